@@ -1,0 +1,62 @@
+"""The value object that leaves the library: a value with its standard uncertainty and 95 % range."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+K95 = 1.959964  # two-sided 95 % point of the normal distribution
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A measured or computed value.
+
+    Parameters
+    ----------
+    value : best value, in `unit`.
+    u : one standard uncertainty (JCGM 100), in `unit`.
+    unit : the unit as people write it, e.g. ``"g/cm3"``.
+    low, high : 95 % range; taken as value -+ 1.96 u when left out, so skew ranges must be given.
+    dof : effective degrees of freedom of `u`.
+
+    >>> Measured(8.54, 0.01, "g/cm3").low
+    8.520400360000001
+    """
+
+    value: float
+    u: float
+    unit: str
+    low: float = math.nan
+    high: float = math.nan
+    dof: float = math.inf
+
+    def __post_init__(self) -> None:
+        if math.isnan(self.low):
+            object.__setattr__(self, "low", self.value - K95 * self.u)
+        if math.isnan(self.high):
+            object.__setattr__(self, "high", self.value + K95 * self.u)
+
+    def __str__(self) -> str:
+        d = decimals(self.u)
+        return f"{self.value:.{d}f} {self.unit} ({self.low:.{d}f} to {self.high:.{d}f}, 95 %)"
+
+
+def decimals(u: float, digits: int = 2, most: int = 6) -> int:
+    """Decimals that show `u` to `digits` significant digits: the one rounding rule of the project.
+
+    >>> decimals(0.0123), decimals(1.2), decimals(0.0)
+    (3, 1, 6)
+    """
+    if not (u > 0 and math.isfinite(u)):
+        return most
+    return min(most, max(0, digits - 1 - math.floor(math.log10(u))))
+
+
+def rounded(value: float, u: float, digits: int = 2) -> float:
+    """`value` rounded to `digits` significant digits of its uncertainty `u`.
+
+    >>> rounded(8.53672, 0.0123)
+    8.537
+    """
+    return round(value, decimals(u, digits))

@@ -14,7 +14,6 @@ import typing
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields
 from functools import cache, cached_property
-from importlib import resources
 from pathlib import Path
 from typing import Any, ClassVar, TypeVar
 
@@ -117,11 +116,17 @@ class ClaimRegion:
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """Excess volume and resistivity terms of two metals (derived by make_pairs.py)."""
+    """Excess volume and resistivity terms of two metals (derived by make_pairs.py).
 
-    KEY: ClassVar = ("first", "second")
+    A row with `beside` replaces the plain row of its pair where the composition holds at least
+    `beside_percent` of that third metal.
+    """
+
+    KEY: ClassVar = ("first", "second", "beside")
     first: str
     second: str
+    beside: str
+    beside_percent: float
     miscibility: str
     excess_0_cm3_mol: float
     excess_1_cm3_mol: float
@@ -134,6 +139,8 @@ class Pair:
     resistivity_1_uohm_cm: float
     resistivity_2_uohm_cm: float
     u_resistivity_uohm_cm: float
+    two_phase_share: float  # a and w0 of the two-phase factor; 0 for solid solutions
+    two_phase_percent: float
     resistivity_points: int
     source: str
 
@@ -148,6 +155,34 @@ class PairClass:
     miscibility: str
     note: str
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class PairDefault:
+    """What is assumed of a pair nobody measured, by class of miscibility and groups of metals."""
+
+    KEY: ClassVar = ("miscibility", "group", "other")
+    miscibility: str
+    group: str  # symbols, separated by spaces, that one metal of the pair must be among; "" for any
+    other: str  # the same for the other metal; the first row that matches counts
+    denser_percent: float  # density above the ideal rule at equal atomic shares
+    u_denser_percent: float
+    resistivity_uohm_cm: float  # Nordheim's C0
+    u_resistivity_uohm_cm: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class EffectiveTerm:
+    """An excess term that holds only beside enough of a third metal, in place of the pair's own."""
+
+    KEY: ClassVar = ("first", "second", "beside")
+    first: str
+    second: str
+    beside: str
+    from_percent: float
+    source: str
+    caveat: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,6 +306,8 @@ RECORDS: dict[str, type] = {
     "claims": ClaimRegion,
     "pairs": Pair,
     "pair_classes": PairClass,
+    "pair_defaults": PairDefault,
+    "effective_terms": EffectiveTerm,
     "density_points": DensityPoint,
     "resistivity_points": ResistivityPoint,
     "kinds": Kind,
@@ -286,7 +323,7 @@ R = TypeVar("R")
 
 def folder() -> Path:
     """The folder of the shipped tables: inside the package when installed, beside it in a checkout."""
-    inside = Path(str(resources.files("alloysolve"))) / "tables"
+    inside = Path(__file__).parent / "tables"
     return inside if inside.is_dir() else inside.parent.parent / "tables"
 
 

@@ -1,0 +1,46 @@
+"""From the density of a coin, bar, medal or jewel, and other readings, to what it probably is."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .access import Tables
+    from .errors import AlloysolveError, InputError, SolverError, TableError
+    from .inverse.bounds import bounds
+    from .inverse.listing import constructions, mixtures
+    from .inverse.piece import Piece, read_piece
+    from .inverse.readings import Conductivity, Magnet
+    from .inverse.settings import Settings, find_settings
+    from .inverse.solve import Solution, solve
+    from .inverse.weighing import Weighing, weigh
+    from .measured import Measured
+
+# where each public name lives; imported on first use, so that `import alloysolve` stays light
+_HOME = {
+    "AlloysolveError": "errors", "InputError": "errors", "SolverError": "errors", "TableError": "errors",
+    "Measured": "measured", "Tables": "access",
+    "Piece": "inverse.piece", "read_piece": "inverse.piece",
+    "Conductivity": "inverse.readings", "Magnet": "inverse.readings",
+    "Settings": "inverse.settings", "find_settings": "inverse.settings",
+    "Weighing": "inverse.weighing", "weigh": "inverse.weighing",
+    "Solution": "inverse.solve", "solve": "inverse.solve",
+    "mixtures": "inverse.listing", "constructions": "inverse.listing", "bounds": "inverse.bounds",
+}  # fmt: skip
+
+__all__ = [
+    "AlloysolveError", "Conductivity", "InputError", "Magnet", "Measured", "Piece", "Settings", "Solution",
+    "SolverError", "TableError", "Tables", "Weighing", "bounds", "constructions", "find_settings", "mixtures",
+    "read_piece", "solve", "weigh",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,1 @@
+"""From codes and values to words and tables; all sentences stand in one file per language."""

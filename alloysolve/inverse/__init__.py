@@ -1,0 +1,1 @@
+"""From readings back to what fits: weighing, mixtures, families, constructions, claims, verdicts."""

@@ -1,0 +1,184 @@
+"""What would change the answer, what the weighing can and cannot say, and the cautions a piece triggers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..access import Tables
+from ..physics.weighing import displaced_mass
+from .bodies import Bodies
+from .claims import Claim
+from .constructions import Evidence
+from .likelihood import VolumeLikelihood
+from .piece import Piece
+from .posterior import Posterior
+from .settings import Settings
+from .verdict import CONTRADICTED, UNDECIDED, Reason, Verdict, best_misfit, scores, tail_probability
+from .weighing import Weighing, likely_slips
+
+CAUTION_FROM = 0.01  # share of belief from which a caution is printed
+TOO_WIDE = 0.10  # relative 95 % half width of a density that says nothing
+LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
+FINER = 10.0  # how much finer a scale is suggested
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Findings beside the fit.
+
+    Attributes
+    ----------
+    claim_displaced_g : least and most liquid that a sound piece of this mass would push aside.
+    claim_density : least and most density of the claim [g/cm3].
+    misread_g : by how much the displaced mass would have to be wrong for the claim to fit best.
+    bubble_mm : diameter of the air bubble that would explain it, or None where air cannot.
+    notes : findings by code. cautions : codes of triggered cautions.
+    """
+
+    claim_displaced_g: tuple[float, float] | None
+    claim_density: tuple[float, float] | None
+    misread_g: float | None
+    bubble_mm: float | None
+    lowest_fineness: float | None
+    notes: tuple[Reason, ...]
+    cautions: tuple[str, ...]
+
+
+def advise(
+    piece: Piece, settings: Settings, tables: Tables, weighing: Weighing | None, claim: Claim | None,
+    of_claim: Bodies | None, verdict: Verdict | None, posterior: Posterior, evidence: Evidence,
+) -> Advice:  # fmt: skip
+    """Collects all findings of one piece."""
+    span = density_span(of_claim) if of_claim is not None else None
+    expected = expected_displaced(weighing, span)
+    misread = _misread(weighing, expected)
+    bubble = None
+    if weighing is not None and misread is not None and misread > 0:
+        bubble = float((6 * misread / float(weighing.liquid) * 1000 / np.pi) ** (1 / 3))
+    notes = [*_about_weighing(piece, settings, weighing, claim), *_about_verdict(verdict, evidence, of_claim, weighing)]
+    return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
+                  tuple(_cautions(piece, tables, claim, posterior)))  # fmt: skip
+
+
+def density_span(bodies: Bodies) -> tuple[float, float]:
+    """Least and most density of a set of bodies [g/cm3]."""
+    return float(1 / bodies.v.max()), float(1 / bodies.v.min())
+
+
+def expected_displaced(weighing: Weighing | None, span: tuple[float, float] | None) -> tuple[float, float] | None:
+    """Liquid [g] that sound pieces of this mass would push aside."""
+    if weighing is None or span is None or not weighing.mass_g:
+        return None
+    low, high = displaced_mass(weighing.mass_g, np.array(span[::-1]), weighing.liquid, weighing.air)
+    return float(low), float(high)
+
+
+def _misread(weighing: Weighing | None, expected: tuple[float, float] | None) -> float | None:
+    if weighing is None or expected is None or not weighing.displaced_g:
+        return None
+    read = float(weighing.displaced_g)
+    return read - min(max(read, expected[0]), expected[1])
+
+
+def _about_weighing(piece: Piece, settings: Settings, weighing: Weighing | None, claim: Claim | None) -> list[Reason]:
+    notes: list[Reason] = []
+    if weighing is None:
+        return notes
+    density = weighing.density
+    if density.value < LIGHT and claim is not None and piece.mass and piece.displaced:
+        step = (piece.scale_step or settings.scale.step).value
+        slips = likely_slips(piece.mass.value, [q.value for q in piece.displaced], scale_step=step)
+        notes.append(Reason("too light for metal", {"slips": tuple(slips)}))
+    if (density.high - density.low) / 2 / density.value > TOO_WIDE:
+        notes.append(Reason("everything fits", {"low": density.low, "high": density.high}))
+    nominal = claim.nominal_mass_g if claim else None
+    if nominal and weighing.mass_g:
+        each = float(weighing.mass_g) / piece.count
+        if abs(each / nominal - 1) > 0.03:
+            notes.append(Reason("mass is not the nominal one", {"mass": each, "nominal": nominal}))
+    return notes
+
+
+def _about_verdict(
+    verdict: Verdict | None, evidence: Evidence, of_claim: Bodies | None, weighing: Weighing | None
+) -> list[Reason]:
+    """Whether weighing again, or a finer scale, would decide."""
+    if verdict is None or weighing is None or of_claim is None or evidence.volume is None:
+        return []
+    notes = []
+    only_one = len(scores(evidence, of_claim, False)) == 1
+    if (verdict.code == CONTRADICTED and only_one) or (verdict.code == UNDECIDED and verdict.p <= 0.05):
+        notes.append(Reason("weigh again", {}))
+    step = _step_row(weighing)
+    if verdict.code == UNDECIDED and step and step > 0.3 * evidence.volume.u:
+        finer = replace(evidence, volume=VolumeLikelihood(
+            evidence.volume.v, float(np.sqrt(max(evidence.volume.u**2 - step**2, 0) + (step / FINER) ** 2)),
+            evidence.volume.bubble))  # fmt: skip
+        misfit = best_misfit(scores(finer, of_claim, False))[0]
+        if tail_probability(misfit, 1) < verdict.false_alarm or verdict.p > 0.05:
+            notes.append(Reason("finer scale", {"factor": FINER}))
+    return notes
+
+
+def _step_row(weighing: Weighing) -> float | None:
+    """Part of the scale step in u(v) [cm3/g]."""
+    for row in weighing.budget:
+        if row.part == "scale step":
+            return float(row.moves_percent) / 100 * float(weighing.v)
+    return None
+
+
+def lowest_fineness(tables: Tables, claim: Claim | None, evidence: Evidence) -> float | None:
+    """Least share of the claimed metal, alloyed as claimed, that these readings would still have let pass.
+
+    The claim's alloying metals are scaled up together while its fineness falls; per mille.
+    """
+    if claim is None or not claim.metal or claim.plated or not claim.regions:
+        return None
+    from .priors import claim_bodies
+
+    bodies = claim_bodies(tables, claim)
+    if bodies is None:
+        return None
+    law, metal = bodies.law, claim.metal
+    at = law.index[metal]
+    rest = bodies.w.copy()
+    rest[:, at] = 0.0
+    alloyed = rest.sum(axis=1) > 1e-6
+    if not alloyed.any():
+        rest[:, law.index["Cu"]] = 1.0  # a fine metal is most often debased with copper
+        alloyed = np.ones(len(rest), dtype=bool)
+    rest = rest[alloyed][:24] / rest[alloyed][:24].sum(axis=1, keepdims=True)
+    lowest = None
+    for fineness in np.arange(claim.least, 5.0, -0.5) / 100:
+        w = rest * (1 - fineness)
+        w[:, at] = fineness
+        rho, u_rho = law.resistivity_of(w)
+        sigma = np.full(len(w), float(bodies.sigma.mean()))
+        trial = replace(bodies, w=w, v=law.specific_volume(w), sigma=sigma, resistivity=rho,
+                        u_resistivity=np.hypot(u_rho, 0.07), magnetic=np.zeros(len(w), dtype=np.intp))  # fmt: skip
+        by_reading = scores(evidence, trial, False)
+        if not by_reading or tail_probability(best_misfit(by_reading)[0], len(by_reading)) <= 0.05:
+            break
+        lowest = 1000 * float(fineness)
+    return lowest
+
+
+def _cautions(piece: Piece, tables: Tables, claim: Claim | None, posterior: Posterior) -> list[str]:
+    found = [row.code for row in tables.rows("cautions")
+             if posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM]  # fmt: skip
+    if claim and {"gilt", "vermeil"} & set(claim.words) and "mercury" not in found:
+        found.append("mercury")  # old gilding was done with mercury
+    if any(row.do_not_wet for _, row in piece.inclusions(tables)):
+        found.append("do not wet")
+    if piece.proof:
+        found.append("proof coin")
+    current = piece.current_money if piece.current_money is not None else bool(claim and claim.coin and claim.coin.legal_tender)
+    if current:
+        found.append("current money")
+    return found
+
+

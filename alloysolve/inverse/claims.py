@@ -1,0 +1,220 @@
+"""What a piece is said to be, read from the words people use, as a region of compositions."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from ..access import ClaimRegion, CoinType, Tables
+from ..errors import InputError
+
+METAL_WORDS = {
+    "silver": "Ag", "ag": "Ag", "gold": "Au", "au": "Au", "platinum": "Pt", "plat": "Pt", "pt": "Pt",
+    "palladium": "Pd", "pd": "Pd", "sterling": "Ag", "vermeil": "Ag",
+}  # fmt: skip
+METAL_NAMES = {"Ag": "silver", "Au": "gold", "Pt": "platinum", "Pd": "palladium"}
+COLOURS = {"yellow": "yellow", "red": "red", "rose": "red", "pink": "red", "white": "white", "green": "yellow"}
+FILLED = {"filled": None, "rolled": None, "gf": None, "rgp": None}
+PLATED = {"plated", "plate", "gilt", "vermeil", "silvered", "epns", "ep"}
+HOLLOW = {"chain", "hollow", "bracelet", "necklace"}
+CARAT = re.compile(r"^(\d{1,2}(?:\.\d+)?)\s*(?:ct|k|kt|karat|carat)$")
+EXAMPLES = '"silver 999", "sterling", "18 ct yellow", "platinum 950", "gold filled 1/20 14 ct" or "brass"'
+
+
+@dataclass(frozen=True, eq=False)  # compared by identity, so that priors can be cached by claim
+class Claim:
+    """A claim as understood.
+
+    Attributes
+    ----------
+    kind : row of kinds.csv that says what is believed before any reading.
+    regions : what the body is said to be, any of them. family : of a base-metal claim, else "".
+    metal : symbol of the claimed precious metal, or "". least : its least share in the body [percent].
+    skin_metal, skin_share : of a plated claim; share of the mass, None when it is not said.
+    hollow : the claim itself allows empty space (chains). coin : row of coins.csv.
+    """
+
+    text: str
+    kind: str
+    metal: str = ""
+    least: float = 0.0
+    regions: tuple[ClaimRegion, ...] = ()
+    family: str = ""
+    skin_metal: str = ""
+    skin_share: float | None = None
+    hollow: bool = False
+    coin: CoinType | None = None
+    nominal_mass_g: float | None = None
+    words: tuple[str, ...] = field(default=())
+
+    @property
+    def plated(self) -> bool:
+        """Whether the claim is of a plated or filled article."""
+        return bool(self.skin_metal)
+
+
+@lru_cache(maxsize=256)
+def parse_claim(text: str, tables: Tables) -> Claim:
+    """Reads a claim.
+
+    Raises
+    ------
+    InputError
+        For words that are not understood, or a number that two metals share ("900").
+    """
+    coin = _coin(text, tables)
+    if coin:
+        return _coin_claim(text, coin)
+    words, mass = _words(text)
+    metals = list(dict.fromkeys(METAL_WORDS[w] for w in words if w in METAL_WORDS))
+    hollow = any(w in HOLLOW for w in words)
+    if any(w in PLATED or w in FILLED for w in words):
+        return _plated_claim(text, words, metals, tables, hollow, mass)
+    regions = _regions(text, words, metals, tables)
+    if regions:
+        metal = regions[0].metal
+        least = min(r.limits[metal][0] for r in regions)
+        return Claim(text, METAL_NAMES[metal], metal, least, regions, hollow=hollow, nominal_mass_g=mass,
+                     words=tuple(words))  # fmt: skip
+    family = _family(words, tables)
+    if family:
+        return Claim(text, "base", family=family, hollow=hollow, nominal_mass_g=mass, words=tuple(words))
+    raise InputError("claim", text, f"a claim such as {EXAMPLES}", "write it so, or leave the claim out")
+
+
+def _words(text: str) -> tuple[list[str], float | None]:
+    """Lower-case words; carat marks joined ("18 ct" is one word); a nominal mass taken out."""
+    from ..units import parse
+
+    plain = re.sub(r"(\d),(\d)", r"\1.\2", text.lower().replace("‰", " ").replace("-", " "))
+    plain = re.sub(r"(\d)\s*(karat|carat|kt|ct|k)\b", r"\1ct", plain)
+    plain = re.sub(r"(\d)\s*%", r"\1%", plain)
+    mass = None
+    found = re.search(r"(\d+/\d+|\d+(?:\.\d+)?)\s*(ozt|oz|g|gram|grams|kg|dwt|tola)\b", plain)
+    if found:
+        top, _, bottom = found.group(1).partition("/")
+        number = float(top) / float(bottom or 1)
+        mass = parse(f"{number} {found.group(2)}", "mass", "claim").value
+        plain = plain.replace(found.group(0), " ")
+    return re.findall(r"[a-z]+|\d+/\d+|[\d.]+(?:ct|%)?", plain), mass
+
+
+def _regions(text: str, words: list[str], metals: list[str], tables: Tables) -> tuple[ClaimRegion, ...]:
+    rows: list[ClaimRegion] = tables.rows("claims")
+    if len(metals) > 1:
+        raise InputError("claim", text, "one metal", "name one metal with its fineness")
+    phrase = " ".join(words)
+    named = [r for r in rows if phrase == r.claim or phrase in _aliases(r)]
+    share = _fineness(words)
+    if share is None:
+        if named or not metals:
+            return tuple(named)
+        marks = ", ".join(sorted({r.claim for r in rows if r.metal == metals[0]})[:6])
+        raise InputError("claim", text, f"a fineness or carat beside the metal, such as {marks}", "add it")
+    matching = [r for r in rows if abs(r.limits[r.metal][0] - share) <= _tolerance(share, words)]
+    if metals:
+        matching = [r for r in matching if r.metal == metals[0]]
+    elif any(w.endswith("ct") for w in words):
+        matching = [r for r in matching if r.metal == "Au"]
+    found = sorted({METAL_NAMES[r.metal] for r in matching})
+    if len(found) > 1:
+        number = " or ".join(f'"{m} {words[0]}"' for m in found)
+        raise InputError("claim", text, f"the metal too: {number}", "write which metal it is said to be")
+    if not matching and share is not None:
+        known = ", ".join(sorted({r.claim for r in rows if not metals or r.metal == metals[0]}))
+        raise InputError("claim", text, f"a known fineness: {known}", "use the nearest, or add a row to claims.csv")
+    return _coloured(matching, words)
+
+
+def _aliases(row: ClaimRegion) -> list[str]:
+    return [a.strip() for a in row.also.split(";") if a.strip()]
+
+
+def _coloured(rows: list[ClaimRegion], words: list[str]) -> tuple[ClaimRegion, ...]:
+    """Rows of the colour that is said, if any; of all colours otherwise."""
+    colours = [COLOURS[w] for w in words if w in COLOURS]
+    chosen = [r for r in rows if not colours or not r.colour or r.colour.split()[0] in colours]
+    second = [w for w in words if w in ("nickel", "palladium")]
+    narrowed = [r for r in chosen if second and second[-1] in r.claim.split()[1:]]
+    return tuple(narrowed or chosen or rows)
+
+
+def _fineness(words: list[str]) -> float | None:
+    """Share of the precious metal in percent, from "999", "0.925", "92.5%", "18ct"."""
+    for w in words:
+        carat = CARAT.match(w)
+        if carat:
+            return float(carat.group(1)) / 24 * 100
+        if re.fullmatch(r"[\d.]+%", w):
+            return float(w[:-1])
+        if re.fullmatch(r"\d*\.?\d+", w):
+            number = float(w)
+            if number <= 1:
+                return number * 100
+            if 100 <= number <= 1000:
+                return number / 10
+            if number > 1000:
+                return number / 100
+    return None
+
+
+def _tolerance(share: float, words: list[str]) -> float:
+    """How far a fineness mark may lie from the table's: "916" is 916.7, "585" is 14 ct, "999" is not 999.9."""
+    return 0.03 if share >= 99 else 0.21 if any(w.endswith("ct") for w in words) else 0.2
+
+
+def _plated_claim(text: str, words: list[str], metals: list[str], tables: Tables, hollow: bool,
+                  mass: float | None) -> Claim:  # fmt: skip
+    """ "silver plated", "gold filled 1/20 14 ct", "vermeil"."""
+    share = None
+    for w in words:
+        if re.fullmatch(r"\d+/\d+", w):
+            top, bottom = w.split("/")
+            if not 0 < int(top) < int(bottom):
+                raise InputError("claim", text, "a share below one such as 1/20", "write the mark as stamped")
+            share = int(top) / int(bottom)
+    filled = any(w in FILLED for w in words)
+    skin = "Au" if filled or {"gilt", "vermeil"} & set(words) else (metals[0] if metals else "Ag")
+    rest = [w for w in words if not re.fullmatch(r"\d+/\d+", w)]
+    regions: tuple[ClaimRegion, ...] = ()
+    if _fineness(rest) is not None and "vermeil" not in words:
+        regions = _regions(text, [w for w in rest if w not in PLATED and w not in FILLED], [skin], tables)
+    return Claim(text, "base", skin_metal=skin, skin_share=share, regions=regions, hollow=hollow,
+                 nominal_mass_g=mass, words=tuple(words))  # fmt: skip
+
+
+def _family(words: list[str], tables: Tables) -> str:
+    """A base-metal claim: the name or the words of a family."""
+    phrase = " ".join(w for w in words if w not in HOLLOW)
+    for f in tables.families.values():
+        if phrase in (f.family.lower().replace("-", " "), f.words.lower().replace("-", " ")):
+            return f.family
+    return ""
+
+
+def _coin(text: str, tables: Tables) -> CoinType | None:
+    """A row of coins.csv by its id or by "issuer coin"."""
+    plain = text.strip().lower()
+    for c in tables.rows("coins"):
+        if plain in (c.id.lower(), f"{c.issuer} {c.coin}".lower()):
+            return c  # type: ignore[no-any-return]
+    return None
+
+
+def _coin_claim(text: str, coin: CoinType) -> Claim:
+    main = max(coin.composition, key=lambda s: coin.composition[s])
+    limits = {s: (max(0.0, p - 1.0), min(100.0, p + 1.0)) for s, p in
+              sorted(coin.composition.items(), key=lambda item: -item[1])}  # fmt: skip
+    if main in METAL_NAMES:  # the law on precious coins allows a few per mille
+        limits[main] = (coin.composition[main] - 0.6, min(100.0, coin.composition[main] + 0.6))
+    region = ClaimRegion(text, main, "", "", limits, 0.35, coin.source, "")
+    precious = main if main in METAL_NAMES else ""
+    return Claim(text, METAL_NAMES.get(main, "base"), precious, limits[main][0] if precious else 0.0,
+                 (region,), coin=coin, nominal_mass_g=coin.mass_g)  # fmt: skip
+
+
+def known_claims(tables: Tables) -> Iterable[str]:
+    """Canonical words of every claim in the table."""
+    return (r.claim for r in tables.rows("claims"))

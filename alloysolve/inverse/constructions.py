@@ -1,0 +1,204 @@
+"""Constructions: bodies bare, under a skin, or with hollow space, weighed against the readings.
+
+Every row of the result is one body with one value of the free parameter (skin thickness, void share), its
+prior share and its likelihood. The free parameter is integrated on a quadrature local to each body: only
+over the values that the density reading allows, so that a narrow peak is never stepped over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .bodies import Bodies
+from .likelihood import VolumeLikelihood, resistivity_pdf
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+HOMOGENEOUS, PLATED, HOLLOW, OTHER = 0, 1, 2, 3
+CONSTRUCTIONS = ("homogeneous", "plated", "hollow or porous", "something else")
+
+# thickness of a skin: shares and bounds [um] of log-uniform parts; electroplate, then foil, clad or cast
+# shell (common practice, no source)
+SKIN_PARTS = ((0.8, 0.1, 40.0), (0.2, 40.0, 2000.0))
+VOID_PART = (1.0, 0.005, 0.75)  # void share of a hollow or porous piece, log-uniform (judgement)
+NODES = 16
+ROWS_DOWN_TO = 1e-7  # rows below this share of the largest are dropped
+OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), even over 0.5 to 25 g/cm3
+OTHER_RESISTIVITY = 1 / np.log(200 / 1.5)  # per unit of ln(resistivity), even over 1.5 to 200 uohm cm
+OTHER_MAGNET = {"none": 0.80, "weak": 0.08, "strong": 0.12}
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """The readings in the form the likelihoods want them.
+
+    Attributes
+    ----------
+    volume : the density reading, if any. resistivity : (read [uohm cm], relative u) of whole-piece readings.
+    magnet : "none", "weak", "strong" or "". skin_share : volume share of a skin of thickness t [um].
+    """
+
+    volume: VolumeLikelihood | None
+    resistivity: tuple[tuple[float, float], ...]
+    magnet: str
+    magnet_table: dict[str, tuple[float, float, float]]
+    skin_share: Callable[[Array], Array]
+
+    def body_likelihood(self, bodies: Bodies) -> Array:
+        """Likelihood of all readings but density, per body."""
+        out = np.ones(len(bodies.v))
+        for read, u in self.resistivity:
+            out *= resistivity_pdf(read, u, bodies.resistivity, bodies.u_resistivity)
+        if self.magnet:
+            column = ("none", "weak", "strong").index(self.magnet)
+            table = np.array([self.magnet_table[name][column] for name in ("none", "slight", "strong")])
+            out *= table[bodies.magnetic]
+        return out
+
+    def other_likelihood(self) -> float:
+        """Likelihood of "something else": broad and independent over the same readings."""
+        out = OTHER_DENSITY / self.volume.v if self.volume else 1.0
+        out *= OTHER_RESISTIVITY ** len(self.resistivity)
+        return float(out * OTHER_MAGNET.get(self.magnet, 1.0))
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Joint rows of body and free parameter.
+
+    `construction` : number in `CONSTRUCTIONS`. `point` : row of the bodies. `skin` : metal number, -1 for
+    none. `parameter` : skin thickness [um] or void share. `prior` : share. `likelihood` : density.
+    """
+
+    construction: Index
+    point: Index
+    skin: Index
+    parameter: Array
+    prior: Array
+    likelihood: Array
+
+    @property
+    def weight(self) -> Array:
+        """Prior times likelihood."""
+        return self.prior * self.likelihood
+
+    def kept(self, threshold: float) -> Rows:
+        """The rows whose weight is at least `threshold`."""
+        keep = self.weight >= threshold
+        return Rows(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
+
+
+def joined(parts: list[Rows]) -> Rows:
+    """Several sets of rows as one, without the hopeless ones."""
+    rows = Rows(*(np.concatenate([getattr(p, n) for p in parts]) for n in Rows.__dataclass_fields__))
+    weight = rows.weight
+    return rows.kept(ROWS_DOWN_TO * weight.max()) if len(weight) else rows
+
+
+@dataclass(frozen=True)
+class Solver:
+    """Bodies, their priors and the readings; makes the rows of each construction."""
+
+    bodies: Bodies
+    evidence: Evidence
+    _level: Index = field(init=False)
+    _body: Array = field(init=False)
+
+    def __post_init__(self) -> None:
+        volume = self.evidence.volume
+        level = volume.level(self.bodies.sigma) if volume else np.zeros(len(self.bodies.v), dtype=np.intp)
+        object.__setattr__(self, "_level", level)
+        object.__setattr__(self, "_body", self.evidence.body_likelihood(self.bodies))
+
+    def homogeneous(self, prior: Array) -> Rows:
+        """Bare bodies; `prior` (points,) is the share of each."""
+        point = np.flatnonzero(prior > 0)
+        likelihood = self._body[point]
+        if self.evidence.volume:
+            likelihood = likelihood * self.evidence.volume.pdf(self.bodies.v[point], self._level[point])
+        return self._rows(HOMOGENEOUS, point, -1, np.zeros(len(point)), prior[point], likelihood)
+
+    def plated(self, prior: Array, skin: int) -> Rows:
+        """Bodies under a skin of metal number `skin`, thickness free."""
+        law = self.bodies.law
+        skin_v = law.molar_volume[skin] / law.molar_mass[skin]
+        edges = np.geomspace(SKIN_PARTS[0][1], SKIN_PARTS[-1][2], 240)
+        share = np.maximum.accumulate(self.evidence.skin_share(edges))
+        usable = np.flatnonzero((prior > 0) & (self._body > 0))
+
+        def window(point: Index, low: Array, high: Array) -> tuple[Array, Array]:
+            return _window_of_share(1 / self.bodies.v[point], 1 / skin_v, 1 / high, 1 / low)
+
+        def volume(point: Index, parameter: Array) -> Array:
+            part = np.interp(np.log(parameter), np.log(edges), share)
+            body = 1 / self.bodies.v[point][:, None]
+            return np.asarray(1 / (body + part * (1 / skin_v - body)))
+
+        parts = [self._integrated(PLATED, usable, prior, skin, part, window, volume, (edges, share))
+                 for part in SKIN_PARTS]  # fmt: skip
+        return joined(parts)
+
+    def hollow(self, prior: Array) -> Rows:
+        """Bodies with a share of empty space inside."""
+        usable = np.flatnonzero((prior > 0) & (self._body > 0))
+
+        def window(point: Index, low: Array, high: Array) -> tuple[Array, Array]:
+            v = self.bodies.v[point]
+            return 1 - v / np.maximum(low, 1e-9), 1 - v / high
+
+        def volume(point: Index, parameter: Array) -> Array:
+            return np.asarray(self.bodies.v[point][:, None] / (1 - parameter))
+
+        edges = np.geomspace(VOID_PART[1], VOID_PART[2], 240)
+        return self._integrated(HOLLOW, usable, prior, -1, VOID_PART, window, volume, (edges, edges))
+
+    def _integrated(
+        self, construction: int, point: Index, prior: Array, skin: int, part: tuple[float, float, float],
+        window: Callable[[Index, Array, Array], tuple[Array, Array]],
+        volume: Callable[[Index, Array], Array], scale: tuple[Array, Array],
+    ) -> Rows:  # fmt: skip
+        """Gauss-Legendre nodes in ln(parameter) over what the density reading leaves of one prior part."""
+        share, lowest, highest = part
+        start, stop = np.log(lowest), np.log(highest)
+        reading = self.evidence.volume
+        if reading is not None:
+            low, high = window(point, *reading.window(self.bodies.sigma[point]))
+            edges, of_edges = scale
+            a = np.clip(np.log(np.interp(low, of_edges, edges, left=lowest, right=np.inf)), start, stop)
+            b = np.clip(np.log(np.interp(high, of_edges, edges, left=1e-9)), start, stop)
+            point, a, b = point[a < b], a[a < b], b[a < b]
+        else:
+            a, b = np.full(len(point), start), np.full(len(point), stop)
+        x, weight = np.polynomial.legendre.leggauss(NODES)
+        half = (b - a)[:, None] / 2
+        parameter = np.exp((a + b)[:, None] / 2 + half * x)
+        each = prior[point][:, None] * share / (stop - start) * half * weight
+        likelihood = np.broadcast_to(self._body[point][:, None], each.shape)
+        if reading is not None:
+            likelihood = likelihood * reading.pdf(volume(point, parameter), self._level[point][:, None])
+        flat = np.repeat(point, NODES)
+        return self._rows(construction, flat, skin, parameter.ravel(), each.ravel(), likelihood.ravel())
+
+    @staticmethod
+    def _rows(construction: int, point: Index, skin: int, parameter: Array, prior: Array, likelihood: Array) -> Rows:
+        return Rows(np.full(len(point), construction), point, np.full(len(point), skin), parameter, prior,
+                    likelihood)  # fmt: skip
+
+
+def _window_of_share(body: Array, skin: float, low: Array, high: Array) -> tuple[Array, Array]:
+    """Volume shares of skin for which the density lies between `low` and `high` [g/cm3].
+
+    density = body + share (skin - body). Where skin and body are alike any share fits or none does.
+    """
+    contrast = skin - body
+    alike = np.abs(contrast) < 1e-6
+    safe = np.where(alike, 1.0, contrast)
+    one, two = (low - body) / safe, (high - body) / safe
+    a, b = np.minimum(one, two), np.maximum(one, two)
+    fits = (body >= low) & (body <= high)
+    return np.where(alike, np.where(fits, 0.0, 2.0), a), np.where(alike, np.where(fits, 1.0, 2.0), b)

@@ -1,0 +1,157 @@
+"""How well a predicted specific volume, resistivity or magnet answer agrees with the reading.
+
+A density reading is compared in specific volume v = 1/rho, where weighing errors are symmetric:
+
+    v_read = v_true (1 + t) + e + b
+
+t: scatter of published alloys about the prediction, Student t with about 4 degrees of freedom; e: normal
+weighing error; b: air held by the piece (and pores of castings), exponential, never negative. Student's t
+is a mixture of normals over Gamma-distributed precisions, so the sum is a mixture of exponentially modified
+normals and density and distribution function are closed forms.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+DOF = 4.0  # degrees of freedom of the model scatter
+NODES = 8  # of the scale mixture; cuts the tails beyond about 9 scales, where no sound alloy was ever found
+LEVELS = 40  # model scatters for which the density reading is tabulated
+GRID = 1400  # points of each table
+REACH = 13.0  # half width of a table in units of the widest normal part
+WIDEST = 0.3  # relative scatter of the widest level
+
+
+@cache
+def scale_mixture(dof: float = DOF, nodes: int = NODES) -> tuple[Array, Array]:
+    """Scales and weights of normals whose mixture is Student's t with `dof` degrees of freedom.
+
+    The precision of t is Gamma(dof/2, rate dof/2): generalised Gauss-Laguerre nodes of order dof/2 - 1.
+    """
+    from scipy.special import roots_genlaguerre
+
+    x, weight = roots_genlaguerre(nodes, dof / 2 - 1)
+    return np.sqrt(dof / 2 / x), weight / weight.sum()
+
+
+def emg_pdf(r: Array, s: Array, b: float) -> Array:
+    """Density at `r` of a normal error of scale `s` plus an exponential one of mean `b` (0: none)."""
+    z = r / s
+    if b <= 0:
+        return np.asarray(np.exp(-0.5 * z**2) / (s * np.sqrt(2 * np.pi)))
+    from scipy.special import erfcx
+
+    # erfcx overflows far on the right, where the exponential alone is left
+    argument = np.maximum((s / b - z) / np.sqrt(2), -25.0)
+    return np.asarray(np.exp(-0.5 * z**2) * erfcx(argument) / (2 * b))
+
+
+def emg_tails(r: Array, s: Array, b: float) -> tuple[Array, Array]:
+    """Distribution function and survival function at `r` of the same sum, each exact in its own tail."""
+    from scipy.special import erfcx, ndtr
+
+    z = r / s
+    if b <= 0:
+        return ndtr(z), ndtr(-z)
+    argument = np.maximum((s / b - z) / np.sqrt(2), -25.0)
+    half = 0.5 * np.exp(-0.5 * z**2)
+    exponential = half * erfcx(argument)
+    left = np.where(z < 0, half * erfcx(np.maximum(-z / np.sqrt(2), -25.0)), ndtr(z))
+    return np.asarray(np.maximum(left - exponential, 0.0)), np.asarray(ndtr(-z) + exponential)
+
+
+def mixture_pdf(r: Array, u: float, model: Array, b: float) -> Array:
+    """Density of the whole error at `r`; `model` is the scale of the t part (broadcast)."""
+    scales, weights = scale_mixture()
+    out = np.zeros(np.broadcast_shapes(np.shape(r), np.shape(model)))
+    for scale, weight in zip(scales, weights, strict=True):
+        out += weight * emg_pdf(r, np.hypot(u, scale * model), b)
+    return out
+
+
+def mixture_score(r: Array, u: float, model: Array, b: float) -> Array:
+    """Normal score of the whole error at `r`: the z whose normal tail is as rare, with the sign of `r`."""
+    from scipy.special import ndtri
+
+    scales, weights = scale_mixture()
+    left = np.zeros(np.broadcast_shapes(np.shape(r), np.shape(model)))
+    right = left.copy()
+    for scale, weight in zip(scales, weights, strict=True):
+        below, above = emg_tails(np.asarray(r), np.hypot(u, scale * model), b)
+        left += weight * below
+        right += weight * above
+    tiny = 1e-300
+    return np.asarray(np.where(left < right, ndtri(np.maximum(left, tiny)), -ndtri(np.maximum(right, tiny))))
+
+
+@dataclass(frozen=True)
+class VolumeLikelihood:
+    """A density reading, tabulated for fast look-up over many candidates.
+
+    Parameters
+    ----------
+    v : specific volume as read [cm3/g]. u : its standard uncertainty without bubbles [cm3/g].
+    bubble : mean of the one-sided part [cm3/g], >= 0.
+    """
+
+    v: float
+    u: float
+    bubble: float
+
+    def __post_init__(self) -> None:
+        levels = np.geomspace(2e-4, WIDEST, LEVELS)
+        model = levels * self.v
+        # the widest normal of the mixture that matters, plus how far the one-sided part reaches
+        width = np.hypot(self.u, 2.2 * model)
+        low, high = -REACH * width, REACH * width + 14 * self.bubble
+        r = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, GRID)
+        object.__setattr__(self, "_log_levels", np.log(levels))
+        object.__setattr__(self, "_low", low)
+        object.__setattr__(self, "_step", (high - low) / (GRID - 1))
+        object.__setattr__(self, "_pdf", mixture_pdf(r, self.u, model[:, None], self.bubble))
+
+    def window(self, relative: Array) -> tuple[Array, Array]:
+        """Lowest and highest predicted v that is not hopeless, for relative model scatters."""
+        width = 8 * np.hypot(self.u, 1.6 * relative * self.v)
+        return self.v - width - 12 * self.bubble, self.v + width
+
+    def level(self, relative: Array) -> NDArray[np.intp]:
+        """Nearest tabulated model scatter."""
+        logs: Array = self._log_levels  # type: ignore[attr-defined]
+        position = (np.log(np.maximum(relative, 1e-9)) - logs[0]) / (logs[1] - logs[0])
+        return np.clip(np.rint(position), 0, LEVELS - 1).astype(np.intp)
+
+    def pdf(self, v: Array, level: NDArray[np.intp]) -> Array:
+        """Likelihood density [g/cm3] of predicted specific volumes `v` (broadcast with `level`)."""
+        low: Array = self._low  # type: ignore[attr-defined]
+        step: Array = self._step  # type: ignore[attr-defined]
+        table: Array = self._pdf  # type: ignore[attr-defined]
+        position = (self.v - v - low[level]) / step[level]
+        inside = (position > 0) & (position < GRID - 1)
+        left = np.where(inside, position, 0.0).astype(np.intp)
+        part = position - left
+        flat = table.ravel()
+        start = level * GRID + left
+        value = flat[start] * (1 - part) + flat[np.minimum(start + 1, flat.size - 1)] * part
+        return np.where(inside, value, 0.0)
+
+    def score(self, v: Array, relative: Array) -> Array:
+        """Normal score of the reading for predicted `v` with relative model scatter."""
+        return mixture_score(self.v - v, self.u, np.asarray(relative) * v, self.bubble)
+
+
+def resistivity_pdf(read: float, u_relative: float, predicted: Array, model: Array) -> Array:
+    """Density in ln(resistivity) of a reading given predictions with relative scatter `model`."""
+    r = np.log(read) - np.log(predicted)
+    return mixture_pdf(r, u_relative, model, 0.0)
+
+
+def resistivity_score(read: float, u_relative: float, predicted: Array, model: Array) -> Array:
+    """Normal score of a resistivity reading."""
+    return mixture_score(np.log(read) - np.log(predicted), u_relative, model, 0.0)

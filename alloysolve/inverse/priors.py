@@ -1,0 +1,181 @@
+"""What is believed before any reading, as shares over bodies and constructions (kinds.csv, families.csv)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..access import Family, Kind, Tables
+from ..errors import InputError
+from .bodies import Bodies, Region, all_bodies, joined_bodies, region_bodies
+from .claims import METAL_NAMES, Claim
+from .constructions import HOLLOW, HOMOGENEOUS, PLATED
+from .verdict import Alternatives
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
+SKIN_NODES = ((1.0, 0.4), (10.0, 0.4), (200.0, 0.2))  # um and shares, for the share excluded by the readings
+VOID_NODES = ((0.02, 0.4), (0.1, 0.3), (0.4, 0.3))
+CLAIM_SLACK = 0.003  # mass fraction below its fineness at which a body still is what is claimed
+
+
+@dataclass(frozen=True)
+class Prior:
+    """Shares over the points of `bodies`; all arrays and `other` together sum to 1.
+
+    `homogeneous`, `hollow` : (points,). `plated` : by metal number of the skin. `is_claim` : points of the
+    claim's own region. `meets_claim` : bodies that hold at least what is claimed.
+    """
+
+    name: str
+    bodies: Bodies
+    claim_bodies: Bodies | None
+    homogeneous: Array
+    hollow: Array
+    plated: dict[int, Array]
+    is_claim: NDArray[np.bool_]
+    meets_claim: NDArray[np.bool_]
+    other: float
+
+    def share_of(self) -> dict[tuple[int, int, int], float]:
+        """Total share by (construction, system number, skin number)."""
+        out = {}
+        parts = [(HOMOGENEOUS, -1, self.homogeneous), (HOLLOW, -1, self.hollow)]
+        parts += [(PLATED, skin, share) for skin, share in self.plated.items()]
+        for construction, skin, share in parts:
+            by_system = np.bincount(self.bodies.system, share, minlength=len(self.bodies.systems))
+            out.update({(construction, s, skin): float(p) for s, p in enumerate(by_system) if p > 0})
+        return out
+
+    def alternatives(self, skin_share: Array) -> Alternatives:
+        """What is not the claim, as it would read; `skin_share` are volume shares at `SKIN_NODES`."""
+        b, outside = self.bodies, ~self.meets_claim
+        v, prior, point = [b.v[outside]], [self.homogeneous[outside]], [np.flatnonzero(outside)]
+        for void, share in VOID_NODES:
+            keep = np.flatnonzero((self.hollow > 0) & outside)
+            v.append(b.v[keep] / (1 - void))
+            prior.append(self.hollow[keep] * share)
+            point.append(keep)
+        law = b.law
+        for skin, each in self.plated.items():
+            keep = np.flatnonzero(each > 0)
+            density = law.molar_mass[skin] / law.molar_volume[skin]
+            for part, (_, share) in zip(skin_share, SKIN_NODES, strict=True):
+                v.append(1 / ((1 - part) / b.v[keep] + part * density))
+                prior.append(each[keep] * share)
+                point.append(keep)
+        where = np.concatenate(point)
+        return Alternatives(np.concatenate(v), b.resistivity[where], b.magnetic[where], np.concatenate(prior))
+
+
+@lru_cache(maxsize=64)
+def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str = "default") -> Prior:
+    """The prior for a claim (None: no claim) under a named prior ("default" or "flat")."""
+    kind = _kind(tables, claim)
+    own = claim_bodies(tables, claim) if claim else None
+    bodies = all_bodies(tables)
+    families = family_weights(tables, kind.kind, name)
+    weight = np.array([families.get(n, 0.0) for n in bodies.names])[bodies.family] * bodies.weight
+    numbers = {n: i for i, n in enumerate(bodies.names)}
+    pair, triple = (bodies.family == numbers[n] for n in ("pair", "triple"))
+    rest = 1.0 - (kind.claim if own is not None else 0.0)
+    homogeneous = rest * kind.homogeneous * weight
+    homogeneous[pair] = rest * kind.pairs * bodies.weight[pair]
+    homogeneous[triple] = rest * kind.triples * bodies.weight[triple]
+    hollow = rest * kind.hollow * weight
+    plated = _plated(tables, bodies, kind, rest * kind.plated * weight)
+    is_claim = np.zeros(len(bodies.v), dtype=bool)
+    if own is not None:
+        size = len(own.v)
+        share = kind.claim * own.weight / len(own.names)
+        solid = 0.5 if may_be_hollow else 1.0
+        bodies = joined_bodies(bodies, own)
+        homogeneous = np.concatenate([homogeneous, solid * share])
+        hollow = np.concatenate([hollow, (1 - solid) * share])
+        plated = {s: np.concatenate([p, np.zeros(size)]) for s, p in plated.items()}
+        is_claim = np.concatenate([is_claim, np.ones(size, dtype=bool)])
+    meets = is_claim | _meets(bodies, claim)
+    return Prior(name, bodies, own, homogeneous, hollow, plated, is_claim, meets, rest * kind.other)
+
+
+def _kind(tables: Tables, claim: Claim | None) -> Kind:
+    kind = tables.kinds[claim.kind if claim else "none"]
+    if claim and claim.plated:  # the claim itself says what the skin is
+        return replace(kind, claim=0.0, homogeneous=0.15, plated=0.76, skins={claim.skin_metal: 1.0})
+    return kind
+
+
+def family_weights(tables: Tables, kind: str, name: str) -> dict[str, float]:
+    """Share of each family under a kind of claim; "flat" gives every family the same."""
+    words = {w.word: w.weight for w in tables.rows("commonness")}
+    if name == "flat":
+        raw = dict.fromkeys(tables.families, 1.0)
+    elif name == "default":
+        raw = {f.family: words[getattr(f, kind)] for f in tables.families.values()}
+    else:
+        raise InputError("prior", name, '"default" or "flat"', "choose one; edit commonness through a table path")
+    total = sum(raw.values())
+    return {family: weight / total for family, weight in raw.items()}
+
+
+def _plated(tables: Tables, bodies: Bodies, kind: Kind, weight: Array) -> dict[int, Array]:
+    """Shares of bodies under each skin; a body of the skin's own metal is no plated piece."""
+    base = [tables.families[n].system.split()[0] if n in tables.families else "" for n in bodies.names]
+    total = sum(kind.skins.values())
+    out = {}
+    for symbol, share in kind.skins.items():
+        other = np.array([b != symbol for b in base])[bodies.family]
+        out[bodies.law.index[symbol]] = weight * other * share / total
+    return out
+
+
+def _meets(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
+    if claim is None or claim.plated:
+        return np.zeros(len(bodies.v), dtype=bool)
+    if claim.metal:
+        return np.asarray(bodies.w[:, bodies.law.index[claim.metal]] >= claim.least / 100 - CLAIM_SLACK)
+    return np.array([n == claim.family for n in bodies.names])[bodies.family]
+
+
+@lru_cache(maxsize=64)
+def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
+    """The compositions a claim allows; None for plated claims, whose body may be any base metal."""
+    if claim.plated:
+        return None
+    if claim.family:
+        return region_bodies(tables, [_of_family(tables.families[claim.family])])
+    return region_bodies(tables, [Region(r.claim, r.limits, r.sigma_percent, own=(claim.metal,) if claim.metal else ())
+                                  for r in claim.regions])  # fmt: skip
+
+
+def _of_family(f: Family) -> Region:
+    return Region(f.family, f.limits, f.sigma_percent, f.porosity_percent, f.magnetic, f.iron, tuple(f.system.split()))
+
+
+@lru_cache(maxsize=16)
+def plated_claim_bodies(tables: Tables, claim: Claim) -> Bodies:
+    """Base-metal bodies under the claimed skin, as whole pieces, for the verdict on a plated claim."""
+    bodies = all_bodies(tables)
+    law = bodies.law
+    weights = family_weights(tables, "base", "default")
+    usable = np.array([weights.get(n, 0.0) > 0 and not _precious(tables, n) for n in bodies.names])[bodies.family]
+    grade_or_some = (bodies.grade >= 0) | (np.arange(len(bodies.v)) % 8 == 0)
+    point = np.flatnonzero(usable & grade_or_some)
+    skin_v = law.molar_volume[law.index[claim.skin_metal]] / law.molar_mass[law.index[claim.skin_metal]]
+    if claim.regions:
+        skin_v = float(region_bodies(tables, [Region("skin", claim.regions[0].limits, 0.5)]).v.mean())
+    shares = [claim.skin_share] if claim.skin_share else PLATED_CLAIM_SHARES
+    v = np.concatenate([(1 - s) * bodies.v[point] + s * skin_v for s in shares])
+    at = np.tile(point, len(shares))
+    picked = {n: getattr(bodies, n)[at] for n in
+              ("w", "sigma", "resistivity", "u_resistivity", "magnetic", "family", "grade", "system", "weight")}  # fmt: skip
+    return replace(bodies, v=v, **picked)
+
+
+def _precious(tables: Tables, family: str) -> bool:
+    return family not in tables.families or tables.families[family].system.split()[0] in (*METAL_NAMES, "Rh", "Ir", "Ru")

@@ -1,0 +1,1 @@
+"""Relations of physics as pure array functions; they know no tables."""

@@ -1,0 +1,51 @@
+"""Specific volume of a mixture of metals: ideal rule plus excess terms."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+def moles_per_gram(w: Array, molar_mass: Array) -> Array:
+    """n_i = w_i / M_i [mol/g] for mass fractions `w` (..., m) and molar masses (m,) [g/mol]."""
+    return np.asarray(w / molar_mass)
+
+
+def specific_volume_ideal(w: Array, density: Array) -> Array:
+    """Ideal rule v = sum_i w_i / rho_i [cm3/g]: volumes add.
+
+    Exact for layers and for grains that do not dissolve in each other; off by up to 6 % where metals
+    form compounds (brass 70/30: 2.4 % too light).
+    """
+    return np.asarray(w @ (1.0 / density))
+
+
+def excess_volume(n: Array, k0: Array, k1: Array) -> Array:
+    """Excess volume [cm3/g] of Redlich-Kister form, summed over pairs.
+
+    v_E = sum_{i<j} n_i n_j (K0_ij + K1_ij (n_i - n_j) / N) / N, N = sum n_i.
+
+    Parameters
+    ----------
+    n : moles per gram, (..., m) [mol/g].
+    k0 : symmetric (m, m), zero diagonal [cm3/mol].
+    k1 : antisymmetric (m, m) [cm3/mol]; the sign refers to the metal of the row.
+
+    Notes
+    -----
+    Valid inside the fitted range of each pair (columns of pairs.csv). Redlich and Kister, Ind. Eng.
+    Chem. 40 (1948) 345.
+    """
+    total = n.sum(axis=-1)
+    second = 0.5 * np.einsum("...i,...i->...", n @ k0, n)
+    third = np.einsum("...i,...i->...", n**2, n @ k1.T)
+    return np.asarray(second / total + third / total**2)
+
+
+def pair_products(n: Array, first: NDArray[np.intp], second: NDArray[np.intp]) -> tuple[Array, Array]:
+    """What multiplies K0 and K1 of each pair in the excess volume: arrays (..., pairs) [mol/g]."""
+    total = n.sum(axis=-1, keepdims=True)
+    product = n[..., first] * n[..., second] / total
+    return product, product * (n[..., first] - n[..., second]) / total

@@ -1,0 +1,54 @@
+"""Resistivity of an alloy at 20 degC from its composition."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+IACS_UOHM_CM = 172.41  # 100 %IACS = 58.0 MS/m = 1.7241 uohm cm (IEC 60028:1925), times 100
+
+
+def iacs_from_resistivity(resistivity: Array | float) -> Array:
+    """Conductivity [%IACS] from resistivity [uohm cm]; 1.7241 uohm cm is 100 %IACS (IEC 60028).
+
+    >>> float(iacs_from_resistivity(1.7241))
+    100.0
+    """
+    return np.asarray(IACS_UOHM_CM / np.asarray(resistivity))
+
+
+def resistivity_nordheim(x: Array, pure: Array, c0: Array, c1: Array, c2: Array) -> Array:
+    """Resistivity [uohm cm] of a solid solution with Nordheim's rule, widened by two orders.
+
+    rho = sum x_i rho_i + sum_{i<j} x_i x_j (C0 + C1 (x_i - x_j) + C2 (x_i - x_j)^2)
+
+    Parameters
+    ----------
+    x : mole fractions (..., m).
+    pure : resistivity of the metals (m,) [uohm cm].
+    c0, c2 : symmetric (m, m); c1 : antisymmetric (m, m) [uohm cm].
+
+    Notes
+    -----
+    Nordheim, Ann. Phys. 401 (1931) 607 for C0. Two-phase alloys lie near or above the parallel bound
+    instead; see `two_phase_factor`.
+    """
+    linear = x @ pure
+    zero = 0.5 * np.einsum("...i,...i->...", x @ c0, x)
+    one = np.einsum("...i,...i->...", x**2, x @ c1.T)
+    # x_i x_j (x_i - x_j)^2 = x_i^3 x_j + x_i x_j^3 - 2 x_i^2 x_j^2, summed over i < j
+    two = np.einsum("...i,...i->...", x**3, x @ c2) - np.einsum("...i,...i->...", x**2, x**2 @ c2)
+    return np.asarray(linear + zero + one + two)
+
+
+def two_phase_factor(minor: Array, share: float, scale: float) -> Array:
+    """Factor 1 + a (1 - exp(-w / w0)) by which a eutectic alloy exceeds the mixture of its phases.
+
+    Parameters
+    ----------
+    minor : mass fraction of the lesser of the two metals.
+    share : a, e.g. 0.26 for silver-copper; scale : w0, about 0.01.
+    """
+    return np.asarray(1.0 + share * (1.0 - np.exp(-minor / scale)))

@@ -63,6 +63,14 @@ class Bodies:
     system: Index
     weight: Array
 
+    def share_of(self, points: Index, symbols: Sequence[str]) -> Array:
+        """Mass fractions (points, symbols) of some metals; iron counts in both its forms."""
+        index = self.law.index
+        w = self.w[np.ix_(points, [index[s] for s in symbols])]
+        if "Fe" in symbols:
+            w[:, list(symbols).index("Fe")] += self.w[points, index["Fe-fcc"]]
+        return w
+
 
 def even_points(count: int, dimensions: int) -> Array:
     """Evenly spread points in the unit cube, (count, dimensions): multiples of the generalised golden ratio.

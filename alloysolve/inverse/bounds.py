@@ -1,7 +1,7 @@
 """Ranges of any number of metals, and the nearest composition, under a density and linear constraints.
 
-Pairs and triples have exact functions of their own; this is for more metals and for shares that are limited by
-more than the density.
+Pairs and triples have exact functions of their own; this is for more metals, and for mass fractions limited
+by more than the density.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ def composition_bounds(
 
     Notes
     -----
-    Exact for the ideal rule. With an excess the search is local, from two starts: where v turns inside the
+    Exact for the ideal rule. With an excess the search is local, from three starts: where v turns inside the
     region a range can come out too narrow, never too wide.
     """
     mixture = Mixture(v_lo, v_hi, v_pure, excess, constraints)
@@ -79,15 +79,11 @@ def composition_bounds(
     first = feasible_start(search)
     costs = np.concatenate([np.eye(mixture.size), -np.eye(mixture.size)])
     found = [first]
-    for start_from_ideal in (True, False):  # then once more, each from the best of all
-        for cost in costs:
-            start = (
-                search.solve(cost, mixture.v_pure, first, 1.0)
-                if start_from_ideal
-                else min(found, key=cost.dot)
-            )
-            w = search.descend(cost, start)
-            found += [] if mixture.broken(w) else [w]
+    for cost in costs:
+        starts = [search.solve(cost, mixture.v_pure, first, 1.0)]
+        if excess is not None:
+            starts += [mixture.guess(cost), min(found, key=cost.dot)]
+        found += [w for w in (search.descend(cost, start) for start in starts) if not mixture.broken(w)]
     ends = np.array([min(found, key=cost.dot) for cost in costs])
     low, high = ends[: mixture.size], ends[mixture.size :]
     return CompositionBounds(np.diagonal(low).copy(), np.diagonal(high).copy(), low, high)

@@ -56,13 +56,18 @@ def same(a: Composition, b: Composition, within: float = 0.3) -> bool:
 
 
 def density_observations(tables: Tables, left_out: Iterable[Composition] = ()) -> list[Observation]:
-    """Published densities for the fit; grades of quality X (probably computed) do not count."""
-    out = [Observation(p.composition, p.iron, p.density_g_cm3, p.u_density_g_cm3 / p.density_g_cm3)
-           for p in tables.rows("density_points")]  # fmt: skip
+    """Published densities for the fit.
+
+    Grades of quality X (probably computed) do not count, nor does a point that repeats a grade's figure.
+    """
     iron = {f.family: f.iron for f in tables.families.values()}
-    out += [Observation(g.composition, iron.get(g.family, ""), g.density_g_cm3, g.u_density_g_cm3 / g.density_g_cm3)
-            for g in tables.grades.values() if g.quality in "ABCM"]  # fmt: skip
-    return _without(out, left_out)
+    grades = [Observation(g.composition, iron.get(g.family, ""), g.density_g_cm3, g.u_density_g_cm3 / g.density_g_cm3)
+              for g in tables.grades.values() if g.quality in "ABCM"]  # fmt: skip
+    points = [Observation(p.composition, p.iron, p.density_g_cm3, p.u_density_g_cm3 / p.density_g_cm3)
+              for p in tables.rows("density_points")]  # fmt: skip
+    new = [p for p in points if not any(abs(p.value - g.value) < 0.006 and same(p.composition, g.composition)
+                                        for g in grades)]  # fmt: skip
+    return _without(new + grades, left_out)
 
 
 def resistivity_observations(tables: Tables, left_out: Iterable[Composition] = ()) -> list[Observation]:

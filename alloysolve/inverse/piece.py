@@ -6,6 +6,7 @@ JSON, batch columns (dotted), command options (dashes) and arguments carry the s
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
 
 SHAPES = ("bar", "disc", "ring", "rod", "sphere", "tube")
 ALIASES: Mapping[str, str] = MappingProxyType({"readings": "reading", "part": "parts"})
-LIMITS = (0.5, 25.0)  # g/cm3; osmium, the densest metal, has 22.59 (CRC Handbook)
+LIMITS = (0.5, 25.0)  # g/cm3; osmium, the densest metal, has 22.6 (from memory)
 
 Values = tuple[Quantity, ...]
 
@@ -266,7 +267,7 @@ def save_piece(piece: Piece, path: str | Path) -> None:
     """
     old: dict[str, Any] = {}
     stored = [item.name for item in fields(Piece)]
-    if Path(path).exists():
+    if os.path.exists(path):
         old = read_piece(path).to_dict()
         if any(key not in (*stored, *old) for key in read_document(path)):
             old.pop("reading", None)  # a reading in a table of its own moves to the list

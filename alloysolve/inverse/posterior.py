@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..measured import Measured
 from .bodies import Bodies
-from .constructions import PLATED, Rows
+from .constructions import CONSTRUCTIONS, HOLLOW, PLATED, Rows
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
 SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given
-MINOR = 0.005
+TRACE = 0.0005  # mass fraction below which a precious metal is not mentioned
 
 
 @dataclass(frozen=True)
@@ -59,152 +60,165 @@ class System:
     candidates: tuple[Candidate, ...]
 
 
-def quantiles(values: Array, weight: Array, at: Iterable[float] = (0.025, 0.5, 0.975)) -> tuple[float, ...]:
-    """Weighted quantiles: the value at which the cumulated weight passes each share."""
+def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
+    """Weighted 2.5 %, 50 % and 97.5 % points: where the cumulated weight passes each share."""
     order = np.argsort(values)
     cumulated = np.cumsum(weight[order])
-    places = np.searchsorted(cumulated, np.asarray(tuple(at)) * cumulated[-1])
-    return tuple(float(values[order[min(i, len(order) - 1)]]) for i in places)
+    places = np.minimum(np.searchsorted(cumulated, np.array([0.025, 0.5, 0.975]) * cumulated[-1]), len(order) - 1)
+    low, likely, high = values[order[places]]
+    return float(low), float(likely), float(high)
+
+
+@dataclass(frozen=True)
+class PriorShares:
+    """Total prior share by system number, and by (construction, skin number) and system number."""
+
+    by_system: Array
+    by_kind: Mapping[tuple[int, int], Array]
 
 
 @dataclass(frozen=True)
 class Posterior:
     """Rows with their shares of belief; `other` is the share of "something else".
 
-    `prior_of` : total prior share by (construction, system number, skin number).
+    `by_kind` : share per point for each (construction, skin number).
     """
 
     bodies: Bodies
     rows: Rows
     share: Array
+    total: float
     other: float
     other_evidence: float
-    prior_of: Mapping[tuple[int, int, int], float]
+    prior: PriorShares
+    by_kind: Mapping[tuple[int, int], Array]
 
     @classmethod
-    def of(cls, bodies: Bodies, rows: Rows, prior_of: Mapping[tuple[int, int, int], float],
-           other_prior: float, other_likelihood: float) -> Posterior:  # fmt: skip
+    def of(cls, bodies: Bodies, rows: Rows, prior: PriorShares, other_prior: float, other_likelihood: float) -> Posterior:
         """Normalises prior times likelihood over all rows and "something else"."""
         weight = rows.weight
-        total = weight.sum() + other_prior * other_likelihood
-        return cls(bodies, rows, weight / total, other_prior * other_likelihood / total, other_likelihood,
-                   prior_of)  # fmt: skip
+        total = float(weight.sum() + other_prior * other_likelihood)
+        share = weight / total
+        by_kind = {}
+        for construction, skin in prior.by_kind:
+            mine = (rows.construction == construction) & (rows.skin == skin)
+            by_kind[construction, skin] = np.bincount(rows.point[mine], share[mine], minlength=len(bodies.v))
+        return cls(bodies, rows, share, total, other_prior * other_likelihood / total, other_likelihood, prior, by_kind)
 
-    def systems(self, down_to: float = 1e-4) -> list[System]:
+    @cached_property
+    def by_point(self) -> Array:
+        """Share of belief of each body, all constructions together."""
+        return np.sum(list(self.by_kind.values()), axis=0)
+
+    def systems(self, down_to: float = 5e-4) -> list[System]:
         """Systems in order of probability, down to a share of belief."""
-        system = self.bodies.system[self.rows.point]
-        shares = np.bincount(system, self.share, minlength=len(self.bodies.systems))
+        shares = np.bincount(self.bodies.system, self.by_point, minlength=len(self.bodies.systems))
         order = [int(s) for s in np.argsort(-shares, kind="stable") if shares[s] >= down_to]
-        evidence = {s: self._evidence(lambda key, s=s: key[1] == s, system == s) for s in order}
-        best = evidence[order[0]] if order else 0.0
+        evidence = [self._evidence(shares[s], self.prior.by_system[s]) for s in order]
         out = []
         for place, s in enumerate(order):
-            following = evidence[order[place + 1]] if place + 1 < len(order) else self.other_evidence
-            mask = system == s
+            following = evidence[place + 1] if place + 1 < len(order) else self.other_evidence
+            alike = place > 0 and evidence[0] / ALIKE <= evidence[place] <= evidence[0] * ALIKE
+            points = self._points(s, self.by_point)
             out.append(System(
-                self._metals(mask), float(shares[s]), evidence[s],
-                evidence[s] / following if following > 0 else float("inf"),
-                bool(best / ALIKE <= evidence[s] <= best * ALIKE) and place > 0,
-                self._ranges(mask), self._grades(mask), tuple(self._candidates(mask)),
+                self._metals(s, points, self.by_point), float(shares[s]), evidence[place],
+                evidence[place] / following if following > 0 else float("inf"), alike,
+                self.ranges(points, self.by_point), self._grades(points, self.by_point), tuple(self._candidates(s)),
             ))  # fmt: skip
         return out
 
-    def _evidence(self, chosen, mask: NDArray[np.bool_]) -> float:  # type: ignore[no-untyped-def]
-        prior = sum(p for key, p in self.prior_of.items() if chosen(key))
-        return float(self.rows.weight[mask].sum() / prior) if prior > 0 else 0.0
+    def _evidence(self, share: float, prior: float) -> float:
+        """Mean likelihood over the prior of a group."""
+        return float(share * self.total / prior) if prior > 0 else 0.0
 
-    def _candidates(self, mask: NDArray[np.bool_]) -> Iterable[Candidate]:
+    def _points(self, system: int, share: Array) -> Index:
+        return np.flatnonzero((self.bodies.system == system) & (share > 0))
+
+    def _candidates(self, system: int) -> Iterable[Candidate]:
         """Candidates of one system in order of probability."""
-        from .constructions import CONSTRUCTIONS
-
-        rows = self.rows
-        keys = np.stack([rows.construction, rows.skin], axis=1)[mask]
         found = []
-        for construction, skin in {tuple(map(int, k)) for k in np.unique(keys, axis=0)}:
-            own = mask & (rows.construction == construction) & (rows.skin == skin)
-            share = float(self.share[own].sum())
-            system = int(self.bodies.system[rows.point[own][0]])
-            evidence = self._evidence(lambda key, k=(construction, system, skin): key == k, own)
-            parameter = quantiles(rows.parameter[own], self.share[own])
+        for (construction, skin), by_point in self.by_kind.items():
+            points = self._points(system, by_point)
+            share = float(by_point[points].sum())
+            if share <= 0:
+                continue
+            parameter = self.parameter(construction, skin, system) if share >= 1e-4 else None
             found.append(Candidate(
-                self._metals(own), CONSTRUCTIONS[construction], self._skin_symbol(skin), self._family(own), share,
-                evidence, self._ranges(own), parameter if construction == PLATED else None,
-                tuple(100 * p for p in parameter) if construction == 2 else None,  # type: ignore[arg-type]
-                self._grades(own),
+                self._metals(system, points, by_point), CONSTRUCTIONS[construction],
+                self.bodies.law.symbols[skin] if skin >= 0 else "", self._family(points, by_point), share,
+                self._evidence(share, self.prior.by_kind[construction, skin][system]),
+                self.ranges(points, by_point) if share >= 1e-4 else {},
+                parameter if construction == PLATED else None,
+                _percent(parameter) if construction == HOLLOW else None, self._grades(points, by_point),
             ))  # fmt: skip
         return sorted(found, key=lambda c: -c.probability)
 
-    def _skin_symbol(self, skin: int) -> str:
-        return self.bodies.law.symbols[skin] if skin >= 0 else ""
+    def parameter(self, construction: int, skin: int, system: int) -> tuple[float, float, float]:
+        """95 % range of the free parameter of a candidate: skin thickness [um] or void share."""
+        rows = self.rows
+        mine = (rows.construction == construction) & (rows.skin == skin)
+        mine &= self.bodies.system[rows.point] == system
+        return quantiles(rows.parameter[mine], self.share[mine])
 
-    def _family(self, mask: NDArray[np.bool_]) -> str:
-        shares = np.bincount(self.bodies.family[self.rows.point[mask]], self.share[mask])
+    def _family(self, points: Index, share: Array) -> str:
+        shares = np.bincount(self.bodies.family[points], share[points])
         return self.bodies.names[int(np.argmax(shares))]
 
-    def _metals(self, mask: NDArray[np.bool_]) -> tuple[str, ...]:
-        """The metals of the system, the richest first."""
-        point = self.rows.point[mask]
-        metals = self.bodies.systems[int(self.bodies.system[point[0]])]
-        mean = self.share[mask] @ self._of_symbols(point, metals)
+    def _metals(self, system: int, points: Index, share: Array) -> tuple[str, ...]:
+        """The metals of a system, the richest first."""
+        metals = self.bodies.systems[system]
+        mean = share[points] @ self.bodies.share_of(points, metals)
         return tuple(metals[i] for i in np.argsort(-mean, kind="stable"))
 
-    def _of_symbols(self, point: Index, metals: Iterable[str]) -> Array:
-        """Mass fractions of some metals; iron counts in both its forms."""
-        law = self.bodies.law
-        columns = []
-        for s in metals:
-            w = self.bodies.w[point, law.index[s]]
-            other = f"{s}-fcc"
-            columns.append(w + self.bodies.w[point, law.index[other]] if other in law.index else w)
-        return np.stack(columns, axis=1)
-
-    def _ranges(self, mask: NDArray[np.bool_]) -> dict[str, tuple[float, float, float]]:
-        """95 % ranges [percent] of the metals of the body that matter, the richest first."""
-        point, share = self.rows.point[mask], self.share[mask]
-        symbols = [s for s in self.bodies.law.symbols if not s.endswith("-fcc")]
-        w = self._of_symbols(point, symbols)
-        mean = share @ w / share.sum()
+    def ranges(self, points: Index, share: Array) -> dict[str, tuple[float, float, float]]:
+        """95 % ranges [percent] of the metals of the bodies that matter, the richest first."""
+        used = np.flatnonzero(self.bodies.w[points].max(axis=0) >= SHOWN_FROM)
+        symbols = list(dict.fromkeys(self.bodies.law.symbols[i].removesuffix("-fcc") for i in used))
+        w = self.bodies.share_of(points, symbols)
+        weight = share[points]
+        mean = weight @ w / weight.sum()
         out = {}
         for i in np.argsort(-mean, kind="stable"):
             if mean[i] < SHOWN_FROM / 4:
                 break
-            low, likely, high = quantiles(100 * w[:, i], share)
+            low, likely, high = quantiles(100 * w[:, i], weight)
             if high >= 100 * SHOWN_FROM:
                 out[symbols[i]] = (low, likely, high)
         return out
 
-    def _grades(self, mask: NDArray[np.bool_], most: int = 3) -> tuple[str, ...]:
+    def _grades(self, points: Index, share: Array, most: int = 3) -> tuple[str, ...]:
         """Published grades that carry the most belief."""
-        number = self.bodies.grade[self.rows.point[mask]]
-        named = number >= 0
-        if not named.any():
-            return ()
-        shares = np.bincount(number[named], self.share[mask][named])
-        return tuple(self.bodies.grades[int(i)] for i in np.argsort(-shares)[:most] if shares[i] > 0)
+        named = points[self.bodies.grade[points] >= 0]
+        order = named[np.argsort(-share[named], kind="stable")][:most]
+        return tuple(self.bodies.grades[self.bodies.grade[i]] for i in order)
 
     def precious(self, symbols: Iterable[str], skin_mass_share: Array, mass_g: float | None) -> dict[str, Measured]:
         """Content of each precious metal over all that fits: 95 % range, in grams where the mass is known.
 
-        "Something else" has no composition and is left out.
+        `skin_mass_share` is per row. "Something else" has no composition and is left out.
         """
         out = {}
-        for s in symbols:
-            if s not in self.bodies.law.index:
+        scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
+        index = self.bodies.law.index
+        for s in [s for s in symbols if s in index]:
+            part = self.bodies.w[self.rows.point, index[s]] * (1 - skin_mass_share)
+            part = part + np.where(self.rows.skin == index[s], skin_mass_share, 0.0)
+            if part.max() < TRACE:
                 continue
-            part = self.bodies.w[self.rows.point, self.bodies.law.index[s]] * (1 - skin_mass_share)
-            part = part + np.where(self.rows.skin == self.bodies.law.index[s], skin_mass_share, 0.0)
             low, likely, high = quantiles(part, self.share)
-            if high < MINOR / 10:
-                continue
-            scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
-            mean = float(self.share @ part / self.share.sum())
-            u = float(np.sqrt(self.share @ (part - mean) ** 2 / self.share.sum()))
-            out[s] = Measured(likely * scale, u * scale, unit, low * scale, high * scale)
+            if high >= TRACE:
+                mean = self.share @ part / self.share.sum()
+                u = float(np.sqrt(self.share @ (part - mean) ** 2 / self.share.sum()))
+                out[s] = Measured(likely * scale, u * scale, unit, low * scale, high * scale)
         return out
 
     def holds(self, symbol: str, from_percent: float) -> float:
         """Share of belief in bodies that hold at least so much of a metal."""
         if symbol not in self.bodies.law.index:
             return 0.0
-        w = self.bodies.w[self.rows.point, self.bodies.law.index[symbol]]
-        return float(self.share[w >= from_percent / 100 - 1e-9].sum())
+        enough = self.bodies.w[:, self.bodies.law.index[symbol]] >= from_percent / 100 - 1e-9
+        return float(self.by_point[enough].sum())
+
+
+def _percent(span: tuple[float, float, float] | None) -> tuple[float, float, float] | None:
+    return (100 * span[0], 100 * span[1], 100 * span[2]) if span else None

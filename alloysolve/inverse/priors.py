@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from ..errors import InputError
 from .bodies import Bodies, Region, all_bodies, joined_bodies, region_bodies
 from .claims import METAL_NAMES, Claim
 from .constructions import HOLLOW, HOMOGENEOUS, PLATED
+from .posterior import PriorShares
 from .verdict import Alternatives
 
 Array = NDArray[np.float64]
@@ -42,15 +43,14 @@ class Prior:
     meets_claim: NDArray[np.bool_]
     other: float
 
-    def share_of(self) -> dict[tuple[int, int, int], float]:
-        """Total share by (construction, system number, skin number)."""
-        out = {}
-        parts = [(HOMOGENEOUS, -1, self.homogeneous), (HOLLOW, -1, self.hollow)]
-        parts += [(PLATED, skin, share) for skin, share in self.plated.items()]
-        for construction, skin, share in parts:
-            by_system = np.bincount(self.bodies.system, share, minlength=len(self.bodies.systems))
-            out.update({(construction, s, skin): float(p) for s, p in enumerate(by_system) if p > 0})
-        return out
+    @cached_property
+    def shares(self) -> PriorShares:
+        """Total prior share by system, and by construction and system."""
+        parts = {(HOMOGENEOUS, -1): self.homogeneous, (HOLLOW, -1): self.hollow}
+        parts |= {(PLATED, skin): share for skin, share in self.plated.items()}
+        size = len(self.bodies.systems)
+        by_kind = {kind: np.bincount(self.bodies.system, share, minlength=size) for kind, share in parts.items()}
+        return PriorShares(np.sum(list(by_kind.values()), axis=0), by_kind)
 
     def alternatives(self, skin_share: Array) -> Alternatives:
         """What is not the claim, as it would read; `skin_share` are volume shares at `SKIN_NODES`."""

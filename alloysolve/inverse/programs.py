@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from importlib import import_module
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -23,6 +25,8 @@ PRICE = 1e4  # of breaking a constraint by one; far above any exchange of mass f
 KEPT = 1e-7  # breach (mass fraction; relative for v) that counts as none
 REACH = 1e-4  # mass fraction over which the slope of the excess is taken
 STEPS = 25
+SCATTER = 101
+LOW = 0.01  # of the price, for a start
 WORTH = 1e-8  # a smaller gain ends the search
 EXACT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
 
@@ -56,20 +60,25 @@ class Mixture:
         self.limits = np.array([(c.low, c.high) for c in self.constraints]).reshape(-1, 2)
         self.price = np.full(len(self.constraints) + 1, PRICE)  # the last is of the density
 
+    def volumes(self, w: Array) -> Array:
+        """v [cm3/g] of compositions (k, m)."""
+        extra = 0.0 if self.excess is None else np.asarray(self.excess(w), dtype=float)
+        return np.asarray(w @ self.v_pure + extra)
+
     def volume(self, w: Array) -> float:
         """v [cm3/g] of one composition."""
-        extra = 0.0 if self.excess is None else float(np.asarray(self.excess(w[None]))[0])
-        return float(self.v_pure @ w) + extra
+        return float(self.volumes(w[None])[0])
 
     def linear(self, w: Array) -> Array:
         """Factors of v about `w`: v(w') = factors . w' for sum w' = 1."""
         if self.excess is None:
-            return self.v_pure
+            return np.asarray(self.v_pure)
         towards = np.eye(self.size) - w
         points = np.concatenate([w[None], w + REACH * towards, w + 2 * REACH * towards])
-        e = np.asarray(self.excess(points), dtype=float)
+        e: Array = np.asarray(self.excess(points), dtype=float)
         near, far = e[1 : self.size + 1], e[self.size + 1 :]
-        return np.asarray(self.v_pure + e[0] + (4 * near - far - 3 * e[0]) / (2 * REACH))
+        slope: Array = (4 * near - far - 3 * e[0]) / (2 * REACH)
+        return np.asarray(self.v_pure + e[0] + slope)
 
     def breaches(self, w: Array, v: float) -> Array:
         """By how much each constraint is broken by a composition and its v, the density (relative) last."""
@@ -81,6 +90,17 @@ class Mixture:
         """Is a constraint that has a price broken at `w`?"""
         return bool((self.breaches(w, self.volume(w))[self.price > 0] > KEPT).any())
 
+    def guess(self, cost: Array) -> Array:
+        """A start: the best of a scatter over all pairs when breaches are priced low."""
+        share = np.linspace(0, 1, SCATTER)[:, None]
+        corners = np.eye(self.size)
+        w = np.concatenate([share * a + (1 - share) * b for a, b in combinations(corners, 2)] + [corners])
+        breach = np.maximum(self.limits[:, 0] - w @ self.rows.T, w @ self.rows.T - self.limits[:, 1])
+        v = self.volumes(w)
+        density = np.maximum(self.lo - v, v - self.hi) / self.lo
+        priced = np.maximum(np.column_stack([breach, density]), 0.0) @ (self.price * LOW)
+        return np.asarray(w[np.argmin(w @ cost + priced)])
+
     def names(self) -> list[str]:
         """What errors call the constraints, the density last."""
         return [*(c.name for c in self.constraints), f"density {1 / self.hi:.4g} to {1 / self.lo:.4g} g/cm3"]
@@ -90,8 +110,7 @@ class Search:
     """The linear or quadratic program of one mixture, compiled once and solved about many points."""
 
     def __init__(self, mixture: Mixture, target: Array | None = None, weights: Array | None = None) -> None:
-        import cvxpy as cp
-
+        cp: Any = import_module("cvxpy")
         self.mixture = mixture
         self.target = np.zeros(mixture.size) if target is None else target
         self.weights = np.zeros(mixture.size) if weights is None else weights
@@ -120,8 +139,7 @@ class Search:
 
     def solve(self, cost: Array, row: Array, centre: Array, radius: float) -> Array:
         """Minimum with v = row . w within `radius` of `centre`."""
-        import cvxpy as cp
-
+        cp: Any = import_module("cvxpy")
         self.cost.value, self.row.value = cost, row / self.mixture.lo
         self.centre.value, self.radius.value, self.price.value = centre, radius, self.mixture.price
         try:
@@ -130,7 +148,7 @@ class Search:
             raise SolverError("bounds", str(e), "an optimal solution", "widen the limits") from e
         if self.problem.status not in (cp.OPTIMAL, cp.OPTIMAL_INACCURATE):
             raise SolverError("bounds", self.problem.status, "an optimal solution", "widen the limits")
-        w = np.maximum(self.w.value, 0.0)
+        w = np.maximum(np.asarray(self.w.value, dtype=float), 0.0)
         return np.asarray(w / w.sum())
 
     def descend(self, cost: Array, w: Array) -> Array:
@@ -154,7 +172,7 @@ class Search:
         """A composition that keeps every constraint with a price, or the best found."""
         size, none = self.mixture.size, np.zeros(self.mixture.size)
         best, least = none, math.inf
-        for start in (np.full(size, 1 / size), *np.eye(size)):
+        for start in (np.full(size, 1 / size), self.mixture.guess(none), *np.eye(size)):
             w = self.descend(none, start)
             price = float(self.mixture.price @ self.mixture.breaches(w, self.mixture.volume(w)))
             if price < least:

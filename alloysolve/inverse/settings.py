@@ -171,7 +171,7 @@ def find_settings(option: str | Path | None = None) -> Settings:
     if named := os.environ.get(VARIABLE):
         return _load(Path(named), "environment", f"{named}, named by {VARIABLE}")
     file = user_settings_file()
-    return _load(file, "user folder", str(file)) if file.exists() else Settings()
+    return _load(file, "user folder", str(file)) if os.path.exists(file) else Settings()
 
 
 def user_settings_file() -> Path:
@@ -192,7 +192,7 @@ def write_settings(settings: Settings, path: str | Path) -> None:
         For an existing file that cannot be read, or a place that cannot be written.
     """
     new, old = settings.to_dict(), {}
-    if Path(path).exists():
+    if os.path.exists(path):
         given = read_document(path)
         old = Settings.from_dict(given).to_dict()
         new = _worth_writing(new, Settings().to_dict(), given)

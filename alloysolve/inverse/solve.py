@@ -175,7 +175,7 @@ def posterior_of(prior: Prior, evidence: Evidence) -> Posterior:
     solver = Solver(prior.bodies, evidence)
     parts = [solver.homogeneous(prior.homogeneous), solver.hollow(prior.hollow)]
     parts += [solver.plated(share, skin) for skin, share in prior.plated.items()]
-    return Posterior.of(prior.bodies, joined(parts), prior.share_of(), prior.other, evidence.other_likelihood())
+    return Posterior.of(prior.bodies, joined(parts), prior.shares, prior.other, evidence.other_likelihood())
 
 
 def judge(

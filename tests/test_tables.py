@@ -13,7 +13,7 @@ import periodictable
 import pytest
 from scipy.optimize import linprog
 
-from alloysolve.access import RECORDS, Tables, default_tables, folder
+from alloysolve.access import RECORDS, Metal, Tables, default_tables, folder
 from alloysolve.errors import TableError
 
 # Where the package prints a figure known to be another form or an old one, per cent it may differ.
@@ -85,7 +85,7 @@ def test_sources_say_whether_they_were_seen() -> None:
     for source in default_tables().rows("SOURCES"):
         assert source.seen in {"yes", "memory"}
         assert source.citation
-        assert source.address
+        assert source.address or source.seen == "memory" or source.key.startswith("fit-")
         assert source.seen == "memory" or not source.key.startswith("memory")
 
 
@@ -112,15 +112,20 @@ def test_compositions_sum_to_a_hundred(name: str) -> None:
             assert sum(row.composition.values()) == pytest.approx(100, abs=SUM_TOLERANCE), row
 
 
+def _elements() -> list[tuple[str, Metal]]:
+    """The metals but for the iron of austenite, which is no bulk element."""
+    return [(s, m) for s, m in default_tables().metals.items() if s != "Fe-fcc"]
+
+
 def test_element_densities_against_an_independent_package() -> None:
-    for symbol, metal in default_tables().metals.items():
+    for symbol, metal in _elements():
         other = getattr(periodictable, symbol).density  # g/cm3
         allowed = FORM_DIFFERS.get(symbol, 0.7)
         assert metal.density_g_cm3 == pytest.approx(other, rel=allowed / 100), symbol
 
 
 def test_molar_masses_against_an_independent_package() -> None:
-    for symbol, metal in default_tables().metals.items():
+    for symbol, metal in _elements():
         assert metal.molar_mass_g_mol == pytest.approx(getattr(periodictable, symbol).mass, rel=2e-4), symbol
 
 

@@ -99,7 +99,7 @@ def matrix(given: Any, dimension: str, path: str, n: int | None) -> tuple[Array,
         cells: Array = raw.astype(float)
     else:
         cells = np.array([_cell(x, dimension, path) for x in raw.ravel()]).reshape(raw.shape)
-    return cells.reshape(len(cells), -1), None
+    return cells[:, None] if cells.ndim == 1 else cells, None
 
 
 def _cell(given: Any, dimension: str, path: str) -> float:

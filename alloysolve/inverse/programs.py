@@ -75,10 +75,10 @@ class Mixture:
             return np.asarray(self.v_pure)
         towards = np.eye(self.size) - w
         points = np.concatenate([w[None], w + REACH * towards, w + 2 * REACH * towards])
-        e: Array = np.asarray(self.excess(points), dtype=float)
+        e = np.asarray(self.excess(points), dtype=float)
         near, far = e[1 : self.size + 1], e[self.size + 1 :]
-        slope: Array = (4 * near - far - 3 * e[0]) / (2 * REACH)
-        return np.asarray(self.v_pure + e[0] + slope)
+        slope = (4 * near - far - 3 * e[0]) / (2 * REACH)
+        return self.v_pure + np.asarray(e[0] + slope, dtype=float)
 
     def breaches(self, w: Array, v: float) -> Array:
         """By how much each constraint is broken by a composition and its v, the density (relative) last."""
@@ -158,14 +158,20 @@ class Search:
             row = self.mixture.linear(w)
             new = self.solve(cost, row, w, radius)
             promised = value - self.value(cost, new, float(row @ new))
-            came = value - self.value(cost, new, self.mixture.volume(new))
             if promised <= WORTH:
                 break
+            if self.mixture.broken(
+                new
+            ):  # once more with what the slope had missed there: bends back on the level
+                missed = self.mixture.volume(new) - float(row @ new)
+                again = self.solve(cost, row + missed, w, radius)
+                new = min(new, again, key=lambda x: self.value(cost, x, self.mixture.volume(x)))
+            came = value - self.value(cost, new, self.mixture.volume(new))
             if came >= 0.1 * promised:
                 w, value = new, value - came
                 radius = min(1.0, 2 * radius) if came >= 0.75 * promised else radius
             else:
-                radius = float(np.abs(new - w).max()) / 3
+                radius = min(radius, float(np.abs(new - w).max())) / 3
         return w
 
     def feasible(self) -> Array:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cache
 from numbers import Real
@@ -154,6 +154,8 @@ def _single(item: Entry, given: Any, path: str) -> Any:
         quantity = given
     else:
         quantity = parse(given, item.dimension, path)
+        if not isinstance(given, str):  # all digits, so that the text gives the same number again
+            quantity = replace(quantity, text=f"{_plain(given)} {quantity.text.partition(' ')[2]}".rstrip())
     if item.limits and not item.limits[0] <= quantity.value <= item.limits[1]:
         low, high = item.limits
         raise InputError(path, quantity.text, f"{low:g} to {high:g} {dimension.base}".rstrip(),
@@ -161,10 +163,16 @@ def _single(item: Entry, given: Any, path: str) -> Any:
     return quantity
 
 
+def _plain(number: Any) -> str:
+    return repr(float(number)).removesuffix(".0")
+
+
 def _repeats(item: Entry, given: Any, path: str) -> list[Any]:
     if isinstance(given, list | tuple):
         return [_single(item, value, f"{path}[{i}]") for i, value in enumerate(given)]
-    if item.dimension in DIMENSIONS and not isinstance(given, Quantity):
+    if hasattr(given, "tolist"):
+        return _repeats(item, given.tolist(), path)
+    if item.dimension in DIMENSIONS and isinstance(given, str):
         return list(parse_many(given, item.dimension, path))
     if isinstance(given, str):
         return [_single(item, text, path) for text in given.split(";") if text.strip()]
@@ -382,7 +390,7 @@ class Magnet(Reading):
 
 def _with_unit(given: Any, unit: str, path: str) -> Quantity:
     """A conductivity; a bare number, also one written as text, is in `unit`."""
-    quantity = parse(given, "conductivity", path)
+    quantity: Quantity = read_value(CONDUCTIVITY["value"], given, path)
     bare = not isinstance(given, str) or re.fullmatch(r"[\d.,eE+\-±\s]+", given)
     if not bare or unit == "%IACS":
         return quantity

@@ -5,6 +5,7 @@ import pickle
 from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -100,6 +101,13 @@ def test_bare_numbers_and_units_of_the_trade():
     assert piece.count == 20
     assert Piece(mass="1 ozt").mass.value == 31.1034768  # NIST Handbook 44, app. C
     assert Piece(mass="33,25").mass.value == 33.25
+
+
+def test_computed_numbers_keep_all_their_digits():
+    piece = Piece(mass=100 / 3, displaced=np.array([10 / 3, 3.0]), conductivity=Conductivity(100 / 7))
+    assert piece.mass.value == 100 / 3
+    assert piece.displaced[1].text == "3 g"
+    assert Piece.from_dict(json.loads(json.dumps(piece.to_dict()))) == piece
 
 
 @pytest.mark.parametrize(

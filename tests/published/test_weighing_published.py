@@ -24,34 +24,85 @@ WEIGHING_NOTE = "computed by hand from the hydrostatic equation with Tanaka's wa
 # name, computed, published, tolerance in the unit of the value, source
 ROWS: list[tuple[str, Callable[[], object], float, float, str]] = [
     # half a unit of the last printed digit, 1e-7 g/cm3
-    *((f"water {t} degC", (lambda t=t: water.water_density_tanaka(t)), v / 1000, 0.6e-7, TANAKA)
-      for t, v in ((0, 999.8428), (4, 999.9749), (15, 999.1026), (20, 998.2067), (25, 997.0470), (30, 995.6488))),
-    *((f"water IAPWS {t} degC", (lambda t=t: water.water_density_tanaka(t)), v / 1000, 1e-6, ITTC)
-      for t, v in ((4, 999.9749), (10, 999.7025), (15, 999.1026), (20, 998.2072), (30, 995.6495))),
-    ("air 25 degC, 760 mmHg, 40 %", lambda: air.air_density_cipm_simplified(25, 1013.25, 40), 1.1787e-3, 2e-7,
-     MASSCOR),
+    *(
+        (f"water {t} degC", (lambda t=t: water.water_density_tanaka(t)), v / 1000, 0.6e-7, TANAKA)
+        for t, v in (
+            (0, 999.8428),
+            (4, 999.9749),
+            (15, 999.1026),
+            (20, 998.2067),
+            (25, 997.0470),
+            (30, 995.6488),
+        )
+    ),
+    *(
+        (f"water IAPWS {t} degC", (lambda t=t: water.water_density_tanaka(t)), v / 1000, 1e-6, ITTC)
+        for t, v in ((4, 999.9749), (10, 999.7025), (15, 999.1026), (20, 998.2072), (30, 995.6495))
+    ),
+    (
+        "air 25 degC, 760 mmHg, 40 %",
+        lambda: air.air_density_cipm_simplified(25, 1013.25, 40),
+        1.1787e-3,
+        2e-7,
+        MASSCOR,
+    ),
     # 730 mmHg = 973.25 hPa
-    ("air 10 degC, 730 mmHg, 40 %", lambda: air.air_density_cipm_simplified(10, 973.2533, 40), 1.19569e-3, 2.4e-7,
-     MASSCOR_FULL),
+    (
+        "air 10 degC, 730 mmHg, 40 %",
+        lambda: air.air_density_cipm_simplified(10, 973.2533, 40),
+        1.19569e-3,
+        2.4e-7,
+        MASSCOR_FULL,
+    ),
     # 40 degC lies outside the range of the approximation: 5e-4 relative
-    ("air 40 degC, 760 mmHg, 40 %", lambda: air.air_density_cipm_simplified(40, 1013.25, 40), 1.11497e-3, 6e-7,
-     MASSCOR_FULL),
-    ("buoyancy of a 2 g reading", lambda: weighing.mass_from_reading(2.0, 2.7, 0.0012, 8.0), 2.000589, 1e-6,
-     SARTORIUS_BUOYANCY),
-    ("beaker set-up", lambda: weighing.density_from_weighing(31.1046076, 2.9553439, 0.997773, 0.0012), 10.49, 3e-6,
-     HYDRO),
-    ("below the balance",
-     lambda: weighing.density_from_weighing(31.1046076, 31.1046076 - 28.1492637, 0.997773, 0.0012), 10.49, 3e-6,
-     HYDRO),
-    ("0.2 mm wire, 10 mm", lambda: 1000 * weighing.wire_displaced_mass(0.2, 10, 0.998), 0.3, 0.05, DENSITY_KIT),
+    (
+        "air 40 degC, 760 mmHg, 40 %",
+        lambda: air.air_density_cipm_simplified(40, 1013.25, 40),
+        1.11497e-3,
+        6e-7,
+        MASSCOR_FULL,
+    ),
+    (
+        "buoyancy of a 2 g reading",
+        lambda: weighing.mass_from_reading(2.0, 2.7, 0.0012, 8.0),
+        2.000589,
+        1e-6,
+        SARTORIUS_BUOYANCY,
+    ),
+    (
+        "beaker set-up",
+        lambda: weighing.density_from_weighing(31.1046076, 2.9553439, 0.997773, 0.0012),
+        10.49,
+        3e-6,
+        HYDRO,
+    ),
+    (
+        "below the balance",
+        lambda: weighing.density_from_weighing(31.1046076, 31.1046076 - 28.1492637, 0.997773, 0.0012),
+        10.49,
+        3e-6,
+        HYDRO,
+    ),
+    (
+        "0.2 mm wire, 10 mm",
+        lambda: 1000 * weighing.wire_displaced_mass(0.2, 10, 0.998),
+        0.3,
+        0.05,
+        DENSITY_KIT,
+    ),
     ("33.25 g, 4.0 g, 20 degC", lambda: weigh(33.25, 4.0, scale_step=0.1).density.value, 8.29, 0.005, COMMON),
-    ("the same with water as 1.000 and no air", lambda: weighing.density_from_weighing(33.25, 4.0, 1.0, 0.0), 8.31,
-     0.005, COMMON),
+    (
+        "the same with water as 1.000 and no air",
+        lambda: weighing.density_from_weighing(33.25, 4.0, 1.0, 0.0),
+        8.31,
+        0.005,
+        COMMON,
+    ),
     ("disc 38.6 x 2.98 area", lambda: geometry.disc(38.6, 2.98)[1], 2701.795, 0.005, GEOMETRY),
     ("sphere 20 area", lambda: geometry.sphere(20)[1], 1256.637, 0.001, GEOMETRY),
     ("ring 21/18 x 4 area", lambda: geometry.ring(21, 18, 4)[1], 673.8716, 0.001, GEOMETRY),
     ("tube 10/8 x 20 area", lambda: geometry.tube(10, 8, 20)[1], 1187.522, 0.001, GEOMETRY),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(

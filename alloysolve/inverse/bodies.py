@@ -28,6 +28,7 @@ RESISTIVITY_SCATTER = 0.07  # relative, of the fitted rule: temper, minor metals
 RESISTIVITY_PUBLISHED = 0.04  # relative, of a published grade
 POINTS = {1: 1, 2: 192, 3: 384}  # region points by number of metals; more metals: MANY
 MANY = 512
+COARSE = 4
 PAIR_STEPS = 21
 TRIPLE_POINTS = 8000
 PAIR_WEIGHT = {"solid_solution": 1.0, "eutectic_or_limited": 1.0, "intermetallic": 0.5, "unknown": 0.3,
@@ -45,7 +46,8 @@ class Bodies:
     w : mass fractions (points, metals). v : specific volume [cm3/g]. sigma : its relative scatter.
     resistivity : [uohm cm]. u_resistivity : its relative scatter. magnetic : class number in `MAGNETIC`.
     family : number in `names`; grade : number in `grades`, -1 for none. system : number in `systems`.
-    weight : share of the point within its family, sums to 1 per family.
+    weight : share of the point within its family, sums to 1 per family. coarse : the same on every fourth
+        region point only, for constructions whose free parameter smears the composition anyway.
     """
 
     law: MixingLaw
@@ -62,6 +64,7 @@ class Bodies:
     grade: Index
     system: Index
     weight: Array
+    coarse: Array
 
     def share_of(self, points: Index, symbols: Sequence[str]) -> Array:
         """Mass fractions (points, symbols) of some metals; iron counts in both its forms."""
@@ -143,6 +146,7 @@ class _Builder:
             "w": w, "v": v, "sigma": scatter, "resistivity": rho, "u_resistivity": u_rho,
             "magnetic": self._magnetic(w, magnetic), "family": np.full(size, len(self.names) - 1),
             "grade": number, "system": self._system(w, own), "weight": weight / weight.sum(),
+            "coarse": _coarse(weight, number),
         })  # fmt: skip
 
     def _magnetic(self, w: Array, magnetic: str) -> Index:
@@ -168,6 +172,16 @@ class _Builder:
         columns = {k: np.concatenate([p[k] for p in self.parts]) for k in self.parts[0]}
         return Bodies(self.law, tuple(self.names), tuple(self.grades), tuple(self.systems),
                       **columns)  # type: ignore[arg-type]  # fmt: skip
+
+
+def _coarse(weight: Array, grade: Index) -> Array:
+    """Weight moved to grades and every fourth other point."""
+    kept = (grade >= 0) | (np.arange(len(weight)) % COARSE == 0)
+    out = np.where(kept, weight, 0.0)
+    others = grade < 0
+    if out[others].sum() > 0:
+        out[others] *= weight[others].sum() / out[others].sum()
+    return np.asarray(out / out.sum())
 
 
 def standard_compositions(tables: Tables, family: Family) -> list[Composition]:
@@ -299,7 +313,7 @@ def joined_bodies(a: Bodies, b: Bodies) -> Bodies:
     renumbered = np.array([systems.setdefault(s, len(systems)) for s in b.systems])
     grade = np.where(b.grade >= 0, b.grade + len(a.grades), -1)
     columns = {name: np.concatenate([getattr(a, name), getattr(b, name)])
-               for name in ("w", "v", "sigma", "resistivity", "u_resistivity", "magnetic", "weight")}  # fmt: skip
+               for name in ("w", "v", "sigma", "resistivity", "u_resistivity", "magnetic", "weight", "coarse")}  # fmt: skip
     return Bodies(
         a.law, a.names + b.names, a.grades + b.grades, tuple(systems),
         family=np.concatenate([a.family, b.family + len(a.names)]),

@@ -293,7 +293,8 @@ def _nested(given: Mapping[str, Any], path: str = "") -> dict[str, Any]:
                 )
         value = out.get(name)
         if ALIASES.get(name, name) == "reading":
-            out[name] = [*(value or []), *_rows(table, join(path, name))]
+            listed = [] if is_absent(value) else value if isinstance(value, list | tuple) else [value]
+            out[name] = [*listed, *_rows(table, join(path, name))]
         else:
             own = value if isinstance(value, Mapping) else {} if is_absent(value) else {"value": value}
             table = {**own, **table}

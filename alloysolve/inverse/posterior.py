@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -92,6 +92,7 @@ class Posterior:
     other_evidence: float
     prior: PriorShares
     by_kind: Mapping[tuple[int, int], Array]
+    rows_of: Mapping[tuple[int, int], NDArray[np.bool_]]
 
     @classmethod
     def of(cls, bodies: Bodies, rows: Rows, prior: PriorShares, other_prior: float, other_likelihood: float) -> Posterior:
@@ -99,11 +100,11 @@ class Posterior:
         weight = rows.weight
         total = float(weight.sum() + other_prior * other_likelihood)
         share = weight / total
-        by_kind = {}
-        for construction, skin in prior.by_kind:
-            mine = (rows.construction == construction) & (rows.skin == skin)
-            by_kind[construction, skin] = np.bincount(rows.point[mine], share[mine], minlength=len(bodies.v))
-        return cls(bodies, rows, share, total, other_prior * other_likelihood / total, other_likelihood, prior, by_kind)
+        rows_of = {kind: (rows.construction == kind[0]) & (rows.skin == kind[1]) for kind in prior.by_kind}
+        size = len(bodies.v)
+        by_kind = {kind: np.bincount(rows.point[m], share[m], minlength=size) for kind, m in rows_of.items()}
+        return cls(bodies, rows, share, total, other_prior * other_likelihood / total, other_likelihood, prior, by_kind,
+                   rows_of)  # fmt: skip
 
     @cached_property
     def by_point(self) -> Array:
@@ -127,6 +128,16 @@ class Posterior:
             ))  # fmt: skip
         return out
 
+    def among(self, among: NDArray[np.bool_], prior: PriorShares) -> Posterior:
+        """The same belief, with that in all other bodies taken out; `prior` is that of the bodies kept."""
+        rows = self.rows
+        keep = among[rows.point]
+        kept = Rows(*(getattr(rows, name)[keep] for name in Rows.__dataclass_fields__))
+        by_kind = {kind: np.where(among, share, 0.0) for kind, share in self.by_kind.items()}
+        rows_of = {kind: mask[keep] for kind, mask in self.rows_of.items()}
+        return replace(self, rows=kept, share=self.share[keep], prior=prior, by_kind=by_kind,
+                       rows_of=rows_of)  # fmt: skip
+
     def _evidence(self, share: float, prior: float) -> float:
         """Mean likelihood over the prior of a group."""
         return float(share * self.total / prior) if prior > 0 else 0.0
@@ -142,23 +153,27 @@ class Posterior:
             share = float(by_point[points].sum())
             if share <= 0:
                 continue
-            parameter = self.parameter(construction, skin, system) if share >= 1e-4 else None
+            parameter = self.parameter((construction, skin), system) if share >= 1e-3 else None
             found.append(Candidate(
                 self._metals(system, points, by_point), CONSTRUCTIONS[construction],
                 self.bodies.law.symbols[skin] if skin >= 0 else "", self._family(points, by_point), share,
                 self._evidence(share, self.prior.by_kind[construction, skin][system]),
-                self.ranges(points, by_point) if share >= 1e-4 else {},
+                self.ranges(points, by_point) if share >= 1e-3 else {},
                 parameter if construction == PLATED else None,
                 _percent(parameter) if construction == HOLLOW else None, self._grades(points, by_point),
             ))  # fmt: skip
         return sorted(found, key=lambda c: -c.probability)
 
-    def parameter(self, construction: int, skin: int, system: int) -> tuple[float, float, float]:
+    def parameter(self, kind: tuple[int, int], system: int) -> tuple[float, float, float]:
         """95 % range of the free parameter of a candidate: skin thickness [um] or void share."""
+        point, parameter, share = self._columns[kind]
+        mine = self.bodies.system[point] == system
+        return quantiles(parameter[mine], share[mine])
+
+    @cached_property
+    def _columns(self) -> dict[tuple[int, int], tuple[Index, Array, Array]]:
         rows = self.rows
-        mine = (rows.construction == construction) & (rows.skin == skin)
-        mine &= self.bodies.system[rows.point] == system
-        return quantiles(rows.parameter[mine], self.share[mine])
+        return {kind: (rows.point[m], rows.parameter[m], self.share[m]) for kind, m in self.rows_of.items()}
 
     def _family(self, points: Index, share: Array) -> str:
         shares = np.bincount(self.bodies.family[points], share[points])
@@ -200,15 +215,19 @@ class Posterior:
         out = {}
         scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
         index = self.bodies.law.index
+        keep = self.share > 1e-6 * self.share.max()
+        point, skin, share, skin_part = (a[keep] for a in (self.rows.point, self.rows.skin, self.share, skin_mass_share))
+        points, where = np.unique(point, return_inverse=True)
         for s in [s for s in symbols if s in index]:
-            part = self.bodies.w[self.rows.point, index[s]] * (1 - skin_mass_share)
-            part = part + np.where(self.rows.skin == index[s], skin_mass_share, 0.0)
-            if part.max() < TRACE:
+            in_body = self.bodies.w[points, index[s]]
+            in_skin = np.where(skin == index[s], skin_part, 0.0)
+            if max(in_body.max(), in_skin.max()) < TRACE:
                 continue
-            low, likely, high = quantiles(part, self.share)
+            part = in_body[where] * (1 - skin_part) + in_skin
+            low, likely, high = quantiles(part, share)
             if high >= TRACE:
-                mean = self.share @ part / self.share.sum()
-                u = float(np.sqrt(self.share @ (part - mean) ** 2 / self.share.sum()))
+                mean = share @ part / share.sum()
+                u = float(np.sqrt(share @ (part - mean) ** 2 / share.sum()))
                 out[s] = Measured(likely * scale, u * scale, unit, low * scale, high * scale)
         return out
 

@@ -46,15 +46,19 @@ class Prior:
     @cached_property
     def shares(self) -> PriorShares:
         """Total prior share by system, and by construction and system."""
+        return self.shares_among(np.ones(len(self.bodies.v), dtype=bool))
+
+    def shares_among(self, among: NDArray[np.bool_]) -> PriorShares:
+        """The same over some bodies only."""
         parts = {(HOMOGENEOUS, -1): self.homogeneous, (HOLLOW, -1): self.hollow}
         parts |= {(PLATED, skin): share for skin, share in self.plated.items()}
-        size = len(self.bodies.systems)
-        by_kind = {kind: np.bincount(self.bodies.system, share, minlength=size) for kind, share in parts.items()}
+        size, system = len(self.bodies.systems), self.bodies.system
+        by_kind = {k: np.bincount(system, np.where(among, share, 0.0), minlength=size) for k, share in parts.items()}
         return PriorShares(np.sum(list(by_kind.values()), axis=0), by_kind)
 
     def alternatives(self, skin_share: Array) -> Alternatives:
         """What is not the claim, as it would read; `skin_share` are volume shares at `SKIN_NODES`."""
-        b, outside = self.bodies, ~self.meets_claim
+        b, outside = self.bodies, ~self.meets_claim & (self.homogeneous > 0)
         v, prior, point = [b.v[outside]], [self.homogeneous[outside]], [np.flatnonzero(outside)]
         for void, share in VOID_NODES:
             keep = np.flatnonzero((self.hollow > 0) & outside)
@@ -80,15 +84,16 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     own = claim_bodies(tables, claim) if claim else None
     bodies = all_bodies(tables)
     families = family_weights(tables, kind.kind, name)
-    weight = np.array([families.get(n, 0.0) for n in bodies.names])[bodies.family] * bodies.weight
+    of_family = np.array([families.get(n, 0.0) for n in bodies.names])[bodies.family]
+    weight, coarse = of_family * bodies.weight, of_family * bodies.coarse
     numbers = {n: i for i, n in enumerate(bodies.names)}
     pair, triple = (bodies.family == numbers[n] for n in ("pair", "triple"))
     rest = 1.0 - (kind.claim if own is not None else 0.0)
     homogeneous = rest * kind.homogeneous * weight
     homogeneous[pair] = rest * kind.pairs * bodies.weight[pair]
     homogeneous[triple] = rest * kind.triples * bodies.weight[triple]
-    hollow = rest * kind.hollow * weight
-    plated = _plated(tables, bodies, kind, rest * kind.plated * weight)
+    hollow = rest * kind.hollow * coarse
+    plated = _plated(tables, bodies, kind, rest * kind.plated * coarse)
     is_claim = np.zeros(len(bodies.v), dtype=bool)
     if own is not None:
         size = len(own.v)
@@ -173,7 +178,7 @@ def plated_claim_bodies(tables: Tables, claim: Claim) -> Bodies:
     v = np.concatenate([(1 - s) * bodies.v[point] + s * skin_v for s in shares])
     at = np.tile(point, len(shares))
     picked = {n: getattr(bodies, n)[at] for n in
-              ("w", "sigma", "resistivity", "u_resistivity", "magnetic", "family", "grade", "system", "weight")}  # fmt: skip
+              ("w", "sigma", "resistivity", "u_resistivity", "magnetic", "family", "grade", "system", "weight", "coarse")}  # fmt: skip
     return replace(bodies, v=v, **picked)
 
 

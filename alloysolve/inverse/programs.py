@@ -78,13 +78,13 @@ class Mixture:
         e = np.asarray(self.excess(points), dtype=float)
         near, far = e[1 : self.size + 1], e[self.size + 1 :]
         slope = (4 * near - far - 3 * e[0]) / (2 * REACH)
-        return self.v_pure + np.asarray(e[0] + slope, dtype=float)
+        return np.asarray(self.v_pure + e[0] + slope)
 
     def breaches(self, w: Array, v: float) -> Array:
         """By how much each constraint is broken by a composition and its v, the density (relative) last."""
         beyond = np.maximum(self.limits[:, 0] - self.rows @ w, self.rows @ w - self.limits[:, 1])
         density = max(self.lo - v, v - self.hi) / self.lo
-        return np.maximum(np.append(beyond, density), 0.0)
+        return np.asarray(np.maximum(np.append(beyond, density), 0.0))
 
     def broken(self, w: Array) -> bool:
         """Is a constraint that has a price broken at `w`?"""
@@ -201,7 +201,9 @@ def feasible_start(search: Search) -> Array:
     if not mixture.broken(w):
         return w
     names = mixture.names()
-    for k in range(len(names)):  # what is not needed for the clash is dropped for good
+    for k in reversed(
+        range(len(names))
+    ):  # what the clash does not need is dropped for good, the density first
         mixture.price[k] = 0.0
         if not mixture.broken(search.feasible()):
             mixture.price[k] = PRICE

@@ -58,6 +58,8 @@ class Solution:
     precious: Mapping[str, Measured]
     advice: Advice
     claim_bodies: Bodies | None
+    prior: Prior
+    evidence: Evidence
     posterior: Posterior
     conflicts: tuple[Mapping[str, Any], ...] = ()
     next_readings: tuple[Mapping[str, Any], ...] = ()
@@ -81,6 +83,22 @@ class Solution:
         from .frames import candidates_frame
 
         return candidates_frame(self)
+
+    def reading_rows(self) -> list[dict[str, Any]]:
+        """One row per reading: value as read, what it sees, how it agrees with the first system and the claim."""
+        from .agreement import reading_rows
+
+        return reading_rows(self)
+
+    def beside_claim(self) -> list[System]:
+        """Systems of bodies that do not meet the claim; all of them without one."""
+        outside = ~self.prior.meets_claim
+        return self.posterior.among(outside, self.prior.shares_among(outside)).systems()
+
+    @property
+    def share_meeting_claim(self) -> float:
+        """Share of belief in bodies that meet the claim, bare or hollow."""
+        return float(self.posterior.by_point[self.prior.meets_claim].sum())
 
     def to_json(self, indent: int | None = 2) -> str:
         """The whole answer as versioned JSON; the same input gives the same bytes."""
@@ -126,7 +144,7 @@ def solve(
     precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, mass)
     advice = advise(piece, settings, tables, weighing, claim, of_claim, verdict, posterior, evidence)
     return Solution(piece, settings, tables, beliefs.name, weighing, claim, verdict, systems, posterior.other,
-                    precious, advice, of_claim, posterior)  # fmt: skip
+                    precious, advice, of_claim, beliefs, evidence, posterior)  # fmt: skip
 
 
 def tables_of(settings: Settings) -> Tables:

@@ -192,7 +192,9 @@ def unit_roots(f: Array, flat: Array) -> tuple[Index, Array]:
         f, at, start = f[:, keep], at[keep], start[keep]
         if width <= NARROW or len(at) > most:
             break
-        f = np.concatenate([lower @ f, lower[::-1, ::-1] @ f], axis=1)
+        left, right = lower @ f, lower[::-1, ::-1] @ f
+        right[0] = left[-1]  # one value for both, else a root just there is lost to rounding
+        f = np.concatenate([left, right], axis=1)
         at, width = np.concatenate([at, at]), width / 2
         start = np.concatenate([start, start + width])
     order = np.argsort(at, kind="stable")

@@ -68,6 +68,13 @@ def tail_probability(misfit: Array | float, readings: int) -> Array:
     return np.asarray(gammaincc(readings / 2, np.asarray(misfit) / 2))
 
 
+def critical_misfit(p: float, readings: int) -> float:
+    """The misfit whose tail probability is `p`."""
+    from scipy.special import gammainccinv
+
+    return float(2 * gammainccinv(readings / 2, p))
+
+
 def scores(evidence: Evidence, claim: Bodies, may_be_hollow: bool) -> dict[str, Array]:
     """Normal score of every reading for every composition of the claim, by reading."""
     out = {}
@@ -77,11 +84,11 @@ def scores(evidence: Evidence, claim: Bodies, may_be_hollow: bool) -> dict[str, 
     for k, (read, u) in enumerate(evidence.resistivity):
         out[reading_name(k)] = resistivity_score(read, u, claim.resistivity, claim.u_resistivity)
     if evidence.magnet:
-        out["magnet"] = _magnet_scores(evidence)[claim.magnetic]
+        out["magnet"] = magnet_scores(evidence)[claim.magnetic]
     return out
 
 
-def _magnet_scores(evidence: Evidence) -> Array:
+def magnet_scores(evidence: Evidence) -> Array:
     """Score by class: how rare this or a stronger answer is, or this or a weaker one."""
     from scipy.special import ndtri
 
@@ -135,7 +142,7 @@ def excluded_share(
         readings += 1
     if not readings or others.prior.sum() <= 0:
         return 0.0
-    contradicted = tail_probability(total, readings) < false_alarm
+    contradicted = total > critical_misfit(false_alarm, readings)
     return float(others.prior[contradicted].sum() / others.prior.sum())
 
 
@@ -155,7 +162,7 @@ def _strong_score(evidence: Evidence, claim: Bodies) -> float:
     """Score a strongly attracted piece would have had under the claim."""
     from dataclasses import replace
 
-    return float(np.abs(_magnet_scores(replace(evidence, magnet="strong"))[claim.magnetic]).min())
+    return float(np.abs(magnet_scores(replace(evidence, magnet="strong"))[claim.magnetic]).min())
 
 
 def decide(

@@ -132,7 +132,7 @@ def test_scatter_is_students_t_and_the_step_is_not_added_twice() -> None:
 
 
 def test_step_stands_where_it_is_larger() -> None:
-    many = [3.64, 3.65] * 20  # s / sqrt(n) = 0.8 mg
+    many = [3.63, 3.64, 3.65, 3.66] * 20  # s / sqrt(n) = 1.3 mg, less than 4.1 mg
     w = weigh(31.18, many)
     assert row(w, "scale_step").size == pytest.approx(10 / math.sqrt(6))
     assert w.displaced_g == pytest.approx(3.645)
@@ -151,6 +151,17 @@ def test_repeated_mass_counts_in_both_set_ups() -> None:
     below = weigh([31.10, 31.20, 31.30], in_water=27.56)
     both = math.hypot(stats.sem([31.1, 31.2, 31.3]), 0.01 / math.sqrt(12))
     assert row(below, "repeats").size / 1000 == pytest.approx(both)
+    wet = weigh(31.20, in_water=[27.46, 27.56, 27.66])
+    assert row(wet, "repeats").size / 1000 == pytest.approx(
+        math.hypot(stats.sem([0, 0.1, 0.2]), 0.01 / math.sqrt(12))
+    )
+
+
+def test_linearity_counts_once_for_each_reading_of_the_gain() -> None:
+    assert row(weigh(31.18, 3.64, u_scale="2 mg"), "linearity").size == pytest.approx(2)
+    assert row(weigh(31.18, in_water=27.54, u_scale="2 mg"), "linearity").size == pytest.approx(
+        2 * math.sqrt(2)
+    )
 
 
 def test_both_set_ups_agree() -> None:
@@ -256,7 +267,9 @@ def test_uncertainty_written_with_a_reading_is_kept() -> None:
 
 def test_thread_uncertainty_can_be_given() -> None:
     assert row(weigh(31.10, 2.98, thread=0.3, u_thread="0.5 mg"), "thread").size == pytest.approx(0.5)
-    assert row(weigh(31.10, 2.98, thread=0.3), "thread").size > 0.3 * 2.1
+    # 30 % of the 2.117 mg it pushes aside; a pull of up to pi 0.3 mm 72.75 mN/m = 6.992 mg, triangular
+    expected = math.hypot(0.3 * 2.117, 6.992 / math.sqrt(6))
+    assert row(weigh(31.10, 2.98, thread=0.3), "thread").size == pytest.approx(expected, rel=1e-3)
 
 
 # known-good piece
@@ -270,6 +283,7 @@ def test_known_good_piece_reading_one_percent_low_moves_the_answer_one_percent()
     plain = weigh(31.18, 3.64)
     moved = weigh(31.18, 3.64, known_good=reference(0.01))
     assert moved.density.value / plain.density.value == pytest.approx(1 / 0.99, rel=1e-6)
+    assert moved.displaced_mm3 == pytest.approx(1000 * 31.18 / moved.density.value)
     assert "known_good_differs" in moved.notes
     agreeing = weigh(31.18, 3.64, known_good=reference())
     assert agreeing.density.value == pytest.approx(plain.density.value, rel=1e-6)

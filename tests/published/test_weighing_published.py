@@ -12,7 +12,7 @@ TANAKA = "Tanaka et al., Metrologia 38 (2001) 301, table of the density of water
 ITTC = "ITTC 7.5-02-01-03 table 1, the same numbers as IAPWS-95 at 101325 Pa; differs by up to 1e-6 g/cm3"
 MASSCOR = "test data of the R package masscor 0.0.7.1 (2024), approximation formula of CIPM-2007"
 MASSCOR_FULL = "the same test data, full CIPM-2007; the approximation is good to 2e-4 relative in its range"
-SARTORIUS_BUOYANCY = "a balance manual's worked example of air buoyancy, manualshelf.com, p. 84"
+BALANCE_MANUAL = "a balance manual's worked example of air buoyancy, manualshelf.com, p. 84"
 HYDRO = (
     "hydrostatic equation for beaker and below-balance set-ups in a balance manual, easymanua.ls, p. 64-65"
 )
@@ -67,7 +67,7 @@ ROWS: list[tuple[str, Callable[[], object], float, float, str]] = [
         lambda: weighing.mass_from_reading(2.0, 2.7, 0.0012, 8.0),
         2.000589,
         1e-6,
-        SARTORIUS_BUOYANCY,
+        BALANCE_MANUAL,
     ),
     (
         "beaker set-up",

@@ -1,0 +1,191 @@
+"""The answer to a person: at most 24 lines of 80 ASCII columns, the answer first."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+
+from ..inverse.posterior import Candidate, System
+from ..inverse.solve import Solution
+from ..inverse.verdict import CONTRADICTED
+from ..physics.resistivity import IACS_UOHM_CM
+from .findings import cautions, change_lines, next_line, note_lines
+from .language import Language, language
+from .words import chance, columns, composition, grams, length, listed
+
+WIDTH = 80
+LINES = 24
+SHOWN = 5
+SHOWN_FROM = 0.004
+LIKELY, BODY = 11, 41  # widths of the first two columns of the table of what fits
+
+
+def answer(solution: Solution) -> str:
+    """The whole answer as text."""
+    say = language(solution.settings.answers.language)
+    head = _wrap(f"{first_sentence(solution, say)} {second_sentence(solution, say)}")
+    readings = _readings(solution, say)
+    tail = [*_wrapped(change_lines(solution, say)), *_wrapped(note_lines(solution, say)),
+            *_wrapped([next_line(solution, say)]), *_wrapped([cautions(solution, say)])]  # fmt: skip
+    room = LINES - len(head) - len(readings) - len(tail) - 2
+    table = fits_table(solution, say, max(2, min(SHOWN, room - 2)))
+    return "\n".join([*head, "", *table, "", *readings, *tail]).rstrip() + "\n"
+
+
+def _wrap(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, break_long_words=False) or []
+
+
+def _wrapped(texts: Iterable[str]) -> list[str]:
+    return [line for text in texts if text for line in _wrap(text)]
+
+
+def first_sentence(s: Solution, say: Language) -> str:
+    """The verdict, in grams of water where the piece was weighed."""
+    piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
+    if s.claim is None or s.verdict is None:
+        head = say.say("verdict", "none")
+        density = f"{s.density.value:.2f} g/cm3 ({s.density.low:.2f} to {s.density.high:.2f})" if s.density else ""
+        return f"{head}: " + (say.say("water", "no_claim", piece=piece, read=density) if density else
+                              say.say("water", "other"))  # fmt: skip
+    head = say.say("verdict", s.verdict.code, claim=s.claim.text)
+    return f"{head}: {_proof(s, say, piece)}"
+
+
+def _proof(s: Solution, say: Language, piece: str) -> str:
+    """What the claim would have read and what was read, by the reading that speaks most against it."""
+    blamed = next((str(r.values["reading"]) for r in s.verdict.reasons if "reading" in r.values), "") if s.verdict else ""
+    if blamed.startswith("conductivity") and s.claim_bodies is not None:
+        iacs = IACS_UOHM_CM / s.claim_bodies.resistivity
+        read = float(IACS_UOHM_CM / s.evidence.resistivity[0][0])
+        return say.say("water", "would_conduct", piece=piece, read=f"{read:.3g} %IACS",
+                       expected=_to(float(iacs.min()), float(iacs.max()), "{:.0f}"))  # fmt: skip
+    w, expected = s.weighing, s.advice.claim_displaced_g
+    if w is not None and w.displaced_g is not None and w.mass_g is not None and expected:
+        liquid = say.say("water", "liquid_other" if s.piece.liquid_density else "liquid_water")
+        return say.say("water", "would_push", piece=piece, mass=grams(w.mass_g), liquid=liquid,
+                       expected=_to(*expected, "{:.2f}") + " g", read=grams(w.displaced_g))  # fmt: skip
+    if s.density and s.advice.claim_density:
+        return say.say("water", "density_only", piece=piece, read=f"{s.density.value:.2f} g/cm3",
+                       expected=_to(*s.advice.claim_density, "{:.2f}"))  # fmt: skip
+    return say.say("water", "other")
+
+
+def _to(low: float, high: float, form: str) -> str:
+    a, b = form.format(low), form.format(high)
+    return a if a == b else f"{a} to {b}"
+
+
+def second_sentence(s: Solution, say: Language) -> str:
+    """What it fits best and the precious metal in that."""
+    if not s.found or s.other > s.found[0].probability:
+        return say.say("content", "something_else")
+    content = precious_words(s, say)
+    if s.claim and s.share_meeting_claim > 0.5 and s.verdict and s.verdict.code != CONTRADICTED:
+        return say.say("content", "fits_claim", body=f'"{s.claim.text}"', content=content)
+    first = (s.beside_claim() if s.claim else list(s.found))[0]
+    best = first.candidates[0]
+    layer = ""
+    skins = [c for c in first.candidates if c.skin]
+    if skins:
+        skin = say.metal(skins[0].skin)
+        plated = sum(c.probability for c in skins) / first.probability
+        if plated > 0.05:
+            layer = say.say("content", "layer" if plated > 0.9 else "layer_possible", skin=skin)
+    return say.say("content", "fits", body=family_words(s, best), layer=layer, content=content)
+
+
+def precious_words(s: Solution, say: Language) -> str:
+    """Precious content over all that fits."""
+    certain, possible = [], []
+    for symbol, m in sorted(s.precious.items(), key=lambda item: -item[1].high):
+        if m.high < (0.01 if m.unit == "g" else 0.1):
+            continue
+        if m.low > 0.05 * m.high:
+            amount = f"{_amount(m.low)} to {_amount(m.high)} {m.unit}"
+            certain.append(say.say("content", "item", amount=amount, metal=say.metal(symbol)))
+        else:
+            amount = f"{_amount(m.high)} {m.unit}"
+            possible.append(say.say("content", "item", amount=amount, metal=say.metal(symbol)))
+    if certain:
+        return say.say("content", "holds", list=listed(certain[:2]))
+    if possible:
+        return say.say("content", "holds_up_to", list=listed(possible[:2]))
+    return say.say("content", "none")
+
+
+def _amount(x: float) -> str:
+    return f"{x:.3g}" if x >= 0.1 else f"{x:.2f}"
+
+
+def family_words(s: Solution, candidate: Candidate) -> str:
+    """What a candidate's body is called."""
+    family = s.tables.families.get(candidate.family)
+    return family.words if family else listed(list(candidate.metals))
+
+
+def fits_table(s: Solution, say: Language, most: int) -> list[str]:
+    """What fits, likeliest first; the claim itself as one row."""
+    body_width = BODY if any(c.construction != "homogeneous" for x in s.found for c in x.candidates) else BODY + 20
+    rows = [[say.say("table", k) for k in ("likely", "body", "layer")]]
+    entries: list[tuple[float, list[str]]] = []
+    if s.claim and s.share_meeting_claim >= SHOWN_FROM:
+        as_claimed = say.say("table", "as_claimed", claim=s.claim.text)
+        entries.append((s.share_meeting_claim, [chance(s.share_meeting_claim, say), as_claimed, ""]))
+    for x in s.beside_claim() if s.claim else s.found:
+        if x.probability >= SHOWN_FROM:
+            word = say.say("table", "alike") if x.alike else chance(x.probability, say)
+            entries.append((x.probability, [word, _body(s, x, say, body_width), _layer(x, say)]))
+    if s.other >= SHOWN_FROM:
+        entries.append((s.other, [chance(s.other, say), say.say("table", "something_else"), ""]))
+    entries.sort(key=lambda e: -e[0])
+    shown = entries[:most]
+    alike = any(e[1][0] == say.say("table", "alike") for e in shown)
+    lines = columns([*rows, *(e[1] for e in shown)], [LIKELY, body_width, 0])
+    if alike:
+        lines += _wrap(say.say("table", "alike_note"))
+    return lines
+
+
+def _body(s: Solution, x: System, say: Language, width: int) -> str:
+    words = family_words(s, x.candidates[0])
+    metals = composition(x.ranges, say, width - len(words) - 2)
+    text = f"{words}: {metals}" if metals and words != metals else words
+    return text if len(text) <= width else textwrap.shorten(metals or words, width, placeholder="")
+
+
+def _layer(x: System, say: Language) -> str:
+    """The layer of a system's candidates, or its hollow space."""
+    plated = [c for c in x.candidates if c.skin and c.skin_um]
+    best = x.candidates[0]
+    if best.void_percent:
+        low, _, high = best.void_percent
+        return say.say("table", "hollow", share=f"{low:.0f}-{high:.0f}")
+    if not plated or sum(c.probability for c in plated) < 0.05 * x.probability:
+        return say.say("table", "no_layer")
+    low, _, high = plated[0].skin_um or (0.0, 0.0, 0.0)
+    skin = say.metal(plated[0].skin)
+    if low < 1:
+        text = say.say("table", "layer_up_to", skin=skin, high=length(high))
+    else:
+        text = say.say("table", "layer_range", skin=skin, low=length(low), high=length(high))
+    bare = sum(c.probability for c in x.candidates if not c.skin)
+    return say.say("table", "or_none", layer=text) if bare > 0.05 * x.probability else text
+
+
+def _readings(s: Solution, say: Language) -> list[str]:
+    """One row per reading: value, what it sees, how it agrees."""
+    rows = []
+    for r in s.reading_rows():
+        name = say.say("readings", r["kind"]) if say.has("readings", r["kind"]) else r["kind"]
+        if r["place"]:
+            name = f"{name}, {r['place']}"
+        sees = say.say("readings", str(r["sees"]).replace(" ", "_"))
+        value = str(r["value"]).replace(", 95 %)", ")")
+        marks = [say.say("readings", r[k]) if r[k] else "-" for k in ("agrees", "claim_agrees")]
+        rows.append([name[:22], value, sees, marks[0], marks[1] if s.claim else ""])
+    head = [say.say("readings", k) for k in ("reading", "value", "sees", "first")]
+    head.append(say.say("readings", "claim") if s.claim else "")
+    widths = [max(len(row[i]) for row in [head, *rows]) + 1 for i in range(4)]
+    return columns([head, *rows], [*widths, 0])
+

@@ -1,0 +1,145 @@
+"""Lines of an answer beside the fit: what would change it, what to do next, cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..inverse.readings import Conductivity
+from ..inverse.solve import Solution
+from ..inverse.verdict import CONTRADICTED, UNDECIDED, Reason
+from ..physics.resistivity import IACS_UOHM_CM
+from .language import Language
+from .words import grams, listed
+
+DUST = ("lead", "cadmium", "beryllium", "mercury")
+
+
+def change_lines(s: Solution, say: Language) -> list[str]:
+    """What it would take for the answer to be another one, and why the first is ahead of the second."""
+    lines = []
+    a = s.advice
+    if s.verdict and s.verdict.code == CONTRADICTED and a.misread_g is not None and abs(a.misread_g) > 1e-4:
+        misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
+        piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
+        if a.bubble_mm is not None:
+            lines.append(say.say("change", "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
+        else:
+            lines.append(say.say("change", "misread", misread=misread))
+    elif a.lowest_fineness and s.verdict and s.verdict.code != CONTRADICTED:
+        lines.append(say.say("change", "lowest", fineness=f"{a.lowest_fineness:.0f}"))
+    if s.claim is None or (s.verdict and s.verdict.code == CONTRADICTED):
+        lines.append(why_first(s, say))
+    return lines
+
+
+def why_first(s: Solution, say: Language) -> str:
+    """Readings against commonness between the first and the second system."""
+    systems = s.beside_claim() if s.claim else list(s.found)
+    if len(systems) < 2 or systems[1].probability < 0.004:
+        return ""
+    a, b = systems[0], systems[1]
+    names = [_name(s, x.candidates[0].family, x.metals, say) for x in (a, b)]
+    if names[0] == names[1]:
+        names = [listed([say.metal(m) for m in x.metals]) for x in (a, b)]
+    ratio, common = a.evidence / b.evidence, a.probability / b.probability
+    common = common / ratio
+    if ratio < 1:
+        return say.say("change", "why_first_behind", first=_capital(names[0]), second=names[1],
+                       readings=_ratio(1 / ratio), common=_ratio(common))  # fmt: skip
+    return say.say("change", "why_first", first=_capital(names[0]), second=names[1], readings=_ratio(ratio),
+                   common=_ratio(common))  # fmt: skip
+
+
+def _ratio(x: float) -> str:
+    return "over 1000" if x > 1000 else f"{x:.2g}" if x < 10 else f"{x:.0f}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _name(s: Solution, family: str, metals: tuple[str, ...], say: Language) -> str:
+    row = s.tables.families.get(family)
+    return row.words if row else listed([say.metal(m) for m in metals])
+
+
+def note_lines(s: Solution, say: Language) -> list[str]:
+    """Findings in words, each on its own."""
+    lines = [_note(s, note, say) for note in s.advice.notes]
+    if s.verdict:
+        lines += [_note(s, r, say) for r in s.verdict.reasons if r.code in ("one reading alone", "others fit too")]
+    lines.append(_wide_claim(s, say))
+    lines += caveats(s, say)
+    return [line for line in lines if line]
+
+
+def _note(s: Solution, note: Reason, say: Language) -> str:
+    values: dict[str, Any] = dict(note.values)
+    if note.code == "weigh again":
+        only = s.verdict is not None and s.verdict.code == CONTRADICTED
+        return say.say("note", "weigh again alone" if only else "weigh again")
+    if note.code == "finer scale":
+        step = (s.piece.scale_step or s.settings.scale.step).value / values["factor"]
+        return say.say("note", note.code, step=f"{step:g} g")
+    if note.code == "too light for metal":
+        slips = [say.say("slip", code, density="" if rho is None else f"{rho:.2f} g/cm3") for code, rho in values["slips"]]
+        return say.say("note", note.code, slips="; ".join(slips)) if slips else ""
+    if note.code == "everything fits":
+        return say.say("note", note.code, low=f"{values['low']:.1f}", high=f"{values['high']:.1f}")
+    if note.code == "mass is not the nominal one":
+        return say.say("note", note.code, mass=grams(values["mass"]), nominal=grams(values["nominal"]))
+    if note.code == "one reading alone":
+        name = str(values["reading"]).split()[0]
+        return say.say("note", note.code, reading=say.say("readings", name))
+    if note.code == "others fit too":
+        beside = s.beside_claim()[:3]
+        names = [_name(s, x.candidates[0].family, x.metals, say) for x in beside if x.probability > 1e-3]
+        return say.say("note", note.code, others=listed(list(dict.fromkeys(names)))) if names else ""
+    return ""
+
+
+def _wide_claim(s: Solution, say: Language) -> str:
+    """A claim without a colour is a union: how wide."""
+    span = s.advice.claim_density
+    if s.claim is None or span is None or len({r.colour for r in s.claim.regions}) < 2:
+        return ""
+    return say.say("water", "wide_claim", claim=s.claim.text, low=f"{span[0]:.1f}", high=f"{span[1]:.1f}")
+
+
+def caveats(s: Solution, say: Language) -> list[str]:
+    """Caveats of the metals that the first answer rests on alone, e.g. the disputed density of copper."""
+    if not s.found or len(s.found[0].metals) != 1 or s.found[0].probability < 0.1:
+        return []
+    metal = s.tables.metals[s.found[0].metals[0]]
+    return [say.say("note", "caveat", metal=say.metal(metal.symbol), caveat=metal.caveat)] if metal.caveat else []
+
+
+def next_line(s: Solution, say: Language) -> str:
+    """A reading not yet taken that would split the claim from what else fits, with what it would read."""
+    if s.verdict is None or s.verdict.code != UNDECIDED or s.claim_bodies is None:
+        return ""
+    if any(isinstance(r, Conductivity) for r in s.piece.readings):
+        return ""
+    beside = s.beside_claim()
+    if not beside:
+        return ""
+    mine = np.flatnonzero(s.posterior.bodies.system == s.posterior.bodies.systems.index(tuple(sorted(beside[0].metals))))
+    weight = s.posterior.by_point[mine]
+    other = float(IACS_UOHM_CM / (weight @ s.posterior.bodies.resistivity[mine] / weight.sum()))
+    own = float(IACS_UOHM_CM / np.median(s.claim_bodies.resistivity))
+    if abs(np.log(own / other)) < 0.3:
+        return ""
+    return say.say("note", "next", kind=say.say("readings", "conductivity"), claim=f"{own:.2g} %IACS",
+                   other=f"{other:.2g}", body=_name(s, beside[0].candidates[0].family, beside[0].metals, say))  # fmt: skip
+
+
+def cautions(s: Solution, say: Language) -> str:
+    """The fixed caution and those that this piece triggers."""
+    parts = [say.say("caution", "fixed")]
+    dust = [say.say("caution", code) for code in s.advice.cautions if code in DUST]
+    if dust:
+        parts.append(say.say("caution", "dust", metals=", ".join([dust[0], *(d[0].lower() + d[1:] for d in dust[1:])])))
+    parts += [say.say("caution", code) for code in s.advice.cautions if code not in DUST]
+    return " ".join(parts)

@@ -1,0 +1,68 @@
+"""How numbers and metals are written for people."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from .language import Language
+
+
+def chance(p: float, say: Language) -> str:
+    """A probability in words: "9 in 10", "1 in 50".
+
+    Between 1 in 10 and 9 in 10 in tenths; beyond, the nearest of a few round odds.
+    """
+    if p > 0.985:
+        return say.say("table", "over_99")
+    if p > 0.965:
+        return say.say("table", "in_fifty")
+    if p > 0.925:
+        return say.say("table", "in_twenty")
+    if p >= 0.095:
+        return say.say("table", "in_ten", k=min(9, max(1, round(10 * p))))
+    rounds = (12, 15, 20, 30, 50, 100, 200, 500, 1000)
+    return say.say("table", "one_in", n=min(rounds, key=lambda n: abs(math.log(n * p))))
+
+
+def grams(g: float, decimals: int = 2) -> str:
+    """A mass in grams."""
+    return f"{g:.{decimals}f} g"
+
+
+def span(low: float, high: float, decimals: int = 0) -> str:
+    """Two numbers as a range, or one where they read alike."""
+    a, b = f"{low:.{decimals}f}", f"{high:.{decimals}f}"
+    return a if a == b else f"{a}-{b}"
+
+
+def length(um: float) -> str:
+    """A thickness: micrometres below 100, then millimetres."""
+    if um < 0.95:
+        return "under 1 um"
+    return f"{um:.0f} um" if um < 99.5 else f"{um / 1000:.2g} mm"
+
+
+def composition(ranges: Mapping[str, tuple[float, float, float]], say: Language, width: int) -> str:
+    """Ranges of the main metals in mass percent, as many as fit the width."""
+    parts: list[str] = []
+    for symbol, (low, _, high) in ranges.items():
+        if high < 1.5 or (parts and high < 5):
+            continue
+        part = f"{say.metal(symbol)} {span(low, high)} %"
+        if parts and len(", ".join([*parts, part])) > width:
+            break
+        parts.append(part)
+    if len(ranges) == 1 and next(iter(ranges.values()))[0] > 97:
+        return say.metal(next(iter(ranges)))
+    return ", ".join(parts)
+
+
+def listed(items: list[str]) -> str:
+    """Items as a list in a sentence."""
+    return ", ".join(items)
+
+
+def columns(rows: list[list[str]], widths: list[int]) -> list[str]:
+    """Rows as left-aligned columns; the last column is as wide as it is."""
+    return [" ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows]

@@ -1,0 +1,95 @@
+"""How each reading agrees with what fits best, and with the claim."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .constructions import HOLLOW, PLATED, Evidence, Rows
+from .likelihood import mixture_score, resistivity_score
+from .readings import Conductivity, Magnet
+from .verdict import magnet_scores, reading_name
+
+if TYPE_CHECKING:
+    from .bodies import Bodies
+    from .solve import Solution
+
+AGREES = 1.96  # normal score up to which a reading agrees
+STRAINED = 3.3  # and up to which it is only strained (1 in 1000)
+
+
+def agreement(score: float) -> str:
+    """Code of how a reading agrees: "agrees", "strained", "no"."""
+    return "agrees" if abs(score) <= AGREES else "strained" if abs(score) <= STRAINED else "no"
+
+
+def reading_rows(solution: Solution) -> list[dict[str, Any]]:
+    """One row per reading: name, kind, place, value as read, what it sees, agreement with first row and claim."""
+    first = first_scores(solution)
+    of_claim = _claim_scores(solution)
+    out = []
+    for name, kind, place, value in _read(solution):
+        row: dict[str, Any] = {"name": name, "kind": kind, "place": place, "value": value}
+        row["sees"] = "the body" if kind in ("conductivity", "resistivity") else "all of it"
+        row["agrees"] = agreement(first[name]) if name in first else None
+        row["claim_agrees"] = agreement(of_claim[name]) if name in of_claim else None
+        out.append(row)
+    return out
+
+
+def _read(solution: Solution) -> list[tuple[str, str, str, str]]:
+    rows = []
+    if solution.weighing:
+        rows.append(("weighing", solution.weighing.route, "", str(solution.weighing.density)))
+    conductivities = [r for r in solution.piece.readings if isinstance(r, Conductivity)]
+    rows += [(reading_name(k), r.kind, r.place, r.text) for k, r in enumerate(conductivities)]
+    magnets = [r for r in solution.piece.readings if isinstance(r, Magnet)]
+    return rows + [("magnet", "magnet", r.place, r.text) for r in magnets[-1:]]
+
+
+def _claim_scores(solution: Solution) -> Mapping[str, float]:
+    if solution.verdict is None:
+        return {}
+    for reason in solution.verdict.reasons:
+        if reason.code == "readings":
+            scores = reason.values["scores"]
+            return scores if isinstance(scores, dict) else {}
+    return {}
+
+
+def first_scores(solution: Solution) -> dict[str, float]:
+    """Normal score of each reading under the best row of the likeliest system."""
+    posterior, evidence = solution.posterior, solution.evidence
+    rows, bodies = posterior.rows, posterior.bodies
+    if not solution.found or not len(rows.point):
+        return {}
+    metals = tuple(sorted(solution.found[0].metals))
+    mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(metals))
+    best = int(mine[np.argmax(rows.weight[mine])])
+    point = rows.point[best]
+    out = {}
+    if evidence.volume is not None:
+        v, sigma = row_volume(rows, bodies, evidence, best), bodies.sigma[point]
+        z = mixture_score(np.asarray(evidence.volume.v - v), evidence.volume.u, np.asarray(sigma * v),
+                          evidence.volume.bubble)  # fmt: skip
+        out["weighing"] = float(z)
+    for k, (read, u) in enumerate(evidence.resistivity):
+        z = resistivity_score(read, u, bodies.resistivity[[point]], bodies.u_resistivity[[point]])
+        out[reading_name(k)] = float(z[0])
+    if evidence.magnet:
+        out["magnet"] = float(magnet_scores(evidence)[bodies.magnetic[point]])
+    return out
+
+
+def row_volume(rows: Rows, bodies: Bodies, evidence: Evidence, row: int) -> float:
+    """Specific volume of the whole piece that one row predicts [cm3/g]."""
+    v, parameter = float(bodies.v[rows.point[row]]), float(rows.parameter[row])
+    if rows.construction[row] == HOLLOW:
+        return v / (1 - parameter)
+    if rows.construction[row] == PLATED:
+        law, skin = bodies.law, int(rows.skin[row])
+        part = float(evidence.skin_share(np.array([parameter]))[0])
+        return 1 / ((1 - part) / v + part * law.molar_mass[skin] / law.molar_volume[skin])
+    return v

@@ -11,56 +11,35 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from inspect import Parameter, Signature
-from itertools import combinations
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 from ..errors import InputError
 from ..measured import Measured
-from ..units import Quantity, parse
-from .readings import (
-    KINDS,
+from ..units import Quantity
+from .entries import (
     Entry,
-    Reading,
     entries,
     is_absent,
     join,
-    read_reading,
     read_value,
     shown,
     unknown,
     write_value,
 )
-from .settings import WETTING, in_file, read_document, write_document
+from .files import in_file, read_document, write_document
+from .readings import KINDS, Reading, read_reading
+from .settings import WETTING
+from .values import DENSITY, Part, inclusion_name, read_density, read_parts, write_measured
 
 if TYPE_CHECKING:
     from ..access import Inclusion, Tables
 
 SHAPES = ("bar", "disc", "ring", "rod", "sphere", "tube")
 ALIASES: Mapping[str, str] = MappingProxyType({"readings": "reading", "part": "parts"})
-LIMITS = (0.5, 25.0)  # g/cm3; osmium, the densest metal, has 22.6 (from memory)
 
 Values = tuple[Quantity, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A named part that is not the body: a stone, a spring.
-
-    Parameters
-    ----------
-    name : as in the table of inclusions, further words allowed ("steel spring").
-    mass : of the part.
-    """
-
-    name: str
-    mass: Quantity
-
-    @property
-    def text(self) -> str:
-        """The part as it was read."""
-        return f"{self.name} {self.mass.text}"
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -74,7 +53,7 @@ class Piece:
     Parameters
     ----------
     path : where the piece stands in a document, for errors (positional only).
-    given : the values by name; ``alloysolve.inverse.piece.options()`` lists them with their help.
+    given : the values by name; ``alloysolve.inverse.schema.options()`` lists them with their help.
 
     Raises
     ------
@@ -86,9 +65,7 @@ class Piece:
     mass: Annotated[Quantity | None, Entry("mass", "mass in air")] = None
     displaced: Annotated[Values, Entry("mass", "water pushed aside, one or several", many=True)] = ()
     in_water: Annotated[Values, Entry("mass", "mass in water, one or several", many=True)] = ()
-    density: Annotated[
-        Quantity | Measured | None, Entry("density", "density, where it was not weighed here", limits=LIMITS)
-    ] = None
+    density: Annotated[Quantity | Measured | None, DENSITY] = None
     liquid_density: Annotated[
         Quantity | None, Entry("density", "density of the liquid where it is not water", limits=(0.5, 4.0))
     ] = None
@@ -131,9 +108,9 @@ class Piece:
                 listed = value if isinstance(value, list | tuple) else [value]
                 readings += [read_reading(item, f"{place}[{i}]") for i, item in enumerate(listed)]
             elif key == "parts":
-                values[key] = _parts(value, place)
+                values[key] = read_parts(value, place)
             elif key == "density":
-                values[key] = _density(value, place)
+                values[key] = read_density(value, place)
             else:
                 values[key] = read_value(SCHEMA[key], value, place)
         values["reading"] = tuple(_ordered(readings))
@@ -190,7 +167,7 @@ class Piece:
                 out |= {name: reading.text for name, reading in shortcuts.items()}
                 out |= {"reading": [reading.to_dict() for reading in listed]} if listed else {}
             elif isinstance(value, Measured):
-                out[item.name] = _written_measured(value)
+                out[item.name] = write_measured(value)
             elif item.name == "parts" and value:
                 out[item.name] = [part.text for part in value]
             elif value != item.default:
@@ -219,7 +196,8 @@ class Piece:
     def inclusions(self, tables: Tables) -> list[tuple[Quantity, Inclusion]]:
         """Mass and table row of every part; an unknown part is an error that names the nearest known one."""
         rows = {row.name: row for row in tables.rows("inclusions")}
-        return [(part.mass, rows[_inclusion(part, rows, f"parts[{i}]")]) for i, part in enumerate(self.parts)]
+        names = [inclusion_name(part, rows, f"parts[{i}]") for i, part in enumerate(self.parts)]
+        return [(part.mass, rows[name]) for part, name in zip(self.parts, names, strict=True)]
 
 
 def _schema() -> dict[str, Entry]:
@@ -235,11 +213,6 @@ SCHEMA: Mapping[str, Entry] = MappingProxyType(_schema())
 Piece.__signature__ = Signature(
     [Parameter(name, Parameter.KEYWORD_ONLY, default=None, annotation=Any) for name in SCHEMA]
 )
-
-
-def options() -> dict[str, Entry]:
-    """Command options by name ("--in-water"), with dimension and help."""
-    return {f"--{name.replace('_', '-')}": item for name, item in SCHEMA.items()}
 
 
 def read_piece(path: str | Path) -> Piece:
@@ -354,76 +327,6 @@ def _shortcuts(readings: Iterable[Reading]) -> tuple[dict[str, Reading], list[Re
     ]
 
 
-def _parts(given: Any, path: str) -> tuple[Part, ...]:
-    items = given.split(";") if isinstance(given, str) else given
-    if not isinstance(items, list | tuple):
-        raise InputError(path, shown(given), "a list of parts", 'write for example ["diamond 0.25 carat"]')
-    return tuple(_part(item, f"{path}[{i}]") for i, item in enumerate(items))
-
-
-def _part(given: Any, path: str) -> Part:
-    if isinstance(given, Part):
-        return given
-    expected, step = "a name and a mass with its unit", 'write for example "diamond 0.25 carat"'
-    word = r"[^\d\s.,+-]\S*"
-    match = re.fullmatch(rf"({word}(?:\s+{word})*)\s+([+-]?[.,]?\d.*)", str(given).strip()[:200], re.DOTALL)
-    if not isinstance(given, str) or match is None:
-        raise InputError(path, shown(given), expected, step)
-    mass = parse(match[2], "mass", path, carat=True)
-    if mass.text != " ".join(match[2].split()):  # the unit was left out: stones are weighed in carat or in g
-        raise InputError(path, shown(given), expected, step)
-    return Part(" ".join(match[1].split()), mass)
-
-
-def _inclusion(part: Part, known: Iterable[str], path: str) -> str:
-    """Name in the table: the same name, else the longest one all of whose words the part's name has."""
-    folded = {name.casefold(): name for name in known}
-    words = set(part.name.casefold().split())
-    found = [name for name in folded if name == part.name.casefold() or set(name.split()) <= words]
-    if not found:
-        raise unknown(path, part.name, folded.values(), "a part of the table of inclusions")
-    return folded[max(found, key=lambda name: (name == part.name.casefold(), len(name)))]
-
-
-def _density(given: Any, path: str) -> Quantity | Measured:
-    """A density as text or number, as `Measured`, or as the table of one."""
-    item = SCHEMA["density"]
-    if isinstance(given, Measured):
-        given = _written_measured(given)
-    if not isinstance(given, Mapping):
-        quantity: Quantity = read_value(item, given, path)
-        return quantity
-    known = ("value", "u", "unit", "low", "high", "dof")
-    for key in given:
-        if key not in known:
-            raise unknown(join(path, str(key)), str(key), known, "a known key of a density")
-    if given.get("unit", "g/cm3") != "g/cm3":
-        raise InputError(join(path, "unit"), shown(given["unit"]), '"g/cm3"', "turn the density into g/cm3")
-    value = read_value(item, given.get("value"), join(path, "value")).value
-    numbers = {
-        key: _number(given[key], join(path, key)) for key in known[1:] if key in given and key != "unit"
-    }
-    if "u" not in numbers:
-        raise InputError(join(path, "u"), "", "one standard uncertainty in g/cm3", "add it")
-    density = Measured(value, unit="g/cm3", **numbers)
-    if not density.low <= value <= density.high:
-        raise InputError(
-            path, shown(f"{density.low} to {density.high}"), f"a range around {value}", "mend it"
-        )
-    return density
-
-
-def _number(given: Any, path: str) -> float:
-    if isinstance(given, bool) or not isinstance(given, int | float) or not 0 <= given < float("inf"):
-        raise InputError(path, shown(given), "a number from 0", "write for example 0.02")
-    return float(given)
-
-
-def _written_measured(density: Measured) -> dict[str, Any]:
-    table = {name: getattr(density, name) for name in ("value", "u", "unit", "low", "high")}
-    return table | ({"dof": density.dof} if density.dof != float("inf") else {})
-
-
 def _check_together(piece: Piece, path: str) -> None:
     """Refuse values that contradict each other."""
     given = [name for name in SHAPES if getattr(piece, name)]
@@ -443,56 +346,3 @@ def _check_together(piece: Piece, path: str) -> None:
     if piece.displaced and piece.in_water:
         raise InputError(join(path, "in_water"), " ".join(q.text for q in piece.in_water),
                          "displaced or in_water, not both", "keep the one that was read")  # fmt: skip
-
-
-def schema() -> dict[str, Any]:
-    """JSON Schema (draft 2020-12) of a piece as JSON, made from the one schema of the fields."""
-    together = [SHAPES, ("displaced", "in_water")]
-    pairs = [list(pair) for names in together for pair in combinations(names, 2)]
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "piece",
-        "type": "object",
-        "properties": {name: _json_schema(name, item) for name, item in SCHEMA.items()},
-        "additionalProperties": False,
-        "dependentRequired": {"displaced": ["mass"], "in_water": ["mass"]},
-        "allOf": [{"not": {"required": pair}} for pair in pairs],
-    }
-
-
-def _json_schema(name: str, item: Entry) -> dict[str, Any]:
-    tables = {kind: _reading_schema(of.entries) for kind, of in KINDS.items()}
-    if name in KINDS:
-        return {"description": item.help, "anyOf": [_one(KINDS[name].entries["value"]), tables[name]]}
-    if name == "reading":
-        listed = [_reading_schema(of.entries, kind) for kind, of in KINDS.items()]
-        return {"description": item.help, "type": "array", "items": {"anyOf": listed}}
-    one = _one(item)
-    if name == "density":
-        numbers = {key: {"type": "number"} for key in ("value", "u", "low", "high", "dof")}
-        table = {"type": "object", "properties": numbers | {"unit": {"const": "g/cm3"}}}
-        one = {"anyOf": [one, table | {"required": ["value", "u"], "additionalProperties": False}]}
-    if item.many or item.sizes:
-        size = {"minItems": len(item.sizes), "maxItems": len(item.sizes)} if item.sizes else {"minItems": 1}
-        one = {"anyOf": [one, {"type": "array", "items": one} | size]}
-    return {"description": item.help} | one
-
-
-def _one(item: Entry) -> dict[str, Any]:
-    if item.words:
-        return {"enum": list(item.words)}
-    types: dict[str, dict[str, Any]] = {
-        "flag": {"type": "boolean"},
-        "count": {"type": "integer", "minimum": 1},
-        "part": {"type": "string"},
-        "text": {"type": "string"},
-    }
-    return types.get(item.dimension, {"type": ["string", "number"]})
-
-
-def _reading_schema(keys: Mapping[str, Entry], kind: str = "") -> dict[str, Any]:
-    properties = {key: {"description": item.help} | _one(item) for key, item in keys.items()}
-    out = {"type": "object", "properties": properties, "required": ["value"], "additionalProperties": False}
-    if kind:
-        out |= {"properties": {"kind": {"const": kind}} | properties, "required": ["kind", "value"]}
-    return out

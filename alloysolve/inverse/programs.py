@@ -201,9 +201,7 @@ def feasible_start(search: Search) -> Array:
     if not mixture.broken(w):
         return w
     names = mixture.names()
-    for k in reversed(
-        range(len(names))
-    ):  # what the clash does not need is dropped for good, the density first
+    for k in reversed(range(len(names))):  # what the clash does not need is dropped, the density first
         mixture.price[k] = 0.0
         if not mixture.broken(search.feasible()):
             mixture.price[k] = PRICE

@@ -11,8 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from alloysolve.errors import InputError
-from alloysolve.inverse.piece import SCHEMA, Part, Piece, options, read_piece, save_piece, schema
+from alloysolve.inverse.piece import SCHEMA, Piece, read_piece, save_piece
 from alloysolve.inverse.readings import KINDS, Conductivity, Magnet
+from alloysolve.inverse.schema import options, schema
+from alloysolve.inverse.values import Part
 from alloysolve.measured import Measured
 
 FILE = """\

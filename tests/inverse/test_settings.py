@@ -6,7 +6,8 @@ import pytest
 
 from alloysolve.errors import InputError
 from alloysolve.inverse import settings as module
-from alloysolve.inverse.settings import Settings, find_settings, parse_document, read_document, write_settings
+from alloysolve.inverse.files import parse_document, read_document
+from alloysolve.inverse.settings import Settings, find_settings, write_settings
 
 FULL = """\
 [scale]

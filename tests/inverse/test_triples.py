@@ -116,8 +116,8 @@ def test_near_the_greatest_and_least_volume(excess, skew, greatest, width):
 
 
 def test_island_without_any_pair_is_a_circle():
-    # equal metals and equal K0: v - v_pure = K0 q / M with q = (1 - sum x^2) / 2, so a level is a circle about
-    # the middle and its extremes are (1 +- sqrt(4 - 12 q)) / 3; pairs reach q = 1/4, the middle has 1/3
+    # equal metals and equal K0: v - v_pure = K0 q / M with q = (1 - sum x^2) / 2, so a level is a circle
+    # about the middle and its extremes are (1 +- sqrt(4 - 12 q)) / 3; pairs reach q = 1/4, the middle has 1/3
     V, M, k0 = np.full(3, 10.0), np.full(3, 100.0), antisymmetric(6, 6, 6, sign=1.0)
     low, high = 0.1 + 0.06 * 0.29, 0.1 + 0.06 * 0.32
     assert np.isnan(pair_intervals(V, M, k0, None, low, high)[0]).all()

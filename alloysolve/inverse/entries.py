@@ -1,0 +1,257 @@
+"""How one value of a piece, a reading or the settings is written in a document.
+
+An `Entry` says once how a value is written: its dimension, whether it repeats, its help text. Files,
+JSON, batch columns, command options and arguments are all read through it, so they cannot drift apart.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from functools import cache
+from numbers import Real
+from types import MappingProxyType
+from typing import Any, get_type_hints
+from unicodedata import category
+
+from ..errors import InputError
+from ..units import DIMENSIONS, Quantity, parse, parse_many
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """How one value is written.
+
+    Parameters
+    ----------
+    dimension : a dimension of `alloysolve.units`, or "text", "word", "flag", "count", "date",
+        "part", "reading", "table".
+    help : one line for people.
+    many : several values may be given, as a list or as `units.parse_many` reads them.
+    words : the words accepted where `dimension` is "word".
+    sizes : names of the lengths of a shape, in order.
+    limits : lowest and highest accepted value in the base unit.
+    table : the dataclass a "table" is read into.
+    required : whether its table is refused without it.
+    """
+
+    dimension: str
+    help: str
+    many: bool = False
+    words: tuple[str, ...] = ()
+    sizes: tuple[str, ...] = ()
+    limits: tuple[float, float] | None = None
+    table: type | None = None
+    required: bool = False
+
+
+@cache
+def entries(record: type) -> Mapping[str, Entry]:
+    """The entries of a dataclass by field name, in order: fields typed ``Annotated[type, Entry(...)]``."""
+    hints = get_type_hints(record, include_extras=True)
+    found = {name: getattr(hint, "__metadata__", (None,))[0] for name, hint in hints.items()}
+    return MappingProxyType({name: item for name, item in found.items() if isinstance(item, Entry)})
+
+
+def join(path: str, key: str) -> str:
+    """The place of a key inside a document: ``join("reading[0]", "value")`` is ``"reading[0].value"``."""
+    if not key or not key.isprintable() or len(key) > 60:  # a place must stay on its line
+        key = repr(shown(key))
+    return f"{path}.{key}" if path else key
+
+
+def is_absent(given: Any) -> bool:
+    """Whether a value says nothing: ``None``, blank text, an empty list or table."""
+    if isinstance(given, str):
+        return not given.strip()
+    return given is None or (isinstance(given, list | tuple | dict) and not given)
+
+
+def nearest(given: str, known: Iterable[str], least: float = 0.0) -> str:
+    """The known word closest in spelling to `given`, or "" where none is as close as `least` (0 to 1)."""
+    import difflib
+
+    by_folded = {word.casefold(): word for word in known}
+    found = difflib.get_close_matches(given.casefold()[:80], by_folded, 1, least)
+    return by_folded[found[0]] if found else ""
+
+
+def unknown(path: str, given: str, known: Iterable[str], what: str) -> InputError:
+    """The error for a name that is not known; names the nearest known one."""
+    return InputError(path, shown(given), what, f'the nearest known is "{nearest(given, known)}"')
+
+
+def shown(given: object) -> object:
+    """`given`, cut where it is too long for an error of one line."""
+    text = given if isinstance(given, str) else repr(given)
+    return given if len(text) <= 60 else text[:57] + "..."
+
+
+def read_value(item: Entry, given: Any, path: str) -> Any:
+    """One value of a document as the entry says: `Quantity`, text, bool, int, date, or tuples of them.
+
+    Raises
+    ------
+    InputError
+        With `path`, the value, what was expected and the next step.
+    """
+    if item.table is not None:
+        return given if isinstance(given, item.table) else read_table(item.table, given, path)
+    if item.sizes:
+        return _sizes(item, given, path)
+    if item.many:
+        return tuple(_repeats(item, given, path))
+    return _single(item, given, path)
+
+
+def read_table(record: type, given: Any, path: str) -> Any:
+    """A table of a document as a dataclass whose fields carry entries; unknown keys are refused."""
+    known = entries(record)
+    if not isinstance(given, Mapping):
+        raise InputError(path, shown(given), "a table", f"write it with the keys {', '.join(known)}")
+    values = {}
+    for key, value in given.items():
+        if key not in known:
+            raise unknown(join(path, str(key)), str(key), known, "a known key")
+        if not is_absent(value):
+            values[key] = read_value(known[key], value, join(path, key))
+    for name, item in known.items():
+        if item.required and name not in values:
+            raise InputError(join(path, name), "", item.help, "add it")
+    return record(**values)
+
+
+def write_value(value: Any) -> Any:
+    """The inverse of `read_value`, in the types of JSON: quantities as they were read, dates in ISO 8601."""
+    if isinstance(value, Quantity):
+        return value.text
+    if isinstance(value, tuple):
+        single = len(value) == 1 and isinstance(value[0], Quantity)
+        return value[0].text if single else [write_value(v) for v in value]
+    if hasattr(value, "__dataclass_fields__"):
+        return write_table(value)
+    return value.isoformat() if isinstance(value, date) else value
+
+
+def write_table(record: Any) -> dict[str, Any]:
+    """The inverse of `read_table`; what says nothing is left out."""
+    kind: type = type(record)
+    values = {name: getattr(record, name) for name in entries(kind)}
+    return {name: write_value(value) for name, value in values.items() if not is_absent(value)}
+
+
+def _single(item: Entry, given: Any, path: str) -> Any:
+    if item.dimension not in DIMENSIONS:
+        return _READERS[item.dimension](item, given, path)
+    dimension = DIMENSIONS[item.dimension]
+    if isinstance(given, Quantity):
+        if given.unit != dimension.base:
+            raise InputError(path, given.text, dimension.expected, f"give it in {dimension.base}")
+        quantity = given
+    else:
+        quantity = parse(given, item.dimension, path)
+        if not isinstance(given, str):  # all digits, so that the text gives the same number again
+            quantity = replace(quantity, text=f"{_plain(given)} {quantity.text.partition(' ')[2]}".rstrip())
+    if item.limits and not item.limits[0] <= quantity.value <= item.limits[1]:
+        low, high = item.limits
+        raise InputError(path, quantity.text, f"{low:g} to {high:g} {dimension.base}".rstrip(),
+                         "check the decimal mark and the unit")  # fmt: skip
+    return quantity
+
+
+def _plain(number: Any) -> str:
+    return repr(float(number)).removesuffix(".0")
+
+
+def _repeats(item: Entry, given: Any, path: str) -> list[Any]:
+    if isinstance(given, list | tuple):
+        return [_single(item, value, f"{path}[{i}]") for i, value in enumerate(given)]
+    if hasattr(given, "tolist"):
+        return _repeats(item, given.tolist(), path)
+    if item.dimension in DIMENSIONS and isinstance(given, str):
+        return list(parse_many(given, item.dimension, path))
+    if isinstance(given, str):
+        return [_single(item, text, path) for text in given.split(";") if text.strip()]
+    return [_single(item, given, path)]
+
+
+def _sizes(item: Entry, given: Any, path: str) -> tuple[Quantity, ...]:
+    """Lengths as a list, or as ``"50x28x2.6 mm"`` where a last unit holds for all."""
+    if isinstance(given, str):
+        items: list[Any] = _split_sizes(given, path)
+    else:
+        items = list(given) if isinstance(given, list | tuple) or hasattr(given, "tolist") else [given]
+    if len(items) != len(item.sizes):
+        names = ", ".join(item.sizes)
+        example = "x".join(("50", "28", "2.6")[: len(item.sizes)])
+        raise InputError(path, shown(given), f"lengths in this order: {names}",
+                         f'write for example "{example} mm"')  # fmt: skip
+    one = Entry(item.dimension, item.help)
+    return tuple(_single(one, value, f"{path}[{i}]") for i, value in enumerate(items))
+
+
+def _split_sizes(given: str, path: str) -> list[str]:
+    items = re.split(r"\s*[x×*]\s*", given.strip())
+    bare = [bool(re.fullmatch(r"[\d.,]+", text)) for text in items]
+    if bare[-1] and not all(bare):
+        raise InputError(path, shown(given), "a unit on every length, or one after the last",
+                         'write for example "50x28x2.6 mm"')  # fmt: skip
+    unit = re.fullmatch(r"[\d.,]+\s*([^\d\s.,+-][^+]*)", items[-1])
+    if unit is None:
+        return items
+    return [f"{text} {unit[1]}" if alone else text for text, alone in zip(items, bare, strict=True)]
+
+
+def _text(item: Entry, given: Any, path: str) -> str:
+    if isinstance(given, bool) or not isinstance(given, str | Real):
+        raise InputError(path, shown(given), "text", "write it between quotes")
+    text = str(given).strip()
+    if any(category(c) in ("Cc", "Cs") and c not in "\n\t" for c in text):
+        raise InputError(path, shown(text), "text without control characters", "type it again")
+    return text
+
+
+def _word(item: Entry, given: Any, path: str) -> str:
+    expected = "one of " + ", ".join(f'"{word}"' for word in item.words)
+    text = " ".join(_text(item, given, path).split())
+    for word in item.words:
+        if text.casefold() == word.casefold():
+            return word
+    close = nearest(text, item.words, 0.6)
+    raise InputError(
+        path, shown(text), expected, f'the nearest is "{close}"' if close else "use one of these words"
+    )
+
+
+def _flag(item: Entry, given: Any, path: str) -> bool:
+    words = {"true": True, "yes": True, "false": False, "no": False}
+    if isinstance(given, bool):
+        return given
+    if not isinstance(given, str) or given.strip().casefold() not in words:
+        raise InputError(path, shown(given), "true or false", "write true, or leave it out")
+    return words[given.strip().casefold()]
+
+
+def _count(item: Entry, given: Any, path: str) -> int:
+    text = str(given).strip() if isinstance(given, str | Real) else ""
+    if isinstance(given, bool) or not re.fullmatch(r"0*[1-9][0-9]{0,5}(?:\.0)?", text, re.ASCII):
+        raise InputError(path, shown(given), "a whole number from 1 to 999999", "write for example 20")
+    return int(text.removesuffix(".0"))
+
+
+def _date(item: Entry, given: Any, path: str) -> date:
+    if isinstance(given, datetime):
+        return given.date()
+    if isinstance(given, date):
+        return given
+    try:
+        return date.fromisoformat(str(given).strip())
+    except ValueError as e:
+        raise InputError(path, shown(given), "a date", "write it as year-month-day, 2026-03-12") from e
+
+
+_READERS: Mapping[str, Callable[[Entry, Any, str], Any]] = MappingProxyType(
+    {"text": _text, "word": _word, "flag": _flag, "count": _count, "date": _date}
+)

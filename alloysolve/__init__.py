@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from .access import Tables
     from .errors import AlloysolveError, InputError, SolverError, TableError
-    from .inverse.bounds import bounds
-    from .inverse.listing import constructions, mixtures
+    from .inverse.listing import bounds, constructions, mixtures
     from .inverse.piece import Piece, read_piece
     from .inverse.readings import Conductivity, Magnet
     from .inverse.settings import Settings, find_settings
@@ -26,7 +25,7 @@ _HOME = {
     "Settings": "inverse.settings", "find_settings": "inverse.settings",
     "Weighing": "inverse.weighing", "weigh": "inverse.weighing",
     "Solution": "inverse.solve", "solve": "inverse.solve",
-    "mixtures": "inverse.listing", "constructions": "inverse.listing", "bounds": "inverse.bounds",
+    "mixtures": "inverse.listing", "constructions": "inverse.listing", "bounds": "inverse.listing",
 }  # fmt: skip
 
 __all__ = [

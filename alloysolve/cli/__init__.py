@@ -1,1 +1,7 @@
 """The command line, thin over the library."""
+
+from __future__ import annotations
+
+from .app import main
+
+__all__ = ["main"]

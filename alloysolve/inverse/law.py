@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..access import Tables
+from ..access import Pair, Tables
 from ..physics.mixing import excess_volume, moles_per_gram
 from ..physics.resistivity import resistivity_nordheim, two_phase_factor
 
@@ -94,36 +94,49 @@ class MixingLaw:
         return rho, np.sqrt(variance) / rho
 
 
-def _matrix(size: int) -> Array:
-    return np.zeros((size, size))
+def element_arrays(tables: Tables) -> tuple[tuple[str, ...], Array, Array, Array]:
+    """Symbols, molar masses [g/mol], molar volumes [cm3/mol] and resistivities [uohm cm] of the metals.
+
+    Interstitials have no volume; an element without a resistivity gets that of a poor conductor.
+    """
+    metals = tables.metals.values()
+    mass = np.array([m.molar_mass_g_mol for m in metals])
+    volume = mass / np.array([m.density_g_cm3 for m in metals])
+    volume[[s in INTERSTITIAL for s in tables.metals]] = 0.0
+    rho = np.array([m.resistivity_uohm_cm or UNKNOWN_RESISTIVITY for m in metals])
+    return tuple(tables.metals), mass, volume, rho
 
 
 @cache
 def mixing_law(tables: Tables) -> MixingLaw:
     """The mixing law of a set of tables, built once per set."""
-    metals = tables.metals
-    symbols = tuple(metals)
+    return law_with(tables, tables.rows("pairs"))
+
+
+def law_with(tables: Tables, pairs: Iterable[Pair]) -> MixingLaw:
+    """The mixing law of the metals of `tables` with given pair terms, e.g. of a fit without some points."""
+    symbols, mass, volume, rho = element_arrays(tables)
     index = {s: i for i, s in enumerate(symbols)}
-    mass = np.array([m.molar_mass_g_mol for m in metals.values()])
-    volume = mass / np.array([m.density_g_cm3 for m in metals.values()])
-    volume[[index[s] for s in INTERSTITIAL if s in index]] = 0.0
-    rho = np.array([m.resistivity_uohm_cm or UNKNOWN_RESISTIVITY for m in metals.values()])
-    k0, k1, u_k, c0, c1, c2, u_c = (_matrix(len(symbols)) for _ in range(7))
-    conditional, two_phase, own = [], [], {}
-    for row in sorted(tables.rows("pairs"), key=lambda r: bool(r.beside)):
-        i, j = index[row.first], index[row.second]
-        if row.beside:
-            change = row.excess_0_cm3_mol - own[i, j]
-            conditional.append((i, j, index[row.beside], row.beside_percent / 100, change))
-            continue
-        own[i, j] = row.excess_0_cm3_mol
-        for matrix, value, sign in (
-            (k0, row.excess_0_cm3_mol, 1), (k1, row.excess_1_cm3_mol, -1), (u_k, row.u_excess_cm3_mol, 1),
-            (c0, row.resistivity_0_uohm_cm, 1), (c1, row.resistivity_1_uohm_cm, -1),
-            (c2, row.resistivity_2_uohm_cm, 1), (u_c, row.u_resistivity_uohm_cm, 1),
-        ):  # fmt: skip
-            matrix[i, j], matrix[j, i] = value, sign * value
-        if row.two_phase_share:
-            two_phase.append((i, j, row.two_phase_share, row.two_phase_percent / 100))
-    return MixingLaw(symbols, index, mass, volume, k0, k1, u_k, tuple(conditional), rho, c0, c1, c2, u_c,
-                     tuple(two_phase))  # fmt: skip
+    rows = list(pairs)
+    plain = [(index[r.first], index[r.second], r) for r in rows if not r.beside]
+    own = {frozenset((r.first, r.second)): r.excess_0_cm3_mol for _, _, r in plain}
+    conditional = tuple(
+        (index[r.first], index[r.second], index[r.beside], r.beside_percent / 100,
+         r.excess_0_cm3_mol - own.get(frozenset((r.first, r.second)), 0.0))
+        for r in rows if r.beside
+    )  # fmt: skip
+    two_phase = tuple((i, j, r.two_phase_share, r.two_phase_percent / 100) for i, j, r in plain if r.two_phase_share)
+
+    def matrix(column: str, sign: float = 1.0) -> Array:
+        out = np.zeros((len(symbols), len(symbols)))
+        for i, j, row in plain:
+            out[i, j] = getattr(row, column)
+            out[j, i] = sign * out[i, j]
+        return out
+
+    return MixingLaw(
+        symbols, index, mass, volume, matrix("excess_0_cm3_mol"), matrix("excess_1_cm3_mol", -1.0),
+        matrix("u_excess_cm3_mol"), conditional, rho, matrix("resistivity_0_uohm_cm"),
+        matrix("resistivity_1_uohm_cm", -1.0), matrix("resistivity_2_uohm_cm"), matrix("u_resistivity_uohm_cm"),
+        two_phase,
+    )  # fmt: skip

@@ -16,8 +16,9 @@ import numpy as np
 
 from .supports import Array, Index, Terms, bezier, quadratic_roots
 
+ORDERS = ((0, 1, 2), (1, 2, 0), (2, 0, 1))  # a component and the two others
 FLAT = 1e-14  # of the largest product in a discriminant: below it its value is rounding
-NARROW = 2.0**-26  # width at which a root is isolated; Newton steps do the rest
+NARROW = 2.0**-20  # width at which a root is isolated; Newton steps do the rest
 CROWD = 40  # subdivided pieces per discriminant; more means that it is zero to rounding
 STEPS = 6
 AT_ROOT = 1e-11  # of the largest coefficient of a cubic: what counts as on the curve
@@ -78,7 +79,7 @@ def _of_conics(terms: Terms, triples: Index, level: Array) -> Iterator[Points]:
     corner, side = _conic(terms, triples, level)
     near = _crosses(*corner, *side)
     corner, side = corner[:, near], side[:, near]
-    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+    for i, j, k in ORDERS:
         polar = np.empty_like(corner)
         polar[i], polar[j], polar[k] = side[k] - side[j], corner[j] - side[i], side[i] - corner[k]
         at = _crosses(*polar)
@@ -124,17 +125,19 @@ def _of_cubics(terms: Terms, triples: Index, level: Array) -> Iterator[Points]:
     s, e = _cubic(terms, triples, level)
     near = _crosses(*(s[i, j] for i in range(3) for j in range(3)), e)
     s, e = s[:, :, near], e[near]
-    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
-        at = _crosses(s[i, j] - s[i, k], e / 2 - s[k, i], s[j, i] - e / 2,
-                      s[j, j] - s[j, k] / 3, (s[j, k] - s[k, j]) / 3, s[k, j] / 3 - s[k, k])  # fmt: skip
-        c = _along(s[:, :, at], e[at], i, j, k)
-        which, x = unit_roots(*_discriminant(c))
-        for y in _double_roots([m[:, which] for m in c], x):
-            good, w = _polish([m[:, which] for m in c], x, y)
-            for single in _split(which[good]):
-                found = np.empty((3, len(single)))
-                found[[i, j, k]] = w[:, single]
-                yield Points(i, near[at[which[good[single]]]], found)
+    ats, cubics = zip(*(_along(s, e, *order) for order in ORDERS), strict=True)
+    c = [np.concatenate(parts, axis=1) for parts in zip(*cubics, strict=True)]
+    at, order = near[np.concatenate(ats)], np.repeat(np.arange(3), [len(a) for a in ats])
+    which, x = unit_roots(*_discriminant(c))  # of all three components at once: most of the time is overhead
+    for y in _double_roots([m[:, which] for m in c], x):
+        good, w = _polish([m[:, which] for m in c], x, y)
+        found = which[good]
+        for i, j, k in ORDERS:
+            of_i = np.nonzero(order[found] == i)[0]
+            for single in _split(found[of_i]):
+                points = np.empty((3, len(single)))
+                points[[i, j, k]] = w[:, of_i[single]]
+                yield Points(i, at[found[of_i[single]]], points)
 
 
 def _split(at: Index) -> Iterator[Index]:
@@ -144,12 +147,19 @@ def _split(at: Index) -> Iterator[Index]:
         yield np.nonzero(rank == number)[0]
 
 
-def _along(s: Array, e: Array, i: int, j: int, k: int) -> list[Array]:
-    """N^2 (v - level) = sum_m c_m(x) y^m with x = w_i, y = w_j: Bernstein coefficients of c_0 to c_3 in x."""
+def _along(s: Array, e: Array, i: int, j: int, k: int) -> tuple[Index, list[Array]]:
+    """N^2 (v - level) = sum_m c_m(x) y^m with x = w_i, y = w_j: Bernstein coefficients of c_0 to c_3 in x.
+
+    Only where the derivative by y can vanish in the triangle; the positions of these come first.
+    """
+    at = _crosses(s[i, j] - s[i, k], e / 2 - s[k, i], s[j, i] - e / 2,
+                  s[j, j] - s[j, k] / 3, (s[j, k] - s[k, j]) / 3, s[k, j] / 3 - s[k, k])  # fmt: skip
+    s, e = s[:, :, at], e[at]
     c0 = [s[k, k], s[k, i] / 3, s[i, k] / 3, s[i, i]]
     c1 = [s[k, j] - 3 * s[k, k], (e - 2 * s[k, i]) / 2, s[i, j] - s[i, k]]
     c2 = [s[j, k] - 2 * s[k, j] + 3 * s[k, k], s[j, i] - e + s[k, i]]
-    return [np.stack(c) for c in (c0, c1, c2, [s[j, j] - s[j, k] + s[k, j] - s[k, k]])]
+    c3 = [s[j, j] - s[j, k] + s[k, j] - s[k, k]]
+    return at, [np.stack(c) for c in (c0, c1, c2, c3)]
 
 
 def _discriminant(c: list[Array]) -> tuple[Array, Array]:

@@ -1,4 +1,4 @@
-"""Pairs and triples against slow second ways: a fine composition grid, a block linear program, one program each.
+"""Triples against slow second ways: a fine composition grid, a block linear program, single programs.
 
     python tests/independent/grid_triples.py [triples on the 0.1 % grid, default 1500]
 
@@ -13,7 +13,7 @@ import time
 
 import numpy as np
 from scipy.optimize import linprog
-from scipy.sparse import block_diag, csr_matrix
+from scipy.sparse import block_diag, csr_matrix, vstack
 
 from alloysolve.access import default_tables
 from alloysolve.inverse.law import INTERSTITIAL, mixing_law
@@ -23,10 +23,12 @@ BANDS = ((8.31, 0.06), (8.70, 0.02), (10.3, 0.05), (17.46, 0.05), (7.3, 0.03))  
 
 
 def forty():
-    """The first forty metals of the tables with a volume of their own, with those of the terms beside a third."""
+    """Forty metals of the tables: those of the terms beside a third metal and the first others."""
     law = mixing_law(default_tables())
     needed = {n for c in law.conditional for n in c[:3]}
-    rest = [n for n, s in enumerate(law.symbols) if s not in INTERSTITIAL and n not in needed and s != "Fe-fcc"]
+    rest = [
+        n for n, s in enumerate(law.symbols) if s not in INTERSTITIAL and n not in needed and s != "Fe-fcc"
+    ]
     take = sorted([*needed, *rest[: 40 - len(needed)]])
     place = {n: k for k, n in enumerate(take)}
     square = np.ix_(take, take)
@@ -101,10 +103,10 @@ def block_program(v, triples, lo, hi):
     ones = block_diag([np.ones((1, 3))] * len(blocks), format="csr")
     cost = np.tile(np.concatenate([np.eye(3), -np.eye(3)]).ravel(), len(feasible))
     a_both = np.concatenate([np.full(len(blocks), hi), np.full(len(blocks), -lo)])
-    from scipy.sparse import vstack
-
     start = time.perf_counter()
-    lp = linprog(cost, A_ub=vstack([a, -a]), b_ub=a_both, A_eq=ones, b_eq=np.ones(len(blocks)), method="highs")
+    lp = linprog(
+        cost, A_ub=vstack([a, -a]), b_ub=a_both, A_eq=ones, b_eq=np.ones(len(blocks)), method="highs"
+    )
     seconds = time.perf_counter() - start
     assert lp.status == 0, lp.message
     x = lp.x.reshape(len(feasible), 2, 3, 3)
@@ -127,8 +129,8 @@ def against_programs(rng):
             for i in range(3):
                 for sign, end in ((1, ours.low), (-1, ours.high)):
                     few = 10 * v[list(triples[t])]
-                    lp = linprog(sign * np.eye(3)[i], A_ub=[few, -few], b_ub=[10 * hi, -10 * lo], A_eq=[[1, 1, 1]],
-                                 b_eq=[1])  # fmt: skip
+                    ub, eq = ([few, -few], [10 * hi, -10 * lo]), ([[1, 1, 1]], [1])
+                    lp = linprog(sign * np.eye(3)[i], *ub, *eq)
                     single = max(single, abs(sign * lp.fun - end[t, i]))
         rows.append((rho, half, len(feasible), agree, differs, single, seconds))
     return rows

@@ -1,0 +1,5 @@
+"""``python -m alloysolve``."""
+
+from .cli import main
+
+main()

@@ -1,0 +1,91 @@
+"""Commands, and the one place where errors become a line on stderr and an exit code."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ..errors import AlloysolveError
+
+app = typer.Typer(rich_markup_mode=None, add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False,
+                  help="What a coin, bar, medal or jewel probably is, from its density and other readings.")  # fmt: skip
+
+BAD_INPUT = 2  # exit code; the verdict never changes the exit code
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from ..inverse.document import package_version
+
+        typer.echo(package_version())
+        raise typer.Exit
+
+
+def _write_settings(asked: bool) -> None:
+    if asked:
+        from ..inverse.settings import find_settings, user_settings_file, write_settings
+
+        file = user_settings_file()
+        write_settings(find_settings(), file)
+        typer.echo(f"Wrote {file}; edit it with any text editor.")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+    write_settings: Annotated[
+        bool, typer.Option("--write-settings", callback=_write_settings, is_eager=True,
+                           help="Write a settings file with the values in use, then stop.")
+    ] = False,
+) -> None:  # fmt: skip
+    """Options before a command."""
+
+
+def read_standard_input(name: str = "standard input") -> dict[str, Any]:
+    """A JSON document from standard input; of a document that carries a piece as `inputs`, the piece."""
+    from ..inverse.files import parse_document
+
+    given = parse_document(sys.stdin.buffer.read(), name, json_text=True)
+    inputs = given.get("inputs")
+    return inputs if isinstance(inputs, dict) else given
+
+
+def emit(text: str) -> None:
+    """Text to standard output, whatever the terminal can show."""
+    sys.stdout.write(text if text.endswith("\n") else text + "\n")
+
+
+def settings_from(option: str | None, extra: list[str] | None = None) -> Any:
+    """Shop settings, with table paths from the command line added."""
+    from dataclasses import replace
+
+    from ..inverse.settings import find_settings
+
+    settings = find_settings(option)
+    if extra:
+        paths = tuple(str(Path(e).resolve()) for e in extra)
+        settings = replace(settings, tables=replace(settings.tables, extra=(*settings.tables.extra, *paths)))
+    return settings
+
+
+def main() -> None:
+    """Runs the command line; errors of the library end as one line on stderr and exit code 2."""
+    from . import solve, tables, weigh  # noqa: F401  (each registers its command)
+
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        app()
+    except AlloysolveError as e:
+        sys.stderr.write(f"error: {' '.join(str(e).split())}\n")
+        raise SystemExit(BAD_INPUT) from None
+    except BrokenPipeError:
+        sys.stderr.close()
+        raise SystemExit(0) from None

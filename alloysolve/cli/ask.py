@@ -1,0 +1,53 @@
+"""Prompts in the counter's order: claim, mass, water; an answer after each reading."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import typer
+
+from ..errors import AlloysolveError
+from .app import emit
+
+FIRST = (("name", "piece  (name or number)"), ("claim", "claim  (empty if none)"), ("mass", "mass in air, g"),
+         ("displaced", "pushed aside in water, g"))  # fmt: skip
+LATER = (("magnet", "magnet  (none/weak/strong)"), ("conductivity", "conductivity, %IACS"))
+WIDTH = 30
+
+
+def ask(piece: Any, shop: Any, prior: str | None) -> Any:
+    """Asks for what the piece does not have yet; an empty answer skips."""
+    for name, label in FIRST:
+        if not getattr(piece, name) and not (name == "displaced" and piece.in_water):
+            piece = _asked(piece, name, label)
+    pending = [(n, label) for n, label in LATER if n not in {r.kind for r in piece.readings}]
+    if piece.mass or piece.density or piece.readings:
+        _show(piece, shop, prior)
+    for name, label in pending:
+        before = piece
+        piece = _asked(piece, name, label)
+        if piece is not before:
+            _show(piece, shop, prior)
+    return piece
+
+
+def _asked(piece: Any, name: str, label: str) -> Any:
+    """One prompt, repeated until the answer can be used."""
+    while True:
+        given = typer.prompt(label.ljust(WIDTH), default="", show_default=False, prompt_suffix=" ")
+        if not given.strip():
+            return piece
+        try:
+            return piece.with_(**{name: given})
+        except AlloysolveError as e:
+            emit(f"  {e.given!r}: expected {e.expected}; {e.next_step}")
+
+
+def _show(piece: Any, shop: Any, prior: str | None) -> None:
+    from ..explain.answer import answer
+    from ..inverse.solve import solve
+
+    try:
+        emit("\n" + answer(solve(piece, shop, prior=prior)))
+    except AlloysolveError as e:
+        emit(f"  {e.given!r}: expected {e.expected}; {e.next_step}")

@@ -1,0 +1,60 @@
+"""Command options made from the one schema of a piece."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Iterable
+from typing import Annotated, Any
+
+import typer
+
+from ..inverse.entries import Entry
+from ..inverse.schema import options as piece_options
+
+
+def with_piece_options(*, left_out: Iterable[str] = ()) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Adds one option per field of a piece to a command; the command gets them as keyword arguments.
+
+    The command itself must take ``**piece``.
+    """
+
+    def decorate(command: Callable[..., None]) -> Callable[..., None]:
+        own = [p for p in inspect.signature(command, eval_str=True).parameters.values()
+               if p.kind is not inspect.Parameter.VAR_KEYWORD]  # fmt: skip
+        taken = {p.name for p in own} | set(left_out)
+        added = [_parameter(name, entry) for name, entry in piece_options().items()
+                 if name.strip("-").replace("-", "_") not in taken and entry.dimension != "table"]  # fmt: skip
+        command.__signature__ = inspect.Signature([*own, *added])  # type: ignore[attr-defined]
+        command.__annotations__ = {p.name: p.annotation for p in [*own, *added]}
+        return command
+
+    return decorate
+
+
+def _parameter(name: str, entry: Entry) -> inspect.Parameter:
+    key = name.strip("-").replace("-", "_")
+    if entry.dimension == "flag":
+        annotation: Any = Annotated[bool, typer.Option(name, help=entry.help)]
+        return inspect.Parameter(key, inspect.Parameter.KEYWORD_ONLY, default=False, annotation=annotation)
+    words = f" ({', '.join(entry.words)})" if entry.words else ""
+    kind: Any = list[str] | None if entry.many and not entry.sizes else str | None
+    annotation = Annotated[kind, typer.Option(name, help=entry.help + words, metavar=_metavar(entry))]
+    return inspect.Parameter(key, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=annotation)
+
+
+def _metavar(entry: Entry) -> str:
+    if entry.sizes:
+        return "X".join("LENGTH" for _ in entry.sizes)
+    return {"text": "TEXT", "word": "WORD", "count": "NUMBER", "part": "NAME MASS"}.get(entry.dimension, entry.dimension.upper())
+
+
+def given_values(piece: dict[str, Any]) -> dict[str, Any]:
+    """The options that were given, several values of one option joined as repeats."""
+    out = {}
+    for key, value in piece.items():
+        if isinstance(value, list):
+            if value:
+                out[key] = value if len(value) > 1 else value[0]
+        elif value not in (None, False, ""):
+            out[key] = value
+    return out

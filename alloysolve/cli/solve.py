@@ -1,0 +1,109 @@
+"""``alloysolve solve``: from readings to what the piece probably is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ..errors import InputError
+from .app import app, emit, read_standard_input, settings_from
+from .options import given_values, with_piece_options
+
+
+@app.command()
+@with_piece_options(left_out=("reading",))
+def solve(
+    file: Annotated[str | None, typer.Argument(help="piece file (TOML or JSON); - reads JSON")] = None,
+    ask: Annotated[bool, typer.Option("--ask", help="Ask for one reading after the other.")] = False,
+    save: Annotated[
+        bool, typer.Option("--save", help="Write readings given as options into the piece file.")
+    ] = False,
+    list_: Annotated[
+        bool, typer.Option("--list", help="List every pair, triple and construction that fits.")
+    ] = False,
+    csv: Annotated[bool, typer.Option("--csv", help="With --list: as CSV.")] = False,
+    json_: Annotated[bool, typer.Option("--json", help="Print the whole answer as JSON.")] = False,
+    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of a piece.")] = False,
+    prior: Annotated[str | None, typer.Option("--prior", help="default or flat", metavar="NAME")] = None,
+    tables: Annotated[
+        list[str] | None, typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH")
+    ] = None,
+    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    **piece: Any,
+) -> None:
+    """What a piece probably is: from a file, from options, or both."""
+    if schema:
+        _print_schema()
+        return
+    shop = settings_from(settings, tables)
+    the_piece = _piece(file, given_values(piece), save)
+    if ask:
+        from .ask import ask as ask_all
+
+        the_piece = ask_all(the_piece, shop, prior)
+        if save and file:
+            _save(the_piece, file)
+        return
+    _answer(the_piece, shop, prior, list_, csv, json_)
+    if save:
+        if not file or file == "-":
+            raise InputError("--save", file, "a piece file to write to", "name the file before the options")
+        _save(the_piece, file)
+
+
+def _save(piece: Any, file: str) -> None:
+    from ..inverse.piece import save_piece
+
+    save_piece(piece, file)
+
+
+def _piece(file: str | None, given: dict[str, Any], save: bool) -> Any:
+    """The piece of a file with the options added."""
+    from ..inverse.piece import Piece, read_piece
+
+    if file is None or (save and not Path(file).exists() and file != "-"):
+        return Piece.from_dict(given)
+    if file == "-":
+        return Piece.from_dict(read_standard_input()).with_(**given)
+    return read_piece(file).with_(**given)
+
+
+def _answer(piece: Any, shop: Any, prior: str | None, list_: bool, csv: bool, json_: bool) -> None:
+    from ..inverse.solve import solve as solve_piece
+
+    solution = solve_piece(piece, shop, prior=prior)
+    if list_:
+        _print_list(solution, csv, json_)
+    elif json_:
+        emit(solution.to_json())
+    else:
+        from ..explain.answer import answer
+
+        emit(answer(solution))
+
+
+def _print_list(solution: Any, csv: bool, json_: bool) -> None:
+    """Every mixture and every construction that fits, as text, CSV or JSON."""
+    from ..explain.listing import constructions_text, mixtures_text
+    from ..inverse.listing import mixtures
+
+    if solution.weighing is None:
+        raise InputError("density", None, "a density reading for a listing", "give mass and displaced, or density")
+    mixed = mixtures(solution.weighing, tables=solution.tables, evidence=solution.evidence)
+    built = solution.candidates
+    if json_:
+        emit(f'{{"mixtures": {mixed.to_json(orient="records")}, "constructions": {built.to_json(orient="records")}}}')
+    elif csv:
+        emit(mixed.to_csv(index=False) + "\n" + built.to_csv(index=False))
+    else:
+        emit(constructions_text(built) + mixtures_text(mixed))
+
+
+def _print_schema() -> None:
+    import json
+
+    from ..inverse.schema import schema
+
+    emit(json.dumps(schema(), indent=2))

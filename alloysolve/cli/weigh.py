@@ -1,0 +1,99 @@
+"""``alloysolve weigh``: density and budget from two numbers."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated, Any
+
+import typer
+
+from ..errors import InputError
+from .app import app, emit, read_standard_input, settings_from
+from .options import given_values, with_piece_options
+
+LEFT_OUT = ("reading", "conductivity", "resistivity", "magnet", "density", "note", "proof", "current_money", "hollow")
+
+
+@app.command()
+@with_piece_options(left_out=LEFT_OUT)
+def weigh(
+    mass: Annotated[str, typer.Argument(help='mass in air, e.g. 31.18 or "1 ozt"; - reads a piece as JSON')],
+    displaced: Annotated[
+        str | None, typer.Argument(help='water pushed aside, e.g. 3.64; repeats as "3.64 3.63"')
+    ] = None,
+    known_good: Annotated[
+        bool, typer.Option("--known-good", help="This is a piece known to be good: compare with its --claim.")
+    ] = False,
+    save: Annotated[
+        bool, typer.Option("--save", help="With --known-good: keep it in the settings, used from now on.")
+    ] = False,
+    json_: Annotated[bool, typer.Option("--json", help="Print JSON; `solve -` reads it.")] = False,
+    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    **piece: Any,
+) -> None:
+    """Density of a piece from its mass in air and the water it pushes aside, with its uncertainty."""
+    from ..inverse.density import density_of
+    from ..inverse.piece import Piece
+    from ..inverse.solve import tables_of
+
+    given = read_standard_input() if mass == "-" else {"mass": mass}
+    given |= given_values({"displaced": displaced, **piece})
+    the_piece, shop = Piece.from_dict(given), settings_from(settings)
+    if known_good:
+        _known_good(the_piece, shop, save)
+        return
+    weighing = density_of(the_piece, shop, tables_of(shop))
+    if weighing is None:
+        raise InputError("displaced", None, "water pushed aside, or --in-water, or dimensions", "give one of them")
+    emit(_json(the_piece, shop, weighing) if json_ else _text(the_piece, shop, weighing))
+
+
+def _json(piece: Any, shop: Any, weighing: Any) -> str:
+    from ..inverse.document import density_part, package_version
+
+    return json.dumps({"schema": "alloysolve.weighing/1", "version": package_version(), "inputs": piece.to_dict(),
+                       "settings": {**shop.to_dict(), "origin": shop.origin}, "density": density_part(weighing)},
+                      indent=2, ensure_ascii=False)  # fmt: skip
+
+
+def _text(piece: Any, shop: Any, weighing: Any) -> str:
+    from ..explain.language import language
+    from ..explain.settings import settings_line
+    from ..explain.weighing import weighing_text
+
+    say = language(shop.answers.language)
+    step = (piece.scale_step or shop.scale.step).value
+    return weighing_text(weighing, piece.echo, step, say) + settings_line(shop, say)
+
+
+def _known_good(piece: Any, shop: Any, save: bool) -> None:
+    """The morning check: what the known piece reads against what its metal has."""
+    from dataclasses import replace
+    from datetime import date
+
+    from ..explain.language import language
+    from ..inverse.claims import parse_claim
+    from ..inverse.density import density_of
+    from ..inverse.priors import claim_bodies
+    from ..inverse.settings import user_settings_file, write_settings
+    from ..inverse.solve import tables_of
+
+    tables, say = tables_of(shop), language(shop.answers.language)
+    claim = piece.claim or (shop.scale.known_good.claim if shop.scale.known_good else "")
+    if not claim:
+        raise InputError("claim", "", "what the known good piece is", 'add --claim "silver 999"')
+    bodies = claim_bodies(tables, parse_claim(claim, tables))
+    if bodies is None or not piece.displaced:
+        raise InputError("claim", claim, "a solid metal, weighed by what it displaces", "use a piece of one metal")
+    alone = replace(shop, scale=replace(shop.scale, known_good=None))
+    density, expected = density_of(piece, alone, tables).density, float((1 / bodies.v).mean())  # type: ignore[union-attr]
+    off = 100 * (density.value / expected - 1)
+    good = density.low <= expected * 1.001 and density.high >= expected * 0.999
+    percent = f"{max(abs(off), 0.1):.1f}" if good else f"{off:+.1f}"
+    emit(say.say("weigh", "known_good_right" if good else "known_good_off", percent=percent, expected=f"{expected:.2f}"))
+    if save:
+        repeats = [q.text for q in piece.displaced]
+        kept = shop.with_known_good(claim, piece.mass.text, repeats, date.today().isoformat())
+        file = shop.file or str(user_settings_file())
+        write_settings(kept, file)
+        emit(say.say("weigh", "saved", file=file))

@@ -1,0 +1,291 @@
+"""Plain listings for libraries and research: every mixture and every construction that fits a density."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..access import Tables, default_tables
+from ..errors import InputError
+from ..measured import K95, Measured
+from ..physics.magnet import STRONG, magnetic_class
+from .bodies import NOT_A_BODY
+from .law import MixingLaw, mixing_law
+from .supports import edge_intervals, mixing_terms, pair_intervals
+from .triples import triple_ranges
+from .weighing import Weighing, Weighings, from_density
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from .constructions import Evidence
+
+Array = NDArray[np.float64]
+
+SCATTER = 0.003  # relative scatter of published alloys about the law, beside the pair terms' own
+BUBBLES = 3.0  # mean bubbles that the 95 % limit allows (exponential: 1 in 20 is larger)
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """Limits of the specific volume by the reading alone, and its standard uncertainty."""
+
+    v: Array
+    u: Array
+    bubble: Array
+
+    def limits(self, model: Array) -> tuple[Array, Array]:
+        """95 % limits of v with a relative model scatter."""
+        half = K95 * np.hypot(self.u, model * self.v)
+        return self.v - half - BUBBLES * self.bubble, self.v + half
+
+
+def _reading(density: Any) -> _Reading:
+    if isinstance(density, Weighing | Weighings):
+        return _Reading(*(np.asarray(x, dtype=float) for x in (density.v, density.u_v, density.bubble_v)))
+    if isinstance(density, Measured | str | float | int):
+        w = from_density(density)
+        return _Reading(np.asarray(w.v), np.asarray(w.u_v), np.asarray(w.bubble_v))
+    raise InputError("density", type(density).__name__, "a number, text, Measured, or what weigh() returns",
+                     "pass weigh(...) or Measured(value, u, 'g/cm3')")  # fmt: skip
+
+
+def usable_metals(tables: Tables) -> list[str]:
+    """The metals that mixtures are made of when none are named."""
+    return [s for s in tables.metals if s not in NOT_A_BODY]
+
+
+def mixtures(
+    density: Any, metals: Sequence[str] | None = None, kinds: Iterable[str] = ("pair", "triple"),
+    tables: Tables | None = None, evidence: Evidence | None = None,
+) -> pd.DataFrame:  # fmt: skip
+    """Every pair and triple of metals that can have a density, with exact component ranges.
+
+    Parameters
+    ----------
+    density : g/cm3 as number, text or `Measured`, or what `weigh` returns. A column of weighings gives one
+        row per piece for the two metals named.
+    metals : symbols; all of the tables that make bodies when left out.
+    kinds : "pair", "triple" or both.
+    evidence : other readings that must agree (conductivity, magnet).
+
+    Returns
+    -------
+    Frame with mass percent of each metal (low and high over the 95 % interval of reading and model),
+    `u_reading_g_cm3` and `u_model_g_cm3` apart: pieces of one system share the second.
+    """
+    tables = tables or default_tables()
+    chosen = list(metals) if metals is not None else usable_metals(tables)
+    _check_metals(chosen, tables)
+    law = mixing_law(tables)
+    reading = _reading(density)
+    if reading.v.ndim:
+        return _series(reading, chosen, law, getattr(density, "index", None))
+    listed = _Listing(law, chosen, reading, evidence)
+    rows = [*(listed.pairs() if "pair" in kinds else ()), *(listed.triples() if "triple" in kinds else ())]
+    import pandas as pd
+
+    columns = ["kind", "metals"] + [f"{n}{e}" for n in ("metal_1", "metal_2", "metal_3") for e in
+                                    ("", "_low_percent", "_high_percent")] + ["u_reading_g_cm3", "u_model_g_cm3"]  # fmt: skip
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _check_metals(chosen: list[str], tables: Tables) -> None:
+    from difflib import get_close_matches
+
+    for s in chosen:
+        if s not in tables.metals:
+            near = get_close_matches(s, tables.metals, 1, 0.0)
+            raise InputError("metals", s, "symbols of metals.csv", f'the nearest known is "{near[0]}"')
+    if len(set(chosen)) < 2:
+        raise InputError("metals", chosen, "at least two different metals", "name another one")
+
+
+class _Listing:
+    """Pairs and triples of some metals against one reading."""
+
+    def __init__(self, law: MixingLaw, metals: list[str], reading: _Reading, evidence: Evidence | None) -> None:
+        self.law, self.metals, self.reading, self.evidence = law, metals, reading, evidence
+        at = [law.index[m] for m in metals]
+        self.at = np.array(at)
+        self.terms = (law.molar_volume[at], law.molar_mass[at], law.k0[np.ix_(at, at)], law.k1[np.ix_(at, at)])
+
+    def _scatter(self, w: Array) -> Array:
+        """Relative model scatter of compositions over `metals`."""
+        whole = np.zeros((len(w), len(self.law.symbols)))
+        whole[:, self.at] = w
+        return np.hypot(self.law.u_pairs(whole), SCATTER)
+
+    def _supports(self, size: int) -> tuple[list[tuple[int, ...]], Array]:
+        """Index tuples of all pairs or triples, and their compositions at equal mole fractions."""
+        supports = list(itertools.combinations(range(len(self.metals)), size))
+        w = np.zeros((len(supports), len(self.metals)))
+        np.put_along_axis(w, np.array(supports), self.law.molar_mass[self.at][np.array(supports)], axis=1)
+        return supports, w / w.sum(axis=1, keepdims=True)
+
+    def pairs(self) -> list[dict[str, Any]]:
+        """One row per interval of each pair."""
+        supports, middle = self._supports(2)
+        if not supports:
+            return []
+        lo, hi = pair_intervals(*self.terms, *self.reading.limits(self._scatter(middle)))
+        centre = middle.copy()
+        found = ~np.isnan(lo[:, 0])
+        first = np.array(supports)[found]
+        part = (lo[found, 0] + hi[found, 0]) / 2
+        centre[found] = 0.0
+        centre[np.flatnonzero(found), first[:, 0]], centre[np.flatnonzero(found), first[:, 1]] = part, 1 - part
+        scatter = self._scatter(centre)
+        lo, hi = pair_intervals(*self.terms, *self.reading.limits(scatter))
+        rows = []
+        for k, (i, j) in enumerate(supports):
+            for a, b in zip(lo[k], hi[k], strict=True):
+                ends = np.array([[a, 1 - a], [(a + b) / 2, 1 - (a + b) / 2], [b, 1 - b]])
+                if not np.isnan(a) and self._agrees((i, j), ends):
+                    rows.append(self._row("pair", (i, j), [(a, b), (1 - b, 1 - a)], scatter[k]))
+        return rows
+
+    def triples(self) -> list[dict[str, Any]]:
+        """One row per triple."""
+        supports, middle = self._supports(3)
+        if not supports:
+            return []
+        place = {int(a): k for k, a in enumerate(self.at)}
+        beside = [(place[i], place[j], place[third], least, change) for i, j, third, least, change in
+                  self.law.conditional if {i, j, third} <= set(place)]  # fmt: skip
+        first = triple_ranges(*self.terms, *self.reading.limits(self._scatter(middle)), beside)
+        w = middle.copy()
+        found = np.flatnonzero(first.reaches)
+        w[found] = 0.0
+        w[found[:, None], np.array(supports)[found]] = first.inside[found]
+        scatter = self._scatter(w)
+        out = triple_ranges(*self.terms, *self.reading.limits(scatter), beside)
+        rows = []
+        for k in np.flatnonzero(out.reaches):
+            ranges = list(zip(out.low[k], out.high[k], strict=True))
+            if self._agrees(supports[k], out.inside[[k]]):
+                rows.append(self._row("triple", supports[k], ranges, scatter[k]))
+        return rows
+
+    def _agrees(self, support: tuple[int, ...], parts: Array) -> bool:
+        """Whether the other readings can agree at one of some compositions of a support."""
+        e = self.evidence
+        if e is None or not (e.resistivity or e.magnet):
+            return True
+        w = np.zeros((len(parts), len(self.law.symbols)))
+        w[:, self.at[list(support)]] = parts
+        rho, u = self.law.resistivity_of(w)
+        for read, u_read in e.resistivity:
+            apart = np.log(read) - np.log(rho)
+            room = K95 * np.hypot(u_read, np.hypot(u, 0.07))
+            crosses = apart.min() <= 0 <= apart.max()
+            if not crosses and (np.abs(apart) > room).all():
+                return False
+        index = self.law.index
+        magnetic = magnetic_class(w[:, index["Fe"]], w[:, index["Ni"]], w[:, index["Co"]])
+        return not ((e.magnet == "none" and (magnetic == STRONG).all()) or
+                    (e.magnet == "strong" and (magnetic == 0).all()))  # fmt: skip
+
+    def _row(self, kind: str, support: tuple[int, ...], ranges: Sequence[tuple[float, float]], scatter: float) -> dict[str, Any]:
+        density = 1 / float(self.reading.v)
+        row: dict[str, Any] = {"kind": kind, "metals": " ".join(self.metals[i] for i in support)}
+        for n, (i, (low, high)) in enumerate(zip(support, ranges, strict=True), start=1):
+            row |= {f"metal_{n}": self.metals[i], f"metal_{n}_low_percent": 100 * low, f"metal_{n}_high_percent": 100 * high}
+        return row | {"u_reading_g_cm3": float(self.reading.u) * density**2, "u_model_g_cm3": float(scatter) * density}
+
+
+def _series(reading: _Reading, metals: list[str], law: MixingLaw, index: Any) -> pd.DataFrame:
+    """One row per piece: the share of each of two metals."""
+    import pandas as pd
+
+    if len(metals) != 2:
+        raise InputError("metals", metals, "two metals for a column of pieces", "call once per piece for more")
+    at = [law.index[m] for m in metals]
+    terms = mixing_terms(law.molar_volume[at], law.molar_mass[at], law.k0[np.ix_(at, at)], law.k1[np.ix_(at, at)])
+    size = len(reading.v)
+    a, b = np.zeros(size, dtype=np.intp), np.ones(size, dtype=np.intp)
+    known = ~np.isnan(reading.v)
+    v = np.where(known, reading.v, 1.0)
+    exact, _ = edge_intervals(terms, a, b, v, v)
+    likely = exact[:, 0]
+    w = np.zeros((size, len(law.symbols)))
+    w[:, at[0]] = np.where(np.isnan(likely), 0.5, likely)
+    w[:, at[1]] = 1 - w[:, at[0]]
+    model = np.hypot(law.u_pairs(w), SCATTER)
+    lo, hi = reading.limits(model)
+    low, high = edge_intervals(terms, a, b, np.where(known, lo, 1.0), np.where(known, hi, 1.0))
+    reaches = ~np.isnan(low[:, 0]) & known
+    columns: dict[str, Any] = {}
+    for name, least, middle, most in (
+        (metals[0], low[:, 0], likely, np.fmax.reduce(high, axis=1)),
+        (metals[1], 1 - np.fmax.reduce(high, axis=1), 1 - likely, 1 - low[:, 0]),
+    ):
+        for suffix, values in (("_low_percent", least), ("_percent", middle), ("_high_percent", most)):
+            columns[name + suffix] = np.where(reaches, 100 * values, np.nan)
+    columns |= {"u_reading_g_cm3": reading.u / v**2, "u_model_g_cm3": model / v, "reaches": reaches}
+    return pd.DataFrame(columns, index=index)
+
+
+def constructions(density: Any, claim: str = "", kinds: Iterable[str] = (), tables: Tables | None = None,
+                  **piece: Any) -> pd.DataFrame:  # fmt: skip
+    """Every construction of every family that fits a density, likeliest first, with ranges.
+
+    Parameters
+    ----------
+    density : g/cm3 as number, text or `Measured`. claim : decides what is believed beforehand.
+    kinds : "homogeneous", "plated", "hollow or porous"; all when left out.
+    piece : further fields of `Piece` (readings, dimensions).
+    """
+    from .piece import Piece
+    from .settings import Settings
+    from .solve import solve
+
+    solution = solve(Piece(density=density, claim=claim, **piece), Settings(), tables or default_tables())
+    frame = solution.candidates
+    wanted = set(kinds)
+    return frame[frame.construction.isin(wanted)].reset_index(drop=True) if wanted else frame
+
+
+def bounds(
+    density: Any, metals: Sequence[str], at_least: Mapping[str, float] | None = None,
+    at_most: Mapping[str, float] | None = None, ratios: Mapping[tuple[str, str], tuple[float, float]] | None = None,
+    tables: Tables | None = None,
+) -> pd.DataFrame:  # fmt: skip
+    """Range of each of any number of metals under a density and linear constraints (linear programs).
+
+    Parameters
+    ----------
+    at_least, at_most : mass percent by symbol. ratios : (symbol, symbol) -> (least, most).
+
+    Raises
+    ------
+    SolverError
+        When nothing satisfies all constraints, naming those that clash.
+    """
+    import pandas as pd
+
+    from . import bounds as programs
+
+    tables = tables or default_tables()
+    chosen = list(metals)
+    _check_metals(chosen, tables)
+    law, size = mixing_law(tables), len(chosen)
+    at = [law.index[m] for m in chosen]
+
+    def excess(w: Array) -> Array:
+        whole = np.zeros((len(w), len(law.symbols)))
+        whole[:, at] = w
+        return np.asarray(law.specific_volume(whole) - w @ (law.molar_volume[at] / law.molar_mass[at]))
+
+    rules = [programs.at_least(size, chosen.index(s), p / 100, f"{s} at least {p:g} %") for s, p in (at_least or {}).items()]
+    rules += [programs.at_most(size, chosen.index(s), p / 100, f"{s} at most {p:g} %") for s, p in (at_most or {}).items()]
+    for (a, b), (least, most) in (ratios or {}).items():
+        rules += programs.ratio(size, chosen.index(a), chosen.index(b), least, most, f"{a}:{b} {least:g} to {most:g}")
+    lo, hi = _reading(density).limits(np.asarray(SCATTER))
+    found = programs.composition_bounds(float(lo), float(hi), law.molar_volume[at] / law.molar_mass[at], excess, rules)
+    return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})

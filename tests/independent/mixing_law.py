@@ -1,0 +1,114 @@
+"""Leave-one-out errors of the mixing law and of the resistivity rule, beside those of the ideal rule.
+
+Run: ``python tests/independent/mixing_law.py [--csv FILE] [--jobs 2]``
+
+Each grade's composition is dropped from grades and points, the pair terms are fitted again, and the grade
+is predicted. Density: error of the law and of the ideal rule. Resistivity: error of the rule, for grades
+with a published conductivity. Quality X (probably computed by its source) is shown but judges nothing.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import astuple, dataclass, fields
+from pathlib import Path
+
+import numpy as np
+
+from alloysolve.access import default_tables
+from alloysolve.inverse.fit import pair_rows
+from alloysolve.inverse.law import law_with
+from alloysolve.physics.mixing import specific_volume_ideal
+from alloysolve.physics.resistivity import iacs_from_resistivity
+
+PURE = 99.5  # mass percent of one metal from which a grade is no alloy
+
+
+@dataclass(frozen=True)
+class Error:
+    """Errors of one grade in percent of the published value; `resistivity` is None without one."""
+
+    grade: str
+    family: str
+    quality: str
+    alloy: bool
+    density: float
+    ideal: float
+    resistivity: float | None
+    u_resistivity: float | None
+
+
+def error_of(name: str) -> Error:
+    """Leaves one grade out and predicts it."""
+    tables = default_tables()
+    g = tables.grades[name]
+    law = law_with(tables, pair_rows(tables, [g.composition]))
+    w = law.fractions([g.composition], tables.families[g.family].iron)
+    density = 1 / law.specific_volume(w)[0]
+    part = w[:, law.molar_volume > 0]  # interstitials have mass and no volume
+    own = (law.molar_mass / np.where(law.molar_volume > 0, law.molar_volume, np.inf))[law.molar_volume > 0]
+    ideal = 1 / specific_volume_ideal(part, own)[0]
+    rho = u = None
+    if g.conductivity_iacs:
+        predicted, scatter = law.resistivity_of(w)
+        rho = float(100 * (predicted[0] / iacs_from_resistivity(g.conductivity_iacs) - 1))
+        u = float(100 * scatter[0])
+    return Error(name, g.family, g.quality, max(g.composition.values()) < PURE,
+                 float(100 * (density / g.density_g_cm3 - 1)), float(100 * (ideal / g.density_g_cm3 - 1)), rho, u)  # fmt: skip
+
+
+def rms(values: list[float]) -> float:
+    """Root of the mean square."""
+    return float(np.sqrt(np.mean(np.square(values))))
+
+
+def per_family(errors: list[Error]) -> None:
+    """Prints one line per family."""
+    sigma = {f.family: f.sigma_percent for f in default_tables().families.values()}
+    print(f"{'family':24s}{'n':>3s}{'rms':>7s}{'ideal':>7s}{'sigma':>7s}{'n rho':>7s}{'rms rho':>9s}  worst")
+    for family in sigma:
+        mine = [e for e in errors if e.family == family and e.quality != "X"]
+        if not mine:
+            continue
+        rho = [e.resistivity for e in mine if e.resistivity is not None]
+        worst = max(mine, key=lambda e: abs(e.density))
+        print(f"{family:24s}{len(mine):3d}{rms([e.density for e in mine]):7.2f}{rms([e.ideal for e in mine]):7.2f}"
+              f"{sigma[family]:7.2f}{len(rho):7d}{rms(rho) if rho else float('nan'):9.1f}"
+              f"  {worst.grade} {worst.density:+.2f}")  # fmt: skip
+
+
+def summary(errors: list[Error]) -> None:
+    """Prints median and 90th percentile of absolute errors."""
+    print(f"\n{'percent of the published value':34s}{'n':>4s}{'median':>8s}{'90 %':>7s}{'ideal':>8s}{'90 %':>7s}")
+    for label, qualities, alloys_only in (("quality A", "A", False), ("quality A, alloys", "A", True),
+                                          ("quality A, B, C", "ABC", False)):  # fmt: skip
+        mine = [e for e in errors if e.quality in qualities and (e.alloy or not alloys_only)]
+        law, ideal = np.abs([e.density for e in mine]), np.abs([e.ideal for e in mine])
+        print(f"density, {label:25s}{len(mine):4d}{np.median(law):8.2f}{np.percentile(law, 90):7.2f}"
+              f"{np.median(ideal):8.2f}{np.percentile(ideal, 90):7.2f}")  # fmt: skip
+    rho = [e for e in errors if e.quality != "X" and e.resistivity is not None and e.alloy]
+    size = np.abs([e.resistivity for e in rho if e.resistivity is not None])
+    print(f"{'resistivity, alloys':34s}{len(rho):4d}{np.median(size):8.1f}{np.percentile(size, 90):7.1f}")
+
+
+def main() -> None:
+    """Runs over all grades."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--csv", type=Path, help="writes every error to this file")
+    parser.add_argument("--jobs", type=int, default=2)
+    given = parser.parse_args()
+    with ProcessPoolExecutor(given.jobs) as pool:
+        errors = list(pool.map(error_of, default_tables().grades, chunksize=8))
+    per_family(errors)
+    summary(errors)
+    if given.csv:
+        with given.csv.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file)
+            writer.writerow([f.name for f in fields(Error)])
+            writer.writerows(astuple(e) for e in errors)
+
+
+if __name__ == "__main__":
+    main()

@@ -11,13 +11,13 @@ from ..inverse.verdict import CONTRADICTED
 from ..physics.resistivity import IACS_UOHM_CM
 from .findings import cautions, change_lines, next_line, note_lines
 from .language import Language, language
-from .words import chance, columns, composition, grams, length, listed
+from .words import chance, columns, composition, grams, length, length_span, listed
 
 WIDTH = 80
 LINES = 24
 SHOWN = 5
 SHOWN_FROM = 0.004
-LIKELY, BODY = 11, 41  # widths of the first two columns of the table of what fits
+LIKELY, BODY = 9, 41  # widths of the first two columns of the table of what fits
 
 
 def answer(solution: Solution) -> str:
@@ -168,7 +168,7 @@ def _layer(x: System, say: Language) -> str:
     if low < 1:
         text = say.say("table", "layer_up_to", skin=skin, high=length(high))
     else:
-        text = say.say("table", "layer_range", skin=skin, low=length(low), high=length(high))
+        text = say.say("table", "layer_range", skin=skin, span=length_span(low, high))
     bare = sum(c.probability for c in x.candidates if not c.skin)
     return say.say("table", "or_none", layer=text) if bare > 0.05 * x.probability else text
 
@@ -181,7 +181,7 @@ def _readings(s: Solution, say: Language) -> list[str]:
         if r["place"]:
             name = f"{name}, {r['place']}"
         sees = say.say("readings", str(r["sees"]).replace(" ", "_"))
-        value = str(r["value"]).replace(", 95 %)", ")")
+        value = str(r["value"])
         marks = [say.say("readings", r[k]) if r[k] else "-" for k in ("agrees", "claim_agrees")]
         rows.append([name[:22], value, sees, marks[0], marks[1] if s.claim else ""])
     head = [say.say("readings", k) for k in ("reading", "value", "sees", "first")]

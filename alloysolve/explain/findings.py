@@ -45,6 +45,9 @@ def why_first(s: Solution, say: Language) -> str:
         names = [listed([say.metal(m) for m in x.metals]) for x in (a, b)]
     ratio, common = a.evidence / b.evidence, a.probability / b.probability
     common = common / ratio
+    if common < 1:
+        return say.say("change", "why_first_rarer", first=_capital(names[0]), second=names[1], readings=_ratio(ratio),
+                       common=_ratio(1 / common))  # fmt: skip
     if ratio < 1:
         return say.say("change", "why_first_behind", first=_capital(names[0]), second=names[1],
                        readings=_ratio(1 / ratio), common=_ratio(common))  # fmt: skip
@@ -54,6 +57,10 @@ def why_first(s: Solution, say: Language) -> str:
 
 def _ratio(x: float) -> str:
     return "over 1000" if x > 1000 else f"{x:.2g}" if x < 10 else f"{x:.0f}"
+
+
+def _two(x: float) -> str:
+    return f"{x:.0f}" if x >= 9.5 else f"{x:.1f}"
 
 
 def _capital(text: str) -> str:
@@ -131,8 +138,8 @@ def next_line(s: Solution, say: Language) -> str:
     own = float(IACS_UOHM_CM / np.median(s.claim_bodies.resistivity))
     if abs(np.log(own / other)) < 0.3:
         return ""
-    return say.say("note", "next", kind=say.say("readings", "conductivity"), claim=f"{own:.2g} %IACS",
-                   other=f"{other:.2g}", body=_name(s, beside[0].candidates[0].family, beside[0].metals, say))  # fmt: skip
+    return say.say("note", "next", kind=say.say("readings", "conductivity"), claim=f"{_two(own)} %IACS",
+                   other=_two(other), body=_name(s, beside[0].candidates[0].family, beside[0].metals, say))  # fmt: skip
 
 
 def cautions(s: Solution, say: Language) -> str:

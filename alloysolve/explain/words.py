@@ -43,6 +43,14 @@ def length(um: float) -> str:
     return f"{um:.0f} um" if um < 99.5 else f"{um / 1000:.2g} mm"
 
 
+def length_span(low: float, high: float) -> str:
+    """A range of thickness in one unit."""
+    if high < 99.5:
+        return f"{span(low, high)} um"
+    a, b = f"{low / 1000:.2g}", f"{high / 1000:.2g}"
+    return f"{a} mm" if a == b else f"{a}-{b} mm"
+
+
 def composition(ranges: Mapping[str, tuple[float, float, float]], say: Language, width: int) -> str:
     """Ranges of the main metals in mass percent, as many as fit the width."""
     parts: list[str] = []

@@ -9,19 +9,29 @@ import numpy as np
 
 from ..access import Tables
 from ..physics.weighing import displaced_mass
-from .bodies import Bodies
+from .bodies import RESISTIVITY_SCATTER, Bodies
 from .claims import Claim
 from .constructions import Evidence
 from .likelihood import VolumeLikelihood
 from .piece import Piece
 from .posterior import Posterior
 from .settings import Settings
-from .verdict import CONTRADICTED, UNDECIDED, Reason, Verdict, best_misfit, scores, tail_probability
+from .verdict import (
+    CONTRADICTED,
+    SPEAKS_AGAINST,
+    UNDECIDED,
+    Reason,
+    Verdict,
+    best_misfit,
+    scores,
+    tail_probability,
+)
 from .weighing import Weighing, likely_slips
 
 CAUTION_FROM = 0.01  # share of belief from which a caution is printed
 TOO_WIDE = 0.10  # relative 95 % half width of a density that says nothing
 LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
+WEIGH_AGAIN_FROM = 1.645  # normal score (1 in 10) of a weighing under its claim
 FINER = 10.0  # how much finer a scale is suggested
 
 
@@ -109,8 +119,9 @@ def _about_verdict(
     if verdict is None or weighing is None or of_claim is None or evidence.volume is None:
         return []
     notes = []
-    only_one = len(scores(evidence, of_claim, False)) == 1
-    if (verdict.code == CONTRADICTED and only_one) or (verdict.code == UNDECIDED and verdict.p <= 0.05):
+    by_reading = scores(evidence, of_claim, False)
+    strained = abs(float(by_reading["weighing"][best_misfit(by_reading)[1]])) > WEIGH_AGAIN_FROM
+    if strained and (len(by_reading) == 1 or verdict.code != CONTRADICTED):
         notes.append(Reason("weigh again", {}))
     step = _step_row(weighing)
     if verdict.code == UNDECIDED and step and step > 0.3 * evidence.volume.u:
@@ -126,7 +137,7 @@ def _about_verdict(
 def _step_row(weighing: Weighing) -> float | None:
     """Part of the scale step in u(v) [cm3/g]."""
     for row in weighing.budget:
-        if row.part == "scale step":
+        if row.part == "scale_step":
             return float(row.moves_percent) / 100 * float(weighing.v)
     return None
 
@@ -151,20 +162,20 @@ def lowest_fineness(tables: Tables, claim: Claim | None, evidence: Evidence) -> 
     if not alloyed.any():
         rest[:, law.index["Cu"]] = 1.0  # a fine metal is most often debased with copper
         alloyed = np.ones(len(rest), dtype=bool)
-    rest = rest[alloyed][:24] / rest[alloyed][:24].sum(axis=1, keepdims=True)
-    lowest = None
-    for fineness in np.arange(claim.least, 5.0, -0.5) / 100:
-        w = rest * (1 - fineness)
-        w[:, at] = fineness
-        rho, u_rho = law.resistivity_of(w)
-        sigma = np.full(len(w), float(bodies.sigma.mean()))
-        trial = replace(bodies, w=w, v=law.specific_volume(w), sigma=sigma, resistivity=rho,
-                        u_resistivity=np.hypot(u_rho, 0.07), magnetic=np.zeros(len(w), dtype=np.intp))  # fmt: skip
-        by_reading = scores(evidence, trial, False)
-        if not by_reading or tail_probability(best_misfit(by_reading)[0], len(by_reading)) <= 0.05:
-            break
-        lowest = 1000 * float(fineness)
-    return lowest
+    rest = rest[alloyed][::8] / rest[alloyed][::8].sum(axis=1, keepdims=True)
+    steps = np.arange(claim.least, 5.0, -0.5) / 100
+    w = np.repeat(rest[None, :, :], len(steps), axis=0) * (1 - steps)[:, None, None]
+    w[:, :, at] = steps[:, None]
+    w = w.reshape(-1, w.shape[2])
+    rho, u_rho = law.resistivity_of(w)
+    trial = replace(bodies, w=w, v=law.specific_volume(w), sigma=np.full(len(w), float(bodies.sigma.mean())),
+                    resistivity=rho, u_resistivity=np.hypot(u_rho, RESISTIVITY_SCATTER),
+                    magnetic=np.zeros(len(w), dtype=np.intp))  # fmt: skip
+    by_reading = scores(evidence, trial, False)
+    misfit = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(steps), -1).min(axis=1)
+    passes = tail_probability(misfit, len(by_reading)) > SPEAKS_AGAINST
+    first_stop = int(np.argmin(passes)) if not passes.all() else len(steps)
+    return 1000 * float(steps[first_stop - 1]) if first_stop else None
 
 
 def _cautions(piece: Piece, tables: Tables, claim: Claim | None, posterior: Posterior) -> list[str]:

@@ -42,7 +42,9 @@ def reading_rows(solution: Solution) -> list[dict[str, Any]]:
 def _read(solution: Solution) -> list[tuple[str, str, str, str]]:
     rows = []
     if solution.weighing:
-        rows.append(("weighing", solution.weighing.route, "", str(solution.weighing.density)))
+        d = solution.weighing.density
+        text = f"{d.value:.2f} g/cm3 ({d.low:.2f} to {d.high:.2f})"
+        rows.append(("weighing", solution.weighing.route, "", text))
     conductivities = [r for r in solution.piece.readings if isinstance(r, Conductivity)]
     rows += [(reading_name(k), r.kind, r.place, r.text) for k, r in enumerate(conductivities)]
     magnets = [r for r in solution.piece.readings if isinstance(r, Magnet)]

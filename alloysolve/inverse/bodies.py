@@ -109,6 +109,25 @@ def region_points(limits: Limits, count: int) -> tuple[list[str], Array]:
     return symbols, kept
 
 
+def region_corners(limits: Limits) -> Array:
+    """Corners of a region [percent], (corners, metals): all metals but one at a limit, the sum 100.
+
+    A property that is monotone in every metal has its extremes there.
+    """
+    low, high = np.array(list(limits.values())).T
+    size = len(low)
+    if size == 1:
+        return np.array([[100.0]])
+    found = []
+    for free in range(size):
+        others = [i for i in range(size) if i != free]
+        ends = np.array(list(itertools.product(*[(low[i], high[i]) for i in others])))
+        last = 100 - ends.sum(axis=1)
+        corners = np.insert(ends, free, last, axis=1)
+        found.append(corners[(last >= low[free] - 1e-9) & (last <= high[free] + 1e-9)])
+    return np.unique(np.round(np.concatenate(found), 9), axis=0)
+
+
 class _Builder:
     """Collects points; one call per family."""
 
@@ -290,10 +309,12 @@ class Region:
 
 
 def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) -> Bodies:
-    """Even points of named regions, each region one family."""
+    """Even points and corners of named regions, each region one family."""
     builder = _Builder(tables)
     for r in regions:
-        symbols, percent = region_points(_filled_up(r.limits), count)
+        limits = _filled_up(r.limits)
+        symbols, percent = region_points(limits, count)
+        percent = np.concatenate([percent, region_corners(limits)])
         w = builder.law.columns(symbols, percent, r.iron)
         builder.add(r.name, w, np.ones(len(w)), r.own, r.sigma_percent, r.porosity_percent, r.magnetic)
     return builder.done()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from ..access import ClaimRegion, CoinType, Tables
@@ -30,7 +30,7 @@ class Claim:
     Attributes
     ----------
     kind : row of kinds.csv that says what is believed before any reading.
-    regions : what the body is said to be, any of them. family : of a base-metal claim, else "".
+    regions : what the body is said to be, any of them. families : those a base-metal claim names.
     metal : symbol of the claimed precious metal, or "". least : its least share in the body [percent].
     skin_metal, skin_share : of a plated claim; share of the mass, None when it is not said.
     hollow : the claim itself allows empty space (chains). coin : row of coins.csv.
@@ -41,7 +41,7 @@ class Claim:
     metal: str = ""
     least: float = 0.0
     regions: tuple[ClaimRegion, ...] = ()
-    family: str = ""
+    families: tuple[str, ...] = ()
     skin_metal: str = ""
     skin_share: float | None = None
     hollow: bool = False
@@ -68,7 +68,11 @@ def parse_claim(text: str, tables: Tables) -> Claim:
     if coin:
         return _coin_claim(text, coin)
     words, mass = _words(text)
-    metals = list(dict.fromkeys(METAL_WORDS[w] for w in words if w in METAL_WORDS))
+    families = _families(words, tables)
+    if families:
+        return Claim(text, "base", families=families, hollow=any(w in HOLLOW for w in words), nominal_mass_g=mass,
+                     words=tuple(words))  # fmt: skip
+    metals = _metals(words)
     hollow = any(w in HOLLOW for w in words)
     if any(w in PLATED or w in FILLED for w in words):
         return _plated_claim(text, words, metals, tables, hollow, mass)
@@ -78,9 +82,6 @@ def parse_claim(text: str, tables: Tables) -> Claim:
         least = min(r.limits[metal][0] for r in regions)
         return Claim(text, METAL_NAMES[metal], metal, least, regions, hollow=hollow, nominal_mass_g=mass,
                      words=tuple(words))  # fmt: skip
-    family = _family(words, tables)
-    if family:
-        return Claim(text, "base", family=family, hollow=hollow, nominal_mass_g=mass, words=tuple(words))
     raise InputError("claim", text, f"a claim such as {EXAMPLES}", "write it so, or leave the claim out")
 
 
@@ -113,7 +114,7 @@ def _regions(text: str, words: list[str], metals: list[str], tables: Tables) -> 
             return tuple(named)
         marks = ", ".join(sorted({r.claim for r in rows if r.metal == metals[0]})[:6])
         raise InputError("claim", text, f"a fineness or carat beside the metal, such as {marks}", "add it")
-    matching = [r for r in rows if abs(r.limits[r.metal][0] - share) <= _tolerance(share, words)]
+    matching = [r for r in rows if abs(r.limits[r.metal][0] - share) <= _tolerance(share)]
     if metals:
         matching = [r for r in matching if r.metal == metals[0]]
     elif any(w.endswith("ct") for w in words):
@@ -122,10 +123,28 @@ def _regions(text: str, words: list[str], metals: list[str], tables: Tables) -> 
     if len(found) > 1:
         number = " or ".join(f'"{m} {words[0]}"' for m in found)
         raise InputError("claim", text, f"the metal too: {number}", "write which metal it is said to be")
-    if not matching and share is not None:
-        known = ", ".join(sorted({r.claim for r in rows if not metals or r.metal == metals[0]}))
-        raise InputError("claim", text, f"a known fineness: {known}", "use the nearest, or add a row to claims.csv")
-    return _coloured(matching, words)
+    if matching:
+        return _coloured(matching, words)
+    metal = metals[0] if metals else "Au" if any(w.endswith("ct") for w in words) else ""
+    if not metal:
+        raise InputError("claim", text, "the metal too", f"write for example {EXAMPLES}")
+    return _between(text, share, _coloured([r for r in rows if r.metal == metal], words))
+
+
+def _between(text: str, share: float, rows: tuple[ClaimRegion, ...]) -> tuple[ClaimRegion, ...]:
+    """A fineness that is not in the table: the nearest ones of each colour, their alloying metals scaled."""
+    metal = rows[0].metal
+    alloyed = [r for r in rows if r.limits[metal][0] < 99]
+    if not 20 <= share < 99.95 or not alloyed:
+        raise InputError("claim", text, "a fineness from 200 to 999.9 per mille", "check the mark")
+    out = []
+    for colour in dict.fromkeys(r.colour for r in alloyed):
+        near = min((r for r in alloyed if r.colour == colour), key=lambda r: abs(r.limits[metal][0] - share))
+        scale = (100 - share) / (100 - near.limits[metal][0])
+        limits = {s: (low * scale, min(100.0, high * scale)) for s, (low, high) in near.limits.items() if s != metal}
+        limits = {metal: (share, min(100.0, share + min(1.0, (100 - share) / 2))), **limits}
+        out.append(replace(near, claim=f"{METAL_NAMES[metal]} {10 * share:g} {colour}".strip(), limits=limits))
+    return tuple(out)
 
 
 def _aliases(row: ClaimRegion) -> list[str]:
@@ -146,7 +165,7 @@ def _fineness(words: list[str]) -> float | None:
     for w in words:
         carat = CARAT.match(w)
         if carat:
-            return float(carat.group(1)) / 24 * 100
+            return min(float(carat.group(1)) / 24 * 100, 99.9)  # 24 ct is sold as 999
         if re.fullmatch(r"[\d.]+%", w):
             return float(w[:-1])
         if re.fullmatch(r"\d*\.?\d+", w):
@@ -160,9 +179,9 @@ def _fineness(words: list[str]) -> float | None:
     return None
 
 
-def _tolerance(share: float, words: list[str]) -> float:
+def _tolerance(share: float) -> float:
     """How far a fineness mark may lie from the table's: "916" is 916.7, "585" is 14 ct, "999" is not 999.9."""
-    return 0.03 if share >= 99 else 0.21 if any(w.endswith("ct") for w in words) else 0.2
+    return 0.03 if share >= 99 else 0.25
 
 
 def _plated_claim(text: str, words: list[str], metals: list[str], tables: Tables, hollow: bool,
@@ -185,13 +204,27 @@ def _plated_claim(text: str, words: list[str], metals: list[str], tables: Tables
                  nominal_mass_g=mass, words=tuple(words))  # fmt: skip
 
 
-def _family(words: list[str], tables: Tables) -> str:
-    """A base-metal claim: the name or the words of a family."""
-    phrase = " ".join(w for w in words if w not in HOLLOW)
-    for f in tables.families.values():
-        if phrase in (f.family.lower().replace("-", " "), f.words.lower().replace("-", " ")):
-            return f.family
-    return ""
+def _metals(words: list[str]) -> list[str]:
+    """Symbols of the precious metals named; "white palladium" and "white nickel" are colours of gold."""
+    named = [w for w in words if w in METAL_WORDS]
+    if "white" in words and len({METAL_WORDS[w] for w in named}) > 1:
+        named = [w for w in named if w != "palladium"]
+    return list(dict.fromkeys(METAL_WORDS[w] for w in named))
+
+
+def _families(words: list[str], tables: Tables) -> tuple[str, ...]:
+    """Base-metal families: the one of that name, or all whose names hold every word ("stainless steel")."""
+    said = [w for w in words if w not in HOLLOW]
+    base = [f for f in tables.families.values() if f.system.split()[0] not in METAL_NAMES]
+    phrase = " ".join(said)
+    exact = [f.family for f in base if phrase in (_plain(f.family), _plain(f.words))]
+    if exact or not said or any(w in METAL_WORDS for w in said):
+        return tuple(exact)
+    return tuple(f.family for f in base if set(said) <= set(f"{_plain(f.family)} {_plain(f.words)}".split()))
+
+
+def _plain(text: str) -> str:
+    return text.lower().replace("-", " ")
 
 
 def _coin(text: str, tables: Tables) -> CoinType | None:

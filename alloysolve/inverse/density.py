@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..access import Tables
+from ..errors import InputError
 from ..physics.geometry import SHAPES
 from .claims import parse_claim
 from .piece import Piece
@@ -16,8 +17,10 @@ from .weighing import ReferencePiece, Weighing, from_density, from_dimensions, w
 def density_of(piece: Piece, settings: Settings, tables: Tables) -> Weighing | None:
     """The density with its budget, or None where no reading gives one.
 
-    A weighing counts before a direct density, and that before dimensions.
+    A density, weighed or given, counts before dimensions.
     """
+    if piece.density is not None and (piece.displaced or piece.in_water):
+        raise InputError("density", piece.echo["density"], "either a density or a weighing, not both", "leave one out")
     if piece.mass is not None and (piece.displaced or piece.in_water):
         return _weighed(piece, settings, tables)
     if piece.density is not None:
@@ -46,17 +49,11 @@ def reference_piece(known: KnownGood, tables: Tables) -> ReferencePiece:
     """The known-good piece with the density of its claim and half the claim's span as uncertainty."""
     bodies = claim_bodies(tables, parse_claim(known.claim, tables))
     if bodies is None:
-        raise _plated(known)
+        raise InputError("settings.scale.known_good.claim", known.claim, "a solid metal such as silver 999",
+                         "weigh a piece of one metal as the known good one")  # fmt: skip
     density = 1 / bodies.v
     u = ((density.max() - density.min()) / 2 / 3**0.5) ** 2 + (bodies.sigma.mean() * density.mean()) ** 2
     return ReferencePiece(float(density.mean()), float(u**0.5), known.mass, list(known.displaced))
-
-
-def _plated(known: KnownGood) -> Exception:
-    from ..errors import InputError
-
-    return InputError("settings.scale.known_good.claim", known.claim, "a solid metal such as silver 999",
-                      "weigh a piece of one metal as the known good one")  # fmt: skip
 
 
 def _weighed(piece: Piece, settings: Settings, tables: Tables) -> Weighing:

@@ -251,15 +251,18 @@ def _fit(p: _Problem, columns: _Columns, y: Array, unit: Array, scatter: float) 
 
 
 def _robust_ridge(x: Array, y: Array, sigma: Array, mean: Array, sd: Array) -> tuple[Array, Array]:
-    """Posterior mean and standard deviation of the terms; points re-weighted for Student-t scatter."""
-    weight = np.ones_like(y)
+    """Posterior mean and standard deviation of the terms; points and terms re-weighted for Student-t scatter.
+
+    The default of a class is a guess: heavy tails let good points of one pair move its term far from it.
+    """
+    weight, belief = np.ones_like(y), np.ones_like(mean)
     for _ in range(ROUNDS):
         root = np.sqrt(weight) / sigma
         scaled = x * root[:, None]
-        precision = scaled.T @ scaled + np.diag(1 / sd**2)
+        precision = scaled.T @ scaled + np.diag(belief / sd**2)
         terms = mean + np.linalg.solve(precision, scaled.T @ ((y - x @ mean) * root))
-        z = (y - x @ terms) / sigma
-        weight = (DOF + 1) / (DOF + z**2)
+        weight = (DOF + 1) / (DOF + ((y - x @ terms) / sigma) ** 2)
+        belief = (DOF + 1) / (DOF + ((terms - mean) / sd) ** 2)
     return terms, np.sqrt(np.diag(np.linalg.inv(precision)))
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..access import Family, Kind, Tables
 from ..errors import InputError
 from .bodies import Bodies, Region, all_bodies, joined_bodies, region_bodies
-from .claims import METAL_NAMES, Claim
+from .claims import METAL_NAMES, Claim, parse_claim
 from .constructions import HOLLOW, HOMOGENEOUS, PLATED
 from .posterior import PriorShares
 from .verdict import Alternatives
@@ -144,7 +144,7 @@ def _meets(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
         return np.zeros(len(bodies.v), dtype=bool)
     if claim.metal:
         return np.asarray(bodies.w[:, bodies.law.index[claim.metal]] >= claim.least / 100 - CLAIM_SLACK)
-    return np.array([n == claim.family for n in bodies.names])[bodies.family]
+    return np.array([n in claim.families for n in bodies.names])[bodies.family]
 
 
 @lru_cache(maxsize=64)
@@ -152,8 +152,8 @@ def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
     """The compositions a claim allows; None for plated claims, whose body may be any base metal."""
     if claim.plated:
         return None
-    if claim.family:
-        return region_bodies(tables, [_of_family(tables.families[claim.family])])
+    if claim.families:
+        return region_bodies(tables, [_of_family(tables.families[f]) for f in claim.families])
     return region_bodies(tables, [Region(r.claim, r.limits, r.sigma_percent, own=(claim.metal,) if claim.metal else ())
                                   for r in claim.regions])  # fmt: skip
 
@@ -164,9 +164,13 @@ def _of_family(f: Family) -> Region:
 
 @lru_cache(maxsize=16)
 def plated_claim_bodies(tables: Tables, claim: Claim) -> Bodies:
-    """Base-metal bodies under the claimed skin, as whole pieces, for the verdict on a plated claim."""
-    bodies = all_bodies(tables)
-    law = bodies.law
+    """Base-metal bodies under the claimed skin, as whole pieces, for the verdict on a plated claim.
+
+    Gilt silver ("vermeil") has a body of silver 925.
+    """
+    bodies, law = all_bodies(tables), all_bodies(tables).law
+    if "vermeil" in claim.words:
+        return claim_bodies(tables, parse_claim("silver 925", tables)) or bodies
     weights = family_weights(tables, "base", "default")
     usable = np.array([weights.get(n, 0.0) > 0 and not _precious(tables, n) for n in bodies.names])[bodies.family]
     grade_or_some = (bodies.grade >= 0) | (np.arange(len(bodies.v)) % 8 == 0)

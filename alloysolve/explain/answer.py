@@ -7,9 +7,9 @@ from collections.abc import Iterable
 
 from ..inverse.posterior import Candidate, System
 from ..inverse.solve import Solution
-from ..inverse.verdict import CONTRADICTED
+from ..inverse.verdict import CONTRADICTED, UNDECIDED
 from ..physics.resistivity import IACS_UOHM_CM
-from .findings import cautions, change_lines, next_line, note_lines
+from .findings import blamed, cautions, change_lines, next_line, note_lines
 from .language import Language, language
 from .words import chance, columns, composition, grams, length, length_span, listed
 
@@ -53,9 +53,10 @@ def first_sentence(s: Solution, say: Language) -> str:
 
 
 def _proof(s: Solution, say: Language, piece: str) -> str:
-    """What the claim would have read and what was read, by the reading that speaks most against it."""
-    blamed = next((str(r.values["reading"]) for r in s.verdict.reasons if "reading" in r.values), "") if s.verdict else ""
-    if blamed.startswith("conductivity") and s.claim_bodies is not None:
+    """What the claim would have read and what was read: water, unless only the meter speaks against it."""
+    if s.claim and s.claim.plated:
+        return say.say("water", "plated_claim")
+    if blamed(s).startswith("conductivity") and s.claim_bodies is not None:
         iacs = IACS_UOHM_CM / s.claim_bodies.resistivity
         read = float(IACS_UOHM_CM / s.evidence.resistivity[0][0])
         return say.say("water", "would_conduct", piece=piece, read=f"{read:.3g} %IACS",
@@ -80,9 +81,11 @@ def second_sentence(s: Solution, say: Language) -> str:
     """What it fits best and the precious metal in that."""
     if not s.found or s.other > s.found[0].probability:
         return say.say("content", "something_else")
-    content = precious_words(s, say)
-    if s.claim and s.share_meeting_claim > 0.5 and s.verdict and s.verdict.code != CONTRADICTED:
-        return say.say("content", "fits_claim", body=f'"{s.claim.text}"', content=content)
+    undecided = s.verdict is not None and s.verdict.code == UNDECIDED
+    fits_claim = s.claim is not None and s.share_meeting_claim > 0.5 and s.verdict and s.verdict.code != CONTRADICTED
+    content = precious_words(s, say, if_claimed=bool(fits_claim and undecided))
+    if s.claim and fits_claim:
+        return say.say("content", "fits_also" if undecided else "fits_claim", body=f'"{s.claim.text}"', content=content)
     first = (s.beside_claim() if s.claim else list(s.found))[0]
     best = first.candidates[0]
     layer = ""
@@ -95,8 +98,8 @@ def second_sentence(s: Solution, say: Language) -> str:
     return say.say("content", "fits", body=family_words(s, best), layer=layer, content=content)
 
 
-def precious_words(s: Solution, say: Language) -> str:
-    """Precious content over all that fits."""
+def precious_words(s: Solution, say: Language, if_claimed: bool = False) -> str:
+    """Precious content over all that fits; `if_claimed` says that it holds only for the claimed alloy."""
     certain, possible = [], []
     for symbol, m in sorted(s.precious.items(), key=lambda item: -item[1].high):
         if m.high < (0.01 if m.unit == "g" else 0.1):
@@ -108,7 +111,7 @@ def precious_words(s: Solution, say: Language) -> str:
             amount = f"{_amount(m.high)} {m.unit}"
             possible.append(say.say("content", "item", amount=amount, metal=say.metal(symbol)))
     if certain:
-        return say.say("content", "holds", list=listed(certain[:2]))
+        return say.say("content", "holds_if" if if_claimed else "holds", list=listed(certain[:2]))
     if possible:
         return say.say("content", "holds_up_to", list=listed(possible[:2]))
     return say.say("content", "none")

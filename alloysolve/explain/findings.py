@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ..inverse.agreement import STRAINED
 from ..inverse.readings import Conductivity
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, UNDECIDED, Reason
@@ -16,20 +17,34 @@ from .words import grams, listed
 DUST = ("lead", "cadmium", "beryllium", "mercury")
 
 
+def blamed(s: Solution) -> str:
+    """The reading that speaks against the claim: the weighing where it does, else the one that does most."""
+    if s.verdict is None:
+        return ""
+    scores = next((r.values["scores"] for r in s.verdict.reasons if r.code == "readings"), {})
+    against = {n: abs(z) for n, z in scores.items() if abs(z) > STRAINED} if isinstance(scores, dict) else {}
+    if "weighing" in against or not against:
+        return "weighing" if "weighing" in against else ""
+    return max(against, key=lambda n: against[n])
+
+
 def change_lines(s: Solution, say: Language) -> list[str]:
     """What it would take for the answer to be another one, and why the first is ahead of the second."""
     lines = []
-    a = s.advice
-    if s.verdict and s.verdict.code == CONTRADICTED and a.misread_g is not None and abs(a.misread_g) > 1e-4:
+    a, reading = s.advice, blamed(s)
+    contradicted = s.verdict is not None and s.verdict.code == CONTRADICTED
+    if contradicted and reading.startswith("conductivity"):
+        lines.append(say.say("change", "meter"))
+    elif contradicted and a.misread_g is not None:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
         if a.bubble_mm is not None:
             lines.append(say.say("change", "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
         else:
             lines.append(say.say("change", "misread", misread=misread))
-    elif a.lowest_fineness and s.verdict and s.verdict.code != CONTRADICTED:
+    elif a.lowest_fineness and s.verdict and not contradicted:
         lines.append(say.say("change", "lowest", fineness=f"{a.lowest_fineness:.0f}"))
-    if s.claim is None or (s.verdict and s.verdict.code == CONTRADICTED):
+    if s.claim is None or contradicted:
         lines.append(why_first(s, say))
     return lines
 
@@ -78,6 +93,8 @@ def note_lines(s: Solution, say: Language) -> list[str]:
     if s.verdict:
         lines += [_note(s, r, say) for r in s.verdict.reasons if r.code in ("one reading alone", "others fit too")]
     lines.append(_wide_claim(s, say))
+    if s.claim and s.verdict and (s.piece.hollow or s.claim.hollow):
+        lines.append(say.say("note", "hollow"))
     lines += caveats(s, say)
     return [line for line in lines if line]
 
@@ -110,7 +127,7 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
 def _wide_claim(s: Solution, say: Language) -> str:
     """A claim without a colour is a union: how wide."""
     span = s.advice.claim_density
-    if s.claim is None or span is None or len({r.colour for r in s.claim.regions}) < 2:
+    if s.claim is None or s.claim.plated or span is None or len({r.colour for r in s.claim.regions}) < 2:
         return ""
     return say.say("water", "wide_claim", claim=s.claim.text, low=f"{span[0]:.1f}", high=f"{span[1]:.1f}")
 
@@ -120,7 +137,7 @@ def caveats(s: Solution, say: Language) -> list[str]:
     if not s.found or len(s.found[0].metals) != 1 or s.found[0].probability < 0.1:
         return []
     metal = s.tables.metals[s.found[0].metals[0]]
-    return [say.say("note", "caveat", metal=say.metal(metal.symbol), caveat=metal.caveat)] if metal.caveat else []
+    return [say.say("note", "caveat", metal=_capital(say.metal(metal.symbol)), caveat=metal.caveat)] if metal.caveat else []
 
 
 def next_line(s: Solution, say: Language) -> str:

@@ -68,7 +68,9 @@ def advise(
     bubble = None
     if weighing is not None and misread is not None and misread > 0:
         bubble = float((6 * misread / float(weighing.liquid) * 1000 / np.pi) ** (1 / 3))
-    notes = [*_about_weighing(piece, settings, weighing, claim), *_about_verdict(verdict, evidence, of_claim, weighing)]
+    may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
+    notes = [*_about_weighing(piece, weighing, claim),
+             *_about_verdict(verdict, evidence, of_claim, weighing, may_be_hollow)]  # fmt: skip
     return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
                   tuple(_cautions(piece, tables, claim, posterior)))  # fmt: skip
 
@@ -93,14 +95,13 @@ def _misread(weighing: Weighing | None, expected: tuple[float, float] | None) ->
     return read - min(max(read, expected[0]), expected[1])
 
 
-def _about_weighing(piece: Piece, settings: Settings, weighing: Weighing | None, claim: Claim | None) -> list[Reason]:
+def _about_weighing(piece: Piece, weighing: Weighing | None, claim: Claim | None) -> list[Reason]:
     notes: list[Reason] = []
     if weighing is None:
         return notes
     density = weighing.density
     if density.value < LIGHT and claim is not None and piece.mass and piece.displaced:
-        step = (piece.scale_step or settings.scale.step).value
-        slips = likely_slips(piece.mass.value, [q.value for q in piece.displaced], scale_step=step)
+        slips = likely_slips(weighing.mass_g, weighing.displaced_g)
         notes.append(Reason("too light for metal", {"slips": tuple(slips)}))
     if (density.high - density.low) / 2 / density.value > TOO_WIDE:
         notes.append(Reason("everything fits", {"low": density.low, "high": density.high}))
@@ -113,13 +114,14 @@ def _about_weighing(piece: Piece, settings: Settings, weighing: Weighing | None,
 
 
 def _about_verdict(
-    verdict: Verdict | None, evidence: Evidence, of_claim: Bodies | None, weighing: Weighing | None
+    verdict: Verdict | None, evidence: Evidence, of_claim: Bodies | None, weighing: Weighing | None,
+    may_be_hollow: bool,
 ) -> list[Reason]:
     """Whether weighing again, or a finer scale, would decide."""
     if verdict is None or weighing is None or of_claim is None or evidence.volume is None:
         return []
     notes = []
-    by_reading = scores(evidence, of_claim, False)
+    by_reading = scores(evidence, of_claim, may_be_hollow)
     strained = abs(float(by_reading["weighing"][best_misfit(by_reading)[1]])) > WEIGH_AGAIN_FROM
     if strained and (len(by_reading) == 1 or verdict.code != CONTRADICTED):
         notes.append(Reason("weigh again", {}))
@@ -128,8 +130,8 @@ def _about_verdict(
         finer = replace(evidence, volume=VolumeLikelihood(
             evidence.volume.v, float(np.sqrt(max(evidence.volume.u**2 - step**2, 0) + (step / FINER) ** 2)),
             evidence.volume.bubble))  # fmt: skip
-        misfit = best_misfit(scores(finer, of_claim, False))[0]
-        if tail_probability(misfit, 1) < verdict.false_alarm or verdict.p > 0.05:
+        misfit = best_misfit(scores(finer, of_claim, may_be_hollow))[0]
+        if tail_probability(misfit, len(by_reading)) < verdict.false_alarm or verdict.p > 0.05:
             notes.append(Reason("finer scale", {"factor": FINER}))
     return notes
 

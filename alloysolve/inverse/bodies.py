@@ -18,6 +18,7 @@ from ..access import Composition, Family, Grade, Limits, Tables
 from ..physics.magnet import magnetic_class
 from ..physics.resistivity import IACS_UOHM_CM
 from .law import INTERSTITIAL, MixingLaw, mixing_law
+from .properties import Properties, properties, support_properties
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -31,6 +32,7 @@ MANY = 512
 COARSE = 4
 PAIR_STEPS = 21
 TRIPLE_POINTS = 8000
+FREE_SIGMA = 0.5  # percent, scatter of arbitrary mixtures beside their pair terms' own
 PAIR_WEIGHT = {"solid_solution": 1.0, "eutectic_or_limited": 1.0, "intermetallic": 0.5, "unknown": 0.3,
                "immiscible_liquid": 0.1, "composite_only": 0.1}  # fmt: skip
 NOT_A_BODY = frozenset("C P S B Si Se Te As N O H Li U Be Ge Fe-fcc Hg Ga".split())
@@ -131,25 +133,24 @@ def region_corners(limits: Limits) -> Array:
 class _Builder:
     """Collects points; one call per family."""
 
-    def __init__(self, tables: Tables) -> None:
+    def __init__(self, tables: Tables, law: MixingLaw | None = None) -> None:
         self.tables = tables
-        self.law = mixing_law(tables)
+        self.law = law or mixing_law(tables)
         self.names: list[str] = []
         self.grades: list[str] = []
         self.systems: dict[tuple[str, ...], int] = {}
         self.parts: list[dict[str, NDArray[np.generic]]] = []
 
     def add(self, name: str, w: Array, weight: Array, own: Sequence[str], sigma: float, porosity: float,
-            magnetic: str, grades: Sequence[Grade | None] = ()) -> None:  # fmt: skip
-        """Adds points of one family; published values of a grade override the law.
+            magnetic: str, grades: Sequence[Grade | None] = (), predicted: Properties | None = None) -> None:  # fmt: skip
+        """Adds points of one family; published values of a grade override what is predicted.
 
         `magnetic` is the family's class, or "" to take it from each composition.
         """
-        law, size = self.law, len(w)
-        v = law.specific_volume(w) * (1 + porosity / 100)
-        scatter = np.sqrt((sigma / 100) ** 2 + (porosity / 100) ** 2 + law.u_pairs(w) ** 2)
-        rho, u_rho = law.resistivity_of(w)
-        u_rho = np.hypot(u_rho, RESISTIVITY_SCATTER)
+        p = predicted or properties(self.law, w)
+        size, v, rho = len(w), p.v * (1 + porosity / 100), p.resistivity
+        scatter = np.sqrt((sigma / 100) ** 2 + (porosity / 100) ** 2 + p.u_v**2)
+        u_rho = np.hypot(p.u_resistivity, RESISTIVITY_SCATTER)
         number = np.full(size, -1)
         for k, g in enumerate(grades):
             if g is None:
@@ -179,9 +180,10 @@ class _Builder:
         symbols = [s.removesuffix("-fcc") for s in self.law.symbols]
         present = w >= SYSTEM_FROM - 1e-9
         present[:, [i for i, s in enumerate(symbols) if s in INTERSTITIAL]] = False
-        patterns, inverse = np.unique(present, axis=0, return_inverse=True)
+        key = present @ (np.int64(1) << np.arange(len(symbols), dtype=np.int64))
+        _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
         numbers = []
-        for pattern in patterns:
+        for pattern in present[first]:
             metals = dict.fromkeys([*own, *(symbols[i] for i in np.flatnonzero(pattern))])
             numbers.append(self.systems.setdefault(tuple(sorted(metals)), len(self.systems)))
         return np.array(numbers)[inverse.ravel()]
@@ -203,20 +205,19 @@ def _coarse(weight: Array, grade: Index) -> Array:
     return np.asarray(out / out.sum())
 
 
-def standard_compositions(tables: Tables, family: Family) -> list[Composition]:
-    """Middle compositions of standard finenesses that lie within a family's region."""
+@cache
+def standard_compositions(tables: Tables) -> tuple[Composition, ...]:
+    """A composition at each standard fineness of claims.csv, alloyed as is usual."""
     out = []
     for claim in tables.rows("claims"):
         _, percent = region_points(claim.limits, 1 if len(claim.limits) == 1 else 9)
         composition = dict(zip(claim.limits, percent[0], strict=True))
-        low_of = claim.limits[claim.metal][0]
+        fine = claim.limits[claim.metal][0]
         rest = sum(v for s, v in composition.items() if s != claim.metal)
-        if claim.metal in composition and rest > 0:  # at its fineness, not in the middle of its tolerance
-            composition = {s: low_of if s == claim.metal else v * (100 - low_of) / rest
-                           for s, v in composition.items()}  # fmt: skip
-        if within(composition, family.limits):
-            out.append(composition)
-    return out
+        if rest > 0:  # at its fineness, not in the middle of its tolerance
+            composition = {s: fine if s == claim.metal else v * (100 - fine) / rest for s, v in composition.items()}
+        out.append(composition)
+    return tuple(out)
 
 
 def within(composition: Mapping[str, float], limits: Limits, slack: float = 0.3) -> bool:
@@ -227,15 +228,15 @@ def within(composition: Mapping[str, float], limits: Limits, slack: float = 0.3)
     )
 
 
-def family_bodies(tables: Tables, without: Iterable[str] = ()) -> Bodies:
+def family_bodies(tables: Tables, without: Iterable[str] = (), law: MixingLaw | None = None) -> Bodies:
     """Points of every family, then of arbitrary pairs (family "pair") and triples ("triple").
 
     Parameters
     ----------
-    without : names of grades to leave out, for tests of accuracy.
+    without : names of grades to leave out, for tests of accuracy. law : in place of the tables' own.
     """
     left_out = set(without)
-    builder = _Builder(tables)
+    builder = _Builder(tables, law)
     for family in tables.families.values():
         grades = [g for g in tables.grades.values() if g.family == family.family and g.name not in left_out]
         _add_family(builder, family, grades)
@@ -248,7 +249,7 @@ def _add_family(builder: _Builder, family: Family, grades: list[Grade]) -> None:
     law = builder.law
     symbols, percent = region_points(family.limits, POINTS.get(len(family.limits), MANY))
     region = law.columns(symbols, percent, family.iron)
-    standard = standard_compositions(builder.tables, family)
+    standard = [c for c in standard_compositions(builder.tables) if within(c, family.limits)]
     named = law.fractions([g.composition for g in grades] + standard, family.iron)
     on_names = ON_GRADES if len(named) else 0.0
     weight = np.concatenate([np.full(len(named), on_names / max(len(named), 1)),
@@ -264,29 +265,31 @@ def _free_metals(tables: Tables) -> list[str]:
 
 def _add_pairs(builder: _Builder) -> None:
     """Arbitrary pairs, each evenly over 5 to 95 %, weighted by how well the two mix."""
-    law, metals = builder.law, _free_metals(builder.tables)
+    metals = _free_metals(builder.tables)
     classes = {frozenset((p.first, p.second)): p.miscibility for p in builder.tables.rows("pairs") if not p.beside}
-    part = np.linspace(SYSTEM_FROM, 1 - SYSTEM_FROM, PAIR_STEPS)
     pairs = list(itertools.combinations(metals, 2))
-    w = np.zeros((len(pairs), PAIR_STEPS, len(law.symbols)))
     weight = np.array([PAIR_WEIGHT.get(classes.get(frozenset(p), "unknown"), 0.3) for p in pairs])
-    for k, (a, b) in enumerate(pairs):
-        w[k, :, law.index[a]], w[k, :, law.index[b]] = part, 1 - part
-    builder.add("pair", w.reshape(-1, w.shape[2]), np.repeat(weight, PAIR_STEPS), (), 0.5, 0.0, "")
+    part = np.tile(np.linspace(SYSTEM_FROM, 1 - SYSTEM_FROM, PAIR_STEPS), len(pairs))
+    chosen = np.repeat([[builder.law.index[a], builder.law.index[b]] for a, b in pairs], PAIR_STEPS, axis=0)
+    _add_supports(builder, "pair", chosen, np.stack([part, 1 - part], axis=1), np.repeat(weight, PAIR_STEPS))
 
 
 def _add_triples(builder: _Builder) -> None:
     """Arbitrary triples: even points over triples and over each triple's compositions."""
-    law, metals = builder.law, _free_metals(builder.tables)
-    triples = np.array(list(itertools.combinations([law.index[s] for s in metals], 3)))
+    metals = [builder.law.index[s] for s in _free_metals(builder.tables)]
+    triples = np.array(list(itertools.combinations(metals, 3)))
     u = even_points(TRIPLE_POINTS, 3)
-    chosen = triples[(u[:, 0] * len(triples)).astype(int)]
     root = np.sqrt(u[:, 1])
     parts = np.stack([1 - root, root * (1 - u[:, 2]), root * u[:, 2]], axis=1)
     parts = SYSTEM_FROM + (1 - 3 * SYSTEM_FROM) * parts
-    w = np.zeros((TRIPLE_POINTS, len(law.symbols)))
-    np.put_along_axis(w, chosen, parts, axis=1)
-    builder.add("triple", w, np.ones(TRIPLE_POINTS), (), 0.5, 0.0, "")
+    _add_supports(builder, "triple", triples[(u[:, 0] * len(triples)).astype(int)], parts, np.ones(TRIPLE_POINTS))
+
+
+def _add_supports(builder: _Builder, name: str, metals: Index, parts: Array, weight: Array) -> None:
+    w = np.zeros((len(metals), len(builder.law.symbols)))
+    np.put_along_axis(w, metals, parts, axis=1)
+    predicted = support_properties(builder.law, metals, parts)
+    builder.add(name, w, weight, (), FREE_SIGMA, 0.0, "", predicted=predicted)
 
 
 @cache

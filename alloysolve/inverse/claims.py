@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from ..access import ClaimRegion, CoinType, Tables
 from ..errors import InputError
@@ -15,8 +15,11 @@ METAL_WORDS = {
     "palladium": "Pd", "pd": "Pd", "sterling": "Ag", "vermeil": "Ag",
 }  # fmt: skip
 METAL_NAMES = {"Ag": "silver", "Au": "gold", "Pt": "platinum", "Pd": "palladium"}
-COLOURS = {"yellow": "yellow", "red": "red", "rose": "red", "pink": "red", "white": "white", "green": "yellow"}
-FILLED = {"filled": None, "rolled": None, "gf": None, "rgp": None}
+COLOURS = {"yellow": "yellow", "red": "red", "rose": "red", "pink": "red", "white": "white", "green": "green"}
+SKIN_WORDS = {
+    "rhodium": "Rh", "nickel": "Ni", "chrome": "Cr", "chromium": "Cr", "copper": "Cu", "tin": "Sn", "zinc": "Zn",
+}  # fmt: skip
+FILLED = {"filled", "rolled", "gf", "rgp"}
 PLATED = {"plated", "plate", "gilt", "vermeil", "silvered", "epns", "ep"}
 HOLLOW = {"chain", "hollow", "bracelet", "necklace"}
 CARAT = re.compile(r"^(\d{1,2}(?:\.\d+)?)\s*(?:ct|k|kt|karat|carat)$")
@@ -73,6 +76,8 @@ def parse_claim(text: str, tables: Tables) -> Claim:
         return Claim(text, "base", families=families, hollow=any(w in HOLLOW for w in words), nominal_mass_g=mass,
                      words=tuple(words))  # fmt: skip
     metals = _metals(words)
+    if metals and _skin_metal(words) == "Rh":  # a finish of white jewellery: the body is what is claimed
+        words = [w for w in words if w != "rhodium" and w not in PLATED]
     hollow = any(w in HOLLOW for w in words)
     if any(w in PLATED or w in FILLED for w in words):
         return _plated_claim(text, words, metals, tables, hollow, mass)
@@ -96,8 +101,8 @@ def _words(text: str) -> tuple[list[str], float | None]:
     found = re.search(r"(\d+/\d+|\d+(?:\.\d+)?)\s*(ozt|oz|g|gram|grams|kg|dwt|tola)\b", plain)
     if found:
         top, _, bottom = found.group(1).partition("/")
-        number = float(top) / float(bottom or 1)
-        mass = parse(f"{number} {found.group(2)}", "mass", "claim").value
+        shown = f"{float(top) / float(bottom)} {found.group(2)}" if bottom else found.group(0)
+        mass = parse(shown, "mass", "claim").value
         plain = plain.replace(found.group(0), " ")
     return re.findall(r"[a-z]+|\d+/\d+|[\d.]+(?:ct|%)?", plain), mass
 
@@ -106,10 +111,14 @@ def _regions(text: str, words: list[str], metals: list[str], tables: Tables) -> 
     rows: list[ClaimRegion] = tables.rows("claims")
     if len(metals) > 1:
         raise InputError("claim", text, "one metal", "name one metal with its fineness")
-    phrase = " ".join(words)
-    named = [r for r in rows if phrase == r.claim or phrase in _aliases(r)]
+    phrase = " ".join(w for w in words if w not in HOLLOW)
+    exact = [r for r in rows if phrase in _names(r)]
+    if exact:
+        return tuple(exact)
     share = _fineness(words)
     if share is None:
+        # further words do not hurt: "sterling silver ring"
+        named = [r for r in rows if any(f" {name} " in f" {phrase} " for name in _names(r))]
         if named or not metals:
             return tuple(named)
         marks = ", ".join(sorted({r.claim for r in rows if r.metal == metals[0]})[:6])
@@ -147,14 +156,22 @@ def _between(text: str, share: float, rows: tuple[ClaimRegion, ...]) -> tuple[Cl
     return tuple(out)
 
 
-def _aliases(row: ClaimRegion) -> list[str]:
-    return [a.strip() for a in row.also.split(";") if a.strip()]
+@cache
+def _names_of(claim: str, also: str) -> tuple[str, ...]:
+    return tuple(" ".join(_words(name)[0]) for name in (claim, *also.split(";")) if name.strip())
+
+
+def _names(row: ClaimRegion) -> tuple[str, ...]:
+    """The words of a row and of its other names, carat marks written as in a claim."""
+    return _names_of(row.claim, row.also)
 
 
 def _coloured(rows: list[ClaimRegion], words: list[str]) -> tuple[ClaimRegion, ...]:
     """Rows of the colour that is said, if any; of all colours otherwise."""
     colours = [COLOURS[w] for w in words if w in COLOURS]
-    chosen = [r for r in rows if not colours or not r.colour or r.colour.split()[0] in colours]
+    chosen = [r for r in rows if r.colour.split()[:1] == colours[-1:]]
+    if not colours:
+        chosen = rows
     second = [w for w in words if w in ("nickel", "palladium")]
     narrowed = [r for r in chosen if second and second[-1] in r.claim.split()[1:]]
     return tuple(narrowed or chosen or rows)
@@ -194,8 +211,11 @@ def _plated_claim(text: str, words: list[str], metals: list[str], tables: Tables
             if not 0 < int(top) < int(bottom):
                 raise InputError("claim", text, "a share below one such as 1/20", "write the mark as stamped")
             share = int(top) / int(bottom)
-    filled = any(w in FILLED for w in words)
-    skin = "Au" if filled or {"gilt", "vermeil"} & set(words) else (metals[0] if metals else "Ag")
+    skin = _skin_metal(words)
+    if not skin:
+        raise InputError("claim", text, "the metal of the skin too, such as silver plated", "name it")
+    if skin == "Au" and "Ag" in metals and "vermeil" not in words:  # gilt silver by another name
+        words = [*words, "vermeil"]
     rest = [w for w in words if not re.fullmatch(r"\d+/\d+", w)]
     regions: tuple[ClaimRegion, ...] = ()
     if _fineness(rest) is not None and "vermeil" not in words:
@@ -204,10 +224,25 @@ def _plated_claim(text: str, words: list[str], metals: list[str], tables: Tables
                  nominal_mass_g=mass, words=tuple(words))  # fmt: skip
 
 
+def _skin_metal(words: list[str]) -> str:
+    """Symbol of the metal of a skin: the one named just before "plated", else the first; "" where none is."""
+    marks = [i for i, w in enumerate(words) if w in PLATED or w in FILLED]
+    if not marks:
+        return ""
+    if {"gilt", "vermeil"} & set(words):
+        return "Au"
+    known = {**SKIN_WORDS, **METAL_WORDS}
+    before = [known[w] for w in words[: marks[0]] if w in known]
+    after = [known[w] for w in words[marks[0] :] if w in known]
+    usual = "Au" if any(w in FILLED for w in words) else "Ag" if {"epns", "ep", "silvered"} & set(words) else ""
+    return [*before[-1:], *after[:1], usual][0]
+
+
 def _metals(words: list[str]) -> list[str]:
     """Symbols of the precious metals named; "white palladium" and "white nickel" are colours of gold."""
     named = [w for w in words if w in METAL_WORDS]
-    if "white" in words and len({METAL_WORDS[w] for w in named}) > 1:
+    carat = any(w.endswith("ct") for w in words)
+    if "white" in words and (carat or len({METAL_WORDS[w] for w in named}) > 1):
         named = [w for w in named if w != "palladium"]
     return list(dict.fromkeys(METAL_WORDS[w] for w in named))
 
@@ -237,6 +272,9 @@ def _coin(text: str, tables: Tables) -> CoinType | None:
 
 
 def _coin_claim(text: str, coin: CoinType) -> Claim:
+    if not coin.composition:
+        raise InputError("claim", text, f"a coin type whose mean composition is published ({coin.layers} is not one)",
+                         "leave the claim out, or name the metal of its skin, such as copper plated")  # fmt: skip
     main = max(coin.composition, key=lambda s: coin.composition[s])
     limits = {s: (max(0.0, p - 1.0), min(100.0, p + 1.0)) for s, p in
               sorted(coin.composition.items(), key=lambda item: -item[1])}  # fmt: skip

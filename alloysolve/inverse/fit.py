@@ -28,7 +28,8 @@ Name = tuple[str, ...]  # symbols of a pair, or of a pair and the metal it stand
 SCATTER = 0.002  # relative scatter of density about any pairwise law, beside each source's own u
 SCATTER_RESISTIVITY = 0.05
 K1_PRIOR = 0.4  # cm3/mol: how lopsided an excess term may be before data say so
-HIGHER_POINTS = 6  # pairs with fewer points get no lopsided term
+HIGHER_POINTS = 6  # pairs with fewer points get no lopsided excess term
+HIGHER_POINTS_RESISTIVITY = 3  # nor higher orders of the resistivity
 PRESENT = 0.01  # mass fraction from which a metal makes an observation one of its pair
 ABSENT = 0.005  # mass fraction up to which a third metal does not
 NO_VOLUME = (0.0, 0.01)  # prior of the excess term of an interstitial with anything but a carbide former
@@ -136,9 +137,11 @@ class _Columns:
     sd: Array
 
 
-def _columns(p: _Problem, orders: Sequence[Array], priors: Sequence[tuple[float, float]], higher_sd: Array) -> _Columns:
-    """The lowest order of every pair; higher ones, of mean 0, for pairs with enough points."""
-    rich = np.flatnonzero(p.binary.sum(axis=0) >= HIGHER_POINTS)
+def _columns(
+    p: _Problem, orders: Sequence[Array], priors: Sequence[tuple[float, float]], higher_sd: Array, least: int
+) -> _Columns:
+    """The lowest order of every pair; higher ones, of mean 0, for pairs with at least `least` points."""
+    rich = np.flatnonzero(p.binary.sum(axis=0) >= least)
     keys = [(name, 0) for name in p.names]
     keys += [(p.names[c], k) for k in range(1, len(orders)) for c in rich]
     x = np.hstack([orders[0], *(order[:, rich] for order in orders[1:])])
@@ -172,7 +175,7 @@ def fit_excess(tables: Tables, left_out: Iterable[Composition] = ()) -> PairFit:
     p = _problem(tables, density_observations(tables, left_out))
     n = moles_per_gram(p.w, p.mass)
     priors = [_excess_prior(tables, p, *name) for name in p.names]
-    columns = _columns(p, pair_products(n, *p.pairs), priors, np.full(len(p.names), K1_PRIOR))
+    columns = _columns(p, pair_products(n, *p.pairs), priors, np.full(len(p.names), K1_PRIOR), HIGHER_POINTS)
     return _fit(p, _with_effective(tables, p, columns), 1 / p.value - n @ p.volume, 1 / p.value, SCATTER)
 
 
@@ -202,12 +205,12 @@ def fit_resistivity(tables: Tables, left_out: Iterable[Composition] = ()) -> Pai
     factor = np.ones(len(p.w))
     for (a, b), scale in TWO_PHASE.items():
         share = two_phase_share(tables, a, b, scale, left_out)
-        factor *= two_phase_factor(p.minor(a, b), share, scale)
+        factor *= two_phase_factor(p.minor(a, b), share * (p.part(a) + p.part(b)), scale)
     priors = [_resistivity_prior(tables, *name) for name in p.names]
     first, second = p.pairs
     product, difference = x[:, first] * x[:, second], x[:, first] - x[:, second]
     orders = [product, product * difference, product * difference**2]
-    columns = _columns(p, orders, priors, np.array(priors)[:, 1])
+    columns = _columns(p, orders, priors, np.array(priors)[:, 1], HIGHER_POINTS_RESISTIVITY)
     unit = p.value / factor
     return _fit(p, columns, unit - x @ p.rho, unit, SCATTER_RESISTIVITY)
 
@@ -228,7 +231,9 @@ def two_phase_share(
     ----------
     scale : w0 of the factor, mass fraction. left_out : compositions that are not used.
     """
-    p = _problem(tables, [o for o in resistivity_observations(tables, left_out) if set(o.composition) == {a, b}])
+    p = _problem(
+        tables, [o for o in resistivity_observations(tables, left_out) if set(o.composition) == {a, b}]
+    )
     n = moles_per_gram(p.w, p.mass)
     base = (n @ p.rho) / n.sum(axis=1)
     shape = two_phase_factor(p.minor(a, b), 1.0, scale) - 1
@@ -246,7 +251,9 @@ def _fit(p: _Problem, columns: _Columns, y: Array, unit: Array, scatter: float) 
     used = (columns.x != 0).any(axis=0)
     terms, spread = columns.mean.copy(), columns.sd.copy()
     sigma = np.hypot(p.u_relative, scatter) * unit
-    terms[used], spread[used] = _robust_ridge(columns.x[:, used], y, sigma, columns.mean[used], columns.sd[used])
+    terms[used], spread[used] = _robust_ridge(
+        columns.x[:, used], y, sigma, columns.mean[used], columns.sd[used]
+    )
     return _summary(p, columns.keys, terms, spread, (y - columns.x @ terms) / unit)
 
 
@@ -266,7 +273,9 @@ def _robust_ridge(x: Array, y: Array, sigma: Array, mean: Array, sd: Array) -> t
     return terms, np.sqrt(np.diag(np.linalg.inv(precision)))
 
 
-def _summary(p: _Problem, keys: list[tuple[Name, int]], terms: Array, spread: Array, relative: Array) -> PairFit:
+def _summary(
+    p: _Problem, keys: list[tuple[Name, int]], terms: Array, spread: Array, relative: Array
+) -> PairFit:
     """Terms by pair, and how well its own points are met; `relative` is the residual of each observation."""
     out: dict[Name, list[float]] = {}
     scatter = {}

@@ -87,7 +87,9 @@ class MixingLaw:
         x = n / n.sum(axis=-1, keepdims=True)
         rho = resistivity_nordheim(x, self.resistivity, self.c0, self.c1, self.c2)
         for i, j, share, scale in self.two_phase:
-            rho = rho * two_phase_factor(np.minimum(w[..., i], w[..., j]), share, scale)
+            # a third metal that dissolves both leaves less to separate: the factor goes with their sum
+            minor, together = np.minimum(w[..., i], w[..., j]), w[..., i] + w[..., j]
+            rho = rho * two_phase_factor(minor, share * together, scale)
         variance = 0.5 * np.einsum("...i,...i->...", (x**2) @ self.u_c**2, x**2)
         floor = 0.3 * (x @ self.resistivity)  # pair terms may be negative; a mixture is no better conductor
         rho = np.maximum(rho, floor)
@@ -125,7 +127,9 @@ def law_with(tables: Tables, pairs: Iterable[Pair]) -> MixingLaw:
          r.excess_0_cm3_mol - own.get(frozenset((r.first, r.second)), 0.0))
         for r in rows if r.beside
     )  # fmt: skip
-    two_phase = tuple((i, j, r.two_phase_share, r.two_phase_percent / 100) for i, j, r in plain if r.two_phase_share)
+    two_phase = tuple(
+        (i, j, r.two_phase_share, r.two_phase_percent / 100) for i, j, r in plain if r.two_phase_share
+    )
 
     def matrix(column: str, sign: float = 1.0) -> Array:
         out = np.zeros((len(symbols), len(symbols)))
@@ -137,6 +141,6 @@ def law_with(tables: Tables, pairs: Iterable[Pair]) -> MixingLaw:
     return MixingLaw(
         symbols, index, mass, volume, matrix("excess_0_cm3_mol"), matrix("excess_1_cm3_mol", -1.0),
         matrix("u_excess_cm3_mol"), conditional, rho, matrix("resistivity_0_uohm_cm"),
-        matrix("resistivity_1_uohm_cm", -1.0), matrix("resistivity_2_uohm_cm"), matrix("u_resistivity_uohm_cm"),
-        two_phase,
+        matrix("resistivity_1_uohm_cm", -1.0), matrix("resistivity_2_uohm_cm"),
+        matrix("u_resistivity_uohm_cm"), two_phase,
     )  # fmt: skip

@@ -37,13 +37,23 @@ def density_observations(tables: Tables, left_out: Iterable[Composition] = ()) -
     left_out : compositions whose figures are not used.
     """
     iron = {f.family: f.iron for f in tables.families.values()}
-    grades = [Observation(g.composition, iron.get(g.family, ""), g.density_g_cm3, g.u_density_g_cm3 / g.density_g_cm3)
-              for g in tables.grades.values() if g.quality in USABLE]  # fmt: skip
-    points = [Observation(p.composition, p.iron, p.density_g_cm3, p.u_density_g_cm3 / p.density_g_cm3)
-              for p in tables.rows("density_points")]  # fmt: skip
-    new = [p for p in points if not any(abs(p.value - g.value) < REPEATED and same(p.composition, g.composition)
-                                        for g in grades)]  # fmt: skip
+    grades = [
+        Observation(
+            g.composition, iron.get(g.family, ""), g.density_g_cm3, g.u_density_g_cm3 / g.density_g_cm3
+        )
+        for g in tables.grades.values()
+        if g.quality in USABLE
+    ]
+    points = [
+        Observation(p.composition, p.iron, p.density_g_cm3, p.u_density_g_cm3 / p.density_g_cm3)
+        for p in tables.rows("density_points")
+    ]
+    new = [p for p in points if not any(_repeats(p, g) for g in grades)]
     return _without(new + grades, left_out)
+
+
+def _repeats(point: Observation, grade: Observation) -> bool:
+    return abs(point.value - grade.value) < REPEATED and same(point.composition, grade.composition)
 
 
 def resistivity_observations(tables: Tables, left_out: Iterable[Composition] = ()) -> list[Observation]:

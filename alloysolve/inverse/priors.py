@@ -22,6 +22,7 @@ Index = NDArray[np.intp]
 PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
 SKIN_NODES = ((1.0, 0.4), (10.0, 0.4), (200.0, 0.2))  # um and shares, for the share excluded by the readings
 VOID_NODES = ((0.02, 0.4), (0.1, 0.3), (0.4, 0.3))
+BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
 CLAIM_SLACK = 0.003  # mass fraction below its fineness at which a body still is what is claimed
 
 
@@ -67,7 +68,7 @@ class Prior:
             point.append(keep)
         law = b.law
         for skin, each in self.plated.items():
-            keep = np.flatnonzero(each > 0)
+            keep = np.flatnonzero((each > 0) & ~self.meets_claim)
             density = law.molar_mass[skin] / law.molar_volume[skin]
             for part, (_, share) in zip(skin_share, SKIN_NODES, strict=True):
                 v.append(1 / ((1 - part) / b.v[keep] + part * density))
@@ -111,7 +112,9 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
 def _kind(tables: Tables, claim: Claim | None) -> Kind:
     kind = tables.kinds[claim.kind if claim else "none"]
     if claim and claim.plated:  # the claim itself says what the skin is
-        return replace(kind, claim=0.0, homogeneous=0.15, plated=0.76, skins={claim.skin_metal: 1.0})
+        plated = kind.homogeneous + kind.plated - BARE_UNDER_PLATED_CLAIM
+        return replace(kind, claim=0.0, homogeneous=BARE_UNDER_PLATED_CLAIM, plated=plated,
+                       skins={claim.skin_metal: 1.0})  # fmt: skip
     return kind
 
 
@@ -129,13 +132,13 @@ def family_weights(tables: Tables, kind: str, name: str) -> dict[str, float]:
 
 
 def _plated(tables: Tables, bodies: Bodies, kind: Kind, weight: Array) -> dict[int, Array]:
-    """Shares of bodies under each skin; a body of the skin's own metal is no plated piece."""
+    """Shares of bodies under each skin; one of the skin's own metal is no plated piece, others take its share."""
     base = [tables.families[n].system.split()[0] if n in tables.families else "" for n in bodies.names]
     total = sum(kind.skins.values())
     out = {}
     for symbol, share in kind.skins.items():
         other = np.array([b != symbol for b in base])[bodies.family]
-        out[bodies.law.index[symbol]] = weight * other * share / total
+        out[bodies.law.index[symbol]] = weight * other * (weight.sum() / (weight @ other)) * share / total
     return out
 
 
@@ -154,7 +157,8 @@ def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
         return None
     if claim.families:
         return region_bodies(tables, [_of_family(tables.families[f]) for f in claim.families])
-    return region_bodies(tables, [Region(r.claim, r.limits, r.sigma_percent, own=(claim.metal,) if claim.metal else ())
+    own, magnetic = ((claim.metal,), "none") if claim.metal else ((), "")  # a steel or nickel coin is attracted
+    return region_bodies(tables, [Region(r.claim, r.limits, r.sigma_percent, magnetic=magnetic, own=own)
                                   for r in claim.regions])  # fmt: skip
 
 

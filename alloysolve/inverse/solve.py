@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -25,7 +25,7 @@ from .posterior import Posterior, System
 from .priors import SKIN_NODES, Prior, plated_claim_bodies, prior_of
 from .readings import Conductivity, Magnet
 from .settings import Settings, find_settings
-from .verdict import Verdict, decide, excluded_share, scores
+from .verdict import CONTRADICTED, Verdict, decide, excluded_share, scores
 from .weighing import Weighing
 
 if TYPE_CHECKING:
@@ -137,12 +137,13 @@ def solve(
     may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
     beliefs = prior_of(tables, claim, may_be_hollow, prior or settings.answers.prior)
     posterior = posterior_of(beliefs, evidence)
-    verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables)
+    verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables, repeated_readings(piece))
     systems = tuple(posterior.systems())
     mass = piece.mass.value if piece.mass else None
     skin_mass = skin_mass_share(posterior.rows, posterior.bodies, evidence)
     precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, mass)
     advice = advise(piece, settings, tables, weighing, claim, of_claim, verdict, posterior, evidence)
+    precious = with_lowest_fineness(precious, claim, verdict, advice.lowest_fineness, mass)
     return Solution(piece, settings, tables, beliefs.name, weighing, claim, verdict, systems, posterior.other,
                     precious, advice, of_claim, beliefs, evidence, posterior)  # fmt: skip
 
@@ -197,8 +198,9 @@ def posterior_of(prior: Prior, evidence: Evidence) -> Posterior:
 
 
 def judge(
-    claim: Claim | None, prior: Prior, evidence: Evidence, may_be_hollow: bool, settings: Settings, tables: Tables
-) -> tuple[Verdict | None, Bodies | None]:
+    claim: Claim | None, prior: Prior, evidence: Evidence, may_be_hollow: bool, settings: Settings, tables: Tables,
+    repeated: frozenset[str] = frozenset(),
+) -> tuple[Verdict | None, Bodies | None]:  # fmt: skip
     """The verdict on the claim, and the claim's compositions."""
     if claim is None:
         return None, None
@@ -212,7 +214,27 @@ def judge(
     others = prior.alternatives(evidence.skin_share(np.array([t for t, _ in SKIN_NODES])))
     excluded = {name: excluded_share(evidence, bodies, others, may_be_hollow, false_alarm, name)
                 for name in ("", *(by_reading if len(by_reading) > 1 else ()))}  # fmt: skip
-    return decide(by_reading, excluded, false_alarm), bodies
+    return decide(by_reading, excluded, false_alarm, repeated), bodies
+
+
+def with_lowest_fineness(
+    precious: dict[str, Measured], claim: Claim | None, verdict: Verdict | None, lowest: float | None, mass: float | None
+) -> dict[str, Measured]:
+    """Content that also covers the lowest fineness that would still have passed.
+
+    What is believed likely may lie close together; what these readings allow, as long as they do not
+    contradict the claim, reaches down to that fineness.
+    """
+    if claim is None or verdict is None or verdict.code == CONTRADICTED or lowest is None or claim.metal not in precious:
+        return precious
+    m = precious[claim.metal]
+    low = min(m.low, lowest / 1000 * (mass if m.unit == "g" and mass else 100.0))
+    return {**precious, claim.metal: replace(m, low=low, u=max(m.u, (m.high - low) / 4))}
+
+
+def repeated_readings(piece: Piece) -> frozenset[str]:
+    """Names of readings taken more than once."""
+    return frozenset({"weighing"} if max(len(piece.displaced), len(piece.in_water)) > 1 else ())
 
 
 def skin_mass_share(rows: Rows, bodies: Bodies, evidence: Evidence) -> Array:

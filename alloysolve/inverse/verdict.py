@@ -166,14 +166,16 @@ def _strong_score(evidence: Evidence, claim: Bodies) -> float:
 
 
 def decide(
-    by_reading: Mapping[str, Array], excluded: Mapping[str, float], false_alarm: float = FALSE_ALARM
-) -> Verdict:
+    by_reading: Mapping[str, Array], excluded: Mapping[str, float], false_alarm: float = FALSE_ALARM,
+    repeated: frozenset[str] = frozenset(),
+) -> Verdict:  # fmt: skip
     """The verdict from the scores of the claim and the share excluded by all readings ("") and without each.
 
     Contradicted needs p below `false_alarm` that no single reading alone is to blame for: when leaving one
     out lifts p above 0.05 and the others by themselves exclude most of what is not the claim, the readings
     disagree among themselves and nothing is decided. A reading that could not have spoken either way
-    (magnet "none") cannot overrule the weighing.
+    (magnet "none") cannot overrule the weighing. What was `repeated` (a weighing taken out, wetted and read
+    again) is more than one reading: leaving one of its repeats out changes nothing.
     """
     misfit, where = best_misfit(by_reading)
     readings = len(by_reading)
@@ -181,7 +183,7 @@ def decide(
     each = {name: float(z[where]) for name, z in by_reading.items()}
     reasons = [Reason("readings", {"scores": each})]
     if p < false_alarm:
-        for name in by_reading if readings > 1 else ():
+        for name in [n for n in by_reading if n not in repeated] if readings > 1 else []:
             without = float(tail_probability(best_misfit(by_reading, name)[0], readings - 1))
             if without > SPEAKS_AGAINST and excluded[name] >= OTHERS_SPEAK:
                 reasons.append(Reason("one reading alone", {"reading": name, "p_without": without}))

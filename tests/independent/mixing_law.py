@@ -55,8 +55,8 @@ def error_of(name: str) -> Error:
         predicted, scatter = law.resistivity_of(w)
         rho = float(100 * (predicted[0] / iacs_from_resistivity(g.conductivity_iacs) - 1))
         u = float(100 * scatter[0])
-    return Error(name, g.family, g.quality, max(g.composition.values()) < PURE,
-                 float(100 * (density / g.density_g_cm3 - 1)), float(100 * (ideal / g.density_g_cm3 - 1)), rho, u)  # fmt: skip
+    of_law, of_ideal = (float(100 * (d / g.density_g_cm3 - 1)) for d in (density, ideal))
+    return Error(name, g.family, g.quality, max(g.composition.values()) < PURE, of_law, of_ideal, rho, u)
 
 
 def rms(values: list[float]) -> float:
@@ -74,14 +74,16 @@ def per_family(errors: list[Error]) -> None:
             continue
         rho = [e.resistivity for e in mine if e.resistivity is not None]
         worst = max(mine, key=lambda e: abs(e.density))
-        print(f"{family:24s}{len(mine):3d}{rms([e.density for e in mine]):7.2f}{rms([e.ideal for e in mine]):7.2f}"
+        law, ideal = rms([e.density for e in mine]), rms([e.ideal for e in mine])
+        print(f"{family:24s}{len(mine):3d}{law:7.2f}{ideal:7.2f}"
               f"{sigma[family]:7.2f}{len(rho):7d}{rms(rho) if rho else float('nan'):9.1f}"
               f"  {worst.grade} {worst.density:+.2f}")  # fmt: skip
 
 
 def summary(errors: list[Error]) -> None:
     """Prints median and 90th percentile of absolute errors."""
-    print(f"\n{'percent of the published value':34s}{'n':>4s}{'median':>8s}{'90 %':>7s}{'ideal':>8s}{'90 %':>7s}")
+    heading = "percent of the published value"
+    print(f"\n{heading:34s}{'n':>4s}{'median':>8s}{'90 %':>7s}{'ideal':>8s}{'90 %':>7s}")
     for label, qualities, alloys_only in (("quality A", "A", False), ("quality A, alloys", "A", True),
                                           ("quality A, B, C", "ABC", False)):  # fmt: skip
         mine = [e for e in errors if e.quality in qualities and (e.alloy or not alloys_only)]

@@ -282,6 +282,17 @@ def test_term_beside_nothing_is_the_pair_term_and_beside_too_much_is_none():
         assert found.high == pytest.approx(plain.high, abs=1e-9)
 
 
+def test_only_the_part_of_an_island_beside_too_little_of_the_third():
+    # the disc q >= 0.29 about the middle, cut at w_1 = 0.3: beyond, a strong term leaves nothing in the band
+    V, M, k0 = np.full(3, 10.0), np.full(3, 100.0), antisymmetric(6, 6, 6, sign=1.0)
+    found = triple_ranges(V, M, k0, None, 0.1 + 0.06 * 0.29, 0.2, beside=[(1, 2, 0, 0.3, -1000.0)])
+    half = math.sqrt(4 - 12 * 0.29)
+    assert (found.low[0, 0], found.high[0, 0]) == pytest.approx(((1 - half) / 3, 0.3), abs=1e-9)
+    # on the cut w_2 w_3 = 0.29 - 0.3 * 0.7 = 0.08; the greatest w_2 of the disc itself lies below the cut
+    assert found.high[0, 1] == pytest.approx((1 + half) / 3, abs=1e-9)
+    assert found.inside[0, 0] < 0.3
+
+
 def test_terms_beside_two_metals_of_one_triple():
     # one term beside copper, one beside nickel: four cells, against a grid
     band = 1 / 8.63, 1 / 8.57

@@ -63,7 +63,7 @@ def _text(piece: Any, shop: Any, weighing: Any) -> str:
 
     say = language(shop.answers.language)
     step = (piece.scale_step or shop.scale.step).value
-    return weighing_text(weighing, piece.echo, step, say) + settings_line(shop, say)
+    return weighing_text(weighing, piece.echo, step, say) + settings_line(shop, say, piece.scale_step.text if piece.scale_step else "")
 
 
 def _known_good(piece: Any, shop: Any, save: bool) -> None:

@@ -11,6 +11,7 @@ from ..inverse.verdict import CONTRADICTED, UNDECIDED
 from ..physics.resistivity import IACS_UOHM_CM
 from .findings import blamed, cautions, change_lines, next_line, note_lines
 from .language import Language, language
+from .settings import settings_line
 from .words import chance, columns, composition, grams, length, length_span, listed
 
 WIDTH = 80
@@ -26,10 +27,17 @@ def answer(solution: Solution) -> str:
     head = _wrap(f"{first_sentence(solution, say)} {second_sentence(solution, say)}")
     readings = _readings(solution, say)
     tail = [*_wrapped(change_lines(solution, say)), *_wrapped(note_lines(solution, say)),
-            *_wrapped([next_line(solution, say)]), *_wrapped([cautions(solution, say)])]  # fmt: skip
+            *_wrapped([next_line(solution, say)]), *_wrapped([cautions(solution, say)]), *_settings(solution, say)]  # fmt: skip
     room = LINES - len(head) - len(readings) - len(tail) - 2
     table = fits_table(solution, say, max(2, min(SHOWN, room - 2)))
     return "\n".join([*head, "", *table, "", *readings, *tail]).rstrip() + "\n"
+
+
+def _settings(s: Solution, say: Language) -> list[str]:
+    """The defaults used, where there are no settings; with a settings file its name would say nothing new."""
+    step = s.piece.scale_step.text if s.piece.scale_step else ""
+    weighed = s.weighing is not None and s.weighing.displaced_g is not None
+    return [settings_line(s.settings, say, step).strip()] if weighed and not s.settings.file else []
 
 
 def _wrap(text: str) -> list[str]:

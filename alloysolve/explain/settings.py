@@ -6,10 +6,13 @@ from ..inverse.settings import Settings
 from .language import Language
 
 
-def settings_line(settings: Settings, say: Language) -> str:
-    """The file the settings came from, or the defaults and the command that writes a file."""
+def settings_line(settings: Settings, say: Language, step: str = "") -> str:
+    """The file the settings came from, or the defaults and the command that writes a file.
+
+    `step` is the scale step of this piece where it overrides the settings.
+    """
     if settings.file:
         return say.say("settings", "used", file=settings.file) + "\n"
     scale = settings.scale
-    values = ", ".join([f"scale step {scale.step.text}", f"water {scale.water.text.replace(' +- 1', '')}", f"wetted {scale.wetting}"])
+    values = f"{step or scale.step.text} steps, {scale.water.text.replace(' +- 1', '')}"
     return say.say("settings", "defaults", values=values) + "\n"

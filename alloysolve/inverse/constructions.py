@@ -26,7 +26,7 @@ CONSTRUCTIONS = ("homogeneous", "plated", "hollow or porous", "something else")
 # shell (common practice, no source)
 SKIN_PARTS = ((0.8, 0.1, 40.0), (0.2, 40.0, 2000.0))
 VOID_PART = (1.0, 0.005, 0.75)  # void share of a hollow or porous piece, log-uniform (judgement)
-NODES = 12
+NODES = 16  # of the free parameter, half of them on each side of its best value
 ROWS_DOWN_TO = 1e-6  # rows below this share of the largest are dropped
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), even over 0.5 to 25 g/cm3
 OTHER_RESISTIVITY = 1 / np.log(200 / 1.5)  # per unit of ln(resistivity), even over 1.5 to 200 uohm cm
@@ -162,22 +162,24 @@ class Solver:
         window: Callable[[Index, Array, Array], tuple[Array, Array]],
         volume: Callable[[Index, Array], Array], scale: tuple[Array, Array],
     ) -> Rows:  # fmt: skip
-        """Gauss-Legendre nodes in ln(parameter) over what the density reading leaves of one prior part."""
+        """Nodes in ln(parameter) over what the density reading leaves of one prior part."""
         share, lowest, highest = part
         start, stop = np.log(lowest), np.log(highest)
         reading = self.evidence.volume
         if reading is not None:
             low, high = window(point, *reading.window(self.bodies.sigma[point]))
+            best, _ = window(point, np.full(len(point), reading.v), np.full(len(point), reading.v))
             edges, of_edges = scale
             a = np.clip(np.log(np.interp(low, of_edges, edges, left=lowest, right=np.inf)), start, stop)
             b = np.clip(np.log(np.interp(high, of_edges, edges, left=1e-9)), start, stop)
-            point, a, b = point[a < b], a[a < b], b[a < b]
+            c = np.clip(np.log(np.interp(best, of_edges, edges)), a, np.maximum(a, b))
+            point, a, b, c = point[a < b], a[a < b], b[a < b], c[a < b]
         else:
             a, b = np.full(len(point), start), np.full(len(point), stop)
-        x, weight = np.polynomial.legendre.leggauss(NODES)
-        half = (b - a)[:, None] / 2
-        parameter = np.exp((a + b)[:, None] / 2 + half * x)
-        each = prior[point][:, None] * share / (stop - start) * half * weight
+            c = (a + b) / 2
+        nodes, weight = _nodes_about(a, b, c)
+        parameter = np.exp(nodes)
+        each = prior[point][:, None] * share / (stop - start) * weight
         likelihood = np.broadcast_to(self._body[point][:, None], each.shape)
         if reading is not None:
             likelihood = likelihood * reading.pdf(volume(point, parameter), self._level[point][:, None])
@@ -188,6 +190,19 @@ class Solver:
     def _rows(construction: int, point: Index, skin: int, parameter: Array, prior: Array, likelihood: Array) -> Rows:
         return Rows(np.full(len(point), construction), point, np.full(len(point), skin), parameter, prior,
                     likelihood)  # fmt: skip
+
+
+def _nodes_about(a: Array, b: Array, c: Array) -> tuple[Array, Array]:
+    """Nodes and weights (rows, NODES) for integrals from `a` to `b`, dense about `c` where the integrand peaks.
+
+    Gauss-Legendre in s on each side with x = c +- L s^2: even nodes would step over a peak that is
+    narrow beside the window its heavy tails need.
+    """
+    x, weight = np.polynomial.legendre.leggauss(NODES // 2)
+    s = (1 + x) / 2
+    left, right = (c - a)[:, None], (b - c)[:, None]
+    nodes = np.concatenate([c[:, None] - left * s**2, c[:, None] + right * s**2], axis=1)
+    return nodes, np.concatenate([left * s * weight, right * s * weight], axis=1)
 
 
 def _window_of_share(body: Array, skin: float, low: Array, high: Array) -> tuple[Array, Array]:

@@ -7,54 +7,27 @@ are weighted down (Student t with 4 degrees of freedom, iterated).
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from collections.abc import Iterable
+from dataclasses import replace
+from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..access import Composition, Pair, PairDefault, Tables
 from ..physics.mixing import moles_per_gram, pair_products
 from ..physics.resistivity import two_phase_factor
-from .law import FCC_IRON, INTERSTITIAL, element_arrays
-from .observations import Observation, density_observations, resistivity_observations
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
-Name = tuple[str, ...]  # symbols of a pair, or of a pair and the metal it stands beside
+from .law import INTERSTITIAL
+from .observations import density_observations, resistivity_observations
+from .regression import PRESENT, Columns, Name, PairFit, Problem, columns_of, fitted, problem
 
 SCATTER = 0.002  # relative scatter of density about any pairwise law, beside each source's own u
 SCATTER_RESISTIVITY = 0.05
 K1_PRIOR = 0.4  # cm3/mol: how lopsided an excess term may be before data say so
 HIGHER_POINTS = 6  # pairs with fewer points get no lopsided excess term
 HIGHER_POINTS_RESISTIVITY = 3  # nor higher orders of the resistivity
-PRESENT = 0.01  # mass fraction from which a metal makes an observation one of its pair
-ABSENT = 0.005  # mass fraction up to which a third metal does not
 NO_VOLUME = (0.0, 0.01)  # prior of the excess term of an interstitial with anything but a carbide former
 TWO_PHASE = {("Ag", "Cu"): 0.01}  # eutectic pairs far from Nordheim's rule, with w0 of `two_phase_factor`
 TWO_PHASE_PRIOR = (0.0, 0.5)  # uohm cm, of their terms beside that factor
-DOF = 4.0  # degrees of freedom of the scatter of points
-ROUNDS = 8  # of re-weighting; terms then move by less than the digits kept
-
-
-@dataclass(frozen=True)
-class PairFit:
-    """Fitted terms by pair of symbols.
-
-    Attributes
-    ----------
-    terms : (K0, K1, K2) [cm3/mol] or (C0, C1, C2) [uohm cm]; the first symbol of the pair is the row.
-    scatter : standard uncertainty of K0 or C0. points : observations of the two metals alone.
-    rms_percent : of these, relative to the published value. span : their mass percent of the second metal.
-    """
-
-    terms: dict[Name, tuple[float, float, float]]
-    scatter: dict[Name, float]
-    points: dict[Name, int]
-    rms_percent: dict[Name, float]
-    span: dict[Name, tuple[float, float]]
 
 
 def default_of(tables: Tables, a: str, b: str) -> tuple[str, PairDefault]:
@@ -76,82 +49,7 @@ def _fits(row: PairDefault, a: str, b: str) -> bool:
     return (not row.group or a in row.group.split()) and (not row.other or b in row.other.split())
 
 
-@dataclass(frozen=True)
-class _Problem:
-    """Observations as arrays over the metals of the tables."""
-
-    symbols: list[str]
-    mass: Array
-    volume: Array
-    rho: Array
-    w: Array
-    value: Array
-    u_relative: Array
-
-    @cached_property
-    def names(self) -> list[Name]:
-        return list(itertools.combinations(self.symbols, 2))
-
-    @cached_property
-    def pairs(self) -> tuple[Index, Index]:
-        """Numbers of the first and second metal of every pair, in the order of `names`."""
-        first, second = np.triu_indices(len(self.symbols), 1)
-        return first, second
-
-    @cached_property
-    def binary(self) -> NDArray[np.bool_]:
-        """Which observations (rows) are of the two metals of a pair (columns) alone."""
-        first, second = self.pairs
-        both = np.minimum(self.w[:, first], self.w[:, second]) >= PRESENT
-        alone = (self.w > ABSENT).sum(axis=1) <= 2
-        return np.asarray(both & alone[:, None])
-
-    def part(self, symbol: str) -> Array:
-        """Mass fraction of a metal in each observation."""
-        return np.asarray(self.w[:, self.symbols.index(symbol)])
-
-    def minor(self, a: str, b: str) -> Array:
-        """Mass fraction of the lesser of two metals in each observation."""
-        return np.minimum(self.part(a), self.part(b))
-
-
-def _problem(tables: Tables, observations: Sequence[Observation]) -> _Problem:
-    symbols, mass, volume, rho = element_arrays(tables)
-    index = {s: i for i, s in enumerate(symbols)}
-    w = np.zeros((len(observations), len(symbols)))
-    for r, o in enumerate(observations):
-        for s, percent in o.composition.items():
-            w[r, index[FCC_IRON if s == "Fe" and o.iron == "fcc" else s]] = percent
-    w /= w.sum(axis=1, keepdims=True)
-    return _Problem(list(symbols), mass, volume, rho, w, np.array([o.value for o in observations]),
-                    np.array([o.u_relative for o in observations]))  # fmt: skip
-
-
-@dataclass(frozen=True)
-class _Columns:
-    """What multiplies each term in each observation, with the prior of the terms."""
-
-    keys: list[tuple[Name, int]]  # pair and order
-    x: Array
-    mean: Array
-    sd: Array
-
-
-def _columns(
-    p: _Problem, orders: Sequence[Array], priors: Sequence[tuple[float, float]], higher_sd: Array, least: int
-) -> _Columns:
-    """The lowest order of every pair; higher ones, of mean 0, for pairs with at least `least` points."""
-    rich = np.flatnonzero(p.binary.sum(axis=0) >= least)
-    keys = [(name, 0) for name in p.names]
-    keys += [(p.names[c], k) for k in range(1, len(orders)) for c in rich]
-    x = np.hstack([orders[0], *(order[:, rich] for order in orders[1:])])
-    mean, sd = np.array(priors).T
-    more = len(orders) - 1
-    return _Columns(keys, x, np.concatenate([mean, np.zeros(more * len(rich))]),
-                    np.concatenate([sd, np.tile(higher_sd[rich], more)]))  # fmt: skip
-
-
-def _with_effective(tables: Tables, p: _Problem, columns: _Columns) -> _Columns:
+def _with_effective(tables: Tables, p: Problem, columns: Columns) -> Columns:
     """Adds the effective terms: beside enough of a third metal they stand in place of the pair's own."""
     x, keys, mean, sd = columns.x.copy(), list(columns.keys), columns.mean, columns.sd
     for t in tables.rows("effective_terms"):
@@ -172,14 +70,16 @@ def fit_excess(tables: Tables, left_out: Iterable[Composition] = ()) -> PairFit:
     ----------
     left_out : compositions whose published densities are not used.
     """
-    p = _problem(tables, density_observations(tables, left_out))
+    p = problem(tables, density_observations(tables, left_out))
     n = moles_per_gram(p.w, p.mass)
     priors = [_excess_prior(tables, p, *name) for name in p.names]
-    columns = _columns(p, pair_products(n, *p.pairs), priors, np.full(len(p.names), K1_PRIOR), HIGHER_POINTS)
-    return _fit(p, _with_effective(tables, p, columns), 1 / p.value - n @ p.volume, 1 / p.value, SCATTER)
+    columns = columns_of(
+        p, pair_products(n, *p.pairs), priors, np.full(len(p.names), K1_PRIOR), HIGHER_POINTS
+    )
+    return fitted(p, _with_effective(tables, p, columns), 1 / p.value - n @ p.volume, 1 / p.value, SCATTER)
 
 
-def _excess_prior(tables: Tables, p: _Problem, a: str, b: str) -> tuple[float, float]:
+def _excess_prior(tables: Tables, p: Problem, a: str, b: str) -> tuple[float, float]:
     """Mean and standard deviation of K0 [cm3/mol]: a mixture at equal atomic shares is denser by d percent.
 
     There v_E = K0 / 4 per mole, so K0 = -4 d / 100 (V_a + V_b) / 2.
@@ -199,7 +99,7 @@ def fit_resistivity(tables: Tables, left_out: Iterable[Composition] = ()) -> Pai
     left_out : compositions whose published resistivities are not used.
     """
     left_out = list(left_out)
-    p = _problem(tables, resistivity_observations(tables, left_out))
+    p = problem(tables, resistivity_observations(tables, left_out))
     n = moles_per_gram(p.w, p.mass)
     x = n / n.sum(axis=1, keepdims=True)
     factor = np.ones(len(p.w))
@@ -210,9 +110,9 @@ def fit_resistivity(tables: Tables, left_out: Iterable[Composition] = ()) -> Pai
     first, second = p.pairs
     product, difference = x[:, first] * x[:, second], x[:, first] - x[:, second]
     orders = [product, product * difference, product * difference**2]
-    columns = _columns(p, orders, priors, np.array(priors)[:, 1], HIGHER_POINTS_RESISTIVITY)
+    columns = columns_of(p, orders, priors, np.array(priors)[:, 1], HIGHER_POINTS_RESISTIVITY)
     unit = p.value / factor
-    return _fit(p, columns, unit - x @ p.rho, unit, SCATTER_RESISTIVITY)
+    return fitted(p, columns, unit - x @ p.rho, unit, SCATTER_RESISTIVITY)
 
 
 def _resistivity_prior(tables: Tables, a: str, b: str) -> tuple[float, float]:
@@ -231,7 +131,7 @@ def two_phase_share(
     ----------
     scale : w0 of the factor, mass fraction. left_out : compositions that are not used.
     """
-    p = _problem(
+    p = problem(
         tables, [o for o in resistivity_observations(tables, left_out) if set(o.composition) == {a, b}]
     )
     n = moles_per_gram(p.w, p.mass)
@@ -241,57 +141,6 @@ def two_phase_share(
     weight = weight / (p.u_relative**2 + SCATTER_RESISTIVITY**2)
     bottom = weight @ shape**2
     return float(weight * shape @ (p.value / base - 1) / bottom) if bottom > 0 else 0.0
-
-
-def _fit(p: _Problem, columns: _Columns, y: Array, unit: Array, scatter: float) -> PairFit:
-    """The regression common to both rules.
-
-    `y` is what the terms must explain; `unit` is its size where the rule is off by the published value.
-    """
-    used = (columns.x != 0).any(axis=0)
-    terms, spread = columns.mean.copy(), columns.sd.copy()
-    sigma = np.hypot(p.u_relative, scatter) * unit
-    terms[used], spread[used] = _robust_ridge(
-        columns.x[:, used], y, sigma, columns.mean[used], columns.sd[used]
-    )
-    return _summary(p, columns.keys, terms, spread, (y - columns.x @ terms) / unit)
-
-
-def _robust_ridge(x: Array, y: Array, sigma: Array, mean: Array, sd: Array) -> tuple[Array, Array]:
-    """Posterior mean and standard deviation of the terms; points and terms re-weighted for Student-t scatter.
-
-    The default of a class is a guess: heavy tails let good points of one pair move its term far from it.
-    """
-    weight, belief = np.ones_like(y), np.ones_like(mean)
-    for _ in range(ROUNDS):
-        root = np.sqrt(weight) / sigma
-        scaled = x * root[:, None]
-        precision = scaled.T @ scaled + np.diag(belief / sd**2)
-        terms = mean + np.linalg.solve(precision, scaled.T @ ((y - x @ mean) * root))
-        weight = (DOF + 1) / (DOF + ((y - x @ terms) / sigma) ** 2)
-        belief = (DOF + 1) / (DOF + ((terms - mean) / sd) ** 2)
-    return terms, np.sqrt(np.diag(np.linalg.inv(precision)))
-
-
-def _summary(
-    p: _Problem, keys: list[tuple[Name, int]], terms: Array, spread: Array, relative: Array
-) -> PairFit:
-    """Terms by pair, and how well its own points are met; `relative` is the residual of each observation."""
-    out: dict[Name, list[float]] = {}
-    scatter = {}
-    for (name, order), value, u in zip(keys, terms, spread, strict=True):
-        out.setdefault(name, [0.0, 0.0, 0.0])[order] = float(value)
-        if order == 0:
-            scatter[name] = float(u)
-    points, rms, span = {}, {}, {}
-    for c, name in enumerate(p.names):
-        rows = p.binary[:, c]
-        points[name] = int(rows.sum())
-        if rows.any():
-            rms[name] = float(100 * np.sqrt(np.mean(relative[rows] ** 2)))
-            part = 100 * p.part(name[1])[rows]
-            span[name] = (float(part.min()), float(part.max()))
-    return PairFit({k: (v[0], v[1], v[2]) for k, v in out.items()}, scatter, points, rms, span)
 
 
 def pair_rows(tables: Tables, left_out: Iterable[Composition] = ()) -> list[Pair]:

@@ -56,14 +56,14 @@ class MixingLaw:
             for symbol, percent in composition.items():
                 name = FCC_IRON if (symbol == "Fe" and iron == "fcc") else symbol
                 w[r, self.index[name]] = percent
-        return w / w.sum(axis=1, keepdims=True)
+        return np.asarray(w / w.sum(axis=1, keepdims=True))
 
     def columns(self, symbols: Sequence[str], percent: Array, iron: str = "") -> Array:
         """Mass fractions (rows, metals) that sum to 1, from columns of percent for `symbols`."""
         w = np.zeros((len(percent), len(self.symbols)))
         named = [FCC_IRON if (s == "Fe" and iron == "fcc") else s for s in symbols]
         w[:, [self.index[s] for s in named]] = percent
-        return w / w.sum(axis=1, keepdims=True)
+        return np.asarray(w / w.sum(axis=1, keepdims=True))
 
     def specific_volume(self, w: Array) -> Array:
         """v [cm3/g] of mass fractions (..., m), excess terms included."""

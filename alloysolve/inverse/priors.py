@@ -8,9 +8,9 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..access import Family, Kind, Tables
+from ..access import Family, Kind, Limits, Tables
 from ..errors import InputError
-from .bodies import Bodies, Region, all_bodies, joined_bodies, region_bodies
+from .bodies import SYSTEM_FROM, Bodies, Region, all_bodies, joined_bodies, region_bodies
 from .claims import METAL_NAMES, Claim, parse_claim
 from .constructions import HOLLOW, HOMOGENEOUS, PLATED
 from .posterior import PriorShares
@@ -157,9 +157,14 @@ def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
         return None
     if claim.families:
         return region_bodies(tables, [_of_family(tables.families[f]) for f in claim.families])
-    own, magnetic = ((claim.metal,), "none") if claim.metal else ((), "")  # a steel or nickel coin is attracted
-    return region_bodies(tables, [Region(r.claim, r.limits, r.sigma_percent, magnetic=magnetic, own=own)
-                                  for r in claim.regions])  # fmt: skip
+    magnetic = "none" if claim.metal else ""  # a steel or nickel coin is attracted
+    return region_bodies(tables, [Region(r.claim, r.limits, r.sigma_percent, magnetic=magnetic,
+                                         own=_usual_metals(r.limits)) for r in claim.regions])  # fmt: skip
+
+
+def _usual_metals(limits: Limits) -> tuple[str, ...]:
+    """The system of a claim: the metals that may reach 5 %, so that sterling is silver-copper throughout."""
+    return tuple(s for s, (_, high) in limits.items() if high >= 100 * SYSTEM_FROM)
 
 
 def _of_family(f: Family) -> Region:

@@ -43,7 +43,7 @@ def resistivity_nordheim(x: Array, pure: Array, c0: Array, c1: Array, c2: Array)
     return np.asarray(linear + zero + one + two)
 
 
-def two_phase_factor(minor: Array, share: float, scale: float) -> Array:
+def two_phase_factor(minor: Array, share: Array | float, scale: float) -> Array:
     """Factor 1 + a (1 - exp(-w / w0)) by which a eutectic alloy exceeds the mixture of its phases.
 
     Parameters

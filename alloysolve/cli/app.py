@@ -10,7 +10,7 @@ import typer
 
 from ..errors import AlloysolveError
 
-app = typer.Typer(rich_markup_mode=None, add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False,
+app = typer.Typer(rich_markup_mode=None, add_completion=False, pretty_exceptions_enable=False,
                   help="What a coin, bar, medal or jewel probably is, from its density and other readings.")  # fmt: skip
 
 BAD_INPUT = 2  # exit code; the verdict never changes the exit code
@@ -75,17 +75,25 @@ def settings_from(option: str | None, extra: list[str] | None = None) -> Any:
 
 
 def main() -> None:
-    """Runs the command line; errors of the library end as one line on stderr and exit code 2."""
+    """Runs the command line; every error ends as one line on stderr and exit code 2."""
     from . import solve, tables, weigh  # noqa: F401  (each registers its command)
 
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
     try:
-        app()
+        app(sys.argv[1:] or ["--help"], standalone_mode=False)
     except AlloysolveError as e:
-        sys.stderr.write(f"error: {' '.join(str(e).split())}\n")
-        raise SystemExit(BAD_INPUT) from None
-    except BrokenPipeError:
+        _stop(str(e))
+    except typer.Abort:
+        _stop("stopped")
+    except typer.TyperException as e:
+        _stop(f"{e.format_message()} See alloysolve --help, or --help behind a command." if str(e) else "")
+    except BrokenPipeError:  # the reader, e.g. `head`, has seen enough
         sys.stderr.close()
-        raise SystemExit(0) from None
+
+
+def _stop(message: str) -> None:
+    if message:
+        sys.stderr.write(f"error: {' '.join(message.split())}\n")
+    raise SystemExit(BAD_INPUT) from None

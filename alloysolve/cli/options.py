@@ -36,7 +36,7 @@ def _parameter(name: str, entry: Entry) -> inspect.Parameter:
     if entry.dimension == "flag":
         annotation: Any = Annotated[bool, typer.Option(name, help=entry.help)]
         return inspect.Parameter(key, inspect.Parameter.KEYWORD_ONLY, default=False, annotation=annotation)
-    words = f" ({', '.join(entry.words)})" if entry.words else ""
+    words = f" ({', '.join(entry.words)})" if entry.words else f" ({' x '.join(entry.sizes)})" if entry.sizes else ""
     kind: Any = list[str] | None if entry.many and not entry.sizes else str | None
     annotation = Annotated[kind, typer.Option(name, help=entry.help + words, metavar=_metavar(entry))]
     return inspect.Parameter(key, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=annotation)
@@ -44,7 +44,7 @@ def _parameter(name: str, entry: Entry) -> inspect.Parameter:
 
 def _metavar(entry: Entry) -> str:
     if entry.sizes:
-        return "X".join("LENGTH" for _ in entry.sizes)
+        return "LENGTHS"
     return {"text": "TEXT", "word": "WORD", "count": "NUMBER", "part": "NAME MASS"}.get(entry.dimension, entry.dimension.upper())
 
 

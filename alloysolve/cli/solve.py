@@ -33,10 +33,15 @@ def solve(
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
     **piece: Any,
 ) -> None:
-    """What a piece probably is: from a file, from options, or both."""
+    """What a piece probably is.
+
+    From a piece file, from options, or both: an option beside a file adds a reading.
+    """
     if schema:
         _print_schema()
         return
+    if save and (not file or file == "-"):
+        raise InputError("--save", file or "", "a piece file to write to", "name the file before the options")
     shop = settings_from(settings, tables)
     the_piece = _piece(file, given_values(piece), save)
     if ask:
@@ -47,9 +52,7 @@ def solve(
             _save(the_piece, file)
         return
     _answer(the_piece, shop, prior, list_, csv, json_)
-    if save:
-        if not file or file == "-":
-            raise InputError("--save", file, "a piece file to write to", "name the file before the options")
+    if save and file:
         _save(the_piece, file)
 
 

@@ -24,7 +24,10 @@ def tables(
     ] = None,
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
 ) -> None:
-    """Published values with their sources; without a word, the tables with their fingerprints."""
+    """Published values with their sources.
+
+    Without a word: the tables with the number of their rows and their fingerprints.
+    """
     from ..inverse.solve import tables_of
 
     used = tables_of(settings_from(settings, extra))

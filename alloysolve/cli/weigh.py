@@ -11,6 +11,7 @@ from ..errors import InputError
 from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
+RIGHT_WITHIN = 0.5  # percent; a known piece that reads further off than this and than the scale explains is a finding
 LEFT_OUT = ("reading", "conductivity", "resistivity", "magnet", "density", "note", "proof", "current_money", "hollow")
 
 
@@ -31,7 +32,10 @@ def weigh(
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
     **piece: Any,
 ) -> None:
-    """Density of a piece from its mass in air and the water it pushes aside, with its uncertainty."""
+    """Density of a piece, with its uncertainty.
+
+    From its mass in air and the water it pushes aside, or its mass in water, or its dimensions.
+    """
     from ..inverse.density import density_of
     from ..inverse.piece import Piece
     from ..inverse.solve import tables_of
@@ -88,7 +92,7 @@ def _known_good(piece: Any, shop: Any, save: bool) -> None:
     alone = replace(shop, scale=replace(shop.scale, known_good=None))
     density, expected = density_of(piece, alone, tables).density, float((1 / bodies.v).mean())  # type: ignore[union-attr]
     off = 100 * (density.value / expected - 1)
-    good = density.low <= expected * 1.001 and density.high >= expected * 0.999
+    good = abs(off) <= max(RIGHT_WITHIN, 200 * density.u / density.value)
     percent = f"{max(abs(off), 0.1):.1f}" if good else f"{off:+.1f}"
     emit(say.say("weigh", "known_good_right" if good else "known_good_off", percent=percent, expected=f"{expected:.2f}"))
     if save:

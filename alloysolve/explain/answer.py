@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
-
 from ..inverse.posterior import Candidate, System
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, UNDECIDED
 from ..physics.resistivity import IACS_UOHM_CM
-from .findings import blamed, cautions, change_lines, next_line, note_lines
+from .findings import blamed, caveats, cautions, change_lines, next_line, note_lines, why_first
 from .language import Language, language
 from .settings import settings_line
 from .words import chance, columns, composition, grams, length, length_span, listed
@@ -17,7 +15,9 @@ from .words import chance, columns, composition, grams, length, length_span, lis
 WIDTH = 80
 LINES = 24
 SHOWN = 5
+LEAST_TABLE = 5  # lines of the table of what fits that are never given up
 SHOWN_FROM = 0.004
+NAME = 20  # widest name of a reading with its place
 LIKELY, BODY = 9, 41  # widths of the first two columns of the table of what fits
 
 
@@ -26,11 +26,21 @@ def answer(solution: Solution) -> str:
     say = language(solution.settings.answers.language)
     head = _wrap(f"{first_sentence(solution, say)} {second_sentence(solution, say)}")
     readings = _readings(solution, say)
-    tail = [*_wrapped(change_lines(solution, say)), *_wrapped(note_lines(solution, say)),
-            *_wrapped([next_line(solution, say)]), *_wrapped([cautions(solution, say)]), *_settings(solution, say)]  # fmt: skip
-    room = LINES - len(head) - len(readings) - len(tail) - 2
-    table = fits_table(solution, say, max(2, min(SHOWN, room - 2)))
-    return "\n".join([*head, "", *table, "", *readings, *tail]).rstrip() + "\n"
+    # in the order printed; where the screen is too small, the last of a later group goes first
+    groups = [change_lines(solution, say), note_lines(solution, say), [next_line(solution, say)], [why_first(solution, say)],
+              caveats(solution, say)]  # fmt: skip
+    kept = [[_wrap(text) for text in group if text] for group in groups]
+    ending = [*_wrap(cautions(solution, say)), *_settings(solution, say)]
+    room = LINES - len(head) - len(readings) - len(ending) - 2
+    while _size(kept) > room - LEAST_TABLE:
+        next(group for group in reversed(kept) if group).pop()
+    table = fits_table(solution, say, room - _size(kept))
+    tail = [line for group in kept for lines in group for line in lines]
+    return "\n".join([*head, "", *table, "", *readings, *tail, *ending]).rstrip() + "\n"
+
+
+def _size(groups: list[list[list[str]]]) -> int:
+    return sum(len(lines) for group in groups for lines in group)
 
 
 def _settings(s: Solution, say: Language) -> list[str]:
@@ -42,10 +52,6 @@ def _settings(s: Solution, say: Language) -> list[str]:
 
 def _wrap(text: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, break_long_words=False) or []
-
-
-def _wrapped(texts: Iterable[str]) -> list[str]:
-    return [line for text in texts if text for line in _wrap(text)]
 
 
 def first_sentence(s: Solution, say: Language) -> str:
@@ -135,8 +141,8 @@ def family_words(s: Solution, candidate: Candidate) -> str:
     return family.words if family else listed(list(candidate.metals))
 
 
-def fits_table(s: Solution, say: Language, most: int) -> list[str]:
-    """What fits, likeliest first; the claim itself as one row."""
+def fits_table(s: Solution, say: Language, lines: int) -> list[str]:
+    """What fits, likeliest first, in at most so many lines; the claim itself as one row."""
     body_width = BODY if any(c.construction != "homogeneous" for x in s.found for c in x.candidates) else BODY + 20
     rows = [[say.say("table", k) for k in ("likely", "body", "layer")]]
     entries: list[tuple[float, list[str]]] = []
@@ -150,12 +156,12 @@ def fits_table(s: Solution, say: Language, most: int) -> list[str]:
     if s.other >= SHOWN_FROM:
         entries.append((s.other, [chance(s.other, say), say.say("table", "something_else"), ""]))
     entries.sort(key=lambda e: -e[0])
-    shown = entries[:most]
-    alike = any(e[1][0] == say.say("table", "alike") for e in shown)
-    lines = columns([*rows, *(e[1] for e in shown)], [LIKELY, body_width, 0])
-    if alike:
-        lines += _wrap(say.say("table", "alike_note"))
-    return lines
+    alike = say.say("table", "alike")
+    shown = entries[: min(SHOWN, lines - 1)]
+    if len(shown) == lines - 1 and any(e[1][0] == alike for e in shown):
+        shown.pop()  # for the line that explains the word
+    note = [say.say("table", "alike_note")] if any(e[1][0] == alike for e in shown) else []
+    return columns([*rows, *(e[1] for e in shown)], [LIKELY, body_width, 0]) + note
 
 
 def _body(s: Solution, x: System, say: Language, width: int) -> str:
@@ -194,7 +200,7 @@ def _readings(s: Solution, say: Language) -> list[str]:
         sees = say.say("readings", str(r["sees"]).replace(" ", "_"))
         value = str(r["value"])
         marks = [say.say("readings", r[k]) if r[k] else "-" for k in ("agrees", "claim_agrees")]
-        rows.append([name[:22], value, sees, marks[0], marks[1] if s.claim else ""])
+        rows.append([name[:NAME], value, sees, marks[0], marks[1] if s.claim else ""])
     head = [say.say("readings", k) for k in ("reading", "value", "sees", "first")]
     head.append(say.say("readings", "claim") if s.claim else "")
     widths = [max(len(row[i]) for row in [head, *rows]) + 1 for i in range(4)]

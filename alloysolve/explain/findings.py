@@ -29,7 +29,7 @@ def blamed(s: Solution) -> str:
 
 
 def change_lines(s: Solution, say: Language) -> list[str]:
-    """What it would take for the answer to be another one, and why the first is ahead of the second."""
+    """What it would take for the answer to be another one."""
     lines = []
     a, reading = s.advice, blamed(s)
     contradicted = s.verdict is not None and s.verdict.code == CONTRADICTED
@@ -44,13 +44,16 @@ def change_lines(s: Solution, say: Language) -> list[str]:
             lines.append(say.say("change", "misread", misread=misread))
     elif a.lowest_fineness and s.verdict and not contradicted:
         lines.append(say.say("change", "lowest", fineness=f"{a.lowest_fineness:.0f}"))
-    if s.claim is None or contradicted:
-        lines.append(why_first(s, say))
     return lines
 
 
 def why_first(s: Solution, say: Language) -> str:
-    """Readings against commonness between the first and the second system."""
+    """Why the first system is ahead of the second: readings against commonness.
+
+    Said where there is no claim, or the claim is contradicted.
+    """
+    if s.claim is not None and not (s.verdict and s.verdict.code == CONTRADICTED):
+        return ""
     systems = s.beside_claim() if s.claim else list(s.found)
     if len(systems) < 2 or systems[1].probability < 0.004:
         return ""
@@ -95,7 +98,6 @@ def note_lines(s: Solution, say: Language) -> list[str]:
     lines.append(_wide_claim(s, say))
     if s.claim and s.verdict and (s.piece.hollow or s.claim.hollow):
         lines.append(say.say("note", "hollow"))
-    lines += caveats(s, say)
     return [line for line in lines if line]
 
 

@@ -14,5 +14,5 @@ def settings_line(settings: Settings, say: Language, step: str = "") -> str:
     if settings.file:
         return say.say("settings", "used", file=settings.file) + "\n"
     scale = settings.scale
-    values = f"{step or scale.step.text} steps, {scale.water.text.replace(' +- 1', '')}"
-    return say.say("settings", "defaults", values=values) + "\n"
+    water = scale.water.text.partition(" +-")[0] + " degC"
+    return say.say("settings", "defaults", step=step or scale.step.text, water=water) + "\n"

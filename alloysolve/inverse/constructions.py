@@ -26,7 +26,7 @@ CONSTRUCTIONS = ("homogeneous", "plated", "hollow or porous", "something else")
 # shell (common practice, no source)
 SKIN_PARTS = ((0.8, 0.1, 40.0), (0.2, 40.0, 2000.0))
 VOID_PART = (1.0, 0.005, 0.75)  # void share of a hollow or porous piece, log-uniform (judgement)
-NODES = 16  # of the free parameter, half of them on each side of its best value
+NODES = 14  # of the free parameter, half of them on each side of its best value
 ROWS_DOWN_TO = 1e-6  # rows below this share of the largest are dropped
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), even over 0.5 to 25 g/cm3
 OTHER_RESISTIVITY = 1 / np.log(200 / 1.5)  # per unit of ln(resistivity), even over 1.5 to 200 uohm cm

@@ -56,6 +56,7 @@ class Problem:
 
     @cached_property
     def names(self) -> list[Name]:
+        """Symbols of every pair of metals."""
         return list(itertools.combinations(self.symbols, 2))
 
     @cached_property
@@ -82,6 +83,7 @@ class Problem:
 
 
 def problem(tables: Tables, observations: Sequence[Observation]) -> Problem:
+    """Arrays of published figures."""
     symbols, mass, volume, rho = element_arrays(tables)
     index = {s: i for i, s in enumerate(symbols)}
     w = np.zeros((len(observations), len(symbols)))

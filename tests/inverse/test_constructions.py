@@ -1,0 +1,204 @@
+"""Integrals over skin thickness and void share against adaptive quadrature of the same integrand."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from alloysolve.inverse.constructions import (
+    HOLLOW,
+    HOMOGENEOUS,
+    OTHER_DENSITY,
+    OTHER_RESISTIVITY,
+    PLATED,
+    ROWS_DOWN_TO,
+    SKIN_PARTS,
+    VOID_PART,
+    Solver,
+)
+from alloysolve.inverse.likelihood import mixture_pdf
+from alloysolve.physics.layers import skin_volume_share
+
+from .bodies_of import ALL, DISC, MAGNET, density_of, evidence, plated_v, published
+
+ONE = np.array([1.0])
+
+
+def tabulated_scatter(e, body):
+    """The relative scatter that the density reading is tabulated for nearest the body's (20 % apart)."""
+    volume = e.volume
+    return math.exp(volume._log_levels[int(volume.level(body.sigma)[0])])
+
+
+def by_quadrature(e, body, predicted_v, parts):
+    """Sum over log-uniform parts of the mean likelihood, by quad between break points about the peak."""
+    scatter = tabulated_scatter(e, body) * e.volume.v
+
+    def likelihood(x):
+        r = e.volume.v - predicted_v(math.exp(x))
+        return float(mixture_pdf(np.array(r), e.volume.u, np.array(scatter), e.volume.bubble))
+
+    total = 0.0
+    for share, low, high in parts:
+        start, stop = math.log(low), math.log(high)
+        x = np.linspace(start, stop, 4001)
+        peak = x[np.argmax([likelihood(v) for v in x])]
+        near = sorted({start, stop, *(p for d in (0.003, 0.03, 0.3) for p in (peak - d, peak + d) if start < p < stop)})
+        whole = sum(quad(likelihood, a, b, limit=200)[0] for a, b in zip(near, near[1:], strict=False))
+        total += share * whole / (stop - start)
+    return total
+
+
+@pytest.mark.parametrize(
+    ("core", "skin", "um", "u", "bubble", "within"),
+    [
+        # a thin skin moves the density by less than the reading's error: a smooth integrand
+        ("tungsten metal", "Au", 3.0, 0.0002, 0.0, 1e-3),
+        ("tungsten metal", "Au", 0.3, 0.001, 0.003, 1e-3),
+        ("cartridge brass 70/30", "Ag", 3.0, 0.0005, 0.003, 1e-3),
+        # a peak at the end of one prior part and in the middle of the other
+        ("cartridge brass 70/30", "Ag", 37.0, 0.0005, 0.0003, 0.02),
+        ("cartridge brass 70/30", "Ag", 300.0, 0.0004, 0.0, 0.02),
+        ("cartridge brass 70/30", "Ag", 300.0, 0.002, 0.003, 0.02),
+        ("cartridge brass 70/30", "Ag", 300.0, 0.02, 0.003, 0.02),
+    ],
+)
+def test_plated_integral(core, skin, um, u, bubble, within):
+    body = published(core)
+    e = evidence(plated_v(body, skin, um), u, bubble)
+    rows = Solver(body, e).plated(ONE, body.law.index[skin])
+    expected = by_quadrature(e, body, lambda t: plated_v(body, skin, t), SKIN_PARTS)
+    assert rows.weight.sum() == pytest.approx(expected, rel=within)
+    assert set(rows.construction) == {PLATED}
+    assert set(rows.skin) == {body.law.index[skin]}
+
+
+@pytest.mark.parametrize(("void", "u", "bubble"), [(0.02, 0.001, 0.003), (0.3, 0.001, 0.003), (0.3, 0.0003, 0.0)])
+def test_hollow_integral(void, u, bubble):
+    body = published("silver 925")
+    e = evidence(body.v[0] / (1 - void), u, bubble)
+    rows = Solver(body, e).hollow(ONE)
+    expected = by_quadrature(e, body, lambda s: body.v[0] / (1 - s), [VOID_PART])
+    assert rows.weight.sum() == pytest.approx(expected, rel=0.02)
+    assert set(rows.construction) == {HOLLOW}
+    mean = rows.weight @ rows.parameter / rows.weight.sum()
+    assert mean == pytest.approx(void, abs=0.01)  # the body's own scatter moves it by less
+
+
+def test_gold_on_tungsten_is_not_lost_to_homogeneous_gold():
+    """3 um of gold on tungsten reads like gold; neither may win by an error of the integral."""
+    tungsten, gold = published("tungsten metal"), published("fine gold")
+    e = evidence(plated_v(tungsten, "Au", 3.0), 0.0005, 0.0)
+    plated = Solver(tungsten, e).plated(ONE, tungsten.law.index["Au"]).weight.sum()
+    bare_gold = Solver(gold, e).homogeneous(ONE).weight.sum()
+    expected = by_quadrature(e, tungsten, lambda t: plated_v(tungsten, "Au", t), SKIN_PARTS)
+    scatter = tabulated_scatter(e, gold) * e.volume.v
+    of_gold = mixture_pdf(np.array(e.volume.v - gold.v[0]), e.volume.u, np.array(scatter), 0.0)
+    assert plated / bare_gold == pytest.approx(expected / float(of_gold), rel=5e-3)
+
+
+@pytest.mark.parametrize("core", ["tungsten metal", "cartridge brass 70/30", "silver 925"])
+@pytest.mark.parametrize("bubble", [0.0, 0.003, 0.01])
+def test_the_window_loses_less_than_a_millionth(core, bubble):
+    body = published(core)
+    e = evidence(body.v[0], 0.001, bubble)
+    low, high = (float(x[0]) for x in e.volume.window(body.sigma))
+    scatter = tabulated_scatter(e, body) * e.volume.v
+
+    def mass(a, b):
+        return quad(lambda v: float(mixture_pdf(np.array(e.volume.v - v), e.volume.u, np.array(scatter), e.volume.bubble)),
+                    a, b, limit=400)[0]  # fmt: skip
+
+    wide = 40 * scatter + 40 * e.volume.u + 60 * e.volume.bubble
+    outside = mass(e.volume.v - wide, low) + mass(high, e.volume.v + wide)
+    assert outside < 1e-6
+
+
+def test_homogeneous_is_prior_times_likelihood_of_every_reading():
+    body = published("cartridge brass 70/30")
+    e = evidence(body.v[0] * 1.001, 0.001, 0.003, resistivity=[(6.2, 0.01)], magnet="none")
+    rows = Solver(body, e).homogeneous(np.array([0.25]))
+    volume = mixture_pdf(np.array(e.volume.v - body.v[0]), e.volume.u, np.array(tabulated_scatter(e, body) * e.volume.v),
+                         e.volume.bubble)  # fmt: skip
+    r = math.log(6.2 / body.resistivity[0])
+    rho = mixture_pdf(np.array(r), 0.01, body.u_resistivity[:1], 0.0)[0]
+    assert rows.construction.tolist() == [HOMOGENEOUS]
+    assert rows.weight[0] == pytest.approx(0.25 * float(volume) * rho * MAGNET["none"][0], rel=2e-3)
+
+
+def test_without_a_density_every_thickness_is_as_likely_as_before():
+    body = published("cartridge brass 70/30")
+    e = evidence(resistivity=[(6.2, 0.01)])
+    own = e.body_likelihood(body)[0]
+    solver = Solver(body, e)
+    for rows in (solver.plated(ONE, body.law.index["Ag"]), solver.hollow(ONE), solver.homogeneous(ONE)):
+        assert rows.weight.sum() == pytest.approx(own, rel=1e-9)
+        assert np.all(rows.likelihood == own)
+    rows = solver.plated(ONE, body.law.index["Ag"])
+    thin = rows.prior[rows.parameter < SKIN_PARTS[0][2]].sum()
+    assert thin == pytest.approx(SKIN_PARTS[0][0], rel=1e-9)
+
+
+def test_a_body_that_cannot_reach_the_reading_has_no_rows():
+    body = published("cartridge brass 70/30")
+    e = evidence(1 / 15.0, 0.001)  # heavier than brass or silver can be
+    solver = Solver(body, e)
+    assert len(solver.plated(ONE, body.law.index["Ag"]).weight) == 0
+    assert len(solver.hollow(ONE).weight) == 0
+    assert solver.homogeneous(ONE).weight.sum() == 0.0
+    too_light = Solver(body, evidence(1 / 5.0, 0.001))
+    assert too_light.hollow(ONE).weight.sum() > 0
+    assert len(too_light.plated(ONE, body.law.index["Ag"]).weight) == 0
+
+
+def test_a_skin_as_dense_as_its_body_may_have_any_thickness():
+    body = published("silver 925")
+    silver = 1 / density_of("Ag")
+    body.v[:] = silver
+    rows = Solver(body, evidence(silver, 0.001)).plated(ONE, body.law.index["Ag"])
+    assert rows.prior.sum() == pytest.approx(1.0, rel=1e-6)
+
+
+def test_rows_that_cannot_matter_are_dropped():
+    body = published("tungsten metal")
+    rows = Solver(body, evidence(plated_v(body, "Au", 3.0), 0.0005, 0.003)).plated(ONE, body.law.index["Au"])
+    assert rows.weight.min() >= ROWS_DOWN_TO * rows.weight.max()
+
+
+def test_something_else_is_even_in_the_logarithm_of_each_reading():
+    # one reading of v: density of v is that of ln(rho) over v; ranges 0.5 to 25 g/cm3, 1.5 to 200 uohm cm
+    assert evidence(0.12).other_likelihood() == pytest.approx(1 / math.log(50) / 0.12, rel=1e-12)
+    both = evidence(0.12, resistivity=[(6.0, 0.01), (6.1, 0.01)])
+    assert both.other_likelihood() == pytest.approx(OTHER_DENSITY / 0.12 * OTHER_RESISTIVITY**2, rel=1e-12)
+    total = sum(evidence(magnet=m).other_likelihood() for m in ("none", "weak", "strong"))
+    assert total == pytest.approx(1.0, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("shape", "sizes", "core"),
+    [  # of a layer of 1 mm all over: what is left, by elementary geometry
+        ("bar", (50.0, 28.0, 4.0), 48 * 26 * 2 / (50 * 28 * 4)),
+        ("disc", (30.0, 4.0), (28 / 30) ** 2 * 2 / 4),
+        ("rod", (10.0, 30.0), (8 / 10) ** 2 * 28 / 30),
+        ("sphere", (20.0,), (18 / 20) ** 3),
+        ("ring", (22.0, 18.0, 6.0), (20**2 - 20**2) / (22**2 - 18**2)),
+        ("tube", (30.0, 20.0, 40.0), (28**2 - 22**2) * 38 / ((30**2 - 20**2) * 40)),
+    ],
+)
+def test_share_of_a_layer_by_shape(shape, sizes, core):
+    assert float(skin_volume_share(shape, sizes, np.array(1.0))) == pytest.approx(1 - core, rel=1e-12)
+    assert float(skin_volume_share(shape, sizes, np.array(0.0))) == pytest.approx(0.0, abs=1e-15)
+    assert float(skin_volume_share(shape, sizes, np.array(20.0))) == 1.0
+    thick = np.linspace(0, 20, 200)
+    assert np.all(np.diff(skin_volume_share(shape, sizes, thick)) >= -1e-12)
+
+
+def test_the_shape_decides_what_a_skin_weighs():
+    """A ball has less surface per volume than a disc of the same volume: its skin weighs less."""
+    ball, plate = ("sphere", (13.92,)), DISC  # both 1414 mm3
+    t = np.array(0.01)
+    assert skin_volume_share(*ball, t) < skin_volume_share(*plate, t)
+    body = published("cartridge brass 70/30")
+    assert plated_v(body, "Au", 10.0, plate) < plated_v(body, "Au", 10.0, ball) < body.v[0]
+    assert ALL.law.index["Au"] >= 0

@@ -111,7 +111,7 @@ class Posterior:
         """Share of belief of each body, all constructions together."""
         return np.sum(list(self.by_kind.values()), axis=0)
 
-    def systems(self, down_to: float = 5e-4) -> list[System]:
+    def systems(self, down_to: float = 1e-3) -> list[System]:
         """Systems in order of probability, down to a share of belief."""
         shares = np.bincount(self.bodies.system, self.by_point, minlength=len(self.bodies.systems))
         order = [int(s) for s in np.argsort(-shares, kind="stable") if shares[s] >= down_to]
@@ -215,7 +215,7 @@ class Posterior:
         out = {}
         scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
         index = self.bodies.law.index
-        keep = self.share > 1e-6 * self.share.max()
+        keep = self.share > 3e-5 * self.share.max()
         point, skin, share, skin_part = (a[keep] for a in (self.rows.point, self.rows.skin, self.share, skin_mass_share))
         points, where = np.unique(point, return_inverse=True)
         for s in [s for s in symbols if s in index]:

@@ -52,10 +52,8 @@ def test_austenite_is_denser_than_ferrite_of_its_composition(law: MixingLaw) -> 
     assert _density(law, composition, "fcc") > _density(law, composition) + 0.03
 
 
-@pytest.mark.parametrize("symbol", INTERSTITIAL)
+@pytest.mark.parametrize("symbol", [s for s in INTERSTITIAL if s in default_tables().metals])
 def test_interstitials_count_mass_but_no_volume(law: MixingLaw, symbol: str) -> None:
-    if symbol not in law.index:
-        pytest.skip(f"the tables hold no {symbol}")
     assert law.molar_volume[law.index[symbol]] == 0
     with_it = _density(law, {"Fe": 99, symbol: 1})
     assert with_it == pytest.approx(7.874 / 0.99, rel=0.004)  # iron's cell, and one part in 99 more mass

@@ -90,12 +90,12 @@ def _answer(piece: Any, shop: Any, prior: str | None, list_: bool, csv: bool, js
 def _print_list(solution: Any, csv: bool, json_: bool) -> None:
     """Every mixture and every construction that fits, as text, CSV or JSON."""
     from ..explain.listing import constructions_text, mixtures_text
-    from ..inverse.listing import mixtures
+    from ..inverse.listing import all_that_fits, mixtures
 
     if solution.weighing is None:
-        raise InputError("density", None, "a density reading for a listing", "give mass and displaced, or density")
+        raise InputError("density", "", "a density reading for a listing", "give mass and displaced, or density")
     mixed = mixtures(solution.weighing, tables=solution.tables, evidence=solution.evidence)
-    built = solution.candidates
+    built = all_that_fits(solution, set())
     if json_:
         emit(f'{{"mixtures": {mixed.to_json(orient="records")}, "constructions": {built.to_json(orient="records")}}}')
     elif csv:

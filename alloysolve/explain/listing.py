@@ -25,16 +25,14 @@ def mixtures_text(frame: pd.DataFrame) -> str:
 
 
 def constructions_text(frame: pd.DataFrame) -> str:
-    """One line per construction: family, layer or void, metals with their ranges."""
+    """One line per construction: family, metals with their ranges, layer or empty space."""
     lines = []
     for row in frame.to_dict("records"):
-        metals = [s for s in str(row["metals"]).split() if row.get(f"{s}_percent") == row.get(f"{s}_percent")]
-        body = ", ".join(f"{s} {span(row[f'{s}_low_percent'], row[f'{s}_high_percent'], 1)} %"
-                         for s in metals if row.get(f"{s}_low_percent") is not None)  # fmt: skip
-        extra = ""
-        if row["skin"] and row["skin_um_low"] == row["skin_um_low"]:
-            extra = f" under {row['skin']} {span(row['skin_um_low'], row['skin_um_high'], 1)} um"
-        if row["void_percent_low"] == row["void_percent_low"] and row["void_percent_low"] is not None:
-            extra = f" {span(row['void_percent_low'], row['void_percent_high'], 1)} % empty"
-        lines.append(f"{row['construction']:<18}{row['family']:<22}{body}{extra}")
+        body = ", ".join(f"{m} {span(row[f'{m}_low_percent'], row[f'{m}_high_percent'], 1)} %"
+                         for m in str(row["metals"]).split())  # fmt: skip
+        if row["skin"]:
+            body += f" under {row['skin']} {span(row['skin_low_um'], row['skin_high_um'], 1)} um"
+        elif row["construction"] == "hollow or porous":
+            body += f", {span(row['void_low_percent'], row['void_high_percent'], 1)} % empty"
+        lines.append(f"{row['construction']:<18}{row['family']:<22}{body}")
     return "\n".join(lines) + "\n"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -32,6 +33,8 @@ CAUTION_FROM = 0.01  # share of belief from which a caution is printed
 TOO_WIDE = 0.10  # relative 95 % half width of a density that says nothing
 LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
 WEIGH_AGAIN_FROM = 1.645  # normal score (1 in 10) of a weighing under its claim
+SPOILT_BY_WATER = frozenset("pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock "
+                            "clockwork".split())  # fmt: skip
 FINER = 10.0  # how much finer a scale is suggested
 
 
@@ -185,9 +188,10 @@ def _cautions(piece: Piece, tables: Tables, claim: Claim | None, posterior: Post
              if posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM]  # fmt: skip
     if claim and {"gilt", "vermeil"} & set(claim.words) and "mercury" not in found:
         found.append("mercury")  # old gilding was done with mercury
-    if any(row.do_not_wet for _, row in piece.inclusions(tables)):
+    said = set(re.findall(r"[a-z]+", f"{piece.claim} {piece.name} {piece.note}".lower()))
+    if any(row.do_not_wet for _, row in piece.inclusions(tables)) or said & SPOILT_BY_WATER:
         found.append("do not wet")
-    if piece.proof:
+    if piece.proof or "proof" in said:
         found.append("proof coin")
     current = piece.current_money if piece.current_money is not None else bool(claim and claim.coin and claim.coin.legal_tender)
     if current:

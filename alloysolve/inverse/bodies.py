@@ -166,7 +166,7 @@ class _Builder:
             "w": w, "v": v, "sigma": scatter, "resistivity": rho, "u_resistivity": u_rho,
             "magnetic": self._magnetic(w, magnetic), "family": np.full(size, len(self.names) - 1),
             "grade": number, "system": self._system(w, own), "weight": weight / weight.sum(),
-            "coarse": _coarse(weight, number),
+            "coarse": _coarse(weight, len(grades)),
         })  # fmt: skip
 
     def _magnetic(self, w: Array, magnetic: str) -> Index:
@@ -195,11 +195,10 @@ class _Builder:
                       **columns)  # type: ignore[arg-type]  # fmt: skip
 
 
-def _coarse(weight: Array, grade: Index) -> Array:
-    """Weight moved to grades and every fourth other point."""
-    kept = (grade >= 0) | (np.arange(len(weight)) % COARSE == 0)
-    out = np.where(kept, weight, 0.0)
-    others = grade < 0
+def _coarse(weight: Array, named: int) -> Array:
+    """Weight on the first `named` points as it is, of the others moved to every fourth."""
+    others = np.arange(len(weight)) >= named
+    out = np.where(others & (np.arange(len(weight)) % COARSE > 0), 0.0, weight)
     if out[others].sum() > 0:
         out[others] *= weight[others].sum() / out[others].sum()
     return np.asarray(out / out.sum())
@@ -254,7 +253,7 @@ def _add_family(builder: _Builder, family: Family, grades: list[Grade]) -> None:
     on_names = ON_GRADES if len(named) else 0.0
     weight = np.concatenate([np.full(len(named), on_names / max(len(named), 1)),
                              np.full(len(region), (1 - on_names) / len(region))])  # fmt: skip
-    rows: list[Grade | None] = [*grades, *[None] * (len(standard) + len(region))]
+    rows: list[Grade | None] = [*grades, *[None] * len(standard)]
     builder.add(family.family, np.vstack([named, region]), weight, family.system.split(), family.sigma_percent,
                 family.porosity_percent, family.magnetic, rows)  # fmt: skip
 

@@ -132,7 +132,7 @@ class Solver:
         usable = np.flatnonzero((prior > 0) & (self._body > 0))
 
         def window(point: Index, low: Array, high: Array) -> tuple[Array, Array]:
-            return _window_of_share(1 / self.bodies.v[point], 1 / skin_v, 1 / high, 1 / low)
+            return window_of_share(1 / self.bodies.v[point], 1 / skin_v, 1 / high, 1 / low)
 
         def volume(point: Index, parameter: Array) -> Array:
             part = np.interp(np.log(parameter), np.log(edges), share)
@@ -205,7 +205,7 @@ def _nodes_about(a: Array, b: Array, c: Array) -> tuple[Array, Array]:
     return nodes, np.concatenate([left * s * weight, right * s * weight], axis=1)
 
 
-def _window_of_share(body: Array, skin: float, low: Array, high: Array) -> tuple[Array, Array]:
+def window_of_share(body: Array, skin: float, low: Array, high: Array) -> tuple[Array, Array]:
     """Volume shares of skin for which the density lies between `low` and `high` [g/cm3].
 
     density = body + share (skin - body). Where skin and body are alike any share fits or none does.

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from .constructions import Evidence
+    from .solve import Solution
 
 Array = NDArray[np.float64]
 
@@ -124,8 +125,9 @@ class _Listing:
     def _supports(self, size: int) -> tuple[list[tuple[int, ...]], Array]:
         """Index tuples of all pairs or triples, and their compositions at equal mole fractions."""
         supports = list(itertools.combinations(range(len(self.metals)), size))
+        chosen = np.array(supports, dtype=np.intp).reshape(-1, size)  # two metals have no triples
         w = np.zeros((len(supports), len(self.metals)))
-        np.put_along_axis(w, np.array(supports), self.law.molar_mass[self.at][np.array(supports)], axis=1)
+        np.put_along_axis(w, chosen, self.law.molar_mass[self.at][chosen], axis=1)
         return supports, w / w.sum(axis=1, keepdims=True)
 
     def pairs(self) -> list[dict[str, Any]]:
@@ -231,13 +233,16 @@ def _series(reading: _Reading, metals: list[str], law: MixingLaw, index: Any) ->
     return pd.DataFrame(columns, index=index)
 
 
-def constructions(density: Any, claim: str = "", kinds: Iterable[str] = (), tables: Tables | None = None,
+def constructions(density: Any = None, claim: str = "", kinds: Iterable[str] = (), tables: Tables | None = None,
                   **piece: Any) -> pd.DataFrame:  # fmt: skip
-    """Every construction of every family that fits a density, likeliest first, with ranges.
+    """Every construction of every family that fits, by misfit alone, with ranges over all that fits.
+
+    A candidate fits when the joint misfit of its readings lies below the 95 % point of chi-square.
 
     Parameters
     ----------
-    density : g/cm3 as number, text or `Measured`. claim : decides what is believed beforehand.
+    density : g/cm3 as number, text or `Measured`; or give mass and displaced among the further fields.
+    claim : decides which skins are tried (gold under a claim of gold).
     kinds : "homogeneous", "plated", "hollow or porous"; all when left out.
     piece : further fields of `Piece` (readings, dimensions).
     """
@@ -246,9 +251,17 @@ def constructions(density: Any, claim: str = "", kinds: Iterable[str] = (), tabl
     from .solve import solve
 
     solution = solve(Piece(density=density, claim=claim, **piece), Settings(), tables or default_tables())
-    frame = solution.candidates
-    wanted = set(kinds)
-    return frame[frame.construction.isin(wanted)].reset_index(drop=True) if wanted else frame
+    return all_that_fits(solution, set(kinds))
+
+
+def all_that_fits(solution: Solution, kinds: set[str]) -> pd.DataFrame:
+    """The frame of `constructions` for a piece already solved."""
+    from .bodies import all_bodies
+    from .fitting import fitting_constructions, fitting_frame
+
+    bodies = all_bodies(solution.tables)
+    found = fitting_constructions(bodies, solution.evidence, list(solution.prior.plated))
+    return fitting_frame(bodies, found, kinds)
 
 
 def bounds(
@@ -269,7 +282,7 @@ def bounds(
     """
     import pandas as pd
 
-    from . import bounds as programs
+    from . import bounds as linear
 
     tables = tables or default_tables()
     chosen = list(metals)
@@ -282,10 +295,10 @@ def bounds(
         whole[:, at] = w
         return np.asarray(law.specific_volume(whole) - w @ (law.molar_volume[at] / law.molar_mass[at]))
 
-    rules = [programs.at_least(size, chosen.index(s), p / 100, f"{s} at least {p:g} %") for s, p in (at_least or {}).items()]
-    rules += [programs.at_most(size, chosen.index(s), p / 100, f"{s} at most {p:g} %") for s, p in (at_most or {}).items()]
+    rules = [linear.at_least(size, chosen.index(s), p / 100, f"{s} at least {p:g} %") for s, p in (at_least or {}).items()]
+    rules += [linear.at_most(size, chosen.index(s), p / 100, f"{s} at most {p:g} %") for s, p in (at_most or {}).items()]
     for (a, b), (least, most) in (ratios or {}).items():
-        rules += programs.ratio(size, chosen.index(a), chosen.index(b), least, most, f"{a}:{b} {least:g} to {most:g}")
+        rules += linear.ratio(size, chosen.index(a), chosen.index(b), least, most, f"{a}:{b} {least:g} to {most:g}")
     lo, hi = _reading(density).limits(np.asarray(SCATTER))
-    found = programs.composition_bounds(float(lo), float(hi), law.molar_volume[at] / law.molar_mass[at], excess, rules)
+    found = linear.composition_bounds(float(lo), float(hi), law.molar_volume[at] / law.molar_mass[at], excess, rules)
     return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})

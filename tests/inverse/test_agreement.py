@@ -72,5 +72,5 @@ def test_rows_predict_the_volume_their_likelihood_was_taken_at(given):
 
 def test_the_best_row_of_the_first_system_is_scored():
     s = answer(**BRASS_BAR)
-    assert abs(first_scores(s)["weighing"]) < 1.0
+    assert abs(first_scores(s)["weighing"]) < 1.96
     assert set(first_scores(s)) == {"weighing"}

@@ -1,0 +1,194 @@
+"""Plain listings of everything that fits a density."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from alloysolve.access import default_tables
+from alloysolve.errors import InputError, SolverError
+from alloysolve.inverse.law import mixing_law
+from alloysolve.inverse.listing import bounds, constructions, mixtures, usable_metals
+from alloysolve.inverse.piece import Piece
+from alloysolve.inverse.settings import Settings
+from alloysolve.inverse.solve import evidence_of
+from alloysolve.inverse.weighing import weigh
+from alloysolve.measured import Measured
+
+TABLES = default_tables()
+LAW = mixing_law(TABLES)
+NICKEL_SILVER = Measured(8.70, 0.01, "g/cm3")  # 55/18/27, handbook density 8.70 g/cm3
+
+
+def share(row, metal):
+    """(low, high) of a metal in a row of the listing."""
+    n = next(n for n in (1, 2, 3) if row[f"metal_{n}"] == metal)
+    return row[f"metal_{n}_low_percent"], row[f"metal_{n}_high_percent"]
+
+
+def row_of(frame, *metals):
+    found = frame[[set(m.split()) == set(metals) for m in frame.metals]]
+    return found.iloc[0] if len(found) else None
+
+
+def test_copper_nickel_zinc_at_8_70_contains_nickel_silver():
+    frame = mixtures(NICKEL_SILVER, ["Cu", "Ni", "Zn"], kinds=["triple"])
+    row = row_of(frame, "Cu", "Ni", "Zn")
+    for metal, percent in (("Cu", 55), ("Ni", 18), ("Zn", 27)):
+        low, high = share(row, metal)
+        assert low <= percent <= high
+
+
+def test_brass_at_8_53_is_cartridge_brass():
+    row = row_of(mixtures(Measured(8.53, 0.01, "g/cm3"), ["Cu", "Zn"]), "Cu", "Zn")  # 70/30, ASTM B36
+    low, high = share(row, "Zn")
+    assert low <= 30 <= high
+    assert high - low < 8
+    assert share(row, "Cu") == pytest.approx((100 - high, 100 - low))
+
+
+@pytest.mark.parametrize("density", [8.53, 10.31, 17.46])
+def test_every_end_of_a_pair_has_the_limiting_density(density):
+    """The ends lie where the law meets the reading's limits, or at a pure metal."""
+    u = 0.002 * density
+    frame = mixtures(Measured(density, u, "g/cm3"), kinds=["pair"])
+    assert len(frame) > 20
+    for _, row in frame.iloc[::7].iterrows():
+        a, b = row["metal_1"], row["metal_2"]
+        low, high = row["metal_1_low_percent"] / 100, row["metal_1_high_percent"] / 100
+        w = np.zeros((2, len(LAW.symbols)))
+        w[:, LAW.index[a]] = (low, high)
+        w[:, LAW.index[b]] = (1 - low, 1 - high)
+        v = LAW.specific_volume(w)
+        half = 1.96 * np.hypot(row["u_reading_g_cm3"], row["u_model_g_cm3"]) / density**2  # in v, 95 %
+        for part, x in ((low, v[0]), (high, v[1])):
+            apart = abs(x - 1 / density)
+            if 1e-9 < part < 1 - 1e-9:
+                assert apart == pytest.approx(half, rel=1e-3), (a, b, part)
+            assert apart <= half * 1.001, (a, b, part)
+
+
+def test_a_listing_misses_no_pair_of_a_fine_grid():
+    """Every pair one of whose compositions on a 0.1 % grid has the density is listed, and no other."""
+    rho, u = 8.31, 0.03
+    metals = ["Cu", "Zn", "Ni", "Sn", "Pb", "Ag", "Fe", "Al", "Au", "Bi"]
+    frame = mixtures(Measured(rho, u, "g/cm3"), metals, kinds=["pair"])
+    part = np.linspace(0, 1, 1001)
+    for i, a in enumerate(metals):
+        for b in metals[i + 1 :]:
+            w = np.zeros((1001, len(LAW.symbols)))
+            w[:, LAW.index[a]], w[:, LAW.index[b]] = part, 1 - part
+            model = np.hypot(LAW.u_pairs(w), 0.003)
+            near = np.abs(1 / LAW.specific_volume(w) - rho) <= 1.9 * np.hypot(u, model * rho)
+            far = np.abs(1 / LAW.specific_volume(w) - rho) >= 2.1 * np.hypot(u, model.max() * rho)
+            listed = row_of(frame, a, b) is not None
+            assert listed or not near.any(), (a, b)
+            assert not (listed and far.all()), (a, b)
+
+
+def test_two_uncertainties_stand_apart():
+    fine, coarse = (mixtures(Measured(8.53, u, "g/cm3"), ["Cu", "Zn"]).iloc[0] for u in (0.001, 0.05))
+    assert (fine.u_reading_g_cm3, coarse.u_reading_g_cm3) == pytest.approx((0.001, 0.05), rel=1e-6)
+    assert fine.u_model_g_cm3 == pytest.approx(coarse.u_model_g_cm3, rel=0.1)  # the second does not shrink
+    assert fine.u_model_g_cm3 > 0.003 * 8.53 * 0.9
+
+
+def test_one_sided_error_of_a_weighing_reaches_the_lighter_side_only():
+    bubbly, clean = weigh("31.18 g", "3.64 g", wetting="dry dip"), weigh("31.18 g", "3.64 g", wetting=0.0)
+    low_b, high_b = share(row_of(mixtures(bubbly, ["Cu", "Zn"]), "Cu", "Zn"), "Cu")
+    low_c, high_c = share(row_of(mixtures(clean, ["Cu", "Zn"]), "Cu", "Zn"), "Cu")
+    assert high_b > high_c + 5  # bubbles make a denser brass read as this
+    assert low_b == pytest.approx(low_c, abs=0.2)  # the model scatter is taken where the interval lies
+
+
+def test_other_readings_narrow_the_listing():
+    piece = Piece(density=NICKEL_SILVER, conductivity="6 %IACS", magnet="none")  # 55/18/27: 5.5 %IACS (handbook)
+    e = evidence_of(piece, Settings(), TABLES, None)
+    every, narrowed = mixtures(NICKEL_SILVER), mixtures(NICKEL_SILVER, evidence=e)
+    assert len(narrowed) < 0.8 * len(every)
+    assert row_of(narrowed, "Cu", "Ni", "Zn") is not None
+    assert row_of(every, "Ag", "Al") is not None
+    magnet = evidence_of(Piece(magnet="strong"), Settings(), TABLES, None)
+    drawn = mixtures(NICKEL_SILVER, evidence=magnet, kinds=["pair"])
+    assert all(set(m.split()) & {"Fe", "Ni", "Co"} for m in drawn.metals)
+
+
+def test_usable_metals_leave_out_what_makes_no_body():
+    metals = usable_metals(TABLES)
+    assert {"Cu", "Zn", "Ag", "Au", "W", "Pb"} <= set(metals)
+    assert not set(metals) & {"C", "N", "O", "H", "Hg", "Fe-fcc"}
+    assert len(metals) >= 30
+
+
+def test_a_column_of_weighings_keeps_every_row():
+    index = ["a", "b", "c", "d"]
+    mass = pd.Series([31.18, np.nan, 26.9, 31.1], index=index)
+    gain = pd.Series([3.64, 3.0, np.nan, 2.975], index=index)
+    frame = mixtures(weigh(mass, gain), ["Cu", "Zn"])
+    assert list(frame.index) == index
+    assert list(frame.reaches) == [True, False, False, False]  # no brass is as dense as silver
+    one = row_of(mixtures(weigh(31.18, 3.64), ["Cu", "Zn"]), "Cu", "Zn")
+    assert (frame.loc["a", "Zn_low_percent"], frame.loc["a", "Zn_high_percent"]) == pytest.approx(share(one, "Zn"), abs=0.5)
+    assert frame.loc["a", "Zn_percent"] + frame.loc["a", "Cu_percent"] == pytest.approx(100)
+    assert frame.loc[["b", "c", "d"], "Zn_percent"].isna().all()
+    assert frame.loc["a", "u_reading_g_cm3"] > 0
+
+
+def test_a_column_needs_two_metals():
+    with pytest.raises(InputError, match="two metals"):
+        mixtures(weigh(np.array([31.18]), np.array([3.64])), ["Cu", "Zn", "Ni"])
+
+
+@pytest.mark.parametrize(("metals", "words"), [(["Cu", "Xx"], "nearest known"), (["Cu"], "two different"), (["Cu", "Cu"], "two different")])
+def test_metals_that_cannot_be(metals, words):
+    with pytest.raises(InputError, match=words) as e:
+        mixtures(8.5, metals)
+    assert e.value.path == "metals"
+
+
+@pytest.mark.parametrize("density", [None, [8.5], {"density": 8.5}])
+def test_densities_that_cannot_be(density):
+    with pytest.raises(InputError, match="density"):
+        mixtures(density, ["Cu", "Zn"])
+
+
+def test_no_mixture_is_an_empty_frame_with_its_columns():
+    frame = mixtures(Measured(8.5, 0.01, "g/cm3"), ["Al", "Mg"])
+    assert len(frame) == 0
+    assert "metal_1_low_percent" in frame.columns
+
+
+def test_constructions_are_those_of_the_solution():
+    frame = constructions("8.54 +- 0.02 g/cm3", "silver 999")
+    assert set(frame.construction) <= {"homogeneous", "plated", "hollow or porous"}
+    assert list(frame.probability) == sorted(frame.probability, reverse=True)
+    hollow = constructions("8.54 +- 0.02 g/cm3", "silver 999", kinds=["hollow or porous"])
+    assert set(hollow.construction) == {"hollow or porous"}
+    assert (hollow.void_percent_low <= hollow.void_percent_high)[hollow.void_percent_low.notna()].all()
+    drawn = constructions("8.54 +- 0.02 g/cm3", "silver 999", magnet="strong")
+    assert drawn.iloc[0].metals != frame.iloc[0].metals
+
+
+def test_bounds_are_those_of_the_listing():
+    frame = bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn"]).set_index("metal")
+    row = row_of(mixtures(NICKEL_SILVER, ["Cu", "Ni", "Zn"], kinds=["triple"]), "Cu", "Ni", "Zn")
+    # linear programs about a point against curves traced exactly: they agree to some percent
+    for metal in ("Cu", "Ni", "Zn"):
+        low, high = share(row, metal)
+        assert frame.loc[metal, "low_percent"] == pytest.approx(low, abs=6)
+        assert frame.loc[metal, "high_percent"] == pytest.approx(high, abs=6)
+
+
+def test_bounds_obey_their_constraints():
+    frame = bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn"], at_least={"Cu": 50}, at_most={"Ni": 20},
+                   ratios={("Cu", "Zn"): (1.5, 2.5)}).set_index("metal")  # fmt: skip
+    assert frame.loc["Cu", "low_percent"] >= 50 - 1e-6
+    assert frame.loc["Ni", "high_percent"] <= 20 + 1e-6
+    for metal, percent in (("Cu", 55), ("Ni", 18), ("Zn", 27)):
+        assert frame.loc[metal, "low_percent"] - 1 <= percent <= frame.loc[metal, "high_percent"] + 1
+
+
+def test_constraints_that_clash_are_named():
+    with pytest.raises(SolverError, match="Zn at least 90"):
+        bounds(NICKEL_SILVER, ["Cu", "Zn"], at_least={"Zn": 90})
+    with pytest.raises(SolverError, match="density"):
+        bounds(NICKEL_SILVER, ["Ag", "Cu"])  # both denser

@@ -28,7 +28,8 @@ def solve(
     schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of a piece.")] = False,
     prior: Annotated[str | None, typer.Option("--prior", help="default or flat", metavar="NAME")] = None,
     tables: Annotated[
-        list[str] | None, typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH")
+        list[str] | None,
+        typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH"),
     ] = None,
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
     **piece: Any,
@@ -93,11 +94,15 @@ def _print_list(solution: Any, csv: bool, json_: bool) -> None:
     from ..inverse.listing import all_that_fits, mixtures
 
     if solution.weighing is None:
-        raise InputError("density", "", "a density reading for a listing", "give mass and displaced, or density")
+        raise InputError(
+            "density", "", "a density reading for a listing", "give mass and displaced, or density"
+        )
     mixed = mixtures(solution.weighing, tables=solution.tables, evidence=solution.evidence)
     built = all_that_fits(solution, set())
     if json_:
-        emit(f'{{"mixtures": {mixed.to_json(orient="records")}, "constructions": {built.to_json(orient="records")}}}')
+        emit(
+            f'{{"mixtures": {mixed.to_json(orient="records")}, "constructions": {built.to_json(orient="records")}}}'
+        )
     elif csv:
         emit(mixed.to_csv(index=False) + "\n" + built.to_csv(index=False))
     else:

@@ -20,7 +20,8 @@ def tables(
     ] = None,
     json_: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
     extra: Annotated[
-        list[str] | None, typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH")
+        list[str] | None,
+        typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH"),
     ] = None,
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
 ) -> None:
@@ -43,7 +44,9 @@ def _overview(used: Tables, json_: bool) -> None:
     if json_:
         emit(json.dumps({"rows": counts, "sha256": hashes}, indent=2))
         return
-    lines = [f"{name:<20}{count:>6} rows  sha256 {hashes[f'{name}.csv'][:16]}" for name, count in counts.items()]
+    lines = [
+        f"{name:<20}{count:>6} rows  sha256 {hashes[f'{name}.csv'][:16]}" for name, count in counts.items()
+    ]
     emit("\n".join(lines))
 
 
@@ -56,17 +59,24 @@ def _rows(used: Tables, what: str, json_: bool) -> None:
         if kept:
             found[name] = kept
     if not found:
-        raise InputError("tables", what, f"a table ({', '.join(RECORDS)}) or a word found in them", "try another word")
+        raise InputError(
+            "tables", what, f"a table ({', '.join(RECORDS)}) or a word found in them", "try another word"
+        )
     if json_:
         emit(json.dumps(found, indent=2, ensure_ascii=False))
         return
     sources = {s.key: s for s in used.rows("SOURCES")}
-    emit("\n".join(line for name, rows in found.items() for row in rows for line in _lines(name, row, sources)))
+    emit(
+        "\n".join(line for name, rows in found.items() for row in rows for line in _lines(name, row, sources))
+    )
 
 
 def _matches(row: dict[str, Any], what: str) -> bool:
     """A symbol matches exactly; a word anywhere in the names of a row."""
-    names = [str(row.get(k) or "") for k in ("symbol", "name", "designation", "family", "words", "claim", "also", "id", "coin")]
+    names = [
+        str(row.get(k) or "")
+        for k in ("symbol", "name", "designation", "family", "words", "claim", "also", "id", "coin")
+    ]
     if len(what) <= 2:
         return what in names or what in row.get("limits", {}) or what in row.get("composition", {})
     return any(what.lower() in n.lower() for n in names)
@@ -85,5 +95,8 @@ def _lines(name: str, row: dict[str, Any], sources: dict[str, Any]) -> list[str]
 
 def _text(value: Any) -> str:
     if isinstance(value, dict):
-        return ", ".join(f"{s} {'-'.join(f'{x:g}' for x in v) if isinstance(v, tuple) else f'{v:g}'}" for s, v in value.items())
+        return ", ".join(
+            f"{s} {'-'.join(f'{x:g}' for x in v) if isinstance(v, tuple) else f'{v:g}'}"
+            for s, v in value.items()
+        )
     return f"{value:g}" if isinstance(value, float) else str(value)

@@ -11,8 +11,20 @@ from ..errors import InputError
 from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
-RIGHT_WITHIN = 0.5  # percent; a known piece that reads further off than this and than the scale explains is a finding
-LEFT_OUT = ("reading", "conductivity", "resistivity", "magnet", "density", "note", "proof", "current_money", "hollow")
+RIGHT_WITHIN = (
+    0.5  # percent; a known piece that reads further off than this and than the scale explains is a finding
+)
+LEFT_OUT = (
+    "reading",
+    "conductivity",
+    "resistivity",
+    "magnet",
+    "density",
+    "note",
+    "proof",
+    "current_money",
+    "hollow",
+)
 
 
 @app.command()
@@ -48,7 +60,9 @@ def weigh(
         return
     weighing = density_of(the_piece, shop, tables_of(shop))
     if weighing is None:
-        raise InputError("displaced", None, "water pushed aside, or --in-water, or dimensions", "give one of them")
+        raise InputError(
+            "displaced", None, "water pushed aside, or --in-water, or dimensions", "give one of them"
+        )
     emit(_json(the_piece, shop, weighing) if json_ else _text(the_piece, shop, weighing))
 
 
@@ -67,7 +81,9 @@ def _text(piece: Any, shop: Any, weighing: Any) -> str:
 
     say = language(shop.answers.language)
     step = (piece.scale_step or shop.scale.step).value
-    return weighing_text(weighing, piece.echo, step, say) + settings_line(shop, say, piece.scale_step.text if piece.scale_step else "")
+    return weighing_text(weighing, piece.echo, step, say) + settings_line(
+        shop, say, piece.scale_step.text if piece.scale_step else ""
+    )
 
 
 def _known_good(piece: Any, shop: Any, save: bool) -> None:
@@ -88,13 +104,22 @@ def _known_good(piece: Any, shop: Any, save: bool) -> None:
         raise InputError("claim", "", "what the known good piece is", 'add --claim "silver 999"')
     bodies = claim_bodies(tables, parse_claim(claim, tables))
     if bodies is None or not piece.displaced:
-        raise InputError("claim", claim, "a solid metal, weighed by what it displaces", "use a piece of one metal")
+        raise InputError(
+            "claim", claim, "a solid metal, weighed by what it displaces", "use a piece of one metal"
+        )
     alone = replace(shop, scale=replace(shop.scale, known_good=None))
     density, expected = density_of(piece, alone, tables).density, float((1 / bodies.v).mean())  # type: ignore[union-attr]
     off = 100 * (density.value / expected - 1)
     good = abs(off) <= max(RIGHT_WITHIN, 200 * density.u / density.value)
     percent = f"{max(abs(off), 0.1):.1f}" if good else f"{off:+.1f}"
-    emit(say.say("weigh", "known_good_right" if good else "known_good_off", percent=percent, expected=f"{expected:.2f}"))
+    emit(
+        say.say(
+            "weigh",
+            "known_good_right" if good else "known_good_off",
+            percent=percent,
+            expected=f"{expected:.2f}",
+        )
+    )
     if save:
         repeats = [q.text for q in piece.displaced]
         kept = shop.with_known_good(claim, piece.mass.text, repeats, date.today().isoformat())

@@ -59,7 +59,9 @@ def first_sentence(s: Solution, say: Language) -> str:
     piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
     if s.claim is None or s.verdict is None:
         head = say.say("verdict", "none")
-        density = f"{s.density.value:.2f} g/cm3 ({s.density.low:.2f} to {s.density.high:.2f})" if s.density else ""
+        density = (
+            f"{s.density.value:.2f} g/cm3 ({s.density.low:.2f} to {s.density.high:.2f})" if s.density else ""
+        )
         return f"{head}: " + (say.say("water", "no_claim", piece=piece, read=density) if density else
                               say.say("water", "other"))  # fmt: skip
     head = say.say("verdict", s.verdict.code, claim=s.claim.text)
@@ -96,10 +98,14 @@ def second_sentence(s: Solution, say: Language) -> str:
     if not s.found or s.other > s.found[0].probability:
         return say.say("content", "something_else")
     undecided = s.verdict is not None and s.verdict.code == UNDECIDED
-    fits_claim = s.claim is not None and s.share_meeting_claim > 0.5 and s.verdict and s.verdict.code != CONTRADICTED
+    fits_claim = (
+        s.claim is not None and s.share_meeting_claim > 0.5 and s.verdict and s.verdict.code != CONTRADICTED
+    )
     content = precious_words(s, say, if_claimed=bool(fits_claim and undecided))
     if s.claim and fits_claim:
-        return say.say("content", "fits_also" if undecided else "fits_claim", body=f'"{s.claim.text}"', content=content)
+        return say.say(
+            "content", "fits_also" if undecided else "fits_claim", body=f'"{s.claim.text}"', content=content
+        )
     first = (s.beside_claim() if s.claim else list(s.found))[0]
     best = first.candidates[0]
     layer = ""
@@ -143,7 +149,9 @@ def family_words(s: Solution, candidate: Candidate) -> str:
 
 def fits_table(s: Solution, say: Language, lines: int) -> list[str]:
     """What fits, likeliest first, in at most so many lines; the claim itself as one row."""
-    body_width = BODY if any(c.construction != "homogeneous" for x in s.found for c in x.candidates) else BODY + 20
+    body_width = (
+        BODY if any(c.construction != "homogeneous" for x in s.found for c in x.candidates) else BODY + 20
+    )
     rows = [[say.say("table", k) for k in ("likely", "body", "layer")]]
     entries: list[tuple[float, list[str]]] = []
     if s.claim and s.share_meeting_claim >= SHOWN_FROM:
@@ -205,4 +213,3 @@ def _readings(s: Solution, say: Language) -> list[str]:
     head.append(say.say("readings", "claim") if s.claim else "")
     widths = [max(len(row[i]) for row in [head, *rows]) + 1 for i in range(4)]
     return columns([head, *rows], [*widths, 0])
-

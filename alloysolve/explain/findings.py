@@ -39,7 +39,9 @@ def change_lines(s: Solution, say: Language) -> list[str]:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
         if a.bubble_mm is not None:
-            lines.append(say.say("change", "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
+            lines.append(
+                say.say("change", "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece)
+            )
         else:
             lines.append(say.say("change", "misread", misread=misread))
     elif a.lowest_fineness and s.verdict and not contradicted:
@@ -94,7 +96,9 @@ def note_lines(s: Solution, say: Language) -> list[str]:
     """Findings in words, each on its own."""
     lines = [_note(s, note, say) for note in s.advice.notes]
     if s.verdict:
-        lines += [_note(s, r, say) for r in s.verdict.reasons if r.code in ("one reading alone", "others fit too")]
+        lines += [
+            _note(s, r, say) for r in s.verdict.reasons if r.code in ("one reading alone", "others fit too")
+        ]
     lines.append(_wide_claim(s, say))
     if s.claim and s.verdict and (s.piece.hollow or s.claim.hollow):
         lines.append(say.say("note", "hollow"))
@@ -110,7 +114,10 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
         step = (s.piece.scale_step or s.settings.scale.step).value / values["factor"]
         return say.say("note", note.code, step=f"{step:g} g")
     if note.code == "too light for metal":
-        slips = [say.say("slip", code, density="" if rho is None else f"{rho:.2f} g/cm3") for code, rho in values["slips"]]
+        slips = [
+            say.say("slip", code, density="" if rho is None else f"{rho:.2f} g/cm3")
+            for code, rho in values["slips"]
+        ]
         return say.say("note", note.code, slips="; ".join(slips)) if slips else ""
     if note.code == "everything fits":
         return say.say("note", note.code, low=f"{values['low']:.1f}", high=f"{values['high']:.1f}")
@@ -139,7 +146,11 @@ def caveats(s: Solution, say: Language) -> list[str]:
     if not s.found or len(s.found[0].metals) != 1 or s.found[0].probability < 0.1:
         return []
     metal = s.tables.metals[s.found[0].metals[0]]
-    return [say.say("note", "caveat", metal=_capital(say.metal(metal.symbol)), caveat=metal.caveat)] if metal.caveat else []
+    return (
+        [say.say("note", "caveat", metal=_capital(say.metal(metal.symbol)), caveat=metal.caveat)]
+        if metal.caveat
+        else []
+    )
 
 
 def next_line(s: Solution, say: Language) -> str:
@@ -151,7 +162,9 @@ def next_line(s: Solution, say: Language) -> str:
     beside = s.beside_claim()
     if not beside:
         return ""
-    mine = np.flatnonzero(s.posterior.bodies.system == s.posterior.bodies.systems.index(tuple(sorted(beside[0].metals))))
+    mine = np.flatnonzero(
+        s.posterior.bodies.system == s.posterior.bodies.systems.index(tuple(sorted(beside[0].metals)))
+    )
     weight = s.posterior.by_point[mine]
     other = float(IACS_UOHM_CM / (weight @ s.posterior.bodies.resistivity[mine] / weight.sum()))
     own = float(IACS_UOHM_CM / np.median(s.claim_bodies.resistivity))
@@ -166,6 +179,8 @@ def cautions(s: Solution, say: Language) -> str:
     parts = [say.say("caution", "fixed")]
     dust = [say.say("caution", code) for code in s.advice.cautions if code in DUST]
     if dust:
-        parts.append(say.say("caution", "dust", metals=", ".join([dust[0], *(d[0].lower() + d[1:] for d in dust[1:])])))
+        parts.append(
+            say.say("caution", "dust", metals=", ".join([dust[0], *(d[0].lower() + d[1:] for d in dust[1:])]))
+        )
     parts += [say.say("caution", code) for code in s.advice.cautions if code not in DUST]
     return " ".join(parts)

@@ -83,7 +83,9 @@ def density_span(bodies: Bodies) -> tuple[float, float]:
     return float(1 / bodies.v.max()), float(1 / bodies.v.min())
 
 
-def expected_displaced(weighing: Weighing | None, span: tuple[float, float] | None) -> tuple[float, float] | None:
+def expected_displaced(
+    weighing: Weighing | None, span: tuple[float, float] | None
+) -> tuple[float, float] | None:
     """Liquid [g] that sound pieces of this mass would push aside."""
     if weighing is None or span is None or not weighing.mass_g:
         return None
@@ -117,7 +119,10 @@ def _about_weighing(piece: Piece, weighing: Weighing | None, claim: Claim | None
 
 
 def _about_verdict(
-    verdict: Verdict | None, evidence: Evidence, of_claim: Bodies | None, weighing: Weighing | None,
+    verdict: Verdict | None,
+    evidence: Evidence,
+    of_claim: Bodies | None,
+    weighing: Weighing | None,
     may_be_hollow: bool,
 ) -> list[Reason]:
     """Whether weighing again, or a finer scale, would decide."""
@@ -193,9 +198,11 @@ def _cautions(piece: Piece, tables: Tables, claim: Claim | None, posterior: Post
         found.append("do not wet")
     if piece.proof or "proof" in said:
         found.append("proof coin")
-    current = piece.current_money if piece.current_money is not None else bool(claim and claim.coin and claim.coin.legal_tender)
+    current = (
+        piece.current_money
+        if piece.current_money is not None
+        else bool(claim and claim.coin and claim.coin.legal_tender)
+    )
     if current:
         found.append("current money")
     return found
-
-

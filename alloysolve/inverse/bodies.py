@@ -214,7 +214,9 @@ def standard_compositions(tables: Tables) -> tuple[Composition, ...]:
         fine = claim.limits[claim.metal][0]
         rest = sum(v for s, v in composition.items() if s != claim.metal)
         if rest > 0:  # at its fineness, not in the middle of its tolerance
-            composition = {s: fine if s == claim.metal else v * (100 - fine) / rest for s, v in composition.items()}
+            composition = {
+                s: fine if s == claim.metal else v * (100 - fine) / rest for s, v in composition.items()
+            }
         out.append(composition)
     return tuple(out)
 
@@ -265,7 +267,9 @@ def _free_metals(tables: Tables) -> list[str]:
 def _add_pairs(builder: _Builder) -> None:
     """Arbitrary pairs, each evenly over 5 to 95 %, weighted by how well the two mix."""
     metals = _free_metals(builder.tables)
-    classes = {frozenset((p.first, p.second)): p.miscibility for p in builder.tables.rows("pairs") if not p.beside}
+    classes = {
+        frozenset((p.first, p.second)): p.miscibility for p in builder.tables.rows("pairs") if not p.beside
+    }
     pairs = list(itertools.combinations(metals, 2))
     weight = np.array([PAIR_WEIGHT.get(classes.get(frozenset(p), "unknown"), 0.3) for p in pairs])
     part = np.tile(np.linspace(SYSTEM_FROM, 1 - SYSTEM_FROM, PAIR_STEPS), len(pairs))
@@ -281,7 +285,9 @@ def _add_triples(builder: _Builder) -> None:
     root = np.sqrt(u[:, 1])
     parts = np.stack([1 - root, root * (1 - u[:, 2]), root * u[:, 2]], axis=1)
     parts = SYSTEM_FROM + (1 - 3 * SYSTEM_FROM) * parts
-    _add_supports(builder, "triple", triples[(u[:, 0] * len(triples)).astype(int)], parts, np.ones(TRIPLE_POINTS))
+    _add_supports(
+        builder, "triple", triples[(u[:, 0] * len(triples)).astype(int)], parts, np.ones(TRIPLE_POINTS)
+    )
 
 
 def _add_supports(builder: _Builder, name: str, metals: Index, parts: Array, weight: Array) -> None:

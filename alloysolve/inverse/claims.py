@@ -150,9 +150,13 @@ def _between(text: str, share: float, rows: tuple[ClaimRegion, ...]) -> tuple[Cl
     for colour in dict.fromkeys(r.colour for r in alloyed):
         near = min((r for r in alloyed if r.colour == colour), key=lambda r: abs(r.limits[metal][0] - share))
         scale = (100 - share) / (100 - near.limits[metal][0])
-        limits = {s: (low * scale, min(100.0, high * scale)) for s, (low, high) in near.limits.items() if s != metal}
+        limits = {
+            s: (low * scale, min(100.0, high * scale)) for s, (low, high) in near.limits.items() if s != metal
+        }
         limits = {metal: (share, min(100.0, share + min(1.0, (100 - share) / 2))), **limits}
-        out.append(replace(near, claim=f"{METAL_NAMES[metal]} {10 * share:g} {colour}".strip(), limits=limits))
+        out.append(
+            replace(near, claim=f"{METAL_NAMES[metal]} {10 * share:g} {colour}".strip(), limits=limits)
+        )
     return tuple(out)
 
 
@@ -234,7 +238,9 @@ def _skin_metal(words: list[str]) -> str:
     known = {**SKIN_WORDS, **METAL_WORDS}
     before = [known[w] for w in words[: marks[0]] if w in known]
     after = [known[w] for w in words[marks[0] :] if w in known]
-    usual = "Au" if any(w in FILLED for w in words) else "Ag" if {"epns", "ep", "silvered"} & set(words) else ""
+    usual = (
+        "Au" if any(w in FILLED for w in words) else "Ag" if {"epns", "ep", "silvered"} & set(words) else ""
+    )
     return [*before[-1:], *after[:1], usual][0]
 
 

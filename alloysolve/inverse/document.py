@@ -100,7 +100,11 @@ def density_part(w: Weighing | None) -> dict[str, Any] | None:
 def _claim(s: Solution) -> dict[str, Any] | None:
     if s.claim is None:
         return None
-    out: dict[str, Any] = {"text": s.claim.text, "kind": s.claim.kind, "regions": [r.claim for r in s.claim.regions]}
+    out: dict[str, Any] = {
+        "text": s.claim.text,
+        "kind": s.claim.kind,
+        "regions": [r.claim for r in s.claim.regions],
+    }
     if s.verdict:
         v = s.verdict
         out |= {"verdict": v.code, "p": significant(v.p), "false_alarm": v.false_alarm, "excluded": significant(v.excluded),
@@ -128,7 +132,9 @@ def _plain(value: Any) -> Any:
 
 
 def _readings(s: Solution) -> list[dict[str, Any]]:
-    scores = next((r.values["scores"] for r in s.verdict.reasons if r.code == "readings"), {}) if s.verdict else {}
+    scores = (
+        next((r.values["scores"] for r in s.verdict.reasons if r.code == "readings"), {}) if s.verdict else {}
+    )
     out = []
     for row in s.reading_rows():
         name = row["name"]

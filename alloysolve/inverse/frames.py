@@ -42,6 +42,10 @@ def candidates_frame(solution: Solution) -> pd.DataFrame:
                 for label, value in zip(("low", "likely", "high"), span or (None,) * 3, strict=True):
                     row[f"{name}_{label}"] = value
             for symbol, (low, likely, high) in c.ranges.items():
-                row |= {f"{symbol}_low_percent": low, f"{symbol}_percent": likely, f"{symbol}_high_percent": high}
+                row |= {
+                    f"{symbol}_low_percent": low,
+                    f"{symbol}_percent": likely,
+                    f"{symbol}_high_percent": high,
+                }
             rows.append(row)
     return pd.DataFrame(rows).sort_values("probability", ascending=False, ignore_index=True)

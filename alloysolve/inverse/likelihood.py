@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 DOF = 4.0  # degrees of freedom of the model scatter
-NODES = 8  # of the scale mixture; its tails are t's up to 4 scales, 0.6 of t's at 5, 0.04 at 8 (no sound alloy was there)
+NODES = 8  # of the scale mixture; beyond 5 scales its tails fall below those of t, at 8 to a twentieth
 PHI_IS_ONE = 5.0  # argument over the root of 2 from which the normal distribution function is 1 to 1e-12
 LEVELS = 40  # model scatters for which the density reading is tabulated
 GRID = 1400  # points of each table

@@ -110,11 +110,18 @@ def _check_metals(chosen: list[str], tables: Tables) -> None:
 class _Listing:
     """Pairs and triples of some metals against one reading."""
 
-    def __init__(self, law: MixingLaw, metals: list[str], reading: _Reading, evidence: Evidence | None) -> None:
+    def __init__(
+        self, law: MixingLaw, metals: list[str], reading: _Reading, evidence: Evidence | None
+    ) -> None:
         self.law, self.metals, self.reading, self.evidence = law, metals, reading, evidence
         at = [law.index[m] for m in metals]
         self.at = np.array(at)
-        self.terms = (law.molar_volume[at], law.molar_mass[at], law.k0[np.ix_(at, at)], law.k1[np.ix_(at, at)])
+        self.terms = (
+            law.molar_volume[at],
+            law.molar_mass[at],
+            law.k0[np.ix_(at, at)],
+            law.k1[np.ix_(at, at)],
+        )
 
     def _scatter(self, w: Array) -> Array:
         """Relative model scatter of compositions over `metals`."""
@@ -141,7 +148,10 @@ class _Listing:
         first = np.array(supports)[found]
         part = (lo[found, 0] + hi[found, 0]) / 2
         centre[found] = 0.0
-        centre[np.flatnonzero(found), first[:, 0]], centre[np.flatnonzero(found), first[:, 1]] = part, 1 - part
+        centre[np.flatnonzero(found), first[:, 0]], centre[np.flatnonzero(found), first[:, 1]] = (
+            part,
+            1 - part,
+        )
         scatter = self._scatter(centre)
         lo, hi = pair_intervals(*self.terms, *self.reading.limits(scatter))
         rows = []
@@ -193,12 +203,21 @@ class _Listing:
         return not ((e.magnet == "none" and (magnetic == STRONG).all()) or
                     (e.magnet == "strong" and (magnetic == 0).all()))  # fmt: skip
 
-    def _row(self, kind: str, support: tuple[int, ...], ranges: Sequence[tuple[float, float]], scatter: float) -> dict[str, Any]:
+    def _row(
+        self, kind: str, support: tuple[int, ...], ranges: Sequence[tuple[float, float]], scatter: float
+    ) -> dict[str, Any]:
         density = 1 / float(self.reading.v)
         row: dict[str, Any] = {"kind": kind, "metals": " ".join(self.metals[i] for i in support)}
         for n, (i, (low, high)) in enumerate(zip(support, ranges, strict=True), start=1):
-            row |= {f"metal_{n}": self.metals[i], f"metal_{n}_low_percent": 100 * low, f"metal_{n}_high_percent": 100 * high}
-        return row | {"u_reading_g_cm3": float(self.reading.u) * density**2, "u_model_g_cm3": float(scatter) * density}
+            row |= {
+                f"metal_{n}": self.metals[i],
+                f"metal_{n}_low_percent": 100 * low,
+                f"metal_{n}_high_percent": 100 * high,
+            }
+        return row | {
+            "u_reading_g_cm3": float(self.reading.u) * density**2,
+            "u_model_g_cm3": float(scatter) * density,
+        }
 
 
 def _series(reading: _Reading, metals: list[str], law: MixingLaw, index: Any) -> pd.DataFrame:
@@ -206,9 +225,13 @@ def _series(reading: _Reading, metals: list[str], law: MixingLaw, index: Any) ->
     import pandas as pd
 
     if len(metals) != 2:
-        raise InputError("metals", metals, "two metals for a column of pieces", "call once per piece for more")
+        raise InputError(
+            "metals", metals, "two metals for a column of pieces", "call once per piece for more"
+        )
     at = [law.index[m] for m in metals]
-    terms = mixing_terms(law.molar_volume[at], law.molar_mass[at], law.k0[np.ix_(at, at)], law.k1[np.ix_(at, at)])
+    terms = mixing_terms(
+        law.molar_volume[at], law.molar_mass[at], law.k0[np.ix_(at, at)], law.k1[np.ix_(at, at)]
+    )
     size = len(reading.v)
     a, b = np.zeros(size, dtype=np.intp), np.ones(size, dtype=np.intp)
     known = ~np.isnan(reading.v)
@@ -295,10 +318,20 @@ def bounds(
         whole[:, at] = w
         return np.asarray(law.specific_volume(whole) - w @ (law.molar_volume[at] / law.molar_mass[at]))
 
-    rules = [linear.at_least(size, chosen.index(s), p / 100, f"{s} at least {p:g} %") for s, p in (at_least or {}).items()]
-    rules += [linear.at_most(size, chosen.index(s), p / 100, f"{s} at most {p:g} %") for s, p in (at_most or {}).items()]
+    rules = [
+        linear.at_least(size, chosen.index(s), p / 100, f"{s} at least {p:g} %")
+        for s, p in (at_least or {}).items()
+    ]
+    rules += [
+        linear.at_most(size, chosen.index(s), p / 100, f"{s} at most {p:g} %")
+        for s, p in (at_most or {}).items()
+    ]
     for (a, b), (least, most) in (ratios or {}).items():
-        rules += linear.ratio(size, chosen.index(a), chosen.index(b), least, most, f"{a}:{b} {least:g} to {most:g}")
+        rules += linear.ratio(
+            size, chosen.index(a), chosen.index(b), least, most, f"{a}:{b} {least:g} to {most:g}"
+        )
     lo, hi = _reading(density).limits(np.asarray(SCATTER))
-    found = linear.composition_bounds(float(lo), float(hi), law.molar_volume[at] / law.molar_mass[at], excess, rules)
+    found = linear.composition_bounds(
+        float(lo), float(hi), law.molar_volume[at] / law.molar_mass[at], excess, rules
+    )
     return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})

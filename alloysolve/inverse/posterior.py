@@ -64,7 +64,9 @@ def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
     """Weighted 2.5 %, 50 % and 97.5 % points: where the cumulated weight passes each share."""
     order = np.argsort(values)
     cumulated = np.cumsum(weight[order])
-    places = np.minimum(np.searchsorted(cumulated, np.array([0.025, 0.5, 0.975]) * cumulated[-1]), len(order) - 1)
+    places = np.minimum(
+        np.searchsorted(cumulated, np.array([0.025, 0.5, 0.975]) * cumulated[-1]), len(order) - 1
+    )
     low, likely, high = values[order[places]]
     return float(low), float(likely), float(high)
 
@@ -95,7 +97,9 @@ class Posterior:
     rows_of: Mapping[tuple[int, int], NDArray[np.bool_]]
 
     @classmethod
-    def of(cls, bodies: Bodies, rows: Rows, prior: PriorShares, other_prior: float, other_likelihood: float) -> Posterior:
+    def of(
+        cls, bodies: Bodies, rows: Rows, prior: PriorShares, other_prior: float, other_likelihood: float
+    ) -> Posterior:
         """Normalises prior times likelihood over all rows and "something else"."""
         weight = rows.weight
         total = float(weight.sum() + other_prior * other_likelihood)
@@ -207,7 +211,9 @@ class Posterior:
         order = named[np.argsort(-share[named], kind="stable")][:most]
         return tuple(self.bodies.grades[self.bodies.grade[i]] for i in order)
 
-    def precious(self, symbols: Iterable[str], skin_mass_share: Array, mass_g: float | None) -> dict[str, Measured]:
+    def precious(
+        self, symbols: Iterable[str], skin_mass_share: Array, mass_g: float | None
+    ) -> dict[str, Measured]:
         """Content of each precious metal over all that fits: 95 % range, in grams where the mass is known.
 
         `skin_mass_share` is per row. "Something else" has no composition and is left out.
@@ -216,7 +222,9 @@ class Posterior:
         scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
         index = self.bodies.law.index
         keep = self.share > 3e-5 * self.share.max()
-        point, skin, share, skin_part = (a[keep] for a in (self.rows.point, self.rows.skin, self.share, skin_mass_share))
+        point, skin, share, skin_part = (
+            a[keep] for a in (self.rows.point, self.rows.skin, self.share, skin_mass_share)
+        )
         points, where = np.unique(point, return_inverse=True)
         for s in [s for s in symbols if s in index]:
             in_body = self.bodies.w[points, index[s]]

@@ -54,7 +54,9 @@ class Prior:
         parts = {(HOMOGENEOUS, -1): self.homogeneous, (HOLLOW, -1): self.hollow}
         parts |= {(PLATED, skin): share for skin, share in self.plated.items()}
         size, system = len(self.bodies.systems), self.bodies.system
-        by_kind = {k: np.bincount(system, np.where(among, share, 0.0), minlength=size) for k, share in parts.items()}
+        by_kind = {
+            k: np.bincount(system, np.where(among, share, 0.0), minlength=size) for k, share in parts.items()
+        }
         return PriorShares(np.sum(list(by_kind.values()), axis=0), by_kind)
 
     def alternatives(self, skin_share: Array) -> Alternatives:
@@ -126,7 +128,9 @@ def family_weights(tables: Tables, kind: str, name: str) -> dict[str, float]:
     elif name == "default":
         raw = {f.family: words[getattr(f, kind)] for f in tables.families.values()}
     else:
-        raise InputError("prior", name, '"default" or "flat"', "choose one; edit commonness through a table path")
+        raise InputError(
+            "prior", name, '"default" or "flat"', "choose one; edit commonness through a table path"
+        )
     total = sum(raw.values())
     return {family: weight / total for family, weight in raw.items()}
 
@@ -168,7 +172,9 @@ def _usual_metals(limits: Limits) -> tuple[str, ...]:
 
 
 def _of_family(f: Family) -> Region:
-    return Region(f.family, f.limits, f.sigma_percent, f.porosity_percent, f.magnetic, f.iron, tuple(f.system.split()))
+    return Region(
+        f.family, f.limits, f.sigma_percent, f.porosity_percent, f.magnetic, f.iron, tuple(f.system.split())
+    )
 
 
 @lru_cache(maxsize=16)
@@ -181,7 +187,9 @@ def plated_claim_bodies(tables: Tables, claim: Claim) -> Bodies:
     if "vermeil" in claim.words:
         return claim_bodies(tables, parse_claim("silver 925", tables)) or bodies
     weights = family_weights(tables, "base", "default")
-    usable = np.array([weights.get(n, 0.0) > 0 and not _precious(tables, n) for n in bodies.names])[bodies.family]
+    usable = np.array([weights.get(n, 0.0) > 0 and not _precious(tables, n) for n in bodies.names])[
+        bodies.family
+    ]
     grade_or_some = (bodies.grade >= 0) | (np.arange(len(bodies.v)) % 8 == 0)
     point = np.flatnonzero(usable & grade_or_some)
     skin_v = law.molar_volume[law.index[claim.skin_metal]] / law.molar_mass[law.index[claim.skin_metal]]
@@ -196,4 +204,9 @@ def plated_claim_bodies(tables: Tables, claim: Claim) -> Bodies:
 
 
 def _precious(tables: Tables, family: str) -> bool:
-    return family not in tables.families or tables.families[family].system.split()[0] in (*METAL_NAMES, "Rh", "Ir", "Ru")
+    return family not in tables.families or tables.families[family].system.split()[0] in (
+        *METAL_NAMES,
+        "Rh",
+        "Ir",
+        "Ru",
+    )

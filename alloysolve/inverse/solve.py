@@ -137,7 +137,9 @@ def solve(
     may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
     beliefs = prior_of(tables, claim, may_be_hollow, prior or settings.answers.prior)
     posterior = posterior_of(beliefs, evidence)
-    verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables, repeated_readings(piece))
+    verdict, of_claim = judge(
+        claim, beliefs, evidence, may_be_hollow, settings, tables, repeated_readings(piece)
+    )
     systems = tuple(posterior.systems())
     mass = piece.mass.value if piece.mass else None
     skin_mass = skin_mass_share(posterior.rows, posterior.bodies, evidence)
@@ -182,7 +184,9 @@ def skin_share_of(piece: Piece, weighing: Weighing | None) -> Callable[[Array], 
     """Volume share of a skin by its thickness [um]; without dimensions, a disc 13 times as wide as thick."""
     shape = piece.shape
     if shape is None:
-        volume = float(weighing.displaced_mm3) / piece.count if weighing and weighing.displaced_mm3 else 1000.0
+        volume = (
+            float(weighing.displaced_mm3) / piece.count if weighing and weighing.displaced_mm3 else 1000.0
+        )
         thickness = (4 * volume / (np.pi * 13.0**2)) ** (1 / 3)
         shape = ("disc", (13.0 * thickness, thickness))
     name, sizes = shape
@@ -218,14 +222,24 @@ def judge(
 
 
 def with_lowest_fineness(
-    precious: dict[str, Measured], claim: Claim | None, verdict: Verdict | None, lowest: float | None, mass: float | None
+    precious: dict[str, Measured],
+    claim: Claim | None,
+    verdict: Verdict | None,
+    lowest: float | None,
+    mass: float | None,
 ) -> dict[str, Measured]:
     """Content that also covers the lowest fineness that would still have passed.
 
     What is believed likely may lie close together; what these readings allow, as long as they do not
     contradict the claim, reaches down to that fineness.
     """
-    if claim is None or verdict is None or verdict.code == CONTRADICTED or lowest is None or claim.metal not in precious:
+    if (
+        claim is None
+        or verdict is None
+        or verdict.code == CONTRADICTED
+        or lowest is None
+        or claim.metal not in precious
+    ):
         return precious
     m = precious[claim.metal]
     low = min(m.low, lowest / 1000 * (mass if m.unit == "g" and mass else 100.0))

@@ -17,7 +17,17 @@ from alloysolve.inverse.solve import solve
 from tests.conftest import EXAMPLES
 
 FILE = Path(answers.__file__).with_name("en.toml")
-FORBIDDEN = ("genuine", "fake", "counterfeit", "forged", "fraud", "authentic", "certified", "guaranteed", "verdict")
+FORBIDDEN = (
+    "genuine",
+    "fake",
+    "counterfeit",
+    "forged",
+    "fraud",
+    "authentic",
+    "certified",
+    "guaranteed",
+    "verdict",
+)
 # words that come from the piece, from tables of names or from units, not from sentences
 FROM_DATA = re.compile(r"g/cm\d|%iacs|\b(g|um|mm|degc)\b|\d")
 
@@ -35,17 +45,25 @@ def test_no_sentence_stands_in_code(monkeypatch: pytest.MonkeyPatch) -> None:
     pieces = [read_piece(p) for p in sorted(EXAMPLES.glob("01*.toml"))]
     pieces.append(Piece(density="8.5 g/cm3"))
     tables = solve(pieces[0], Settings()).tables
-    from_tables = {f.words for f in tables.families.values()} | {m.caveat.lower() for m in tables.metals.values()}
+    from_tables = {f.words for f in tables.families.values()} | {
+        m.caveat.lower() for m in tables.metals.values()
+    }
     for piece in pieces:
         text = " ".join(answers.answer(solve(piece, Settings())).split()).lower()
-        for known in sorted([piece.claim.lower(), *from_tables, *(r.place for r in piece.readings), "uohm cm"], key=len, reverse=True):
+        for known in sorted(
+            [piece.claim.lower(), *from_tables, *(r.place for r in piece.readings), "uohm cm"],
+            key=len,
+            reverse=True,
+        ):
             text = text.replace(known, " ") if known else text
         words = set(re.findall(r"[a-z]{2,}", FROM_DATA.sub(" ", text))) - {"none", "weak", "strong", "to"}
         assert not words, (piece.name, words)
 
 
 def test_words_that_never_appear() -> None:
-    sentences = " ".join(v for rows in tomllib.loads(FILE.read_text()).values() for v in rows.values()).lower()
+    sentences = " ".join(
+        v for rows in tomllib.loads(FILE.read_text()).values() for v in rows.values()
+    ).lower()
     assert [w for w in FORBIDDEN if re.search(rf"\b{w}", sentences)] == []
 
 

@@ -27,7 +27,11 @@ def test_ranges() -> None:
     assert span(18.2, 40.4) == "18-40"
     assert span(97.8, 98.4) == "98"
     assert (length(0.1), length(38.2), length(650)) == ("under 1 um", "38 um", "0.65 mm")
-    assert (length_span(12, 38), length_span(580, 820), length_span(580, 583)) == ("12-38 um", "0.58-0.82 mm", "0.58 mm")
+    assert (length_span(12, 38), length_span(580, 820), length_span(580, 583)) == (
+        "12-38 um",
+        "0.58-0.82 mm",
+        "0.58 mm",
+    )
 
 
 def test_compositions_fit_their_width() -> None:

@@ -30,7 +30,7 @@ from alloysolve.inverse.fit import pair_rows
 from alloysolve.inverse.law import mixing_law
 from alloysolve.inverse.likelihood import VolumeLikelihood
 from alloysolve.inverse.observations import same
-from alloysolve.inverse.priors import Prior, prior_of
+from alloysolve.inverse.priors import Prior, family_weights, prior_of
 from alloysolve.physics.resistivity import iacs_from_resistivity
 
 U_DENSITY = 0.005  # relative standard deviation of the drawn readings
@@ -168,24 +168,38 @@ def score_of(name: str, draws: int, seed: int) -> Score:
     return out
 
 
-def line(label: str, scores: Iterable[Score], mode: str) -> None:
+def by_commonness(scores: Iterable[Score]) -> list[float]:
+    """Weights of grades as often as they are met: the family's share without a claim, evenly over its grades."""
+    scores = list(scores)
+    share = family_weights(default_tables(), "none", "default")
+    size = Counter(s.family for s in scores)
+    return [share[s.family] / size[s.family] for s in scores]
+
+
+def line(label: str, scores: Iterable[Score], mode: str, weights: list[float] | None = None) -> None:
     """Prints one line: first / first three, strict and tolerant, in percent."""
     scores = list(scores)
-    total = sum(s.draws for s in scores)
+    weights = weights or [1.0] * len(scores)
+    total = sum(w * s.draws for w, s in zip(weights, scores, strict=True)) or 1.0
     cells = []
     for rule in ("strict", "tolerant"):
-        share = [100 * sum(s.hits[mode, rule, place] for s in scores) / max(total, 1) for place in PLACES]
-        cells.append(f"{share[0]:5.0f} / {share[1]:3.0f}")
-    print(f"{label:44s}{len(scores):7d}   {cells[0]}     {cells[1]}")
+        hits = [
+            sum(w * s.hits[mode, rule, place] for w, s in zip(weights, scores, strict=True))
+            for place in PLACES
+        ]
+        cells.append(" / ".join(f"{100 * h / total:3.0f}" for h in hits))
+    print(f"{label:48s}{len(scores):6d}   {cells[0]}     {cells[1]}")
 
 
 def report(scores: list[Score]) -> None:
     """Prints the table, and the grades that fail."""
     known = [s for s in scores if s.conductivity]
-    print(f"{'first / first three, percent of draws':44s}{'grades':>7s}   {'strict':11s}     tolerant")
+    print(f"{'first / first three, percent of draws':48s}grades   strict        tolerant")
     line("density alone, all grades", scores, "density")
     line("density alone, grades with conductivity", known, "density")
     line("density and conductivity", known, "both")
+    line("weighted by commonness: density alone, all", scores, "density", by_commonness(scores))
+    line("weighted by commonness: with conductivity", known, "both", by_commonness(known))
     line("oracle, density alone, all grades", scores, "oracle, density")
     line("oracle, density alone, with conductivity", known, "oracle, density")
     line("oracle, density and conductivity", known, "oracle, both")

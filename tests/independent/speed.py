@@ -45,12 +45,18 @@ def warm(repeats: int) -> list[tuple[str, float, float]]:
     weighing_only = Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g")
     ring = read_piece(ROOT / "examples" / "0120-ring.toml")
     rows = []
-    for name, each in (("weighing + conductivity + magnet", piece), ("weighing alone", weighing_only), ("small ring", ring)):
+    for name, each in (
+        ("weighing + conductivity + magnet", piece),
+        ("weighing alone", weighing_only),
+        ("small ring", ring),
+    ):
         solve(each, shop)
         rows.append((f"solve warm, {name}", *timed(lambda each=each: solve(each, shop), repeats)))
     solution = solve(piece, shop)
     rows.append(("to_json", *timed(solution.to_json, repeats)))
-    rows.append(("mixtures, all pairs and triples as a frame", *timed(lambda: mixtures(solution.weighing), repeats)))
+    rows.append(
+        ("mixtures, all pairs and triples as a frame", *timed(lambda: mixtures(solution.weighing), repeats))
+    )
     return rows
 
 
@@ -64,8 +70,14 @@ def main() -> None:
     rows = [
         ("python alone", *bare),
         ("import alloysolve, over python alone", imported[0] - bare[0], imported[1] - bare[1]),
-        ("alloysolve solve FILE, from the shell", *timed(shell("-m", "alloysolve", "solve", str(EXAMPLE)), repeats)),
-        ("alloysolve weigh, from the shell", *timed(shell("-m", "alloysolve", "weigh", "31.18", "3.64"), repeats)),
+        (
+            "alloysolve solve FILE, from the shell",
+            *timed(shell("-m", "alloysolve", "solve", str(EXAMPLE)), repeats),
+        ),
+        (
+            "alloysolve weigh, from the shell",
+            *timed(shell("-m", "alloysolve", "weigh", "31.18", "3.64"), repeats),
+        ),
         *warm(repeats),
     ]
     print(f"{'':48}{'median ms':>10}{'best ms':>10}")

@@ -37,7 +37,10 @@ def test_several_readings_of_one_kind_have_names_and_places():
     readings = [{"kind": "conductivity", "value": "27 %IACS", "place": "face"},
                 {"kind": "conductivity", "value": "28 %IACS", "place": "rim"}]  # fmt: skip
     rows = answer(**BRASS_BAR, reading=readings).reading_rows()
-    assert [(r["name"], r["place"]) for r in rows[1:]] == [("conductivity", "face"), ("conductivity 2", "rim")]
+    assert [(r["name"], r["place"]) for r in rows[1:]] == [
+        ("conductivity", "face"),
+        ("conductivity 2", "rim"),
+    ]
     assert all(r["agrees"] for r in rows)
 
 

@@ -139,7 +139,9 @@ def test_predictions_are_those_of_the_law(bodies: Bodies, family: str) -> None:
     mine = mine[bodies.grade[mine] < 0]
     row = default_tables().families[family]
     porosity, sigma = row.porosity_percent / 100, row.sigma_percent / 100
-    assert bodies.v[mine] == pytest.approx(bodies.law.specific_volume(bodies.w[mine]) * (1 + porosity), rel=1e-9)
+    assert bodies.v[mine] == pytest.approx(
+        bodies.law.specific_volume(bodies.w[mine]) * (1 + porosity), rel=1e-9
+    )
     scatter = np.sqrt(sigma**2 + porosity**2 + bodies.law.u_pairs(bodies.w[mine]) ** 2)
     assert bodies.sigma[mine] == pytest.approx(scatter, rel=1e-9)
     assert bodies.resistivity[mine] == pytest.approx(bodies.law.resistivity_of(bodies.w[mine])[0], rel=1e-9)
@@ -233,9 +235,11 @@ def test_standard_compositions_stand_at_their_fineness() -> None:
 
 
 def test_joined_bodies_keep_names_grades_and_systems() -> None:
-    first = region_bodies(default_tables(), [Region("one", {"Cu": (60.0, 70.0), "Zn": (30.0, 40.0)}, 0.3, own=("Cu",))])
-    second = region_bodies(default_tables(), [Region("two", {"Ag": (80.0, 99.0), "Cu": (1.0, 20.0)}, 0.3, own=("Ag",)),
-                                              Region("three", {"Cu": (55.0, 65.0), "Zn": (35.0, 45.0)}, 0.3)])  # fmt: skip
+    one = Region("one", {"Cu": (60.0, 70.0), "Zn": (30.0, 40.0)}, 0.3, own=("Cu",))
+    two = Region("two", {"Ag": (80.0, 99.0), "Cu": (1.0, 20.0)}, 0.3, own=("Ag",))
+    three = Region("three", {"Cu": (55.0, 65.0), "Zn": (35.0, 45.0)}, 0.3)
+    first = region_bodies(default_tables(), [one])
+    second = region_bodies(default_tables(), [two, three])
     joined = joined_bodies(first, second)
     assert joined.names == ("one", "two", "three")
     assert len(joined.v) == len(first.v) + len(second.v)

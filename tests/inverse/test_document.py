@@ -123,7 +123,9 @@ def test_the_same_bytes_on_every_run_and_in_every_thread():
 
 
 def run(code):
-    return subprocess.run([sys.executable, "-W", "error", "-c", code], capture_output=True, text=True, check=True).stdout
+    return subprocess.run(
+        [sys.executable, "-W", "error", "-c", code], capture_output=True, text=True, check=True
+    ).stdout
 
 
 def test_the_same_bytes_in_threads_that_load_the_tables_themselves():

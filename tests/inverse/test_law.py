@@ -22,7 +22,9 @@ def _density(law: MixingLaw, composition: dict[str, float], iron: str = "") -> f
 
 def _row(first: str, second: str) -> Pair:
     """The plain row of a pair, whichever metal it names first."""
-    return next(r for r in default_tables().rows("pairs") if {r.first, r.second} == {first, second} and not r.beside)
+    return next(
+        r for r in default_tables().rows("pairs") if {r.first, r.second} == {first, second} and not r.beside
+    )
 
 
 def test_fractions_sum_to_one(law: MixingLaw) -> None:
@@ -125,7 +127,9 @@ def test_conditional_row_gives_the_whole_term(law: MixingLaw) -> None:
 
 
 def test_two_phases_raise_the_resistivity_of_silver_copper(law: MixingLaw) -> None:
-    (_, _, share, scale) = next(t for t in law.two_phase if {t[0], t[1]} == {law.index["Ag"], law.index["Cu"]})
+    (_, _, share, scale) = next(
+        t for t in law.two_phase if {t[0], t[1]} == {law.index["Ag"], law.index["Cu"]}
+    )
     plain = replace(law, two_phase=())
     for silver in (99.0, 92.5, 50.0, 7.5):
         w = law.fractions([{"Ag": silver, "Cu": 100 - silver}])
@@ -160,5 +164,7 @@ def test_law_with_other_rows_follows_them() -> None:
     heavier = [replace(r, excess_0_cm3_mol=r.excess_0_cm3_mol - 0.1) if {r.first, r.second} == {"Cu", "Zn"} else r
                for r in rows]  # fmt: skip
     changed = law_with(default_tables(), heavier)
-    assert _density(changed, {"Cu": 70, "Zn": 30}) > _density(law_with(default_tables(), rows), {"Cu": 70, "Zn": 30})
+    assert _density(changed, {"Cu": 70, "Zn": 30}) > _density(
+        law_with(default_tables(), rows), {"Cu": 70, "Zn": 30}
+    )
     assert _density(changed, {"Cu": 100}) == pytest.approx(8.935)

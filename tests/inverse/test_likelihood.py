@@ -129,7 +129,9 @@ def test_score_is_the_normal_point_as_rare_as_the_reading() -> None:
     pdf = np.array(mixture_pdf(grid, u, np.array(model), b))
     for r in (-2.5, -0.5, 1.0, 4.0):
         below = integrate.trapezoid(pdf[grid <= r], grid[grid <= r])
-        assert float(mixture_score(np.array(r), u, np.array(model), b)) == pytest.approx(stats.norm.ppf(below), abs=2e-3)
+        assert float(mixture_score(np.array(r), u, np.array(model), b)) == pytest.approx(
+            stats.norm.ppf(below), abs=2e-3
+        )
 
 
 def test_score_of_a_sharp_prediction_is_the_plain_ratio() -> None:

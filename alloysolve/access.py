@@ -383,7 +383,7 @@ def _expected(kind: Any) -> str:
 
 
 @cache
-def _hints(record: type) -> dict[str, Any]:
+def _hints(record: Any) -> dict[str, Any]:
     hints = typing.get_type_hints(record)
     return {f.name: hints[f.name] for f in fields(record)}
 
@@ -457,7 +457,8 @@ class Tables:
         if name not in self._rows:
             merged: dict[tuple[str, ...], Any] = {}
             for file in self.files(name):
-                merged.update({row_key(row): row for row in read_rows(file, RECORDS[name])})
+                rows: list[Any] = read_rows(file, RECORDS[name])
+                merged.update({row_key(row): row for row in rows})
             self._rows[name] = merged
         return list(self._rows[name].values())
 

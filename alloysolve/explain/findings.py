@@ -22,7 +22,8 @@ def blamed(s: Solution) -> str:
     if s.verdict is None:
         return ""
     scores = next((r.values["scores"] for r in s.verdict.reasons if r.code == "readings"), {})
-    against = {n: abs(z) for n, z in scores.items() if abs(z) > STRAINED} if isinstance(scores, dict) else {}
+    pairs = scores.items() if isinstance(scores, dict) else ()
+    against: dict[str, float] = {str(n): abs(float(z)) for n, z in pairs if abs(z) > STRAINED}
     if "weighing" in against or not against:
         return "weighing" if "weighing" in against else ""
     return max(against, key=lambda n: against[n])

@@ -69,8 +69,8 @@ def advise(
     expected = expected_displaced(weighing, span)
     misread = _misread(weighing, expected)
     bubble = None
-    if weighing is not None and misread is not None and misread > 0:
-        bubble = float((6 * misread / float(weighing.liquid) * 1000 / np.pi) ** (1 / 3))
+    if weighing is not None and weighing.liquid and misread is not None and misread > 0:
+        bubble = float((6 * misread / weighing.liquid * 1000 / np.pi) ** (1 / 3))
     may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
     notes = [*_about_weighing(piece, weighing, claim),
              *_about_verdict(verdict, evidence, of_claim, weighing, may_be_hollow)]  # fmt: skip
@@ -87,10 +87,13 @@ def expected_displaced(
     weighing: Weighing | None, span: tuple[float, float] | None
 ) -> tuple[float, float] | None:
     """Liquid [g] that sound pieces of this mass would push aside."""
-    if weighing is None or span is None or not weighing.mass_g:
+    if weighing is None or span is None or not (weighing.body_g and weighing.liquid and weighing.air):
         return None
-    low, high = displaced_mass(weighing.mass_g, np.array(span[::-1]), weighing.liquid, weighing.air)
-    return float(low), float(high)
+    low, high = displaced_mass(weighing.body_g, np.array(span[::-1]), weighing.liquid, weighing.air)
+    parts = 0.0
+    if weighing.body_g != weighing.mass_g and weighing.displaced_g and weighing.displaced_mm3:
+        parts = weighing.displaced_g - weighing.displaced_mm3 / 1000 * weighing.liquid
+    return float(low) + parts, float(high) + parts
 
 
 def _misread(weighing: Weighing | None, expected: tuple[float, float] | None) -> float | None:

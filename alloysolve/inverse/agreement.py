@@ -93,5 +93,5 @@ def row_volume(rows: Rows, bodies: Bodies, evidence: Evidence, row: int) -> floa
     if rows.construction[row] == PLATED:
         law, skin = bodies.law, int(rows.skin[row])
         part = float(evidence.skin_share(np.array([parameter]))[0])
-        return 1 / ((1 - part) / v + part * law.molar_mass[skin] / law.molar_volume[skin])
+        return float(1 / ((1 - part) / v + part * law.molar_mass[skin] / law.molar_volume[skin]))
     return v

@@ -10,6 +10,7 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,7 +72,7 @@ class Bodies:
     def share_of(self, points: Index, symbols: Sequence[str]) -> Array:
         """Mass fractions (points, symbols) of some metals; iron counts in both its forms."""
         index = self.law.index
-        w = self.w[np.ix_(points, [index[s] for s in symbols])]
+        w = self.w[np.ix_(points, np.array([index[s] for s in symbols], dtype=np.intp))]
         if "Fe" in symbols:
             w[:, list(symbols).index("Fe")] += self.w[points, index["Fe-fcc"]]
         return w
@@ -190,9 +191,9 @@ class _Builder:
 
     def done(self) -> Bodies:
         """All points as one set of arrays."""
-        columns = {k: np.concatenate([p[k] for p in self.parts]) for k in self.parts[0]}
+        columns: dict[str, Any] = {k: np.concatenate([p[k] for p in self.parts]) for k in self.parts[0]}
         return Bodies(self.law, tuple(self.names), tuple(self.grades), tuple(self.systems),
-                      **columns)  # type: ignore[arg-type]  # fmt: skip
+                      **columns)  # fmt: skip
 
 
 def _coarse(weight: Array, named: int) -> Array:

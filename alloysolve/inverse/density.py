@@ -70,6 +70,7 @@ def _weighed(piece: Piece, settings: Settings, tables: Tables) -> Weighing:
     if piece.shape:
         name, sizes = piece.shape
         arguments["area"] = float(SHAPES[name][0](*sizes)[1])
+    assert piece.mass is not None
     weighing: Weighing = weigh(
         piece.mass, list(piece.displaced) or None, in_water=list(piece.in_water) or None, **arguments
     )

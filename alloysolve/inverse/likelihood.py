@@ -131,7 +131,7 @@ class VolumeLikelihood:
         """Nearest tabulated model scatter."""
         logs: Array = self._log_levels  # type: ignore[attr-defined]
         position = (np.log(np.maximum(relative, 1e-9)) - logs[0]) / (logs[1] - logs[0])
-        return np.clip(np.rint(position), 0, LEVELS - 1).astype(np.intp)
+        return np.asarray(np.clip(np.rint(position), 0, LEVELS - 1), dtype=np.intp)
 
     def pdf(self, v: Array, level: NDArray[np.intp]) -> Array:
         """Likelihood density [g/cm3] of predicted specific volumes `v` (broadcast with `level`)."""

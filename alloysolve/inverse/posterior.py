@@ -106,14 +106,17 @@ class Posterior:
         share = weight / total
         rows_of = {kind: (rows.construction == kind[0]) & (rows.skin == kind[1]) for kind in prior.by_kind}
         size = len(bodies.v)
-        by_kind = {kind: np.bincount(rows.point[m], share[m], minlength=size) for kind, m in rows_of.items()}
+        by_kind: dict[tuple[int, int], Array] = {
+            kind: np.asarray(np.bincount(rows.point[m], share[m], minlength=size), dtype=float)
+            for kind, m in rows_of.items()
+        }
         return cls(bodies, rows, share, total, other_prior * other_likelihood / total, other_likelihood, prior, by_kind,
                    rows_of)  # fmt: skip
 
     @cached_property
     def by_point(self) -> Array:
         """Share of belief of each body, all constructions together."""
-        return np.sum(list(self.by_kind.values()), axis=0)
+        return np.asarray(np.sum(list(self.by_kind.values()), axis=0))
 
     def systems(self, down_to: float = 1e-3) -> list[System]:
         """Systems in order of probability, down to a share of belief."""

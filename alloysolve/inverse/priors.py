@@ -54,8 +54,9 @@ class Prior:
         parts = {(HOMOGENEOUS, -1): self.homogeneous, (HOLLOW, -1): self.hollow}
         parts |= {(PLATED, skin): share for skin, share in self.plated.items()}
         size, system = len(self.bodies.systems), self.bodies.system
-        by_kind = {
-            k: np.bincount(system, np.where(among, share, 0.0), minlength=size) for k, share in parts.items()
+        by_kind: dict[tuple[int, int], Array] = {
+            k: np.asarray(np.bincount(system, np.where(among, share, 0.0), minlength=size), dtype=float)
+            for k, share in parts.items()
         }
         return PriorShares(np.sum(list(by_kind.values()), axis=0), by_kind)
 

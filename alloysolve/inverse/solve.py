@@ -141,7 +141,7 @@ def solve(
         claim, beliefs, evidence, may_be_hollow, settings, tables, repeated_readings(piece)
     )
     systems = tuple(posterior.systems())
-    mass = piece.mass.value if piece.mass else None
+    mass = weighing.body_g if weighing and weighing.body_g else piece.mass.value if piece.mass else None
     skin_mass = skin_mass_share(posterior.rows, posterior.bodies, evidence)
     precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, mass)
     advice = advise(piece, settings, tables, weighing, claim, of_claim, verdict, posterior, evidence)

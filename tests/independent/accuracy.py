@@ -169,7 +169,7 @@ def score_of(name: str, draws: int, seed: int) -> Score:
 
 
 def by_commonness(scores: Iterable[Score]) -> list[float]:
-    """Weights of grades as often as they are met: the family's share without a claim, evenly over its grades."""
+    """Weight of each grade: the family's share without a claim, evenly over its grades."""
     scores = list(scores)
     share = family_weights(default_tables(), "none", "default")
     size = Counter(s.family for s in scores)

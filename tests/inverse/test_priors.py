@@ -112,8 +112,8 @@ def test_flat_gives_every_family_the_same():
     words = {w.word: w.weight for w in TABLES.rows("commonness")}
     usual = family_weights(TABLES, "silver", "default")
     assert sum(usual.values()) == pytest.approx(1.0)
-    brass, pewter = (words[TABLES.families[f].silver] for f in ("brass", "W heavy alloy"))
-    assert usual["brass"] / usual["W heavy alloy"] == pytest.approx(brass / pewter)
+    brass, heavy = (words[TABLES.families[f].silver] for f in ("brass", "W heavy alloy"))
+    assert usual["brass"] / usual["W heavy alloy"] == pytest.approx(brass / heavy)
 
 
 def test_an_unknown_prior_is_refused():

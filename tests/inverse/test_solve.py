@@ -167,9 +167,9 @@ def test_the_prior_has_a_name(prior):
 def test_evidence_does_not_depend_on_how_common_a_family_is():
     """Within one homogeneous system the mean likelihood moves little; the probability moves with the prior."""
     usual, flat = (solve(Piece(**BRASS), Settings(), prior=p) for p in ("default", "flat"))
-    tungsten = [[x for x in s.posterior.systems(1e-12) if x.metals == ("Zn",)] for s in (usual, flat)]
-    if all(tungsten):
-        assert tungsten[0][0].evidence == pytest.approx(tungsten[1][0].evidence, rel=0.2)
+    zinc = [[x for x in s.posterior.systems(1e-12) if x.metals == ("Zn",)] for s in (usual, flat)]
+    if all(zinc):
+        assert zinc[0][0].evidence == pytest.approx(zinc[1][0].evidence, rel=0.2)
     assert usual.density == flat.density
 
 

@@ -23,8 +23,8 @@ def test_iacs(resistivity: float, iacs: float) -> None:
 
 
 def test_iacs_is_58_ms_per_m() -> None:
-    assert 1 / 1.7241e-8 / 1e6 == pytest.approx(58.0, abs=0.002)  # IEC 60028:1925
-    assert float(iacs_from_resistivity(100 / 58.0)) == pytest.approx(100.0, abs=0.01)
+    resistivity = 100 / 58.0  # uohm cm of 58.0 MS/m, IEC 60028:1925
+    assert float(iacs_from_resistivity(resistivity)) == pytest.approx(100.0, abs=0.01)
 
 
 @pytest.mark.parametrize("order", [0, 1, 2])

@@ -28,30 +28,33 @@ def _near(composition: str, density: float, percent: float, source: str) -> Case
     return Case(composition, "density", density * (1 - percent / 100), density * (1 + percent / 100), source)
 
 
+ASM = "ASM Metals Handbook vol. 1, 8th ed., p. 52"
+SOLDERS = "compilation of producers' solder data sheets"
+
 # Tolerance: 0.4 % is what two published sources of one alloy differ by; more where a note says why.
 CASES = [
-    _near("Cu:70;Zn:30", 8.53, 0.4, "mill data page C26000; ASM Metals Handbook vol. 1, 8th ed., p. 52"),
+    _near("Cu:70;Zn:30", 8.53, 0.4, f"mill data page C26000; {ASM}"),
     _near("Cu:95;Zn:5", 8.86, 0.4, "Copper Development Association table (from memory)"),
     _near("Cu:85;Zn:15", 8.75, 0.4, "data sheet C23000"),
     _near("Cu:80;Zn:20", 8.66, 0.4, "mill data page C24000"),
     _near("Cu:61;Zn:39", 8.39, 0.4, "Copper Development Association, alloy page C28000"),
     # nothing with more zinc is left beside nickel once it is out: twice the usual tolerance and a little
-    _near("Cu:55;Ni:18;Zn:27", 8.70, 0.9, "mill data page C77000; ASM Metals Handbook vol. 1, 8th ed., p. 52"),
+    _near("Cu:55;Ni:18;Zn:27", 8.70, 0.9, f"mill data page C77000; {ASM}"),
     _near("Cu:70;Ni:30", 8.94, 0.4, "mill page C71500"),
     _near("Cu:90;Ni:10", 8.94, 0.4, "mill page C70600"),
     # specific gravity 17.48 times the density of water at 15 degC, 0.9991 g/cm3
-    _near("Au:91.67;Cu:8.33", 17.48 * 0.9991, 0.4, "specific gravity 17.48, after Rose, The Metallurgy of Gold"),
-    _near("Au:90;Cu:10", 17.16 * 0.9991, 0.4, "specific gravity 17.16, after Rose, The Metallurgy of Gold"),
+    _near("Au:91.67;Cu:8.33", 17.48 * 0.9991, 0.4, "after Rose, The Metallurgy of Gold"),
+    _near("Au:90;Cu:10", 17.16 * 0.9991, 0.4, "after Rose, The Metallurgy of Gold"),
     _near("Pt:90;Ir:10", 21.55, 0.1, "kilogram prototypes, 21.548 to 21.552"),
-    _near("Pt:90;Rh:10", 19.97, 0.3, "ASM Metals Handbook vol. 1, 8th ed., p. 52"),
-    _near("Pb:96;Sb:4", 11.04, 0.3, "ASM Metals Handbook vol. 1, 8th ed., p. 52"),
-    _near("Pb:94;Sb:6", 10.88, 0.3, "ASM Metals Handbook vol. 1, 8th ed., p. 52"),
-    _near("Pb:92;Sb:8", 10.74, 0.3, "ASM Metals Handbook vol. 1, 8th ed., p. 52"),
-    _near("Pb:10;Sn:90", 7.55, 0.3, "compilation of producers' solder data sheets"),
-    _near("Pb:37;Sn:63", 8.40, 0.3, "compilation of producers' solder data sheets"),
-    _near("Pb:40;Sn:60", 8.50, 0.3, "compilation of producers' solder data sheets"),
-    _near("Pb:50;Sn:50", 8.87, 0.3, "compilation of producers' solder data sheets"),
-    _near("Pb:60;Sn:40", 9.28, 0.3, "compilation of producers' solder data sheets"),
+    _near("Pt:90;Rh:10", 19.97, 0.3, ASM),
+    _near("Pb:96;Sb:4", 11.04, 0.3, ASM),
+    _near("Pb:94;Sb:6", 10.88, 0.3, ASM),
+    _near("Pb:92;Sb:8", 10.74, 0.3, ASM),
+    _near("Pb:10;Sn:90", 7.55, 0.3, SOLDERS),
+    _near("Pb:37;Sn:63", 8.40, 0.3, SOLDERS),
+    _near("Pb:40;Sn:60", 8.50, 0.3, SOLDERS),
+    _near("Pb:50;Sn:50", 8.87, 0.3, SOLDERS),
+    _near("Pb:60;Sn:40", 9.28, 0.3, SOLDERS),
     *(
         # silver: the two sources differ by up to 0.15 % from each other, and neither is smooth to 0.2 %
         _near(f"Ag:{silver};Cu:{100 - silver:g}", density, 0.35, source)
@@ -70,12 +73,12 @@ CASES = [
     Case("Cu:70;Zn:30", "resistivity", 6.08 * 0.97, 6.16 * 1.03, "CRC Handbook; mill data page C26000"),
     Case("Cu:70;Zn:30", "conductivity", 27.2, 29.2, "28 %IACS, mill data page C26000; 3 % and rounding"),
     Case("Cu:90;Zn:10", "conductivity", 42.2, 45.8, "44 %IACS, mill data page C22000; 4 %"),
-    # two phases: sources print 80 to 96 %IACS for silver with 7.5 to 28 % copper, which the sum of phases misses
-    Case("Ag:92.5;Cu:7.5", "conductivity", 80, 96, "sterling: 96 by a supplier, 80 to 88 by ASTM B617 and B628 alloys"),
+    # two phases: sources print 80 to 96 %IACS; the mixture of the phases alone would conduct better
+    Case("Ag:92.5;Cu:7.5", "conductivity", 80, 96, "sterling, 96 by a supplier"),
     Case("Ag:90;Cu:10", "conductivity", 80, 96, "ASTM B617 coin silver, 83 to 86"),
     Case("Ag:72;Cu:28", "conductivity", 80, 96, "ASTM B628 eutectic, 84"),
-    Case("Pt:90;Ir:10", "resistivity", 25 * 0.9, 25 * 1.1, "25 in an encyclopedia; handbooks 24.5 to 25 (from memory)"),
-    Case("Pt:85;Ir:15", "conductivity", 5.6, 6.8, "6.2 %IACS annealed, ASTM B684 alloy in an open property site"),
+    Case("Pt:90;Ir:10", "resistivity", 25 * 0.9, 25 * 1.1, "encyclopedia 25; handbooks 24.5 to 25 (memory)"),
+    Case("Pt:85;Ir:15", "conductivity", 5.6, 6.8, "6.2 %IACS annealed, open property site"),
 ]  # fmt: skip
 
 

@@ -396,7 +396,7 @@ def read_rows(path: Path, record: type[R]) -> list[R]:
     TableError
         For an unreadable file, a wrong header or a bad cell, with file, line, column and value.
     """
-    hints = _hints(record)
+    hints = _hints(typing.cast(Any, record))
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as e:

@@ -23,8 +23,6 @@ from .regression import PRESENT, Columns, Name, PairFit, Problem, columns_of, fi
 SCATTER = 0.002  # relative scatter of density about any pairwise law, beside each source's own u
 SCATTER_RESISTIVITY = 0.05
 K1_PRIOR = 0.4  # cm3/mol: how lopsided an excess term may be before data say so
-HIGHER_POINTS = 6  # pairs with fewer points get no lopsided excess term
-HIGHER_POINTS_RESISTIVITY = 3  # nor higher orders of the resistivity
 NO_VOLUME = (0.0, 0.01)  # prior of the excess term of an interstitial with anything but a carbide former
 TWO_PHASE = {("Ag", "Cu"): 0.01}  # eutectic pairs far from Nordheim's rule, with w0 of `two_phase_factor`
 TWO_PHASE_PRIOR = (0.0, 0.5)  # uohm cm, of their terms beside that factor
@@ -73,9 +71,7 @@ def fit_excess(tables: Tables, left_out: Iterable[Composition] = ()) -> PairFit:
     p = problem(tables, density_observations(tables, left_out))
     n = moles_per_gram(p.w, p.mass)
     priors = [_excess_prior(tables, p, *name) for name in p.names]
-    columns = columns_of(
-        p, pair_products(n, *p.pairs), priors, np.full(len(p.names), K1_PRIOR), HIGHER_POINTS
-    )
+    columns = columns_of(p, pair_products(n, *p.pairs), priors, np.full(len(p.names), K1_PRIOR))
     return fitted(p, _with_effective(tables, p, columns), 1 / p.value - n @ p.volume, 1 / p.value, SCATTER)
 
 
@@ -110,7 +106,7 @@ def fit_resistivity(tables: Tables, left_out: Iterable[Composition] = ()) -> Pai
     first, second = p.pairs
     product, difference = x[:, first] * x[:, second], x[:, first] - x[:, second]
     orders = [product, product * difference, product * difference**2]
-    columns = columns_of(p, orders, priors, np.array(priors)[:, 1], HIGHER_POINTS_RESISTIVITY)
+    columns = columns_of(p, orders, priors, np.array(priors)[:, 1])
     unit = p.value / factor
     return fitted(p, columns, unit - x @ p.rho, unit, SCATTER_RESISTIVITY)
 

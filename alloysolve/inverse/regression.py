@@ -20,6 +20,7 @@ Name = tuple[str, ...]  # symbols of a pair, or of a pair and the metal it stand
 
 PRESENT = 0.01  # mass fraction from which a metal makes an observation one of its pair
 ABSENT = 0.005  # mass fraction up to which a third metal does not
+HIGHER_POINTS = 6  # pairs with fewer points get no terms of higher order
 DOF = 4.0  # degrees of freedom of the scatter of points, and of terms about the default of their class
 ROUNDS = 8  # of re-weighting; terms then move by less than the digits kept
 
@@ -106,10 +107,10 @@ class Columns:
 
 
 def columns_of(
-    p: Problem, orders: Sequence[Array], priors: Sequence[tuple[float, float]], higher_sd: Array, least: int
+    p: Problem, orders: Sequence[Array], priors: Sequence[tuple[float, float]], higher_sd: Array
 ) -> Columns:
-    """The lowest order of every pair; higher ones, of mean 0, for pairs with at least `least` points."""
-    rich = np.flatnonzero(p.binary.sum(axis=0) >= least)
+    """The lowest order of every pair; higher ones, of mean 0, for pairs with enough points."""
+    rich = np.flatnonzero(p.binary.sum(axis=0) >= HIGHER_POINTS)
     keys = [(name, 0) for name in p.names]
     keys += [(p.names[c], k) for k in range(1, len(orders)) for c in rich]
     x = np.hstack([orders[0], *(order[:, rich] for order in orders[1:])])

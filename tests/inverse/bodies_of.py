@@ -12,7 +12,19 @@ from alloysolve.physics.layers import skin_volume_share
 
 TABLES = default_tables()
 ALL = all_bodies(TABLES)
-COLUMNS = ("w", "v", "sigma", "resistivity", "u_resistivity", "magnetic", "family", "grade", "system", "weight", "coarse")  # fmt: skip
+COLUMNS = (
+    "w",
+    "v",
+    "sigma",
+    "resistivity",
+    "u_resistivity",
+    "magnetic",
+    "family",
+    "grade",
+    "system",
+    "weight",
+    "coarse",
+)
 MAGNET = {r.magnetic: (r.none, r.weak, r.strong) for r in TABLES.rows("magnet")}
 DISC = ("disc", (30.0, 2.0))  # mm
 

@@ -114,7 +114,7 @@ def test_lowest_fineness_falls_with_the_uncertainty():
     usual = lowest("silver 925", density="10.36 +- 0.02 g/cm3")
     coarse = lowest("silver 925", density="10.36 +- 0.1 g/cm3")
     assert 925 >= close > usual > coarse > 400
-    # silver 900 with copper is 10.31 g/cm3 (handbook): with 0.2 % of u and 0.16 % of scatter, 1.9 u below 10.36
+    # silver 900 with copper is 10.31 g/cm3 (handbook): 0.2 % of u and 0.16 % of scatter, 1.9 u below 10.36
     assert 870 < usual < 915
 
 

@@ -34,8 +34,10 @@ def test_one_row_per_reading_in_order():
 
 
 def test_several_readings_of_one_kind_have_names_and_places():
-    readings = [{"kind": "conductivity", "value": "27 %IACS", "place": "face"},
-                {"kind": "conductivity", "value": "28 %IACS", "place": "rim"}]  # fmt: skip
+    readings = [
+        {"kind": "conductivity", "value": "27 %IACS", "place": "face"},
+        {"kind": "conductivity", "value": "28 %IACS", "place": "rim"},
+    ]
     rows = answer(**BRASS_BAR, reading=readings).reading_rows()
     assert [(r["name"], r["place"]) for r in rows[1:]] == [
         ("conductivity", "face"),
@@ -56,8 +58,14 @@ def test_a_strange_reading_does_not_agree():
     assert {r["name"]: r["claim_agrees"] for r in rows} == {"weighing": "agrees", "conductivity": "no"}
 
 
-@pytest.mark.parametrize("given", [BRASS_BAR, {"claim": "gold 999", "mass": "31.10 g", "displaced": "1.61 g"},
-                                   {"claim": "9 ct rose gold chain", "mass": "6.00 g", "displaced": "0.75 g"}])  # fmt: skip
+@pytest.mark.parametrize(
+    "given",
+    [
+        BRASS_BAR,
+        {"claim": "gold 999", "mass": "31.10 g", "displaced": "1.61 g"},
+        {"claim": "9 ct rose gold chain", "mass": "6.00 g", "displaced": "0.75 g"},
+    ],
+)
 def test_rows_predict_the_volume_their_likelihood_was_taken_at(given):
     """For every construction, the likelihood of a row is that of its own predicted volume."""
     s = answer(**given)

@@ -10,6 +10,7 @@ from scipy.stats import qmc
 
 from alloysolve.access import Limits, default_tables
 from alloysolve.inverse.bodies import (
+    FREE_SIGMA,
     MAGNETIC,
     NOT_A_BODY,
     Bodies,
@@ -160,6 +161,7 @@ def test_free_pairs_and_triples_follow_the_law_as_well(bodies: Bodies, family: s
     rho, u_rho = bodies.law.resistivity_of(w)
     assert bodies.resistivity[some] == pytest.approx(rho, rel=1e-9)
     assert bodies.u_resistivity[some] == pytest.approx(np.hypot(u_rho, 0.07), rel=1e-9)
+    assert bodies.sigma[some] == pytest.approx(np.hypot(FREE_SIGMA / 100, bodies.law.u_pairs(w)), rel=1e-9)
     unwanted = [bodies.law.index[s] for s in NOT_A_BODY if s in bodies.law.index]
     assert not w[:, unwanted].any()
 

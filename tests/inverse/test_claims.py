@@ -161,7 +161,7 @@ def test_other_names_of_a_row_lead_to_it(row):
 def test_every_base_metal_family_parses_to_itself(family):
     for name in {family.family, family.words}:
         if family.system.split()[0] in METAL_NAMES:  # a precious metal needs its fineness
-            with pytest.raises(InputError, match="fineness|one metal"):
+            with pytest.raises(InputError, match=r"fineness|one metal"):
                 parse_claim(name, TABLES)
         else:
             assert family.family in parse_claim(name, TABLES).families, name

@@ -1,5 +1,6 @@
 """Integrals over skin thickness and void share against adaptive quadrature of the same integrand."""
 
+import itertools
 import math
 
 import numpy as np
@@ -47,7 +48,7 @@ def by_quadrature(e, body, predicted_v, parts):
         near = sorted(
             {start, stop, *(p for d in (0.003, 0.03, 0.3) for p in (peak - d, peak + d) if start < p < stop)}
         )
-        whole = sum(quad(likelihood, a, b, limit=200)[0] for a, b in zip(near, near[1:], strict=False))
+        whole = sum(quad(likelihood, a, b, limit=200)[0] for a, b in itertools.pairwise(near))
         total += share * whole / (stop - start)
     return total
 
@@ -111,8 +112,14 @@ def test_the_window_loses_less_than_a_millionth(core, bubble):
     scatter = tabulated_scatter(e, body) * e.volume.v
 
     def mass(a, b):
-        return quad(lambda v: float(mixture_pdf(np.array(e.volume.v - v), e.volume.u, np.array(scatter), e.volume.bubble)),
-                    a, b, limit=400)[0]  # fmt: skip
+        return quad(
+            lambda v: float(
+                mixture_pdf(np.array(e.volume.v - v), e.volume.u, np.array(scatter), e.volume.bubble)
+            ),
+            a,
+            b,
+            limit=400,
+        )[0]
 
     wide = 40 * scatter + 40 * e.volume.u + 60 * e.volume.bubble
     outside = mass(e.volume.v - wide, low) + mass(high, e.volume.v + wide)
@@ -123,8 +130,12 @@ def test_homogeneous_is_prior_times_likelihood_of_every_reading():
     body = published("cartridge brass 70/30")
     e = evidence(body.v[0] * 1.001, 0.001, 0.003, resistivity=[(6.2, 0.01)], magnet="none")
     rows = Solver(body, e).homogeneous(np.array([0.25]))
-    volume = mixture_pdf(np.array(e.volume.v - body.v[0]), e.volume.u, np.array(tabulated_scatter(e, body) * e.volume.v),
-                         e.volume.bubble)  # fmt: skip
+    volume = mixture_pdf(
+        np.array(e.volume.v - body.v[0]),
+        e.volume.u,
+        np.array(tabulated_scatter(e, body) * e.volume.v),
+        e.volume.bubble,
+    )
     r = math.log(6.2 / body.resistivity[0])
     rho = mixture_pdf(np.array(r), 0.01, body.u_resistivity[:1], 0.0)[0]
     assert rows.construction.tolist() == [HOMOGENEOUS]

@@ -40,8 +40,15 @@ def test_from_dimensions_where_nothing_was_weighed_in_water():
     assert weighed.route == "weighing"
 
 
-@pytest.mark.parametrize("given", [{}, {"mass": "31.18 g"}, {"bar": ["50 mm", "28 mm", "2.6 mm"]},
-                                   {"mass": "62.4 g", "bar": ["50 mm", "28 mm", "2.6 mm"], "count": 2}])  # fmt: skip
+@pytest.mark.parametrize(
+    "given",
+    [
+        {},
+        {"mass": "31.18 g"},
+        {"bar": ["50 mm", "28 mm", "2.6 mm"]},
+        {"mass": "62.4 g", "bar": ["50 mm", "28 mm", "2.6 mm"], "count": 2},
+    ],
+)
 def test_no_density_from_these(given):
     assert density(**given) is None
 
@@ -53,8 +60,9 @@ def test_two_densities_are_refused():
 
 
 def test_the_settings_reach_the_weighing():
-    settings = Settings.from_dict({"scale": {"step": "0.1 g", "thread": "0.2 mm", "water": "25 degC",
-                                             "wetting": "dry dip"}})  # fmt: skip
+    settings = Settings.from_dict(
+        {"scale": {"step": "0.1 g", "thread": "0.2 mm", "water": "25 degC", "wetting": "dry dip"}}
+    )
     w = density(settings, mass="31.18 g", displaced="3.64 g")
     expected = weigh("31.18 g", "3.64 g", scale_step=0.1, thread=0.2, water=25.0, wetting="dry dip")
     assert (w.v, w.u_v, w.bubble_v) == pytest.approx((expected.v, expected.u_v, expected.bubble_v), rel=1e-12)

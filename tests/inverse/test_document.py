@@ -14,12 +14,24 @@ from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import solve
 
-BRASS = {"claim": "silver 999", "mass": "31.18 g", "displaced": ["3.64 g", "3.63 g"], "magnet": "none",
-         "bar": ["50.0 mm", "28.0 mm", "2.60 mm"], "reading": [{"kind": "conductivity", "value": "27 %IACS"}]}  # fmt: skip
-PIECES = [BRASS, {"density": "21.02 +- 0.03 g/cm3"}, {"claim": "silver 999", "magnet": "strong"},
-          {"claim": "gold plated", "density": 8.5}, {"claim": "silver 999", "density": "9 +- 3 g/cm3"},
-          {"mass": "5.00 g", "displaced": "0.33 g"}, {"claim": "silver 999", "density": "2.7 g/cm3"},
-          {"claim": "silver 999", "mass": "31.18 g", "displaced": "27.54 g"}]  # fmt: skip
+BRASS = {
+    "claim": "silver 999",
+    "mass": "31.18 g",
+    "displaced": ["3.64 g", "3.63 g"],
+    "magnet": "none",
+    "bar": ["50.0 mm", "28.0 mm", "2.60 mm"],
+    "reading": [{"kind": "conductivity", "value": "27 %IACS"}],
+}
+PIECES = [
+    BRASS,
+    {"density": "21.02 +- 0.03 g/cm3"},
+    {"claim": "silver 999", "magnet": "strong"},
+    {"claim": "gold plated", "density": 8.5},
+    {"claim": "silver 999", "density": "9 +- 3 g/cm3"},
+    {"mass": "5.00 g", "displaced": "0.33 g"},
+    {"claim": "silver 999", "density": "2.7 g/cm3"},
+    {"claim": "silver 999", "mass": "31.18 g", "displaced": "27.54 g"},
+]
 
 
 def made(given=BRASS, **options):
@@ -40,8 +52,23 @@ def leaves(value):
 def test_the_keys_of_the_contract():
     d = json.loads(made().to_json())
     assert list(d)[:3] == ["schema", "version", "inputs"]
-    assert {"schema", "version", "inputs", "settings", "prior", "tables", "density", "claim", "readings", "systems",
-            "precious", "conflicts", "next_readings", "blind_spots", "cautions"} <= set(d)  # fmt: skip
+    assert {
+        "schema",
+        "version",
+        "inputs",
+        "settings",
+        "prior",
+        "tables",
+        "density",
+        "claim",
+        "readings",
+        "systems",
+        "precious",
+        "conflicts",
+        "next_readings",
+        "blind_spots",
+        "cautions",
+    } <= set(d)
     assert d["schema"] == SCHEMA == "alloysolve.solution/1"
     assert set(d["prior"]) == {"name", "sha256"}
     assert {"value", "u", "unit", "low", "high", "one_sided_percent"} <= set(d["density"])
@@ -51,8 +78,14 @@ def test_the_keys_of_the_contract():
     for reading in d["readings"]:
         assert {"kind", "place", "value", "sees", "agrees"} <= set(reading)
     for system in d["systems"]:
-        assert {"metals", "probability", "bayes_factor_against_next", "ranges", "nearest_grades",
-                "constructions"} <= set(system)  # fmt: skip
+        assert {
+            "metals",
+            "probability",
+            "bayes_factor_against_next",
+            "ranges",
+            "nearest_grades",
+            "constructions",
+        } <= set(system)
         assert all(low <= high for low, high in system["ranges"].values())
     assert all(set(p) == {"low", "likely", "high", "unit"} for p in d["precious"].values())
 
@@ -97,8 +130,17 @@ def test_no_claim_no_verdict():
     assert document(made({"magnet": "none"}))["density"] is None
 
 
-@pytest.mark.parametrize(("x", "shown"), [(0.0123456, 0.0123), (123456.0, 123000.0), (math.inf, None), (math.nan, None),
-                                          (0.0, 0.0), (-1.98765, -1.99)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("x", "shown"),
+    [
+        (0.0123456, 0.0123),
+        (123456.0, 123000.0),
+        (math.inf, None),
+        (math.nan, None),
+        (0.0, 0.0),
+        (-1.98765, -1.99),
+    ],
+)
 def test_three_significant_digits(x, shown):
     assert significant(x) == shown
 
@@ -133,7 +175,8 @@ def test_the_same_bytes_in_threads_that_load_the_tables_themselves():
     out = run(
         "from concurrent.futures import ThreadPoolExecutor\n"
         "from alloysolve import Piece, Settings, solve\n"
-        "def f(_): return solve(Piece(claim='silver 999', mass='31.18 g', displaced='3.64 g'), Settings()).to_json()\n"
+        "p = Piece(claim='silver 999', mass='31.18 g', displaced='3.64 g')\n"
+        "def f(_): return solve(p, Settings()).to_json()\n"
         "with ThreadPoolExecutor(8) as pool: texts = list(pool.map(f, range(8)))\n"
         "print(len(set(texts))); print(texts[0], end='')"
     )

@@ -194,7 +194,7 @@ def test_constructions_that_reach_the_density_are_all_there():
 
 
 def solve_share(share):
-    """Thickness [um] of a skin with this share of the volume, by the shape that is assumed without dimensions."""
+    """Thickness [um] of a skin with this share of the volume, on the shape assumed without dimensions."""
     e = evidence_of(Piece(magnet="none"), Settings(), TABLES, None)
     um = np.geomspace(1, 2000, 4000)
     return np.interp(share, e.skin_share(um), um)
@@ -209,8 +209,10 @@ def test_constructions_of_one_kind(kind):
 
 
 def test_further_readings_narrow_the_constructions():
-    every, drawn, conducts = (constructions_of(claim="silver 999", **more)
-                              for more in ({}, {"magnet": "strong"}, {"conductivity": "28 %IACS"}))  # fmt: skip
+    every, drawn, conducts = (
+        constructions_of(claim="silver 999", **more)
+        for more in ({}, {"magnet": "strong"}, {"conductivity": "28 %IACS"})
+    )
     assert {"steel", "nickel"} & set(drawn.family)
     assert len(conducts) < len(every)
     assert "brass" in set(conducts.family[conducts.construction == "homogeneous"])
@@ -228,8 +230,13 @@ def test_bounds_are_those_of_the_listing():
 
 
 def test_bounds_obey_their_constraints():
-    frame = bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn"], at_least={"Cu": 50}, at_most={"Ni": 20},
-                   ratios={("Cu", "Zn"): (1.5, 2.5)}).set_index("metal")  # fmt: skip
+    frame = bounds(
+        NICKEL_SILVER,
+        ["Cu", "Ni", "Zn"],
+        at_least={"Cu": 50},
+        at_most={"Ni": 20},
+        ratios={("Cu", "Zn"): (1.5, 2.5)},
+    ).set_index("metal")
     assert frame.loc["Cu", "low_percent"] >= 50 - 1e-6
     assert frame.loc["Ni", "high_percent"] <= 20 + 1e-6
     for metal, percent in (("Cu", 55), ("Ni", 18), ("Zn", 27)):

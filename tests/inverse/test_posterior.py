@@ -59,10 +59,17 @@ def test_quantiles_of_a_normal_sample_of_weights():
 
 def test_belief_is_prior_times_likelihood():
     of = bodies("cartridge brass 70/30", "silver 925", "tungsten metal")
-    p = posterior(of, rows(
-        (HOMOGENEOUS, 0, NONE, 0, 0.4, 3.0), (HOMOGENEOUS, 1, NONE, 0, 0.1, 1.0), (PLATED, 0, SILVER, 5, 0.2, 2.0),
-        (PLATED, 2, GOLD, 5, 0.2, 1.0),
-    ), 0.1, 2.0)  # fmt: skip
+    p = posterior(
+        of,
+        rows(
+            (HOMOGENEOUS, 0, NONE, 0, 0.4, 3.0),
+            (HOMOGENEOUS, 1, NONE, 0, 0.1, 1.0),
+            (PLATED, 0, SILVER, 5, 0.2, 2.0),
+            (PLATED, 2, GOLD, 5, 0.2, 1.0),
+        ),
+        0.1,
+        2.0,
+    )
     total = 1.2 + 0.1 + 0.4 + 0.2 + 0.2
     assert p.total == pytest.approx(total)
     assert p.share == pytest.approx(np.array([1.2, 0.1, 0.4, 0.2]) / total)
@@ -80,11 +87,17 @@ def test_belief_is_prior_times_likelihood():
 
 def test_bayes_factors_are_ratios_of_mean_likelihoods():
     of = bodies("cartridge brass 70/30", "silver 925", "tungsten metal")
-    p = posterior(of, rows(
-        (HOMOGENEOUS, 0, NONE, 0, 0.30, 2.0), (PLATED, 0, SILVER, 5, 0.10, 6.0),  # mean 3 over a prior of 0.4
-        (HOMOGENEOUS, 1, NONE, 0, 0.20, 4.0),  # mean 4
-        (HOMOGENEOUS, 2, NONE, 0, 0.30, 0.5),  # mean 0.5
-    ), 0.1, 0.25)  # fmt: skip
+    p = posterior(
+        of,
+        rows(
+            (HOMOGENEOUS, 0, NONE, 0, 0.30, 2.0),
+            (PLATED, 0, SILVER, 5, 0.10, 6.0),  # mean 3 over a prior of 0.4
+            (HOMOGENEOUS, 1, NONE, 0, 0.20, 4.0),  # mean 4
+            (HOMOGENEOUS, 2, NONE, 0, 0.30, 0.5),  # mean 0.5
+        ),
+        0.1,
+        0.25,
+    )
     brass, silver, tungsten = p.systems()
     assert [s.evidence for s in (brass, silver, tungsten)] == pytest.approx([3.0, 4.0, 0.5])
     assert brass.bayes_factor_against_next == pytest.approx(3 / 4)

@@ -20,8 +20,22 @@ from alloysolve.inverse.priors import (
 )
 
 TABLES = default_tables()
-CLAIMS = [None, "silver 999", "sterling", "gold 999", "18 ct", "platinum 950", "palladium 950", "brass", "JP-5y",
-          "gold plated", "silver plated", "vermeil", "gold filled 1/20 14 ct", "9 ct rose gold chain"]  # fmt: skip
+CLAIMS = [
+    None,
+    "silver 999",
+    "sterling",
+    "gold 999",
+    "18 ct",
+    "platinum 950",
+    "palladium 950",
+    "brass",
+    "JP-5y",
+    "gold plated",
+    "silver plated",
+    "vermeil",
+    "gold filled 1/20 14 ct",
+    "9 ct rose gold chain",
+]
 
 
 def prior(text, hollow=False, name="default"):

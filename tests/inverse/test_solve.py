@@ -41,8 +41,12 @@ def test_nothing_to_solve():
 
 
 def test_any_reading_alone_can_be_solved():
-    for given in ({"density": 8.5}, {"magnet": "strong"}, {"conductivity": "28 %IACS"},
-                  {"mass": "31.18 g", "bar": ["50 mm", "28 mm", "2.6 mm"]}):  # fmt: skip
+    for given in (
+        {"density": 8.5},
+        {"magnet": "strong"},
+        {"conductivity": "28 %IACS"},
+        {"mass": "31.18 g", "bar": ["50 mm", "28 mm", "2.6 mm"]},
+    ):
         s = answer(**given)
         assert s.verdict is None
         assert s.found
@@ -61,7 +65,9 @@ def test_frames_have_a_row_per_system_and_construction():
 
 
 def test_readings_are_put_in_their_units():
-    piece = Piece(density=8.5, reading=[Conductivity("100 %IACS"), Conductivity("10 +- 0.5 uohm cm"), Magnet("weak")])
+    piece = Piece(
+        density=8.5, reading=[Conductivity("100 %IACS"), Conductivity("10 +- 0.5 uohm cm"), Magnet("weak")]
+    )
     e = evidence_of(piece, Settings(), TABLES, weigh("31.18 g", "3.64 g"))
     # 100 %IACS is 1.7241 uohm cm (IEC 60028); the meter of the settings has 1 %
     assert e.resistivity[0] == pytest.approx((1.7241, 0.01), rel=1e-4)
@@ -104,9 +110,15 @@ def test_a_claim_is_decided_by_misfit_against_its_region():
     assert answer(**BRASS).verdict.code == CONTRADICTED
     assert answer(**{**BRASS, "claim": "brass"}).verdict.code != CONTRADICTED
     assert answer(claim="silver 925", density="10.36 +- 0.01 g/cm3").verdict.p > 0.5
-    assert answer(claim="gold 18 ct yellow", density="15.4 +- 0.05 g/cm3").verdict.p > 0.5  # handbook 15.2 to 15.9
-    assert answer(claim="silver 999", density="10.49 +- 0.01 g/cm3", conductivity="8 %IACS",
-                  magnet="none").verdict.code != "not contradicted"  # fmt: skip
+    assert (
+        answer(claim="gold 18 ct yellow", density="15.4 +- 0.05 g/cm3").verdict.p > 0.5
+    )  # handbook 15.2 to 15.9
+    assert (
+        answer(
+            claim="silver 999", density="10.49 +- 0.01 g/cm3", conductivity="8 %IACS", magnet="none"
+        ).verdict.code
+        != "not contradicted"
+    )
 
 
 def test_a_plated_claim_is_of_base_metal():
@@ -136,7 +148,9 @@ def test_hollow_may_be_said_by_the_piece_or_the_claim():
     for given in ({"claim": "gold 9 ct red", "hollow": "possible"}, {"claim": "9 ct rose gold chain"}):
         s = answer(**given, **light)
         assert s.verdict.code == UNDECIDED
-        assert any(c.construction == "hollow or porous" and "Au" in x.metals for x in s.found for c in x.candidates)
+        assert any(
+            c.construction == "hollow or porous" and "Au" in x.metals for x in s.found for c in x.candidates
+        )
     dense = answer(claim="9 ct rose gold chain", mass="6.00 g", displaced="0.40 g")
     assert dense.verdict.code == CONTRADICTED  # empty space makes nothing denser
 
@@ -165,7 +179,7 @@ def test_the_prior_has_a_name(prior):
 
 
 def test_evidence_does_not_depend_on_how_common_a_family_is():
-    """Within one homogeneous system the mean likelihood moves little; the probability moves with the prior."""
+    """Within one system the mean likelihood moves little; the probability moves with the prior."""
     usual, flat = (solve(Piece(**BRASS), Settings(), prior=p) for p in ("default", "flat"))
     zinc = [[x for x in s.posterior.systems(1e-12) if x.metals == ("Zn",)] for s in (usual, flat)]
     if all(zinc):
@@ -203,12 +217,14 @@ def test_measured_densities_are_taken_as_they_are():
 
 
 def test_heavier_tails_than_normal_forgive_a_little():
-    """No sound piece four hundredths of a percent off is thrown out: the scatter of published alloys counts."""
+    """No sound piece 0.04 % off is thrown out: the scatter of published alloys counts."""
     assert answer(claim="silver 999", density="10.50 +- 0.0005 g/cm3").verdict.code != CONTRADICTED
 
 
 def test_more_precise_readings_say_more():
     tops = [answer(density=f"8.54 +- {u} g/cm3").found[0].probability for u in (1.0, 0.1, 0.01)]
     assert tops[0] < tops[-1]
-    spread = [answer(density=f"10.36 +- {u} g/cm3", conductivity="80 %IACS").precious["Ag"] for u in (0.5, 0.02)]
+    spread = [
+        answer(density=f"10.36 +- {u} g/cm3", conductivity="80 %IACS").precious["Ag"] for u in (0.5, 0.02)
+    ]
     assert spread[1].high - spread[1].low < spread[0].high - spread[0].low

@@ -135,8 +135,10 @@ def test_the_false_alarm_is_set_by_the_shop():
 
 def test_more_readings_allow_a_larger_misfit():
     one = decide(of(weighing=4.0), excluding(0.99))
-    three = decide(of(weighing=4.0, conductivity=0.0, magnet=0.0),
-                   excluding(0.99, weighing=0.0, conductivity=0.0, magnet=0.0))  # fmt: skip
+    three = decide(
+        of(weighing=4.0, conductivity=0.0, magnet=0.0),
+        excluding(0.99, weighing=0.0, conductivity=0.0, magnet=0.0),
+    )
     assert one.code == CONTRADICTED
     assert three.code == UNDECIDED  # chi-square 16 with three readings: 1 in 890
     assert three.p == pytest.approx(stats.chi2.sf(16, 3), rel=1e-9)
@@ -159,7 +161,7 @@ def test_scores_are_normal_scores_of_each_reading():
     e = evidence(v, 0.002, 0.0, resistivity=[(2.0, 0.01)], magnet="strong")
     z = scores(e, SILVER, may_be_hollow=False)
     assert set(z) == {"weighing", "conductivity", "magnet"}
-    # relative reading error 0.2 % and scatter 0.1 to 0.15 %: 4.9 % too light is far out, and on the light side
+    # reading error 0.2 % and scatter 0.1 to 0.15 %: 4.9 % too light is far out, and on the light side
     assert z["weighing"].min() > 8
     assert z["conductivity"].min() > 1
     # a strong answer is met by a share of `strong` of bodies that no magnet draws

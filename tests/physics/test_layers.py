@@ -30,10 +30,11 @@ def test_solid_shapes_lose_a_millimetre_all_over(shape: str, sizes: tuple[float,
     assert float(skin_volume_share(shape, sizes, np.array(1.0))) == pytest.approx(1 - core)
 
 
-def test_a_band_is_covered_inside_as_well() -> None:
+@pytest.mark.parametrize("shape", ["ring", "tube"])
+def test_a_band_is_covered_inside_as_well(shape: str) -> None:
     """Outer 30, inner 20, 10 wide: its wall of 5 keeps 3 and its width 8 where 1 mm is skin."""
-    outer_first = float(skin_volume_share("tube", (30.0, 20.0, 10.0), np.array(1.0)))
-    assert outer_first == pytest.approx(1 - (28**2 - 22**2) * 8 / ((30**2 - 20**2) * 10))
+    share = float(skin_volume_share(shape, (30.0, 20.0, 10.0), np.array(1.0)))
+    assert share == pytest.approx(1 - (28**2 - 22**2) * 8 / ((30**2 - 20**2) * 10))
 
 
 @pytest.mark.parametrize(("shape", "sizes"), SHAPES)

@@ -142,9 +142,7 @@ DIMENSIONS: Mapping[str, _Dimension] = {
     "resistivity": _Dimension(
         "uohm cm", "uohm cm", _units(_RESISTIVITY), _RESISTIVITY_WORDS, "6.2 uohm cm", fold_case=False
     ),
-    "frequency": _Dimension(
-        "Hz", "Hz", _units(_FREQUENCY), "a frequency in Hz, kHz or MHz", "60 kHz", fold_case=False
-    ),
+    "frequency": _Dimension("Hz", "Hz", _units(_FREQUENCY), "a frequency in Hz, kHz or MHz", "60 kHz", fold_case=False),
     "time": _Dimension("s", "s", _units(_TIME), "a time in s, ms, us or min", "0.5 s"),
     "volume": _Dimension("cm3", "cm3", _units(_VOLUME), "a volume in cm3, mL or mm3", "3.64 cm3"),
     "share": _Dimension("", "1", _units(_SHARE), _SHARE_WORDS, "1 %", lowest_allowed=True, highest=1.0),
@@ -217,9 +215,7 @@ def parse(given: str | float | Real, dimension: str, path: str, carat: bool = Fa
     if not isinstance(given, str):
         x = _plain_number(given, dim, path)
         text = f"{x:.12g} {dim.default}" if dim.base else f"{x:.12g}"
-        return Quantity(
-            _checked(_find_unit("", dim, path, given, carat).convert, x, dim, path, given), dim.base, text
-        )
+        return Quantity(_checked(_find_unit("", dim, path, given, carat).convert, x, dim, path, given), dim.base, text)
     text = " ".join(given.split())
     clean = text.translate(_SPELLINGS).replace("+/-", "+-")
     if dimension == "share" and (odds := _ONE_IN.fullmatch(clean)):
@@ -277,9 +273,7 @@ def _split_repeats(text: str) -> list[tuple[str, str]]:
     return items
 
 
-def _from_match(
-    match: re.Match[str], text: str, dim: _Dimension, path: str, given: object, carat: bool
-) -> Quantity:
+def _from_match(match: re.Match[str], text: str, dim: _Dimension, path: str, given: object, carat: bool) -> Quantity:
     x = _read(match["x"], dim, path, given)
     word, u_word = (match["unit"] or "").strip(), (match["u_unit"] or "").strip()
     relative = u_word == "%" and dim.base != ""
@@ -291,9 +285,7 @@ def _from_match(
         u_unit = _find_unit(u_word, dim, path, given, carat) if u_word and not relative else unit
         u = abs(value) * y / 100 if relative else u_unit.convert_u(x, y)
         if not (0 < u < math.inf):
-            raise InputError(
-                path, _cut(given), "an uncertainty above zero", "leave it out if it is not known"
-            )
+            raise InputError(path, _cut(given), "an uncertainty above zero", "leave it out if it is not known")
     if dim.base and not word and (relative or not u_word):
         text = f"{text} {dim.default}"
     return Quantity(value, dim.base, text, u)

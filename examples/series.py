@@ -9,9 +9,7 @@ import pandas as pd
 import alloysolve as al
 
 coins = pd.read_csv(Path(__file__).with_name("series.csv"))
-weighed = al.weigh(
-    coins.mass_g, coins.displaced_g, water=coins.water_degC, scale_step="0.001 g", wetting="brushed"
-)
+weighed = al.weigh(coins.mass_g, coins.displaced_g, water=coins.water_degC, scale_step="0.001 g", wetting="brushed")
 fine = al.mixtures(weighed, metals=["Ag", "Cu"])
 
 columns = ["Ag_low_percent", "Ag_percent", "Ag_high_percent", "reaches"]

@@ -46,9 +46,7 @@ def imports(tree, package):
 
 
 def is_lazy(node):
-    checking = (
-        isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
-    )
+    checking = isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
     return checking or isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
 
 
@@ -78,9 +76,7 @@ def test_physics_knows_no_tables_and_no_units(path):
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: ".".join(module_of(p)))
 def test_heavy_packages_are_imported_where_they_are_used(path):
-    top = {
-        name[0] for name, inside, lazy in imports(TREES[path], package_of(path)) if not inside and not lazy
-    }
+    top = {name[0] for name, inside, lazy in imports(TREES[path], package_of(path)) if not inside and not lazy}
     assert not top & HEAVY
 
 

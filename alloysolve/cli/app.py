@@ -10,8 +10,12 @@ import typer
 
 from ..errors import AlloysolveError
 
-app = typer.Typer(rich_markup_mode=None, add_completion=False, pretty_exceptions_enable=False,
-                  help="What a coin, bar, medal or jewel probably is, from its density and other readings.")  # fmt: skip
+app = typer.Typer(
+    rich_markup_mode=None,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="What a coin, bar, medal or jewel probably is, from its density and other readings.",
+)
 
 BAD_INPUT = 2  # exit code; the verdict never changes the exit code
 

@@ -12,9 +12,7 @@ from ..inverse.entries import Entry
 from ..inverse.schema import options as piece_options
 
 
-def with_piece_options(
-    *, left_out: Iterable[str] = ()
-) -> Callable[[Callable[..., None]], Callable[..., None]]:
+def with_piece_options(*, left_out: Iterable[str] = ()) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Adds one option per field of a piece to a command; the command gets them as keyword arguments.
 
     The command itself must take ``**piece``.
@@ -38,13 +36,7 @@ def _parameter(name: str, entry: Entry) -> inspect.Parameter:
     if entry.dimension == "flag":
         annotation: Any = Annotated[bool, typer.Option(name, help=entry.help)]
         return inspect.Parameter(key, inspect.Parameter.KEYWORD_ONLY, default=False, annotation=annotation)
-    words = (
-        f" ({', '.join(entry.words)})"
-        if entry.words
-        else f" ({' x '.join(entry.sizes)})"
-        if entry.sizes
-        else ""
-    )
+    words = f" ({', '.join(entry.words)})" if entry.words else f" ({' x '.join(entry.sizes)})" if entry.sizes else ""
     kind: Any = list[str] | None if entry.many and not entry.sizes else str | None
     annotation = Annotated[kind, typer.Option(name, help=entry.help + words, metavar=_metavar(entry))]
     return inspect.Parameter(key, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=annotation)

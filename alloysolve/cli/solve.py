@@ -17,12 +17,8 @@ from .options import given_values, with_piece_options
 def solve(
     file: Annotated[str | None, typer.Argument(help="piece file (TOML or JSON); - reads JSON")] = None,
     ask: Annotated[bool, typer.Option("--ask", help="Ask for one reading after the other.")] = False,
-    save: Annotated[
-        bool, typer.Option("--save", help="Write readings given as options into the piece file.")
-    ] = False,
-    list_: Annotated[
-        bool, typer.Option("--list", help="List every pair, triple and construction that fits.")
-    ] = False,
+    save: Annotated[bool, typer.Option("--save", help="Write readings given as options into the piece file.")] = False,
+    list_: Annotated[bool, typer.Option("--list", help="List every pair, triple and construction that fits.")] = False,
     csv: Annotated[bool, typer.Option("--csv", help="With --list: as CSV.")] = False,
     json_: Annotated[bool, typer.Option("--json", help="Print the whole answer as JSON.")] = False,
     schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of a piece.")] = False,
@@ -94,15 +90,11 @@ def _print_list(solution: Any, csv: bool, json_: bool) -> None:
     from ..inverse.listing import all_that_fits, mixtures
 
     if solution.weighing is None:
-        raise InputError(
-            "density", "", "a density reading for a listing", "give mass and displaced, or density"
-        )
+        raise InputError("density", "", "a density reading for a listing", "give mass and displaced, or density")
     mixed = mixtures(solution.weighing, tables=solution.tables, evidence=solution.evidence)
     built = all_that_fits(solution, set())
     if json_:
-        emit(
-            f'{{"mixtures": {mixed.to_json(orient="records")}, "constructions": {built.to_json(orient="records")}}}'
-        )
+        emit(f'{{"mixtures": {mixed.to_json(orient="records")}, "constructions": {built.to_json(orient="records")}}}')
     elif csv:
         emit(mixed.to_csv(index=False) + "\n" + built.to_csv(index=False))
     else:

@@ -44,9 +44,7 @@ def _overview(used: Tables, json_: bool) -> None:
     if json_:
         emit(json.dumps({"rows": counts, "sha256": hashes}, indent=2))
         return
-    lines = [
-        f"{name:<20}{count:>6} rows  sha256 {hashes[f'{name}.csv'][:16]}" for name, count in counts.items()
-    ]
+    lines = [f"{name:<20}{count:>6} rows  sha256 {hashes[f'{name}.csv'][:16]}" for name, count in counts.items()]
     emit("\n".join(lines))
 
 
@@ -59,16 +57,12 @@ def _rows(used: Tables, what: str, json_: bool) -> None:
         if kept:
             found[name] = kept
     if not found:
-        raise InputError(
-            "tables", what, f"a table ({', '.join(RECORDS)}) or a word found in them", "try another word"
-        )
+        raise InputError("tables", what, f"a table ({', '.join(RECORDS)}) or a word found in them", "try another word")
     if json_:
         emit(json.dumps(found, indent=2, ensure_ascii=False))
         return
     sources = {s.key: s for s in used.rows("SOURCES")}
-    emit(
-        "\n".join(line for name, rows in found.items() for row in rows for line in _lines(name, row, sources))
-    )
+    emit("\n".join(line for name, rows in found.items() for row in rows for line in _lines(name, row, sources)))
 
 
 def _matches(row: dict[str, Any], what: str) -> bool:
@@ -96,7 +90,6 @@ def _lines(name: str, row: dict[str, Any], sources: dict[str, Any]) -> list[str]
 def _text(value: Any) -> str:
     if isinstance(value, dict):
         return ", ".join(
-            f"{s} {'-'.join(f'{x:g}' for x in v) if isinstance(v, tuple) else f'{v:g}'}"
-            for s, v in value.items()
+            f"{s} {'-'.join(f'{x:g}' for x in v) if isinstance(v, tuple) else f'{v:g}'}" for s, v in value.items()
         )
     return f"{value:g}" if isinstance(value, float) else str(value)

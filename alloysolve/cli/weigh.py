@@ -11,9 +11,7 @@ from ..errors import InputError
 from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
-RIGHT_WITHIN = (
-    0.5  # percent; a known piece that reads further off than this and than the scale explains is a finding
-)
+RIGHT_WITHIN = 0.5  # percent; a known piece that reads further off than this and than the scale explains is a finding
 LEFT_OUT = (
     "reading",
     "conductivity",
@@ -60,9 +58,7 @@ def weigh(
         return
     weighing = density_of(the_piece, shop, tables_of(shop))
     if weighing is None:
-        raise InputError(
-            "displaced", None, "water pushed aside, or --in-water, or dimensions", "give one of them"
-        )
+        raise InputError("displaced", None, "water pushed aside, or --in-water, or dimensions", "give one of them")
     emit(_json(the_piece, shop, weighing) if json_ else _text(the_piece, shop, weighing))
 
 
@@ -104,9 +100,7 @@ def _known_good(piece: Any, shop: Any, save: bool) -> None:
         raise InputError("claim", "", "what the known good piece is", 'add --claim "silver 999"')
     bodies = claim_bodies(tables, parse_claim(claim, tables))
     if bodies is None or not piece.displaced:
-        raise InputError(
-            "claim", claim, "a solid metal, weighed by what it displaces", "use a piece of one metal"
-        )
+        raise InputError("claim", claim, "a solid metal, weighed by what it displaces", "use a piece of one metal")
     alone = replace(shop, scale=replace(shop.scale, known_good=None))
     density, expected = density_of(piece, alone, tables).density, float((1 / bodies.v).mean())  # type: ignore[union-attr]
     off = 100 * (density.value / expected - 1)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import textwrap
+
 from ..inverse.posterior import Candidate, System
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, UNDECIDED
 from ..physics.resistivity import IACS_UOHM_CM
-from .findings import blamed, caveats, cautions, change_lines, next_line, note_lines, why_first
+from .findings import blamed, cautions, caveats, change_lines, next_line, note_lines, why_first
 from .language import Language, language
 from .settings import settings_line
 from .words import chance, columns, composition, grams, length, length_span, listed
@@ -27,8 +28,13 @@ def answer(solution: Solution) -> str:
     head = _wrap(f"{first_sentence(solution, say)} {second_sentence(solution, say)}")
     readings = _readings(solution, say)
     # in the order printed; where the screen is too small, the last of a later group goes first
-    groups = [change_lines(solution, say), note_lines(solution, say), [next_line(solution, say)], [why_first(solution, say)],
-              caveats(solution, say)]  # fmt: skip
+    groups = [
+        change_lines(solution, say),
+        note_lines(solution, say),
+        [next_line(solution, say)],
+        [why_first(solution, say)],
+        caveats(solution, say),
+    ]
     kept = [[_wrap(text) for text in group if text] for group in groups]
     ending = [*_wrap(cautions(solution, say)), *_settings(solution, say)]
     room = LINES - len(head) - len(readings) - len(ending) - 2
@@ -59,9 +65,7 @@ def first_sentence(s: Solution, say: Language) -> str:
     piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
     if s.claim is None or s.verdict is None:
         head = say.say("verdict", "none")
-        density = (
-            f"{s.density.value:.2f} g/cm3 ({s.density.low:.2f} to {s.density.high:.2f})" if s.density else ""
-        )
+        density = f"{s.density.value:.2f} g/cm3 ({s.density.low:.2f} to {s.density.high:.2f})" if s.density else ""
         return f"{head}: " + (say.say("water", "no_claim", piece=piece, read=density) if density else
                               say.say("water", "other"))  # fmt: skip
     head = say.say("verdict", s.verdict.code, claim=s.claim.text)
@@ -98,14 +102,10 @@ def second_sentence(s: Solution, say: Language) -> str:
     if not s.found or s.other > s.found[0].probability:
         return say.say("content", "something_else")
     undecided = s.verdict is not None and s.verdict.code == UNDECIDED
-    fits_claim = (
-        s.claim is not None and s.share_meeting_claim > 0.5 and s.verdict and s.verdict.code != CONTRADICTED
-    )
+    fits_claim = s.claim is not None and s.share_meeting_claim > 0.5 and s.verdict and s.verdict.code != CONTRADICTED
     content = precious_words(s, say, if_claimed=bool(fits_claim and undecided))
     if s.claim and fits_claim:
-        return say.say(
-            "content", "fits_also" if undecided else "fits_claim", body=f'"{s.claim.text}"', content=content
-        )
+        return say.say("content", "fits_also" if undecided else "fits_claim", body=f'"{s.claim.text}"', content=content)
     first = (s.beside_claim() if s.claim else list(s.found))[0]
     best = first.candidates[0]
     layer = ""
@@ -149,9 +149,7 @@ def family_words(s: Solution, candidate: Candidate) -> str:
 
 def fits_table(s: Solution, say: Language, lines: int) -> list[str]:
     """What fits, likeliest first, in at most so many lines; the claim itself as one row."""
-    body_width = (
-        BODY if any(c.construction != "homogeneous" for x in s.found for c in x.candidates) else BODY + 20
-    )
+    body_width = BODY if any(c.construction != "homogeneous" for x in s.found for c in x.candidates) else BODY + 20
     rows = [[say.say("table", k) for k in ("likely", "body", "layer")]]
     entries: list[tuple[float, list[str]]] = []
     if s.claim and s.share_meeting_claim >= SHOWN_FROM:

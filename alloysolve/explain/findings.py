@@ -40,9 +40,7 @@ def change_lines(s: Solution, say: Language) -> list[str]:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
         if a.bubble_mm is not None:
-            lines.append(
-                say.say("change", "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece)
-            )
+            lines.append(say.say("change", "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
         else:
             lines.append(say.say("change", "misread", misread=misread))
     elif a.lowest_fineness and s.verdict and not contradicted:
@@ -97,9 +95,7 @@ def note_lines(s: Solution, say: Language) -> list[str]:
     """Findings in words, each on its own."""
     lines = [_note(s, note, say) for note in s.advice.notes]
     if s.verdict:
-        lines += [
-            _note(s, r, say) for r in s.verdict.reasons if r.code in ("one reading alone", "others fit too")
-        ]
+        lines += [_note(s, r, say) for r in s.verdict.reasons if r.code in ("one reading alone", "others fit too")]
     lines.append(_wide_claim(s, say))
     if s.claim and s.verdict and (s.piece.hollow or s.claim.hollow):
         lines.append(say.say("note", "hollow"))
@@ -116,8 +112,7 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
         return say.say("note", note.code, step=f"{step:g} g")
     if note.code == "too light for metal":
         slips = [
-            say.say("slip", code, density="" if rho is None else f"{rho:.2f} g/cm3")
-            for code, rho in values["slips"]
+            say.say("slip", code, density="" if rho is None else f"{rho:.2f} g/cm3") for code, rho in values["slips"]
         ]
         return say.say("note", note.code, slips="; ".join(slips)) if slips else ""
     if note.code == "everything fits":
@@ -180,8 +175,6 @@ def cautions(s: Solution, say: Language) -> str:
     parts = [say.say("caution", "fixed")]
     dust = [say.say("caution", code) for code in s.advice.cautions if code in DUST]
     if dust:
-        parts.append(
-            say.say("caution", "dust", metals=", ".join([dust[0], *(d[0].lower() + d[1:] for d in dust[1:])]))
-        )
+        parts.append(say.say("caution", "dust", metals=", ".join([dust[0], *(d[0].lower() + d[1:] for d in dust[1:])])))
     parts += [say.say("caution", code) for code in s.advice.cautions if code not in DUST]
     return " ".join(parts)

@@ -43,7 +43,5 @@ def language(code: str = "en", file: str = "") -> Language:
     path = Path(file) if file else Path(__file__).parent / f"{code}.toml"
     if not path.is_file():
         known = sorted(p.stem for p in Path(__file__).parent.glob("*.toml"))
-        raise InputError(
-            "settings.answers.language", code, f"one of {', '.join(known)}", "choose one of them"
-        )
+        raise InputError("settings.answers.language", code, f"one of {', '.join(known)}", "choose one of them")
     return Language(tomllib.loads(path.read_text(encoding="utf-8")), code)

@@ -22,9 +22,7 @@ def weighing_text(w: Weighing, echo: Mapping[str, str], step: float, say: Langua
     if w.displaced_g is None or w.mass_g is None:
         lines = [say.say("weigh", "head_density", **numbers)]
     else:
-        lines = [
-            say.say("weigh", "head", **numbers, mass=f"{w.mass_g:g} g", displaced=f"{w.displaced_g:.4g} g")
-        ]
+        lines = [say.say("weigh", "head", **numbers, mass=f"{w.mass_g:g} g", displaced=f"{w.displaced_g:.4g} g")]
     rows = [[say.say("weigh", k) for k in ("part", "size", "moves")]]
     rows += [_row(r, say) for r in w.budget]
     lines += ["", *columns(rows, [31, 16, 0])]

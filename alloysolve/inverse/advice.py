@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 import re
 from dataclasses import dataclass, replace
 
@@ -33,8 +32,9 @@ CAUTION_FROM = 0.01  # share of belief from which a caution is printed
 TOO_WIDE = 0.10  # relative 95 % half width of a density that says nothing
 LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
 WEIGH_AGAIN_FROM = 1.645  # normal score (1 in 10) of a weighing under its claim
-SPOILT_BY_WATER = frozenset("pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock "
-                            "clockwork".split())  # fmt: skip
+SPOILT_BY_WATER = frozenset(
+    "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
+)
 FINER = 10.0  # how much finer a scale is suggested
 
 
@@ -83,9 +83,7 @@ def density_span(bodies: Bodies) -> tuple[float, float]:
     return float(1 / bodies.v.max()), float(1 / bodies.v.min())
 
 
-def expected_displaced(
-    weighing: Weighing | None, span: tuple[float, float] | None
-) -> tuple[float, float] | None:
+def expected_displaced(weighing: Weighing | None, span: tuple[float, float] | None) -> tuple[float, float] | None:
     """Liquid [g] that sound pieces of this mass would push aside."""
     if weighing is None or span is None or not (weighing.body_g and weighing.liquid and weighing.air):
         return None

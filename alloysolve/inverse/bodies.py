@@ -36,7 +36,7 @@ TRIPLE_POINTS = 8000
 FREE_SIGMA = 0.5  # percent, scatter of arbitrary mixtures beside their pair terms' own
 PAIR_WEIGHT = {"solid_solution": 1.0, "eutectic_or_limited": 1.0, "intermetallic": 0.5, "unknown": 0.3,
                "immiscible_liquid": 0.1, "composite_only": 0.1}  # fmt: skip
-NOT_A_BODY = frozenset("C P S B Si Se Te As N O H Li U Be Ge Fe-fcc Hg Ga".split())
+NOT_A_BODY = frozenset("C P S B Si Se Te As N O H Li U Be Ge Fe-fcc Hg Ga".split())  # noqa: SIM905
 MAGNETIC = ("none", "slight", "strong")
 
 
@@ -142,8 +142,18 @@ class _Builder:
         self.systems: dict[tuple[str, ...], int] = {}
         self.parts: list[dict[str, NDArray[np.generic]]] = []
 
-    def add(self, name: str, w: Array, weight: Array, own: Sequence[str], sigma: float, porosity: float,
-            magnetic: str, grades: Sequence[Grade | None] = (), predicted: Properties | None = None) -> None:  # fmt: skip
+    def add(
+        self,
+        name: str,
+        w: Array,
+        weight: Array,
+        own: Sequence[str],
+        sigma: float,
+        porosity: float,
+        magnetic: str,
+        grades: Sequence[Grade | None] = (),
+        predicted: Properties | None = None,
+    ) -> None:
         """Adds points of one family; published values of a grade override what is predicted.
 
         `magnetic` is the family's class, or "" to take it from each composition.
@@ -215,9 +225,7 @@ def standard_compositions(tables: Tables) -> tuple[Composition, ...]:
         fine = claim.limits[claim.metal][0]
         rest = sum(v for s, v in composition.items() if s != claim.metal)
         if rest > 0:  # at its fineness, not in the middle of its tolerance
-            composition = {
-                s: fine if s == claim.metal else v * (100 - fine) / rest for s, v in composition.items()
-            }
+            composition = {s: fine if s == claim.metal else v * (100 - fine) / rest for s, v in composition.items()}
         out.append(composition)
     return tuple(out)
 
@@ -268,9 +276,7 @@ def _free_metals(tables: Tables) -> list[str]:
 def _add_pairs(builder: _Builder) -> None:
     """Arbitrary pairs, each evenly over 5 to 95 %, weighted by how well the two mix."""
     metals = _free_metals(builder.tables)
-    classes = {
-        frozenset((p.first, p.second)): p.miscibility for p in builder.tables.rows("pairs") if not p.beside
-    }
+    classes = {frozenset((p.first, p.second)): p.miscibility for p in builder.tables.rows("pairs") if not p.beside}
     pairs = list(itertools.combinations(metals, 2))
     weight = np.array([PAIR_WEIGHT.get(classes.get(frozenset(p), "unknown"), 0.3) for p in pairs])
     part = np.tile(np.linspace(SYSTEM_FROM, 1 - SYSTEM_FROM, PAIR_STEPS), len(pairs))
@@ -286,9 +292,7 @@ def _add_triples(builder: _Builder) -> None:
     root = np.sqrt(u[:, 1])
     parts = np.stack([1 - root, root * (1 - u[:, 2]), root * u[:, 2]], axis=1)
     parts = SYSTEM_FROM + (1 - 3 * SYSTEM_FROM) * parts
-    _add_supports(
-        builder, "triple", triples[(u[:, 0] * len(triples)).astype(int)], parts, np.ones(TRIPLE_POINTS)
-    )
+    _add_supports(builder, "triple", triples[(u[:, 0] * len(triples)).astype(int)], parts, np.ones(TRIPLE_POINTS))
 
 
 def _add_supports(builder: _Builder, name: str, metals: Index, parts: Array, weight: Array) -> None:
@@ -342,8 +346,10 @@ def joined_bodies(a: Bodies, b: Bodies) -> Bodies:
     systems = {s: i for i, s in enumerate(a.systems)}
     renumbered = np.array([systems.setdefault(s, len(systems)) for s in b.systems])
     grade = np.where(b.grade >= 0, b.grade + len(a.grades), -1)
-    columns = {name: np.concatenate([getattr(a, name), getattr(b, name)])
-               for name in ("w", "v", "sigma", "resistivity", "u_resistivity", "magnetic", "weight", "coarse")}  # fmt: skip
+    columns = {
+        name: np.concatenate([getattr(a, name), getattr(b, name)])
+        for name in ("w", "v", "sigma", "resistivity", "u_resistivity", "magnetic", "weight", "coarse")
+    }
     return Bodies(
         a.law, a.names + b.names, a.grades + b.grades, tuple(systems),
         family=np.concatenate([a.family, b.family + len(a.names)]),

@@ -26,9 +26,7 @@ def at_most(size: int, i: int, share: float, name: str = "") -> Constraint:
     return Constraint(name or f"metal {i} at most {share:g}", _row(size, {i: 1.0}), high=share)
 
 
-def ratio(
-    size: int, i: int, j: int, least: float, most: float, name: str = ""
-) -> tuple[Constraint, Constraint]:
+def ratio(size: int, i: int, j: int, least: float, most: float, name: str = "") -> tuple[Constraint, Constraint]:
     """least <= w_i / w_j <= most, as two constraints."""
     name = name or f"metal {i} to metal {j} from {least:g} to {most:g}"
     rows = (_row(size, {i: 1.0, j: -share}) for share in (least, most))
@@ -106,9 +104,7 @@ def nearest_composition(
     goal = np.asarray(target, dtype=float)
     scale = np.ones(mixture.size) if weights is None else np.asarray(weights, dtype=float)
     if goal.shape != (mixture.size,) or scale.shape != goal.shape or not (scale >= 0).all():
-        raise InputError(
-            "target", f"array {goal.shape}", f"{mixture.size} fractions, weights >= 0", "mend it"
-        )
+        raise InputError("target", f"array {goal.shape}", f"{mixture.size} fractions, weights >= 0", "mend it")
     first = feasible_start(Search(mixture))
     search = Search(mixture, goal, scale)
     found = [search.descend(np.zeros(mixture.size), w) for w in (first, np.clip(goal, 0, 1) / goal.sum())]

@@ -143,20 +143,16 @@ def _regions(text: str, words: list[str], metals: list[str], tables: Tables) -> 
 def _between(text: str, share: float, rows: tuple[ClaimRegion, ...]) -> tuple[ClaimRegion, ...]:
     """A fineness that is not in the table: the nearest ones of each colour, their alloying metals scaled."""
     metal = rows[0].metal
-    alloyed = [r for r in rows if r.limits[metal][0] < 99]
-    if not 20 <= share < 99.95 or not alloyed:
+    alloyed = [r for r in rows if (r.limits[metal][0] < 99) == (share < 99) and r.limits[metal][0] < 99.99]
+    if not 20 <= share < 100 or not alloyed:
         raise InputError("claim", text, "a fineness from 200 to 999.9 per mille", "check the mark")
     out = []
     for colour in dict.fromkeys(r.colour for r in alloyed):
         near = min((r for r in alloyed if r.colour == colour), key=lambda r: abs(r.limits[metal][0] - share))
         scale = (100 - share) / (100 - near.limits[metal][0])
-        limits = {
-            s: (low * scale, min(100.0, high * scale)) for s, (low, high) in near.limits.items() if s != metal
-        }
+        limits = {s: (low * scale, min(100.0, high * scale)) for s, (low, high) in near.limits.items() if s != metal}
         limits = {metal: (share, min(100.0, share + min(1.0, (100 - share) / 2))), **limits}
-        out.append(
-            replace(near, claim=f"{METAL_NAMES[metal]} {10 * share:g} {colour}".strip(), limits=limits)
-        )
+        out.append(replace(near, claim=f"{METAL_NAMES[metal]} {10 * share:g} {colour}".strip(), limits=limits))
     return tuple(out)
 
 
@@ -224,7 +220,10 @@ def _plated_claim(text: str, words: list[str], metals: list[str], tables: Tables
     regions: tuple[ClaimRegion, ...] = ()
     if _fineness(rest) is not None and "vermeil" not in words:
         regions = _regions(text, [w for w in rest if w not in PLATED and w not in FILLED], [skin], tables)
-    return Claim(text, "base", skin_metal=skin, skin_share=share, regions=regions, hollow=hollow,
+    known = {**SKIN_WORDS, **METAL_WORDS}
+    body = [w for w in rest if w not in PLATED and w not in FILLED and known.get(w) != skin and not w.endswith("ct")]
+    return Claim(text, "base", families=_families(body, tables), skin_metal=skin, skin_share=share, regions=regions,
+                 hollow=hollow,
                  nominal_mass_g=mass, words=tuple(words))  # fmt: skip
 
 
@@ -238,9 +237,7 @@ def _skin_metal(words: list[str]) -> str:
     known = {**SKIN_WORDS, **METAL_WORDS}
     before = [known[w] for w in words[: marks[0]] if w in known]
     after = [known[w] for w in words[marks[0] :] if w in known]
-    usual = (
-        "Au" if any(w in FILLED for w in words) else "Ag" if {"epns", "ep", "silvered"} & set(words) else ""
-    )
+    usual = "Au" if any(w in FILLED for w in words) else "Ag" if {"epns", "ep", "silvered"} & set(words) else ""
     return [*before[-1:], *after[:1], usual][0]
 
 

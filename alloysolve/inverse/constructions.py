@@ -187,9 +187,7 @@ class Solver:
         return self._rows(construction, flat, skin, parameter.ravel(), each.ravel(), likelihood.ravel())
 
     @staticmethod
-    def _rows(
-        construction: int, point: Index, skin: int, parameter: Array, prior: Array, likelihood: Array
-    ) -> Rows:
+    def _rows(construction: int, point: Index, skin: int, parameter: Array, prior: Array, likelihood: Array) -> Rows:
         return Rows(np.full(len(point), construction), point, np.full(len(point), skin), parameter, prior,
                     likelihood)  # fmt: skip
 

@@ -20,9 +20,7 @@ def density_of(piece: Piece, settings: Settings, tables: Tables) -> Weighing | N
     A density, weighed or given, counts before dimensions.
     """
     if piece.density is not None and (piece.displaced or piece.in_water):
-        raise InputError(
-            "density", piece.echo["density"], "either a density or a weighing, not both", "leave one out"
-        )
+        raise InputError("density", piece.echo["density"], "either a density or a weighing, not both", "leave one out")
     if piece.mass is not None and (piece.displaced or piece.in_water):
         return _weighed(piece, settings, tables)
     if piece.density is not None:

@@ -101,14 +101,10 @@ def checked_dimensions(shape: str, dimensions: Sequence[Any]) -> list[float]:
         raise InputError("shape", shape, "one of " + ", ".join(SHAPES), "choose the nearest shape")
     names = SHAPES[shape][1]
     if len(dimensions) != len(names):
-        raise InputError(
-            shape, list(dimensions), ", ".join(names), f"give {len(names)} lengths in this order"
-        )
+        raise InputError(shape, list(dimensions), ", ".join(names), f"give {len(names)} lengths in this order")
     lengths = [one(x, "length", f"{shape}[{i}]").value for i, x in enumerate(dimensions)]
     if "inner diameter" in names and lengths[1] >= lengths[0]:
-        raise InputError(
-            shape, list(dimensions), "an inner diameter below the outer one", "give the outer first"
-        )
+        raise InputError(shape, list(dimensions), "an inner diameter below the outer one", "give the outer first")
     return lengths
 
 

@@ -107,8 +107,13 @@ def _claim(s: Solution) -> dict[str, Any] | None:
     }
     if s.verdict:
         v = s.verdict
-        out |= {"verdict": v.code, "p": significant(v.p), "false_alarm": v.false_alarm, "excluded": significant(v.excluded),
-                "reasons": [_reason(r) for r in v.reasons]}  # fmt: skip
+        out |= {
+            "verdict": v.code,
+            "p": significant(v.p),
+            "false_alarm": v.false_alarm,
+            "excluded": significant(v.excluded),
+            "reasons": [_reason(r) for r in v.reasons],
+        }
     a = s.advice
     for name, span in (("density_g_cm3", a.claim_density), ("would_displace_g", a.claim_displaced_g)):
         out[name] = [significant(x, 4) for x in span] if span else None
@@ -132,9 +137,7 @@ def _plain(value: Any) -> Any:
 
 
 def _readings(s: Solution) -> list[dict[str, Any]]:
-    scores = (
-        next((r.values["scores"] for r in s.verdict.reasons if r.code == "readings"), {}) if s.verdict else {}
-    )
+    scores = next((r.values["scores"] for r in s.verdict.reasons if r.code == "readings"), {}) if s.verdict else {}
     out = []
     for row in s.reading_rows():
         name = row["name"]

@@ -220,9 +220,7 @@ def _word(item: Entry, given: Any, path: str) -> str:
         if text.casefold() == word.casefold():
             return word
     close = nearest(text, item.words, 0.6)
-    raise InputError(
-        path, shown(text), expected, f'the nearest is "{close}"' if close else "use one of these words"
-    )
+    raise InputError(path, shown(text), expected, f'the nearest is "{close}"' if close else "use one of these words")
 
 
 def _flag(item: Entry, given: Any, path: str) -> bool:

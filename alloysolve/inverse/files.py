@@ -66,9 +66,7 @@ def parse_document(raw: bytes | str, name: str, json_text: bool) -> dict[str, An
         raise InputError(f"{name}:{line}", at, f"a document in {language}",
                          f"mend line {line}: {reason}") from e  # fmt: skip
     if not isinstance(document, dict):
-        raise InputError(
-            name, shown(document), f"a table in {language}", 'write for example {"mass": "31.18 g"}'
-        )
+        raise InputError(name, shown(document), f"a table in {language}", 'write for example {"mass": "31.18 g"}')
     return document
 
 

@@ -118,18 +118,14 @@ def _resistivity_prior(tables: Tables, a: str, b: str) -> tuple[float, float]:
     return row.resistivity_uohm_cm, row.u_resistivity_uohm_cm
 
 
-def two_phase_share(
-    tables: Tables, a: str, b: str, scale: float, left_out: Iterable[Composition] = ()
-) -> float:
+def two_phase_share(tables: Tables, a: str, b: str, scale: float, left_out: Iterable[Composition] = ()) -> float:
     """Share a of `two_phase_factor` by least squares on the published binary points of a pair.
 
     Parameters
     ----------
     scale : w0 of the factor, mass fraction. left_out : compositions that are not used.
     """
-    p = problem(
-        tables, [o for o in resistivity_observations(tables, left_out) if set(o.composition) == {a, b}]
-    )
+    p = problem(tables, [o for o in resistivity_observations(tables, left_out) if set(o.composition) == {a, b}])
     n = moles_per_gram(p.w, p.mass)
     base = (n @ p.rho) / n.sum(axis=1)
     shape = two_phase_factor(p.minor(a, b), 1.0, scale) - 1

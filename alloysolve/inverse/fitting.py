@@ -61,17 +61,12 @@ def fitting_constructions(bodies: Bodies, evidence: Evidence, skins: list[int]) 
 
 def _other_misfit(bodies: Bodies, evidence: Evidence) -> tuple[Array, int]:
     """Misfit of the readings beside density, the largest capped, and the number of all readings."""
-    scores = [
-        resistivity_score(read, u, bodies.resistivity, bodies.u_resistivity)
-        for read, u in evidence.resistivity
-    ]
+    scores = [resistivity_score(read, u, bodies.resistivity, bodies.u_resistivity) for read, u in evidence.resistivity]
     if evidence.magnet:
         scores.append(magnet_scores(evidence)[bodies.magnetic])
     squares = np.array([z**2 for z in scores]) if scores else np.zeros((1, len(bodies.v)))
     largest = squares.max(axis=0)
-    return squares.sum(axis=0) - largest + np.minimum(largest, WILD), len(scores) + (
-        evidence.volume is not None
-    )
+    return squares.sum(axis=0) - largest + np.minimum(largest, WILD), len(scores) + (evidence.volume is not None)
 
 
 def _volumes(evidence: Evidence, bodies: Bodies, room: Array) -> tuple[Array, Array]:
@@ -104,9 +99,7 @@ def fitting_frame(bodies: Bodies, fitting: list[Fitting], kinds: set[str]) -> pd
         for family in np.unique(families):
             mine = families == family
             if bodies.names[family] not in ("pair", "triple"):
-                rows.append(
-                    _row(bodies, f, f.point[mine], float(f.low[mine].min()), float(f.high[mine].max()))
-                )
+                rows.append(_row(bodies, f, f.point[mine], float(f.low[mine].min()), float(f.high[mine].max())))
     return pd.DataFrame(rows)
 
 

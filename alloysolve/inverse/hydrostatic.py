@@ -119,9 +119,7 @@ def _body(air: Repeats, other: Repeats, two_readings: bool, setup: Setup) -> _Bo
     return _Body(air.mean, gain, G, rho, V, m_b, V_b)
 
 
-def _reasons(
-    air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: Setup
-) -> NDArray[np.object_]:
+def _reasons(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: Setup) -> NDArray[np.object_]:
     """The first of the codes that holds, "" where none does."""
     density = body.m_b / (body.V_b * setup.factor)
     ordered = (
@@ -157,9 +155,7 @@ def _rows(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: 
     if not two_readings:  # with two readings the mass is one of them and is counted in the gain
         wins = air.beats(setup.step)
         u_m = np.hypot(np.where(wins, air.u, setup.step / np.sqrt(6)), setup.u_scale_mass)
-        rows.append(
-            Row("mass", u_m * 1000, "mg", u_m * per_mass, np.where(wins, np.maximum(air.n - 1, 1), np.inf))
-        )
+        rows.append(Row("mass", u_m * 1000, "mg", u_m * per_mass, np.where(wins, np.maximum(air.n - 1, 1), np.inf)))
     per_liquid = body.V**2 / body.G / body.V_b
     per_air = per_liquid * np.abs(1 - body.G / body.m)
     rows += [
@@ -172,9 +168,7 @@ def _rows(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: 
     return tuple(rows)
 
 
-def _scatter(
-    air: Repeats, other: Repeats, two_readings: bool, step: float
-) -> tuple[NDArray[np.bool_], Array, Array]:
+def _scatter(air: Repeats, other: Repeats, two_readings: bool, step: float) -> tuple[NDArray[np.bool_], Array, Array]:
     """Whether repeats say how well the gain is known, their standard uncertainty and its dof."""
     a, b = air.beats(step) & two_readings, other.beats(step)
     u_a, u_b = np.where(a, air.u, 0.0), np.where(b, other.u, 0.0)

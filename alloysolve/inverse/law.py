@@ -127,9 +127,7 @@ def law_with(tables: Tables, pairs: Iterable[Pair]) -> MixingLaw:
          r.excess_0_cm3_mol - own.get(frozenset((r.first, r.second)), 0.0))
         for r in rows if r.beside
     )  # fmt: skip
-    two_phase = tuple(
-        (i, j, r.two_phase_share, r.two_phase_percent / 100) for i, j, r in plain if r.two_phase_share
-    )
+    two_phase = tuple((i, j, r.two_phase_share, r.two_phase_percent / 100) for i, j, r in plain if r.two_phase_share)
 
     def matrix(column: str, sign: float = 1.0) -> Array:
         out = np.zeros((len(symbols), len(symbols)))

@@ -91,8 +91,11 @@ def mixtures(
     rows = [*(listed.pairs() if "pair" in kinds else ()), *(listed.triples() if "triple" in kinds else ())]
     import pandas as pd
 
-    columns = ["kind", "metals"] + [f"{n}{e}" for n in ("metal_1", "metal_2", "metal_3") for e in
-                                    ("", "_low_percent", "_high_percent")] + ["u_reading_g_cm3", "u_model_g_cm3"]  # fmt: skip
+    columns = (
+        ["kind", "metals"]
+        + [f"{n}{e}" for n in ("metal_1", "metal_2", "metal_3") for e in ("", "_low_percent", "_high_percent")]
+        + ["u_reading_g_cm3", "u_model_g_cm3"]
+    )
     return pd.DataFrame(rows, columns=columns)
 
 
@@ -110,9 +113,7 @@ def _check_metals(chosen: list[str], tables: Tables) -> None:
 class _Listing:
     """Pairs and triples of some metals against one reading."""
 
-    def __init__(
-        self, law: MixingLaw, metals: list[str], reading: _Reading, evidence: Evidence | None
-    ) -> None:
+    def __init__(self, law: MixingLaw, metals: list[str], reading: _Reading, evidence: Evidence | None) -> None:
         self.law, self.metals, self.reading, self.evidence = law, metals, reading, evidence
         at = [law.index[m] for m in metals]
         self.at = np.array(at)
@@ -225,13 +226,9 @@ def _series(reading: _Reading, metals: list[str], law: MixingLaw, index: Any) ->
     import pandas as pd
 
     if len(metals) != 2:
-        raise InputError(
-            "metals", metals, "two metals for a column of pieces", "call once per piece for more"
-        )
+        raise InputError("metals", metals, "two metals for a column of pieces", "call once per piece for more")
     at = [law.index[m] for m in metals]
-    terms = mixing_terms(
-        law.molar_volume[at], law.molar_mass[at], law.k0[np.ix_(at, at)], law.k1[np.ix_(at, at)]
-    )
+    terms = mixing_terms(law.molar_volume[at], law.molar_mass[at], law.k0[np.ix_(at, at)], law.k1[np.ix_(at, at)])
     size = len(reading.v)
     a, b = np.zeros(size, dtype=np.intp), np.ones(size, dtype=np.intp)
     known = ~np.isnan(reading.v)
@@ -319,19 +316,13 @@ def bounds(
         return np.asarray(law.specific_volume(whole) - w @ (law.molar_volume[at] / law.molar_mass[at]))
 
     rules = [
-        linear.at_least(size, chosen.index(s), p / 100, f"{s} at least {p:g} %")
-        for s, p in (at_least or {}).items()
+        linear.at_least(size, chosen.index(s), p / 100, f"{s} at least {p:g} %") for s, p in (at_least or {}).items()
     ]
     rules += [
-        linear.at_most(size, chosen.index(s), p / 100, f"{s} at most {p:g} %")
-        for s, p in (at_most or {}).items()
+        linear.at_most(size, chosen.index(s), p / 100, f"{s} at most {p:g} %") for s, p in (at_most or {}).items()
     ]
     for (a, b), (least, most) in (ratios or {}).items():
-        rules += linear.ratio(
-            size, chosen.index(a), chosen.index(b), least, most, f"{a}:{b} {least:g} to {most:g}"
-        )
+        rules += linear.ratio(size, chosen.index(a), chosen.index(b), least, most, f"{a}:{b} {least:g} to {most:g}")
     lo, hi = _reading(density).limits(np.asarray(SCATTER))
-    found = linear.composition_bounds(
-        float(lo), float(hi), law.molar_volume[at] / law.molar_mass[at], excess, rules
-    )
+    found = linear.composition_bounds(float(lo), float(hi), law.molar_volume[at] / law.molar_mass[at], excess, rules)
     return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})

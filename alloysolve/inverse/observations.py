@@ -38,9 +38,7 @@ def density_observations(tables: Tables, left_out: Iterable[Composition] = ()) -
     """
     iron = {f.family: f.iron for f in tables.families.values()}
     grades = [
-        Observation(
-            g.composition, iron.get(g.family, ""), g.density_g_cm3, g.u_density_g_cm3 / g.density_g_cm3
-        )
+        Observation(g.composition, iron.get(g.family, ""), g.density_g_cm3, g.u_density_g_cm3 / g.density_g_cm3)
         for g in tables.grades.values()
         if g.quality in USABLE
     ]

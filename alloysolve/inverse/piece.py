@@ -73,23 +73,15 @@ class Piece:
     wetting: Annotated[str, Entry("word", "how the piece was wetted", words=WETTING)] = ""
     scale_step: Annotated[Quantity | None, Entry("mass", "smallest step the scale shows")] = None
     count: Annotated[int, Entry("count", "number of like pieces weighed together")] = 1
-    parts: Annotated[
-        tuple[Part, ...], Entry("part", "parts not of the body: diamond 0.25 carat", many=True)
-    ] = ()
+    parts: Annotated[tuple[Part, ...], Entry("part", "parts not of the body: diamond 0.25 carat", many=True)] = ()
     bar: Annotated[Values, Entry("length", "a bar", sizes=("length", "width", "thickness"))] = ()
     disc: Annotated[Values, Entry("length", "a disc or coin", sizes=("diameter", "thickness"))] = ()
-    ring: Annotated[
-        Values, Entry("length", "a ring", sizes=("outer diameter", "inner diameter", "height"))
-    ] = ()
+    ring: Annotated[Values, Entry("length", "a ring", sizes=("outer diameter", "inner diameter", "height"))] = ()
     rod: Annotated[Values, Entry("length", "a rod", sizes=("diameter", "length"))] = ()
     sphere: Annotated[Values, Entry("length", "a sphere", sizes=("diameter",))] = ()
-    tube: Annotated[
-        Values, Entry("length", "a tube", sizes=("outer diameter", "inner diameter", "length"))
-    ] = ()
+    tube: Annotated[Values, Entry("length", "a tube", sizes=("outer diameter", "inner diameter", "length"))] = ()
     hollow: Annotated[str, Entry("word", "whether the piece may be hollow", words=("possible",))] = ""
-    reading: Annotated[
-        tuple[Reading, ...], Entry("reading", "readings with kind, value, place", many=True)
-    ] = ()
+    reading: Annotated[tuple[Reading, ...], Entry("reading", "readings with kind, value, place", many=True)] = ()
     name: Annotated[str, Entry("text", "name or number of the piece")] = ""
     note: Annotated[str, Entry("text", "a note")] = ""
     proof: Annotated[bool, Entry("flag", "a proof coin, whose surface must not be touched")] = False
@@ -152,9 +144,7 @@ class Piece:
             elif name in SHAPES and isinstance(value, list):
                 out[name] = " x ".join(value)
             elif name not in KINDS and name != "reading":
-                out[name] = (
-                    ("; " if name == "parts" else " ").join(value) if isinstance(value, list) else str(value)
-                )
+                out[name] = ("; " if name == "parts" else " ").join(value) if isinstance(value, list) else str(value)
         return out | {f"reading[{i}]": reading.text for i, reading in enumerate(self.reading)}
 
     def to_dict(self) -> dict[str, Any]:
@@ -185,9 +175,7 @@ class Piece:
         for alternatives in (SHAPES, ("displaced", "in_water")):
             if any(not is_absent(changes.get(name)) for name in alternatives):
                 kept |= dict.fromkeys(alternatives)
-        added = Piece(
-            **{k: v for k, v in changes.items() if ALIASES.get(k, k) in (*KINDS, "reading")}
-        ).reading
+        added = Piece(**{k: v for k, v in changes.items() if ALIASES.get(k, k) in (*KINDS, "reading")}).reading
         others = {k: v for k, v in changes.items() if ALIASES.get(k, k) not in (*KINDS, "reading")}
         kept |= {ALIASES.get(k, k): v for k, v in others.items()}
         kept["reading"] = (*self.reading, *(r for r in added if r not in self.reading))
@@ -261,9 +249,7 @@ def _nested(given: Mapping[str, Any], path: str = "") -> dict[str, Any]:
         known = KINDS[name].entries if name in KINDS else table
         for key in table:
             if name not in (*KINDS, *ALIASES, "reading", "density") or key not in known:
-                raise unknown(
-                    join(path, f"{name}.{key}"), f"{name}.{key}", _dotted(), "a known field of a piece"
-                )
+                raise unknown(join(path, f"{name}.{key}"), f"{name}.{key}", _dotted(), "a known field of a piece")
         value = out.get(name)
         if ALIASES.get(name, name) == "reading":
             listed = [] if is_absent(value) else value if isinstance(value, list | tuple) else [value]
@@ -302,9 +288,7 @@ def _by_name(given: Mapping[str, Any], path: str) -> dict[str, Any]:
         if is_absent(value):
             continue
         if name in out:
-            raise InputError(
-                join(path, key), shown(value), f"{key} or {name}, not both", "take one of them out"
-            )
+            raise InputError(join(path, key), shown(value), f"{key} or {name}, not both", "take one of them out")
         out[name] = value
     return out
 
@@ -319,21 +303,15 @@ def _shortcuts(readings: Iterable[Reading]) -> tuple[dict[str, Reading], list[Re
     """Readings that are the only one of their kind and say nothing but a value; and the others."""
     readings = list(readings)
     kinds = [reading.kind for reading in readings]
-    plain = {
-        r.kind: r for r in readings if kinds.count(r.kind) == 1 and set(r.to_dict()) == {"kind", "value"}
-    }
-    return {kind: plain[kind] for kind in KINDS if kind in plain}, [
-        r for r in readings if r.kind not in plain
-    ]
+    plain = {r.kind: r for r in readings if kinds.count(r.kind) == 1 and set(r.to_dict()) == {"kind", "value"}}
+    return {kind: plain[kind] for kind in KINDS if kind in plain}, [r for r in readings if r.kind not in plain]
 
 
 def _check_together(piece: Piece, path: str) -> None:
     """Refuse values that contradict each other."""
     given = [name for name in SHAPES if getattr(piece, name)]
     if len(given) > 1:
-        raise InputError(
-            join(path, given[1]), " and ".join(given), "one shape", "keep the one that was measured"
-        )
+        raise InputError(join(path, given[1]), " and ".join(given), "one shape", "keep the one that was measured")
     for name in ("ring", "tube"):
         sizes = getattr(piece, name)
         if sizes and sizes[1].value >= sizes[0].value:

@@ -64,9 +64,7 @@ def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
     """Weighted 2.5 %, 50 % and 97.5 % points: where the cumulated weight passes each share."""
     order = np.argsort(values)
     cumulated = np.cumsum(weight[order])
-    places = np.minimum(
-        np.searchsorted(cumulated, np.array([0.025, 0.5, 0.975]) * cumulated[-1]), len(order) - 1
-    )
+    places = np.minimum(np.searchsorted(cumulated, np.array([0.025, 0.5, 0.975]) * cumulated[-1]), len(order) - 1)
     low, likely, high = values[order[places]]
     return float(low), float(likely), float(high)
 
@@ -214,9 +212,7 @@ class Posterior:
         order = named[np.argsort(-share[named], kind="stable")][:most]
         return tuple(self.bodies.grades[self.bodies.grade[i]] for i in order)
 
-    def precious(
-        self, symbols: Iterable[str], skin_mass_share: Array, mass_g: float | None
-    ) -> dict[str, Measured]:
+    def precious(self, symbols: Iterable[str], skin_mass_share: Array, mass_g: float | None) -> dict[str, Measured]:
         """Content of each precious metal over all that fits: 95 % range, in grams where the mass is known.
 
         `skin_mass_share` is per row. "Something else" has no composition and is left out.

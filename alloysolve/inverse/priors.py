@@ -129,9 +129,7 @@ def family_weights(tables: Tables, kind: str, name: str) -> dict[str, float]:
     elif name == "default":
         raw = {f.family: words[getattr(f, kind)] for f in tables.families.values()}
     else:
-        raise InputError(
-            "prior", name, '"default" or "flat"', "choose one; edit commonness through a table path"
-        )
+        raise InputError("prior", name, '"default" or "flat"', "choose one; edit commonness through a table path")
     total = sum(raw.values())
     return {family: weight / total for family, weight in raw.items()}
 
@@ -168,14 +166,12 @@ def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
 
 
 def _usual_metals(limits: Limits) -> tuple[str, ...]:
-    """The system of a claim: the metals that may reach 5 %, so that sterling is silver-copper throughout."""
-    return tuple(s for s, (_, high) in limits.items() if high >= 100 * SYSTEM_FROM)
+    """The system of a claim: the metals of 5 % at the middle of its limits, so that sterling is silver-copper."""
+    return tuple(s for s, (low, high) in limits.items() if (low + high) / 2 >= 100 * SYSTEM_FROM)
 
 
 def _of_family(f: Family) -> Region:
-    return Region(
-        f.family, f.limits, f.sigma_percent, f.porosity_percent, f.magnetic, f.iron, tuple(f.system.split())
-    )
+    return Region(f.family, f.limits, f.sigma_percent, f.porosity_percent, f.magnetic, f.iron, tuple(f.system.split()))
 
 
 @lru_cache(maxsize=16)
@@ -188,9 +184,9 @@ def plated_claim_bodies(tables: Tables, claim: Claim) -> Bodies:
     if "vermeil" in claim.words:
         return claim_bodies(tables, parse_claim("silver 925", tables)) or bodies
     weights = family_weights(tables, "base", "default")
-    usable = np.array([weights.get(n, 0.0) > 0 and not _precious(tables, n) for n in bodies.names])[
-        bodies.family
-    ]
+    usable = np.array([weights.get(n, 0.0) > 0 and not _precious(tables, n) for n in bodies.names])[bodies.family]
+    if claim.families:
+        usable &= np.array([n in claim.families for n in bodies.names])[bodies.family]
     grade_or_some = (bodies.grade >= 0) | (np.arange(len(bodies.v)) % 8 == 0)
     point = np.flatnonzero(usable & grade_or_some)
     skin_v = law.molar_volume[law.index[claim.skin_metal]] / law.molar_mass[law.index[claim.skin_metal]]
@@ -199,8 +195,21 @@ def plated_claim_bodies(tables: Tables, claim: Claim) -> Bodies:
     shares = [claim.skin_share] if claim.skin_share else PLATED_CLAIM_SHARES
     v = np.concatenate([(1 - s) * bodies.v[point] + s * skin_v for s in shares])
     at = np.tile(point, len(shares))
-    picked = {n: getattr(bodies, n)[at] for n in
-              ("w", "sigma", "resistivity", "u_resistivity", "magnetic", "family", "grade", "system", "weight", "coarse")}  # fmt: skip
+    picked = {
+        n: getattr(bodies, n)[at]
+        for n in (
+            "w",
+            "sigma",
+            "resistivity",
+            "u_resistivity",
+            "magnetic",
+            "family",
+            "grade",
+            "system",
+            "weight",
+            "coarse",
+        )
+    }
     return replace(bodies, v=v, **picked)
 
 

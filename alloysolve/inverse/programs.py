@@ -160,9 +160,7 @@ class Search:
             promised = value - self.value(cost, new, float(row @ new))
             if promised <= WORTH:
                 break
-            if self.mixture.broken(
-                new
-            ):  # once more with what the slope had missed there: bends back on the level
+            if self.mixture.broken(new):  # once more with what the slope had missed there: bends back on the level
                 missed = self.mixture.volume(new) - float(row @ new)
                 again = self.solve(cost, row + missed, w, radius)
                 new = min(new, again, key=lambda x: self.value(cost, x, self.mixture.volume(x)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -60,7 +61,7 @@ def support_properties(law: MixingLaw, metals: Index, parts: Array) -> Propertie
     ideal = volume.copy()
     variance, variance_rho, factor = np.zeros(len(n)), np.zeros(len(n)), np.ones(len(n))
     size = metals.shape[1]
-    for a, b in [(a, b) for a in range(size) for b in range(a + 1, size)]:
+    for a, b in itertools.combinations(range(size), 2):
         i, j = metals[:, a], metals[:, b]
         product, apart = x[:, a] * x[:, b], x[:, a] - x[:, b]
         volume += product * (law.k0[i, j] + law.k1[i, j] * apart)

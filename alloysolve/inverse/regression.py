@@ -106,9 +106,7 @@ class Columns:
     sd: Array
 
 
-def columns_of(
-    p: Problem, orders: Sequence[Array], priors: Sequence[tuple[float, float]], higher_sd: Array
-) -> Columns:
+def columns_of(p: Problem, orders: Sequence[Array], priors: Sequence[tuple[float, float]], higher_sd: Array) -> Columns:
     """The lowest order of every pair; higher ones, of mean 0, for pairs with enough points."""
     rich = np.flatnonzero(p.binary.sum(axis=0) >= HIGHER_POINTS)
     keys = [(name, 0) for name in p.names]
@@ -128,9 +126,7 @@ def fitted(p: Problem, columns: Columns, y: Array, unit: Array, scatter: float) 
     used = (columns.x != 0).any(axis=0)
     terms, spread = columns.mean.copy(), columns.sd.copy()
     sigma = np.hypot(p.u_relative, scatter) * unit
-    terms[used], spread[used] = robust_ridge(
-        columns.x[:, used], y, sigma, columns.mean[used], columns.sd[used]
-    )
+    terms[used], spread[used] = robust_ridge(columns.x[:, used], y, sigma, columns.mean[used], columns.sd[used])
     return _summary(p, columns.keys, terms, spread, (y - columns.x @ terms) / unit)
 
 
@@ -150,9 +146,7 @@ def robust_ridge(x: Array, y: Array, sigma: Array, mean: Array, sd: Array) -> tu
     return terms, np.sqrt(np.diag(np.linalg.inv(precision)))
 
 
-def _summary(
-    p: Problem, keys: list[tuple[Name, int]], terms: Array, spread: Array, relative: Array
-) -> PairFit:
+def _summary(p: Problem, keys: list[tuple[Name, int]], terms: Array, spread: Array, relative: Array) -> PairFit:
     """Terms by pair, and how well its own points are met; `relative` is the residual of each observation."""
     out: dict[Name, list[float]] = {}
     scatter = {}

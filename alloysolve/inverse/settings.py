@@ -47,9 +47,7 @@ class KnownGood:
 
     claim: Annotated[str, Entry("text", "what the known good piece is, e.g. silver 999", required=True)]
     mass: Annotated[Quantity, Entry("mass", "its mass in air", required=True)]
-    displaced: Annotated[
-        tuple[Quantity, ...], Entry("mass", "the water it pushed aside", many=True, required=True)
-    ]
+    displaced: Annotated[tuple[Quantity, ...], Entry("mass", "the water it pushed aside", many=True, required=True)]
     on: Annotated[date | None, Entry("date", "the day it was weighed")] = None
 
 
@@ -73,18 +71,14 @@ class Meter:
     """The conductivity meter; without a frequency it is unknown."""
 
     frequency: Annotated[Quantity | None, Entry("frequency", "of the meter")] = None
-    u: Annotated[Quantity, Entry("share", "one standard uncertainty of a reading", limits=(1e-6, 0.5))] = (
-        METER_U
-    )
+    u: Annotated[Quantity, Entry("share", "one standard uncertainty of a reading", limits=(1e-6, 0.5))] = METER_U
 
 
 @dataclass(frozen=True, slots=True)
 class ShopReadings:
     """What the shop can measure, in the order it likes; by default a magnet."""
 
-    own: Annotated[tuple[str, ...], Entry("word", "readings the shop owns", many=True, words=OWNABLE)] = (
-        "magnet",
-    )
+    own: Annotated[tuple[str, ...], Entry("word", "readings the shop owns", many=True, words=OWNABLE)] = ("magnet",)
     conductivity: Annotated[Meter, Entry("table", "the conductivity meter", table=Meter)] = Meter()
 
 
@@ -149,9 +143,7 @@ class Settings:
         """The values used, as they were read, in the types of JSON; `from_dict` reads them back."""
         return {name: table for name, table in write_table(self).items() if table}
 
-    def with_known_good(
-        self, claim: str, mass: str | float, displaced: Any, on: date | str | None = None
-    ) -> Settings:
+    def with_known_good(self, claim: str, mass: str | float, displaced: Any, on: date | str | None = None) -> Settings:
         """These settings with another known good piece; parameters as in `KnownGood`."""
         table = {"claim": claim, "mass": mass, "displaced": displaced, "on": on}
         known_good = read_table(KnownGood, table, "settings.scale.known_good")
@@ -208,9 +200,7 @@ def _load(file: Path, origin: str, name: str) -> Settings:
         return replace(Settings.from_dict(read_document(file)), origin=origin, file=str(file))
 
 
-def _worth_writing(
-    new: Mapping[str, Any], default: Mapping[str, Any], given: Mapping[str, Any]
-) -> dict[str, Any]:
+def _worth_writing(new: Mapping[str, Any], default: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
     """`new` without the values that are the defaults and that the file does not state."""
     out = {}
     for key, value in new.items():

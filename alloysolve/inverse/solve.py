@@ -137,9 +137,7 @@ def solve(
     may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
     beliefs = prior_of(tables, claim, may_be_hollow, prior or settings.answers.prior)
     posterior = posterior_of(beliefs, evidence)
-    verdict, of_claim = judge(
-        claim, beliefs, evidence, may_be_hollow, settings, tables, repeated_readings(piece)
-    )
+    verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables, repeated_readings(piece))
     systems = tuple(posterior.systems())
     mass = weighing.body_g if weighing and weighing.body_g else piece.mass.value if piece.mass else None
     skin_mass = skin_mass_share(posterior.rows, posterior.bodies, evidence)
@@ -174,8 +172,12 @@ def evidence_of(piece: Piece, settings: Settings, tables: Tables, weighing: Weig
         elif isinstance(reading, Magnet):
             magnet = reading.answer
     if volume is None and not resistivity and not magnet:
-        raise InputError("piece", piece.to_dict(), "at least one reading",
-                         "give mass and displaced (or in_water), density, conductivity, resistivity or magnet")  # fmt: skip
+        raise InputError(
+            "piece",
+            piece.to_dict(),
+            "at least one reading",
+            "give mass and displaced (or in_water), density, conductivity, resistivity or magnet",
+        )
     answers = {row.magnetic: (row.none, row.weak, row.strong) for row in tables.rows("magnet")}
     return Evidence(volume, tuple(resistivity), magnet, answers, skin_share_of(piece, weighing))
 
@@ -184,9 +186,7 @@ def skin_share_of(piece: Piece, weighing: Weighing | None) -> Callable[[Array], 
     """Volume share of a skin by its thickness [um]; without dimensions, a disc 13 times as wide as thick."""
     shape = piece.shape
     if shape is None:
-        volume = (
-            float(weighing.displaced_mm3) / piece.count if weighing and weighing.displaced_mm3 else 1000.0
-        )
+        volume = float(weighing.displaced_mm3) / piece.count if weighing and weighing.displaced_mm3 else 1000.0
         thickness = (4 * volume / (np.pi * 13.0**2)) ** (1 / 3)
         shape = ("disc", (13.0 * thickness, thickness))
     name, sizes = shape

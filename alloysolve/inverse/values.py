@@ -91,16 +91,12 @@ def read_density(given: Any, path: str) -> Quantity | Measured:
     if given.get("unit", "g/cm3") != "g/cm3":
         raise InputError(join(path, "unit"), shown(given["unit"]), '"g/cm3"', "turn the density into g/cm3")
     value = read_value(item, given.get("value"), join(path, "value")).value
-    numbers = {
-        key: _number(given[key], join(path, key)) for key in known[1:] if key in given and key != "unit"
-    }
+    numbers = {key: _number(given[key], join(path, key)) for key in known[1:] if key in given and key != "unit"}
     if "u" not in numbers:
         raise InputError(join(path, "u"), "", "one standard uncertainty in g/cm3", "add it")
     density = Measured(value, unit="g/cm3", **numbers)
     if not density.low <= value <= density.high:
-        raise InputError(
-            path, shown(f"{density.low} to {density.high}"), f"a range around {value}", "mend it"
-        )
+        raise InputError(path, shown(f"{density.low} to {density.high}"), f"a range around {value}", "mend it")
     return density
 
 

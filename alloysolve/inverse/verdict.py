@@ -80,9 +80,7 @@ def scores(evidence: Evidence, claim: Bodies, may_be_hollow: bool) -> dict[str, 
     out = {}
     if evidence.volume is not None:
         z = evidence.volume.score(claim.v, claim.sigma)
-        out["weighing"] = np.where(
-            (z > 0) & may_be_hollow, 0.0, z
-        )  # empty space explains too light, never too dense
+        out["weighing"] = np.where((z > 0) & may_be_hollow, 0.0, z)  # empty space explains too light, never too dense
     for k, (read, u) in enumerate(evidence.resistivity):
         out[reading_name(k)] = resistivity_score(read, u, claim.resistivity, claim.u_resistivity)
     if evidence.magnet:
@@ -130,9 +128,7 @@ def excluded_share(
         total += (
             np.where(
                 over > 0,
-                0.0
-                if may_be_hollow
-                else _score_of(over, reading.u, claim.sigma[high] * reading.v, reading.bubble),
+                0.0 if may_be_hollow else _score_of(over, reading.u, claim.sigma[high] * reading.v, reading.bubble),
                 0.0,
             )
             ** 2

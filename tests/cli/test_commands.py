@@ -30,15 +30,9 @@ OTHER = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    "args", [(str(p),) for p in PIECES] + OTHER, ids=lambda a: Path(a[0]).stem + "".join(a[1:4])
-)
-@pytest.mark.parametrize(
-    "settings", [(), ("--settings", str(EXAMPLES / "counter.toml"))], ids=["defaults", "counter"]
-)
-def test_answers_fit_the_screen(
-    args: tuple[str, ...], settings: tuple[str, ...], run: Callable[..., Run]
-) -> None:
+@pytest.mark.parametrize("args", [(str(p),) for p in PIECES] + OTHER, ids=lambda a: Path(a[0]).stem + "".join(a[1:4]))
+@pytest.mark.parametrize("settings", [(), ("--settings", str(EXAMPLES / "counter.toml"))], ids=["defaults", "counter"])
+def test_answers_fit_the_screen(args: tuple[str, ...], settings: tuple[str, ...], run: Callable[..., Run]) -> None:
     ended = run("solve", *args, *settings)
     lines = ended.out.rstrip("\n").split("\n")
     assert ended.code == 0
@@ -52,8 +46,13 @@ def test_plain_ascii_under_the_c_locale() -> None:
     env = {"LC_ALL": "C", "PATH": os.environ["PATH"], "HOME": "/nonexistent"}
     args = ["solve", "--density", "8.5", "--name", "\u0645\u0644\u0643"]
     for command in (args, ["--help"], ["solve", "--help"], ["tables", "Cu"]):
-        done = subprocess.run([sys.executable, "-m", "alloysolve", *command], capture_output=True, env=env, cwd=EXAMPLES.parent,
-                              check=True)  # fmt: skip
+        done = subprocess.run(
+            [sys.executable, "-m", "alloysolve", *command],
+            capture_output=True,
+            env=env,
+            cwd=EXAMPLES.parent,
+            check=True,
+        )
         assert done.stdout.isascii()
         assert done.stderr == b""
 
@@ -72,9 +71,7 @@ def test_the_verdict_never_changes_the_exit_code(run: Callable[..., Run]) -> Non
         assert run("solve", "--claim", "silver 999", "--mass", "31.18", "--displaced", displaced).code == 0
 
 
-def test_an_option_beside_a_file_adds_a_reading_and_save_writes_it(
-    run: Callable[..., Run], tmp_path: Path
-) -> None:
+def test_an_option_beside_a_file_adds_a_reading_and_save_writes_it(run: Callable[..., Run], tmp_path: Path) -> None:
     file = tmp_path / "0117.toml"
     file.write_text('claim = "silver 999"  # as it says\nmass = "31.18 g"\ndisplaced = "3.64 g"\n')
     before = file.read_text()
@@ -101,16 +98,14 @@ def test_list_as_text_csv_and_json(run: Callable[..., Run]) -> None:
     rows = list(csv.DictReader(io.StringIO(mixtures)))
     assert {r["kind"] for r in rows} == {"pair", "triple"}
     assert len(rows) == len(document["mixtures"])
-    assert list(csv.DictReader(io.StringIO(built)))[0]["construction"]
+    assert next(iter(csv.DictReader(io.StringIO(built))))["construction"]
     assert not any(r["metals"] == "Ni Fe" for r in rows)  # a magnet would have pulled it
 
 
 def test_known_good_is_checked_saved_and_used(run: Callable[..., Run], tmp_path: Path) -> None:
     shop = tmp_path / "shop.toml"
     shop.write_text('[scale]\nstep = "0.001 g"\n')
-    said = run(
-        "weigh", "31.100", "2.985", "--known-good", "--claim", "silver 999", "--save", "--settings", str(shop)
-    )
+    said = run("weigh", "31.100", "2.985", "--known-good", "--claim", "silver 999", "--save", "--settings", str(shop))
     assert "% off" in said.out  # 10.39 where 10.50 is right
     used = run("weigh", "31.100", "2.985", "--settings", str(shop), "--json")
     assert json.loads(used.out)["density"]["value"] == pytest.approx(10.50, abs=0.02)
@@ -134,9 +129,7 @@ def test_tables_show_values_with_their_sources(run: Callable[..., Run]) -> None:
 
 def test_a_table_on_the_command_line_adds_to_the_shipped_one(run: Callable[..., Run], tmp_path: Path) -> None:
     extra = tmp_path / "inclusions.csv"
-    extra.write_text(
-        "name,density_g_cm3,u_density_g_cm3,do_not_wet,source,caveat\nlarimar,2.57,0.02,no,memory,\n"
-    )
+    extra.write_text("name,density_g_cm3,u_density_g_cm3,do_not_wet,source,caveat\nlarimar,2.57,0.02,no,memory,\n")
     args = ("solve", "--mass", "8.4", "--displaced", "0.43", "--parts", "larimar 0.5 carat")
     assert run(*args).code == 2
     assert run(*args, "--tables", str(extra)).code == 0
@@ -149,7 +142,4 @@ def test_schema_is_json(run: Callable[..., Run]) -> None:
 
 def test_help_of_every_command_names_its_options(run: Callable[..., Run]) -> None:
     assert all(word in run("--help").out for word in ("solve", "tables", "weigh"))
-    assert all(
-        word in run("solve", "--help").out
-        for word in ("--in-water", "--magnet", "--wetting", "length x width")
-    )
+    assert all(word in run("solve", "--help").out for word in ("--in-water", "--magnet", "--wetting", "length x width"))

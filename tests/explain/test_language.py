@@ -45,9 +45,7 @@ def test_no_sentence_stands_in_code(monkeypatch: pytest.MonkeyPatch) -> None:
     pieces = [read_piece(p) for p in sorted(EXAMPLES.glob("01*.toml"))]
     pieces.append(Piece(density="8.5 g/cm3"))
     tables = solve(pieces[0], Settings()).tables
-    from_tables = {f.words for f in tables.families.values()} | {
-        m.caveat.lower() for m in tables.metals.values()
-    }
+    from_tables = {f.words for f in tables.families.values()} | {m.caveat.lower() for m in tables.metals.values()}
     for piece in pieces:
         text = " ".join(answers.answer(solve(piece, Settings())).split()).lower()
         for known in sorted(
@@ -61,9 +59,7 @@ def test_no_sentence_stands_in_code(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_words_that_never_appear() -> None:
-    sentences = " ".join(
-        v for rows in tomllib.loads(FILE.read_text()).values() for v in rows.values()
-    ).lower()
+    sentences = " ".join(v for rows in tomllib.loads(FILE.read_text()).values() for v in rows.values()).lower()
     assert [w for w in FORBIDDEN if re.search(rf"\b{w}", sentences)] == []
 
 

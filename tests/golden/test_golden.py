@@ -31,9 +31,7 @@ def beginning_and_end(text: str) -> str:
 
 @pytest.mark.parametrize("piece", sorted(EXAMPLES.glob("01*.toml")), ids=lambda p: p.stem)
 def test_wording_of_every_example(piece: Path, run: Callable[..., Run]) -> None:
-    said = masked(
-        beginning_and_end(run("solve", str(piece), "--settings", str(EXAMPLES / "counter.toml")).out)
-    )
+    said = masked(beginning_and_end(run("solve", str(piece), "--settings", str(EXAMPLES / "counter.toml")).out))
     file = HERE / f"{piece.stem}.txt"
     if os.environ.get("ALLOYSOLVE_GOLDEN") == "write":
         file.write_text(said)

@@ -68,11 +68,7 @@ def truth_of(grade: Grade) -> System:
     """The metals of the grade's family and every metal of at least 5 %."""
     own = default_tables().families[grade.family].system.split()
     total = sum(grade.composition.values())
-    rich = [
-        s
-        for s, w in grade.composition.items()
-        if 100 * w / total >= 5 - 1e-9 and s not in ("C", "N", "O", "H")
-    ]
+    rich = [s for s, w in grade.composition.items() if 100 * w / total >= 5 - 1e-9 and s not in ("C", "N", "O", "H")]
     return tuple(sorted({*own, *rich}))
 
 
@@ -117,9 +113,7 @@ def told() -> tuple[np.ndarray, np.ndarray, np.ndarray, list[System]]:
     law, grades = mixing_law(tables), list(tables.grades.values())
     rho, u = [], []
     for g in grades:
-        predicted, scatter = law.resistivity_of(
-            law.fractions([g.composition], tables.families[g.family].iron)
-        )
+        predicted, scatter = law.resistivity_of(law.fractions([g.composition], tables.families[g.family].iron))
         known = g.conductivity_iacs is not None
         rho.append(float(iacs_from_resistivity(g.conductivity_iacs)) if known else float(predicted[0]))
         u.append(0.0 if known else float(np.hypot(scatter[0], bodies_module.RESISTIVITY_SCATTER)))
@@ -183,10 +177,7 @@ def line(label: str, scores: Iterable[Score], mode: str, weights: list[float] | 
     total = sum(w * s.draws for w, s in zip(weights, scores, strict=True)) or 1.0
     cells = []
     for rule in ("strict", "tolerant"):
-        hits = [
-            sum(w * s.hits[mode, rule, place] for w, s in zip(weights, scores, strict=True))
-            for place in PLACES
-        ]
+        hits = [sum(w * s.hits[mode, rule, place] for w, s in zip(weights, scores, strict=True)) for place in PLACES]
         cells.append(" / ".join(f"{100 * h / total:3.0f}" for h in hits))
     print(f"{label:48s}{len(scores):6d}   {cells[0]}     {cells[1]}")
 
@@ -238,9 +229,7 @@ def main() -> None:
         with given.csv.open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file)
             writer.writerow(["grade", "family", "mode", "rule", "place", "percent"])
-            writer.writerows(
-                [s.grade, s.family, *key, 100 * n / s.draws] for s in scores for key, n in s.hits.items()
-            )
+            writer.writerows([s.grade, s.family, *key, 100 * n / s.draws] for s in scores for key, n in s.hits.items())
 
 
 if __name__ == "__main__":

@@ -104,9 +104,7 @@ def main():
         d = w.density
         print(f"{label:24s} {d.low:8.4f} {low:8.4f} {d.high:8.4f} {high:8.4f} "
               f"{(d.low - low) / d.u:7.3f} {(d.high - high) / d.u:7.3f}")  # fmt: skip
-    print(
-        f"\ncoverage of the 95 % range over {PIECES} simulated weighings; in brackets: range above the truth"
-    )
+    print(f"\ncoverage of the 95 % range over {PIECES} simulated weighings; in brackets: range above the truth")
     print(f"{'case':24s} {'no bubbles':>18s} {'bubbles as allowed':>20s}")
     for label, m, rho, options in CASES:
         without, over_without = coverage(m, rho, options, bubbles=False)

@@ -26,9 +26,7 @@ def forty():
     """Forty metals of the tables: those of the terms beside a third metal and the first others."""
     law = mixing_law(default_tables())
     needed = {n for c in law.conditional for n in c[:3]}
-    rest = [
-        n for n, s in enumerate(law.symbols) if s not in INTERSTITIAL and n not in needed and s != "Fe-fcc"
-    ]
+    rest = [n for n, s in enumerate(law.symbols) if s not in INTERSTITIAL and n not in needed and s != "Fe-fcc"]
     take = sorted([*needed, *rest[: 40 - len(needed)]])
     place = {n: k for k, n in enumerate(take)}
     square = np.ix_(take, take)
@@ -117,9 +115,7 @@ def block_program(v, triples, lo, hi):
     cost = np.tile(np.concatenate([np.eye(3), -np.eye(3)]).ravel(), len(feasible))
     a_both = np.concatenate([np.full(len(blocks), hi), np.full(len(blocks), -lo)])
     start = time.perf_counter()
-    lp = linprog(
-        cost, A_ub=vstack([a, -a]), b_ub=a_both, A_eq=ones, b_eq=np.ones(len(blocks)), method="highs"
-    )
+    lp = linprog(cost, A_ub=vstack([a, -a]), b_ub=a_both, A_eq=ones, b_eq=np.ones(len(blocks)), method="highs")
     seconds = time.perf_counter() - start
     assert lp.status == 0, lp.message
     x = lp.x.reshape(len(feasible), 2, 3, 3)

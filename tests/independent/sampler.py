@@ -140,9 +140,7 @@ def compare(given, count, most=8):
         # of the ratio: own part and all others vary apart
         error = np.sqrt(variance[k] * (1 - share) ** 2 + (variance.sum() - variance[k]) * share**2) / total
         rows.append((" ".join(system.metals), system.probability, share, float(error)))
-    rows.append(
-        ("something else", solution.other, other / total, float(np.sqrt(variance.sum()) * other / total**2))
-    )
+    rows.append(("something else", solution.other, other / total, float(np.sqrt(variance.sum()) * other / total**2)))
     return rows
 
 

@@ -54,9 +54,7 @@ def warm(repeats: int) -> list[tuple[str, float, float]]:
         rows.append((f"solve warm, {name}", *timed(lambda each=each: solve(each, shop), repeats)))
     solution = solve(piece, shop)
     rows.append(("to_json", *timed(solution.to_json, repeats)))
-    rows.append(
-        ("mixtures, all pairs and triples as a frame", *timed(lambda: mixtures(solution.weighing), repeats))
-    )
+    rows.append(("mixtures, all pairs and triples as a frame", *timed(lambda: mixtures(solution.weighing), repeats)))
     return rows
 
 

@@ -1,4 +1,4 @@
-"""Helpers of the tests: one published body out of all, and readings made for it."""
+"""What several tests share: one published body out of all, and readings made for it."""
 
 from dataclasses import replace
 
@@ -48,9 +48,7 @@ def density_of(symbol):
 def evidence(v=None, u=0.001, bubble=0.0, resistivity=(), magnet="", shape=DISC):
     """Readings; `u` and `bubble` are relative to v [cm3/g]."""
     volume = None if v is None else VolumeLikelihood(v, u * v, bubble * v)
-    return Evidence(
-        volume, tuple(resistivity), magnet, MAGNET, lambda um: skin_volume_share(*shape, um / 1000)
-    )
+    return Evidence(volume, tuple(resistivity), magnet, MAGNET, lambda um: skin_volume_share(*shape, um / 1000))
 
 
 def plated_v(body, skin, um, shape=DISC):

@@ -65,9 +65,7 @@ def test_a_piece_lighter_than_metal_leads_to_the_likely_slip(given):
     # mass in water typed as displaced: 31.18 g pushes aside 31.18 - 27.54 = 3.64 g, 8.54 g/cm3
     assert slips["in_water_typed_as_displaced"] == pytest.approx(8.54, abs=0.01)
     assert "rested_on_bottom" in slips
-    assert "too light for metal" not in notes(
-        **given
-    )  # a stone may be as light: only a claim of metal says so
+    assert "too light for metal" not in notes(**given)  # a stone may be as light: only a claim of metal says so
 
 
 def test_a_reading_that_says_nothing_is_named():
@@ -80,9 +78,7 @@ def test_a_mass_beside_the_nominal_one():
     # one troy ounce is 31.1035 g; 33 g is 6 % off, 31.3 g is ordinary
     off = notes(claim="silver 999 1 ozt", mass="33.0 g", displaced="3.15 g")
     assert off["mass is not the nominal one"]["nominal"] == pytest.approx(31.1035, abs=1e-4)
-    assert "mass is not the nominal one" not in notes(
-        claim="silver 999 1 ozt", mass="31.3 g", displaced="2.98 g"
-    )
+    assert "mass is not the nominal one" not in notes(claim="silver 999 1 ozt", mass="31.3 g", displaced="2.98 g")
     three = notes(claim="silver 999 1 ozt", mass="93.9 g", displaced="8.95 g", count=3)
     assert "mass is not the nominal one" not in three
 
@@ -99,9 +95,7 @@ def test_a_hollow_chain_is_not_to_be_weighed_again_for_being_light():
 def test_a_finer_scale_where_the_step_decides():
     assert "finer scale" in notes(claim="silver 999", mass="10.4 g", displaced="1.0 g", scale_step="0.1 g")
     assert "finer scale" not in notes(claim="silver 999", density="10.4 +- 1 g/cm3")  # no scale to be finer
-    assert "finer scale" not in notes(
-        claim="silver 999", mass="33.25 g", displaced="4.0 g", scale_step="0.1 g"
-    )
+    assert "finer scale" not in notes(claim="silver 999", mass="33.25 g", displaced="4.0 g", scale_step="0.1 g")
 
 
 def lowest(claim, **given):

@@ -140,9 +140,7 @@ def test_predictions_are_those_of_the_law(bodies: Bodies, family: str) -> None:
     mine = mine[bodies.grade[mine] < 0]
     row = default_tables().families[family]
     porosity, sigma = row.porosity_percent / 100, row.sigma_percent / 100
-    assert bodies.v[mine] == pytest.approx(
-        bodies.law.specific_volume(bodies.w[mine]) * (1 + porosity), rel=1e-9
-    )
+    assert bodies.v[mine] == pytest.approx(bodies.law.specific_volume(bodies.w[mine]) * (1 + porosity), rel=1e-9)
     scatter = np.sqrt(sigma**2 + porosity**2 + bodies.law.u_pairs(bodies.w[mine]) ** 2)
     assert bodies.sigma[mine] == pytest.approx(scatter, rel=1e-9)
     assert bodies.resistivity[mine] == pytest.approx(bodies.law.resistivity_of(bodies.w[mine])[0], rel=1e-9)

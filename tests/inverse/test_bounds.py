@@ -30,9 +30,7 @@ K1[1, 2], K1[2, 1] = 0.321, -0.321
 
 
 def excess(w):
-    return excess_volume(
-        moles_per_gram(w, MASS[: w.shape[-1]]), *(k[: w.shape[-1], : w.shape[-1]] for k in (K0, K1))
-    )
+    return excess_volume(moles_per_gram(w, MASS[: w.shape[-1]]), *(k[: w.shape[-1], : w.shape[-1]] for k in (K0, K1)))
 
 
 def test_ideal_rule_is_the_closed_form():
@@ -50,9 +48,7 @@ def test_four_metals_and_constraints_against_another_solver():
     rules = [at_least(4, 0, 0.3), at_most(4, 2, 0.2), *ratio(4, 1, 3, 1.0, 6.0), at_most(4, 3, 0.0)]
     rules = [*rules[:-1], Constraint("zinc and nickel", (0, 0, 1.0, 1.0), high=0.25)]
     found = composition_bounds(1 / 9.3, 1 / 9.2, V, None, rules)
-    a = np.array(
-        [[-1, 0, 0, 0], [0, 0, 1, 0], [0, -1, 0, 1.0], [0, 1, 0, -6.0], [0, 0, 1, 1], 10 * V, -10 * V]
-    )
+    a = np.array([[-1, 0, 0, 0], [0, 0, 1, 0], [0, -1, 0, 1.0], [0, 1, 0, -6.0], [0, 0, 1, 1], 10 * V, -10 * V])
     b = [-0.3, 0.2, 0, 0, 0.25, 10 / 9.2, -10 / 9.3]
     for i in range(4):
         for sign, end in ((1, found.low), (-1, found.high)):

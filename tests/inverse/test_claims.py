@@ -83,9 +83,7 @@ def test_plated_claims_name_the_skin(text, skin, share):
     assert claim.plated
 
 
-@pytest.mark.parametrize(
-    "text", ["vermeil", "silver gilt", "gold plated sterling silver", "silver 925 gold plated"]
-)
+@pytest.mark.parametrize("text", ["vermeil", "silver gilt", "gold plated sterling silver", "silver 925 gold plated"])
 def test_gold_on_silver_is_one_claim_by_all_its_names(text):
     claim = parse_claim(text, TABLES)
     assert (claim.skin_metal, claim.regions) == ("Au", ())
@@ -186,11 +184,7 @@ def test_numbers_that_metals_share_are_asked_back(text, metals):
 
 def test_the_sources_of_shared_numbers_are_the_rows_of_the_table():
     for text in ("900", "950", "999", "750"):
-        of_table = {
-            METAL_NAMES[r.metal]
-            for r in CLAIMS.values()
-            if math.isclose(r.limits[r.metal][0], int(text) / 10)
-        }
+        of_table = {METAL_NAMES[r.metal] for r in CLAIMS.values() if math.isclose(r.limits[r.metal][0], int(text) / 10)}
         with pytest.raises(InputError) as e:
             parse_claim(text, TABLES)
         assert all(metal in e.value.expected for metal in of_table)
@@ -243,9 +237,7 @@ def test_an_ounce_is_refused_with_both_spelled_out(text):
     ],
 )
 def test_nominal_mass(text, grams):
-    assert parse_claim(text, TABLES).nominal_mass_g == (
-        None if grams is None else pytest.approx(grams, rel=1e-9)
-    )
+    assert parse_claim(text, TABLES).nominal_mass_g == (None if grams is None else pytest.approx(grams, rel=1e-9))
 
 
 def test_a_fineness_between_rows_scales_the_nearest():
@@ -255,9 +247,7 @@ def test_a_fineness_between_rows_scales_the_nearest():
     assert region.limits["Ag"][0] == 93.5
     low, high = region.limits["Cu"]
     near = CLAIMS["silver 925"].limits["Cu"]
-    assert (low, high) == pytest.approx(
-        [x * 6.5 / 7.5 for x in near]
-    )  # what is not silver: 6.5 in place of 7.5
+    assert (low, high) == pytest.approx([x * 6.5 / 7.5 for x in near])  # what is not silver: 6.5 in place of 7.5
 
 
 def test_every_fineness_between_is_a_body_of_that_fineness():

@@ -45,9 +45,7 @@ def by_quadrature(e, body, predicted_v, parts):
         start, stop = math.log(low), math.log(high)
         x = np.linspace(start, stop, 4001)
         peak = x[np.argmax([likelihood(v) for v in x])]
-        near = sorted(
-            {start, stop, *(p for d in (0.003, 0.03, 0.3) for p in (peak - d, peak + d) if start < p < stop)}
-        )
+        near = sorted({start, stop, *(p for d in (0.003, 0.03, 0.3) for p in (peak - d, peak + d) if start < p < stop)})
         whole = sum(quad(likelihood, a, b, limit=200)[0] for a, b in itertools.pairwise(near))
         total += share * whole / (stop - start)
     return total
@@ -77,9 +75,7 @@ def test_plated_integral(core, skin, um, u, bubble, within):
     assert set(rows.skin) == {body.law.index[skin]}
 
 
-@pytest.mark.parametrize(
-    ("void", "u", "bubble"), [(0.02, 0.001, 0.003), (0.3, 0.001, 0.003), (0.3, 0.0003, 0.0)]
-)
+@pytest.mark.parametrize(("void", "u", "bubble"), [(0.02, 0.001, 0.003), (0.3, 0.001, 0.003), (0.3, 0.0003, 0.0)])
 def test_hollow_integral(void, u, bubble):
     body = published("silver 925")
     e = evidence(body.v[0] / (1 - void), u, bubble)
@@ -113,9 +109,7 @@ def test_the_window_loses_less_than_a_millionth(core, bubble):
 
     def mass(a, b):
         return quad(
-            lambda v: float(
-                mixture_pdf(np.array(e.volume.v - v), e.volume.u, np.array(scatter), e.volume.bubble)
-            ),
+            lambda v: float(mixture_pdf(np.array(e.volume.v - v), e.volume.u, np.array(scatter), e.volume.bubble)),
             a,
             b,
             limit=400,

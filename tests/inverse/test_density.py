@@ -71,17 +71,13 @@ def test_the_settings_reach_the_weighing():
 
 def test_the_piece_overrides_the_settings():
     settings = Settings.from_dict({"scale": {"step": "0.1 g", "water": "25 degC", "wetting": "dry dip"}})
-    w = density(
-        settings, mass="31.18 g", displaced="3.64 g", scale_step="0.01 g", water="20 degC", wetting="brushed"
-    )
+    w = density(settings, mass="31.18 g", displaced="3.64 g", scale_step="0.01 g", water="20 degC", wetting="brushed")
     expected = weigh("31.18 g", "3.64 g", scale_step="0.01 g", water="20 degC", wetting="brushed")
     assert (w.v, w.u_v, w.bubble_v) == pytest.approx((expected.v, expected.u_v, expected.bubble_v), rel=1e-12)
 
 
 def test_another_liquid_replaces_the_water():
-    w = density(
-        mass="31.18 g", displaced="2.88 g", liquid_density="0.789 g/cm3"
-    )  # ethanol at 20 degC, CRC Handbook
+    w = density(mass="31.18 g", displaced="2.88 g", liquid_density="0.789 g/cm3")  # ethanol at 20 degC, CRC Handbook
     assert w.liquid == 0.789
     assert w.density.value == pytest.approx(31.18 * (0.789 - 0.0012) / 2.88 + 0.0012, rel=1e-9)
 
@@ -94,9 +90,7 @@ def test_the_area_of_a_known_shape_holds_the_bubbles():
 
 def test_several_like_pieces_and_parts():
     three = density(mass="93.54 g", displaced="10.92 g", count=3)
-    assert three.density.value == pytest.approx(
-        density(mass="31.18 g", displaced="3.64 g").density.value, rel=1e-9
-    )
+    assert three.density.value == pytest.approx(density(mass="31.18 g", displaced="3.64 g").density.value, rel=1e-9)
     with_stone = density(mass="5.00 g", displaced="0.40 g", parts=["diamond 0.5 carat"])
     stone_g, stone_cm3 = 0.1, 0.1 / 3.51  # diamond 3.51 g/cm3 (handbook); 0.5 carat is 0.1 g
     by_hand = (5.00 - stone_g) / (0.40 / (0.9982067 - 0.0012) * (1 - 0.0012 * 0.4 / 5.0) - stone_cm3)

@@ -59,9 +59,7 @@ def _density(composition: Composition, first: str, second: str, k0: float, k1: f
     return 1 / (v + total * a * b * (k0 + k1 * (a - b)))
 
 
-def _points(
-    compositions: Iterable[Composition], first: str, second: str, k0: float, k1: float
-) -> list[DensityPoint]:
+def _points(compositions: Iterable[Composition], first: str, second: str, k0: float, k1: float) -> list[DensityPoint]:
     return [DensityPoint(c, _density(c, first, second, k0, k1), 0.005, "", "A", "", "") for c in compositions]
 
 
@@ -84,9 +82,7 @@ def test_few_points_give_no_lopsided_term() -> None:
 
 
 def test_terms_of_a_triple_are_shared_by_its_pairs() -> None:
-    ternary: list[Composition] = [
-        {"Cu": c, "Zn": z, "Ni": 100.0 - c - z} for c in (40.0, 55.0) for z in (10.0, 30.0)
-    ]
+    ternary: list[Composition] = [{"Cu": c, "Zn": z, "Ni": 100.0 - c - z} for c in (40.0, 55.0) for z in (10.0, 30.0)]
     fit = fit_excess(Small(density_points=_points([*BINARY, *ternary], "Cu", "Zn", -0.9, 0.3)))
     assert fit.terms["Cu", "Zn"][0] == pytest.approx(-0.9, abs=0.005)
     assert fit.terms["Cu", "Ni"][0] == pytest.approx(0.0, abs=0.06)
@@ -122,9 +118,7 @@ def test_effective_term_only_beside_its_metal() -> None:
     rich = [{"Cu": 60.0, "Ni": n, "Zn": 40.0 - n} for n in (8.0, 15.0, 22.0)]
     poor = [{"Cu": 10.0, "Ni": n, "Zn": 90.0 - n} for n in (25.0, 45.0, 65.0)]
     points = _points(rich, "Ni", "Zn", -3.0, 0.0) + _points(poor, "Ni", "Zn", -1.0, 0.0)
-    fit = fit_excess(
-        Small(density_points=points, effective_terms=[EffectiveTerm("Ni", "Zn", "Cu", 40.0, "", "")])
-    )
+    fit = fit_excess(Small(density_points=points, effective_terms=[EffectiveTerm("Ni", "Zn", "Cu", 40.0, "", "")]))
     pair = ("Ni", "Zn") if ("Ni", "Zn") in fit.terms else ("Zn", "Ni")
     assert fit.terms[(*pair, "Cu")][0] == pytest.approx(-3.0, abs=0.15)
     assert fit.terms[pair][0] == pytest.approx(-1.0, abs=0.15)
@@ -160,9 +154,7 @@ def _silver_copper(share: float) -> list[ResistivityPoint]:
     for silver in (95.0, 90.0, 72.0, 50.0, 20.0):
         composition = {"Ag": silver, "Cu": 100 - silver}
         factor = 1 + share * (1 - np.exp(-min(composition.values()) / 100 / 0.01))
-        out.append(
-            ResistivityPoint(composition, _resistivity(composition, (0, 0, 0), factor), 0.01, "A", "", "")
-        )
+        out.append(ResistivityPoint(composition, _resistivity(composition, (0, 0, 0), factor), 0.01, "A", "", ""))
     return out
 
 
@@ -234,9 +226,7 @@ def test_iron_of_observations_is_that_of_their_family() -> None:
     for observations in (density_observations, resistivity_observations):
         iron = {o.iron for o in observations(default_tables()) if o.composition == {"Fe": 64.0, "Ni": 36.0}}
         assert iron == {"fcc"}
-    assert {
-        o.iron for o in resistivity_observations(default_tables()) if set(o.composition) == {"Fe", "Cr"}
-    } == {""}
+    assert {o.iron for o in resistivity_observations(default_tables()) if set(o.composition) == {"Fe", "Cr"}} == {""}
 
 
 def test_one_row_per_pair_and_effective_term() -> None:

@@ -22,9 +22,7 @@ def _density(law: MixingLaw, composition: dict[str, float], iron: str = "") -> f
 
 def _row(first: str, second: str) -> Pair:
     """The plain row of a pair, whichever metal it names first."""
-    return next(
-        r for r in default_tables().rows("pairs") if {r.first, r.second} == {first, second} and not r.beside
-    )
+    return next(r for r in default_tables().rows("pairs") if {r.first, r.second} == {first, second} and not r.beside)
 
 
 def test_fractions_sum_to_one(law: MixingLaw) -> None:
@@ -127,9 +125,7 @@ def test_conditional_row_gives_the_whole_term(law: MixingLaw) -> None:
 
 
 def test_two_phases_raise_the_resistivity_of_silver_copper(law: MixingLaw) -> None:
-    (_, _, share, scale) = next(
-        t for t in law.two_phase if {t[0], t[1]} == {law.index["Ag"], law.index["Cu"]}
-    )
+    (_, _, share, scale) = next(t for t in law.two_phase if {t[0], t[1]} == {law.index["Ag"], law.index["Cu"]})
     plain = replace(law, two_phase=())
     for silver in (99.0, 92.5, 50.0, 7.5):
         w = law.fractions([{"Ag": silver, "Cu": 100 - silver}])

@@ -101,9 +101,7 @@ def test_one_sided_error_of_a_weighing_reaches_the_lighter_side_only():
 
 
 def test_other_readings_narrow_the_listing():
-    piece = Piece(
-        density=NICKEL_SILVER, conductivity="6 %IACS", magnet="none"
-    )  # 55/18/27: 5.5 %IACS (handbook)
+    piece = Piece(density=NICKEL_SILVER, conductivity="6 %IACS", magnet="none")  # 55/18/27: 5.5 %IACS (handbook)
     e = evidence_of(piece, Settings(), TABLES, None)
     every, narrowed = mixtures(NICKEL_SILVER), mixtures(NICKEL_SILVER, evidence=e)
     assert len(narrowed) < 0.8 * len(every)

@@ -136,9 +136,7 @@ def test_density_as_text_number_measured_or_table():
     piece = Piece(density=skew)
     assert piece.density == skew
     assert Piece.from_dict(json.loads(json.dumps(piece.to_dict()))) == piece
-    assert Piece.from_dict({"density.value": 8.54, "density.u": 0.02}).density == Measured(
-        8.54, 0.02, "g/cm3"
-    )
+    assert Piece.from_dict({"density.value": 8.54, "density.u": 0.02}).density == Measured(8.54, 0.02, "g/cm3")
 
 
 def test_parts_are_looked_up_by_name():
@@ -212,9 +210,7 @@ def test_with_adds_readings_and_replaces_values(file):
 def test_saving_keeps_comments_and_unchanged_lines(file):
     save_piece(read_piece(file), file)
     assert file.read_text(encoding="utf-8") == FILE
-    more = read_piece(file).with_(
-        conductivity={"value": "31 %IACS", "place": "rim"}, mass="31.20 g", proof=True
-    )
+    more = read_piece(file).with_(conductivity={"value": "31 %IACS", "place": "rim"}, mass="31.20 g", proof=True)
     save_piece(more, file)
     assert read_piece(file) == more
     text = file.read_text(encoding="utf-8")
@@ -260,8 +256,7 @@ BAD = [
     ),
     (
         "displacd = 3",
-        "displacd: 'displacd': expected a known field of a piece; the nearest known is \"displaced\" "
-        "(in bad.toml)",
+        "displacd: 'displacd': expected a known field of a piece; the nearest known is \"displaced\" (in bad.toml)",
     ),
     (
         "mass = -31.18",
@@ -286,8 +281,7 @@ BAD = [
     ("displaced = 3", "mass: '': expected a mass in air beside displaced; weigh the piece dry (in bad.toml)"),
     (
         'mass = 31.18\ndisplaced = 3\nin_water = "28 g"',
-        "in_water: '28 g': expected displaced or in_water, not both; keep the one that was read "
-        "(in bad.toml)",
+        "in_water: '28 g': expected displaced or in_water, not both; keep the one that was read (in bad.toml)",
     ),
     (
         'density = "854 g/cm3"',
@@ -321,8 +315,7 @@ BAD = [
     ),
     (
         'bar = "50x28xthin"',
-        "bar[2]: 'thin': expected a length in mm, cm, m, um, inch or mil; write for example \"38.6 mm\" "
-        "(in bad.toml)",
+        "bar[2]: 'thin': expected a length in mm, cm, m, um, inch or mil; write for example \"38.6 mm\" (in bad.toml)",
     ),
     (
         'ring = ["18 mm", "21 mm", "3 mm"]',
@@ -348,8 +341,7 @@ BAD = [
     ),
     (
         'wetting = "brush"',
-        'wetting: \'brush\': expected one of "brushed", "as usual", "dry dip"; the nearest is "brushed" '
-        "(in bad.toml)",
+        'wetting: \'brush\': expected one of "brushed", "as usual", "dry dip"; the nearest is "brushed" (in bad.toml)',
     ),
     ("claim = true", "claim: True: expected text; write it between quotes (in bad.toml)"),
     (
@@ -376,8 +368,7 @@ BAD = [
         'the nearest known is "frequency" (in bad.toml)',
     ),
     (
-        '[[reading]]\nkind = "magnet"\nvalue = "none"\n'
-        '[[reading]]\nkind = "conductivity"\nvalue = "29.3 %IAC"',
+        '[[reading]]\nkind = "magnet"\nvalue = "none"\n[[reading]]\nkind = "conductivity"\nvalue = "29.3 %IAC"',
         "reading[1].value: '29.3 %IAC': expected a conductivity in %IACS, MS/m or S/m, or a resistivity in "
         'uohm cm, nohm m or ohm m; write for example "29.3 %IACS" (in bad.toml)',
     ),
@@ -457,9 +448,7 @@ def test_one_schema_for_arguments_options_and_json():
     json.dumps(schema())
 
 
-NAMES = st.sampled_from(
-    [*SCHEMA, "readings", "part", "conductivity.u", "reading.0.kind", "kind", "value", "u"]
-)
+NAMES = st.sampled_from([*SCHEMA, "readings", "part", "conductivity.u", "reading.0.kind", "kind", "value", "u"])
 SCALARS = st.one_of(
     st.none(),
     st.booleans(),
@@ -470,9 +459,7 @@ SCALARS = st.one_of(
 )
 JSON = st.recursive(
     SCALARS,
-    lambda inner: (
-        st.lists(inner, max_size=4) | st.dictionaries(NAMES | st.text(max_size=6), inner, max_size=4)
-    ),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(NAMES | st.text(max_size=6), inner, max_size=4),
     max_leaves=8,
 )
 

@@ -23,9 +23,7 @@ def bodies(*grades):
 def rows(*each):
     """Rows from (construction, point, skin, parameter, prior, likelihood)."""
     kinds, points, skins, parameters, priors, likelihoods = (np.array(c) for c in zip(*each, strict=True))
-    return Rows(
-        kinds, points, skins, parameters.astype(float), priors.astype(float), likelihoods.astype(float)
-    )
+    return Rows(kinds, points, skins, parameters.astype(float), priors.astype(float), likelihoods.astype(float))
 
 
 def posterior(of, made, other_prior=0.0, other_likelihood=1.0):
@@ -103,9 +101,7 @@ def test_bayes_factors_are_ratios_of_mean_likelihoods():
     assert brass.bayes_factor_against_next == pytest.approx(3 / 4)
     assert silver.bayes_factor_against_next == pytest.approx(8.0)
     assert tungsten.bayes_factor_against_next == pytest.approx(0.5 / 0.25)  # the last against something else
-    assert {c.construction: c.evidence for c in brass.candidates} == pytest.approx(
-        {"homogeneous": 2.0, "plated": 6.0}
-    )
+    assert {c.construction: c.evidence for c in brass.candidates} == pytest.approx({"homogeneous": 2.0, "plated": 6.0})
 
 
 @pytest.mark.parametrize(
@@ -213,9 +209,7 @@ def test_a_skin_of_the_bodys_own_metal_adds_to_it():
     e = evidence(plated_v(body, "Ag", 100.0), 0.001)
     p = posterior(body, rows((PLATED, 0, SILVER, 100.0, 1.0, 1.0)))
     share = skin_mass_share(p.rows, p.bodies, e)
-    assert p.precious(["Ag"], share, 100.0)["Ag"].value == pytest.approx(
-        92.5 * (1 - share[0]) + 100 * share[0]
-    )
+    assert p.precious(["Ag"], share, 100.0)["Ag"].value == pytest.approx(92.5 * (1 - share[0]) + 100 * share[0])
 
 
 def test_precious_content_is_a_range_over_all_that_fits():

@@ -60,10 +60,7 @@ def test_shares_sum_to_one(text, hollow, name):
 @pytest.mark.parametrize("kind", TABLES.kinds.values(), ids=lambda k: k.kind)
 def test_rows_of_the_kinds_sum_to_one(kind):
     # beside the claim: constructions of families, arbitrary pairs and triples, something else
-    assert (
-        kind.homogeneous + kind.plated + kind.hollow + kind.pairs + kind.triples + kind.other
-        == pytest.approx(1.0)
-    )
+    assert kind.homogeneous + kind.plated + kind.hollow + kind.pairs + kind.triples + kind.other == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("text", CLAIMS)
@@ -150,19 +147,13 @@ def test_alternatives_are_what_does_not_meet_the_claim(text):
     p = prior(text)
     others = p.alternatives(np.zeros(len(SKIN_NODES)))  # skins of no volume: the bodies themselves
     outside = ~p.meets_claim
-    expected = (
-        p.homogeneous[outside].sum()
-        + p.hollow[outside].sum()
-        + sum(x[outside].sum() for x in p.plated.values())
-    )
+    expected = p.homogeneous[outside].sum() + p.hollow[outside].sum() + sum(x[outside].sum() for x in p.plated.values())
     assert others.prior.sum() == pytest.approx(expected, rel=1e-9)
     assert sum(share for _, share in VOID_NODES) == pytest.approx(1.0)
     assert sum(share for _, share in SKIN_NODES) == pytest.approx(1.0)
     least = p.claim_bodies.w[:, p.bodies.law.index["Ag"]].min() if text == "silver 999" else None
     if least:  # no alternative is as heavy as silver and conducts like it
-        like_silver = (np.abs(others.v * 10.49 - 1) < 1e-3) & (
-            np.abs(np.log(others.resistivity / 1.59)) < 0.02
-        )
+        like_silver = (np.abs(others.v * 10.49 - 1) < 1e-3) & (np.abs(np.log(others.resistivity / 1.59)) < 0.02)
         assert others.prior[like_silver].sum() < 1e-3
 
 

@@ -81,8 +81,7 @@ def test_every_kind_builds_a_reading_of_its_name():
     [
         (
             {"kind": "conductivty", "value": 29.3},
-            "reading[0].kind: 'conductivty': expected a known kind of reading; "
-            'the nearest known is "conductivity"',
+            "reading[0].kind: 'conductivty': expected a known kind of reading; the nearest known is \"conductivity\"",
         ),
         (
             {"value": 29.3},
@@ -95,8 +94,7 @@ def test_every_kind_builds_a_reading_of_its_name():
         ),
         (
             {"kind": "conductivity", "value": 29.3, "freqency": "60 kHz"},
-            "reading[0].freqency: 'freqency': expected a known key of this reading; "
-            'the nearest known is "frequency"',
+            "reading[0].freqency: 'freqency': expected a known key of this reading; the nearest known is \"frequency\"",
         ),
         (
             {"kind": "conductivity", "value": "29.3 %IACS", "u": "much"},

@@ -192,8 +192,7 @@ BAD = [
     ),
     (
         '[answers]\nlanguage = "plain words"',
-        "settings.answers.language: 'plain words': expected a code of ISO 639; write for example \"en\" "
-        "(in bad.toml)",
+        "settings.answers.language: 'plain words': expected a code of ISO 639; write for example \"en\" (in bad.toml)",
     ),
     (
         '[scale]\nstep == "0.01 g"',

@@ -65,9 +65,7 @@ def test_frames_have_a_row_per_system_and_construction():
 
 
 def test_readings_are_put_in_their_units():
-    piece = Piece(
-        density=8.5, reading=[Conductivity("100 %IACS"), Conductivity("10 +- 0.5 uohm cm"), Magnet("weak")]
-    )
+    piece = Piece(density=8.5, reading=[Conductivity("100 %IACS"), Conductivity("10 +- 0.5 uohm cm"), Magnet("weak")])
     e = evidence_of(piece, Settings(), TABLES, weigh("31.18 g", "3.64 g"))
     # 100 %IACS is 1.7241 uohm cm (IEC 60028); the meter of the settings has 1 %
     assert e.resistivity[0] == pytest.approx((1.7241, 0.01), rel=1e-4)
@@ -110,13 +108,9 @@ def test_a_claim_is_decided_by_misfit_against_its_region():
     assert answer(**BRASS).verdict.code == CONTRADICTED
     assert answer(**{**BRASS, "claim": "brass"}).verdict.code != CONTRADICTED
     assert answer(claim="silver 925", density="10.36 +- 0.01 g/cm3").verdict.p > 0.5
+    assert answer(claim="gold 18 ct yellow", density="15.4 +- 0.05 g/cm3").verdict.p > 0.5  # handbook 15.2 to 15.9
     assert (
-        answer(claim="gold 18 ct yellow", density="15.4 +- 0.05 g/cm3").verdict.p > 0.5
-    )  # handbook 15.2 to 15.9
-    assert (
-        answer(
-            claim="silver 999", density="10.49 +- 0.01 g/cm3", conductivity="8 %IACS", magnet="none"
-        ).verdict.code
+        answer(claim="silver 999", density="10.49 +- 0.01 g/cm3", conductivity="8 %IACS", magnet="none").verdict.code
         != "not contradicted"
     )
 
@@ -148,9 +142,7 @@ def test_hollow_may_be_said_by_the_piece_or_the_claim():
     for given in ({"claim": "gold 9 ct red", "hollow": "possible"}, {"claim": "9 ct rose gold chain"}):
         s = answer(**given, **light)
         assert s.verdict.code == UNDECIDED
-        assert any(
-            c.construction == "hollow or porous" and "Au" in x.metals for x in s.found for c in x.candidates
-        )
+        assert any(c.construction == "hollow or porous" and "Au" in x.metals for x in s.found for c in x.candidates)
     dense = answer(claim="9 ct rose gold chain", mass="6.00 g", displaced="0.40 g")
     assert dense.verdict.code == CONTRADICTED  # empty space makes nothing denser
 
@@ -224,7 +216,5 @@ def test_heavier_tails_than_normal_forgive_a_little():
 def test_more_precise_readings_say_more():
     tops = [answer(density=f"8.54 +- {u} g/cm3").found[0].probability for u in (1.0, 0.1, 0.01)]
     assert tops[0] < tops[-1]
-    spread = [
-        answer(density=f"10.36 +- {u} g/cm3", conductivity="80 %IACS").precious["Ag"] for u in (0.5, 0.02)
-    ]
+    spread = [answer(density=f"10.36 +- {u} g/cm3", conductivity="80 %IACS").precious["Ag"] for u in (0.5, 0.02)]
     assert spread[1].high - spread[1].low < spread[0].high - spread[0].low

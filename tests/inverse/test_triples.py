@@ -80,9 +80,7 @@ SKEW = st.one_of(st.just((0.0, 0.0, 0.0)), st.tuples(*[st.one_of(st.just(0.0), s
 
 
 @settings(max_examples=150, deadline=None)
-@given(
-    METALS, EXCESS, SKEW, st.tuples(*[st.floats(0.02, 1)] * 3), st.floats(1e-5, 0.05), st.floats(0.05, 0.95)
-)
+@given(METALS, EXCESS, SKEW, st.tuples(*[st.floats(0.02, 1)] * 3), st.floats(1e-5, 0.05), st.floats(0.05, 0.95))
 def test_random_triples_line_by_line(metals, excess, skew, shares, width, below):
     M, rho = np.array(metals).T
     V, k0, k1 = M / rho, antisymmetric(*excess, sign=1.0), antisymmetric(*skew)
@@ -133,9 +131,7 @@ def test_island_without_any_pair_is_a_circle():
 def test_island_with_k1():
     # a small K1 on top of the circle moves its ends a little and takes the other way of solving
     V, M, k0 = np.full(3, 10.0), np.full(3, 100.0), antisymmetric(6, 6, 6, sign=1.0)
-    found = check_against_lines(
-        V, M, k0, antisymmetric(1e-4, 0, 0), 0.1 + 0.06 * 0.29, 0.1 + 0.06 * 0.32, 200
-    )
+    found = check_against_lines(V, M, k0, antisymmetric(1e-4, 0, 0), 0.1 + 0.06 * 0.29, 0.1 + 0.06 * 0.32, 200)
     half = math.sqrt(4 - 12 * 0.29)
     assert found.low[0] == pytest.approx([(1 - half) / 3] * 3, abs=1e-4)
     assert found.low[0, 2] != pytest.approx((1 - half) / 3, abs=1e-8) or found.low[0, 0] != found.low[0, 1]
@@ -145,9 +141,7 @@ def test_region_bulges_beyond_its_edges():
     # the circle again: pairs meet q = 0.2 at x (1 - x) = 0.2, that is 0.7236; the arc inside reaches 0.7550
     V, M, k0 = np.full(3, 10.0), np.full(3, 100.0), antisymmetric(6, 6, 6, sign=1.0)
     band = 0.1 + 0.06 * 0.2, 0.1 + 0.06 * 0.26
-    assert np.nanmax(pair_intervals(V, M, k0, None, *band)[1]) == pytest.approx(
-        (1 + math.sqrt(0.2)) / 2, abs=1e-9
-    )
+    assert np.nanmax(pair_intervals(V, M, k0, None, *band)[1]) == pytest.approx((1 + math.sqrt(0.2)) / 2, abs=1e-9)
     found = triple_ranges(V, M, k0, None, *band)
     assert found.low[0] == pytest.approx([0, 0, 0], abs=1e-12)
     assert found.high[0] == pytest.approx([(1 + math.sqrt(1.6)) / 3] * 3, abs=1e-9)
@@ -255,19 +249,14 @@ def test_term_beside_enough_copper_against_a_grid(rho, change):
     found = triple_ranges(MASS / RHO, MASS, K0, K1, *band, beside=[(2, 1, 0, 0.4, change)])
     w = grid(0.002)
     n = moles_per_gram(w, MASS)
-    v = volume(w, MASS / RHO, MASS, K0, K1) + np.where(
-        w[:, 0] >= 0.4, change * n[:, 1] * n[:, 2] / n.sum(axis=1), 0
-    )
+    v = volume(w, MASS / RHO, MASS, K0, K1) + np.where(w[:, 0] >= 0.4, change * n[:, 1] * n[:, 2] / n.sum(axis=1), 0)
     fits = w[(v >= band[0]) & (v <= band[1])]
     assert (fits >= found.low[0] - 1e-12).all()
     assert (fits <= found.high[0] + 1e-12).all()
     assert fits.min(axis=0) == pytest.approx(found.low[0], abs=0.004)
     assert fits.max(axis=0) == pytest.approx(found.high[0], abs=0.004)
     n = found.inside[0] / MASS
-    v = (
-        volume(found.inside[0], MASS / RHO, MASS, K0, K1)
-        + (found.inside[0, 0] >= 0.4) * change * n[1] * n[2] / n.sum()
-    )
+    v = volume(found.inside[0], MASS / RHO, MASS, K0, K1) + (found.inside[0, 0] >= 0.4) * change * n[1] * n[2] / n.sum()
     assert band[0] <= v <= band[1]
 
 

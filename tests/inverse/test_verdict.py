@@ -181,9 +181,7 @@ def test_emptiness_explains_too_light_and_never_too_dense():
 
 def others(v, resistivity=10.0, magnetic=0):
     size = len(v)
-    return Alternatives(
-        np.array(v), np.full(size, resistivity), np.full(size, magnetic), np.full(size, 1 / size)
-    )
+    return Alternatives(np.array(v), np.full(size, resistivity), np.full(size, magnetic), np.full(size, 1 / size))
 
 
 def test_excluded_share_counts_what_would_have_been_contradicted():
@@ -208,17 +206,13 @@ def test_the_resistivity_excludes_what_the_density_cannot():
 
 def test_a_coarse_reading_excludes_less():
     mix = others(np.linspace(1 / 12, 1 / 7, 200))
-    shares = [
-        excluded_share(evidence(1 / 10.49, u), SILVER, mix, False, 1e-4) for u in (0.001, 0.005, 0.02, 0.1)
-    ]
+    shares = [excluded_share(evidence(1 / 10.49, u), SILVER, mix, False, 1e-4) for u in (0.001, 0.005, 0.02, 0.1)]
     assert shares == sorted(shares, reverse=True)
     assert shares[0] > 0.8 > 0.2 > shares[-1]
 
 
 def test_excluded_share_is_a_share_of_the_prior():
-    two = Alternatives(
-        np.array([1 / 8.5, 1 / 10.49]), np.full(2, 10.0), np.zeros(2, dtype=int), np.array([0.3, 0.1])
-    )
+    two = Alternatives(np.array([1 / 8.5, 1 / 10.49]), np.full(2, 10.0), np.zeros(2, dtype=int), np.array([0.3, 0.1]))
     assert excluded_share(evidence(1 / 10.49, 0.002), SILVER, two, False, 1e-4) == pytest.approx(0.75)
     none = replace(two, prior=np.zeros(2))
     assert excluded_share(evidence(1 / 10.49, 0.002), SILVER, none, False, 1e-4) == 0.0

@@ -152,16 +152,12 @@ def test_repeated_mass_counts_in_both_set_ups() -> None:
     both = math.hypot(stats.sem([31.1, 31.2, 31.3]), 0.01 / math.sqrt(12))
     assert row(below, "repeats").size / 1000 == pytest.approx(both)
     wet = weigh(31.20, in_water=[27.46, 27.56, 27.66])
-    assert row(wet, "repeats").size / 1000 == pytest.approx(
-        math.hypot(stats.sem([0, 0.1, 0.2]), 0.01 / math.sqrt(12))
-    )
+    assert row(wet, "repeats").size / 1000 == pytest.approx(math.hypot(stats.sem([0, 0.1, 0.2]), 0.01 / math.sqrt(12)))
 
 
 def test_linearity_counts_once_for_each_reading_of_the_gain() -> None:
     assert row(weigh(31.18, 3.64, u_scale="2 mg"), "linearity").size == pytest.approx(2)
-    assert row(weigh(31.18, in_water=27.54, u_scale="2 mg"), "linearity").size == pytest.approx(
-        2 * math.sqrt(2)
-    )
+    assert row(weigh(31.18, in_water=27.54, u_scale="2 mg"), "linearity").size == pytest.approx(2 * math.sqrt(2))
 
 
 def test_both_set_ups_agree() -> None:
@@ -260,9 +256,7 @@ def test_u_v_is_the_root_sum_of_squares() -> None:
 
 def test_uncertainty_written_with_a_reading_is_kept() -> None:
     assert row(weigh(31.18, "3.64 +- 0.02 g"), "linearity").size == pytest.approx(20)
-    assert row(weigh("31.18 +- 0.02 g", 3.64), "mass").size == pytest.approx(
-        math.hypot(20, 10 / math.sqrt(6))
-    )
+    assert row(weigh("31.18 +- 0.02 g", 3.64), "mass").size == pytest.approx(math.hypot(20, 10 / math.sqrt(6)))
 
 
 def test_thread_uncertainty_can_be_given() -> None:
@@ -368,9 +362,7 @@ def test_columns_keep_bad_pieces_with_a_reason() -> None:
 
 
 def test_columns_of_text_and_of_repeats() -> None:
-    ws = weigh(
-        pd.Series(["31,18 g", "1 ozt", "1 oz"]), np.array([["3.64", "3.63"], ["2.97", "2.97"], ["1", "1"]])
-    )
+    ws = weigh(pd.Series(["31,18 g", "1 ozt", "1 oz"]), np.array([["3.64", "3.63"], ["2.97", "2.97"], ["1", "1"]]))
     assert ws[0].displaced_g == pytest.approx(3.635)
     assert ws[1].mass_g == pytest.approx(31.1034768)
     assert list(ws.reason) == ["", "", "missing"]
@@ -424,14 +416,12 @@ ERRORS = [
     (
         (31.18,),
         {},
-        "displaced: None: expected either the mass of water pushed aside or in_water; "
-        "give the one your set-up reads",
+        "displaced: None: expected either the mass of water pushed aside or in_water; give the one your set-up reads",
     ),
     (
         (31.18, 3.6),
         {"in_water": 27.5},
-        "displaced: 3.6: expected either the mass of water pushed aside or "
-        "in_water; give the one your set-up reads",
+        "displaced: 3.6: expected either the mass of water pushed aside or in_water; give the one your set-up reads",
     ),
     ((31.18, 3.6), {"water": 60}, "water: 60: expected 0 to 40 degC; give the temperature of the water"),
     (
@@ -442,14 +432,12 @@ ERRORS = [
     (
         (31.18, 0.01),
         {"thread": 1, "thread_length": 50},
-        "displaced: 0.01: expected more than the thread alone "
-        "pushes aside; check the diameter of the thread in mm",
+        "displaced: 0.01: expected more than the thread alone pushes aside; check the diameter of the thread in mm",
     ),
     (
         (3.1, 0.25),
         {"parts": [(3.2, 8.0, 0.1)]},
-        "displaced: 0.25: expected more mass and volume than the parts "
-        "have together; check the mass of each part",
+        "displaced: 0.25: expected more mass and volume than the parts have together; check the mass of each part",
     ),
 ]
 
@@ -545,9 +533,7 @@ def test_likely_slips() -> None:
     st.floats(0.5, 500), st.floats(1.5, 22.0), st.sampled_from([0.1, 0.01, 0.001]),
     st.sampled_from(["brushed", "as usual", "dry dip"]),
 )  # fmt: skip
-def test_range_holds_the_value_and_a_finer_scale_narrows_it(
-    m: float, rho: float, step: float, wetting: str
-) -> None:
+def test_range_holds_the_value_and_a_finer_scale_narrows_it(m: float, rho: float, step: float, wetting: str) -> None:
     G = gain(m, rho)
     w = weigh(m, G, scale_step=step, wetting=wetting)
     assert w.density.value == pytest.approx(rho, rel=1e-6)

@@ -45,9 +45,7 @@ def test_share_grows_from_nothing_to_all(shape: str, sizes: tuple[float, ...]) -
     assert (np.diff(share) >= -1e-12).all()
 
 
-@pytest.mark.parametrize(
-    ("shape", "sizes", "half_wall"), [("bar", (50.0, 28.0, 2.6), 1.3), ("sphere", (10.0,), 5.0)]
-)
+@pytest.mark.parametrize(("shape", "sizes", "half_wall"), [("bar", (50.0, 28.0, 2.6), 1.3), ("sphere", (10.0,), 5.0)])
 def test_all_is_skin_from_half_the_least_wall(shape: str, sizes: tuple[float, ...], half_wall: float) -> None:
     just_below, just_above = skin_volume_share(shape, sizes, np.array([0.999 * half_wall, half_wall]))
     assert just_below < 1

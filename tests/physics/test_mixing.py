@@ -81,6 +81,4 @@ def test_pair_products_are_what_the_terms_multiply(terms: tuple[Array, Array, Ar
     n, k0, k1 = terms
     first, second = np.triu_indices(SIZE, 1)
     zero, one = pair_products(n, first, second)
-    assert zero @ k0[first, second] + one @ k1[first, second] == pytest.approx(
-        excess_volume(n, k0, k1), rel=1e-12
-    )
+    assert zero @ k0[first, second] + one @ k1[first, second] == pytest.approx(excess_volume(n, k0, k1), rel=1e-12)

@@ -12,9 +12,7 @@ AIR = st.floats(0.0009, 0.0013)
 
 
 @given(MASS, DENSITY, LIQUID, AIR)
-def test_formula_is_exact_for_both_set_ups_whatever_the_weights(
-    m: float, rho: float, rho_l: float, rho_a: float
-):
+def test_formula_is_exact_for_both_set_ups_whatever_the_weights(m: float, rho: float, rho_l: float, rho_a: float):
     """From the forces: a balance adjusted with weights of 8 g/cm3 reads force / (1 - rho_a/8)."""
     V, adjusted = m / rho, 1 - rho_a / 8.0
     in_air = V * (rho - rho_a) / adjusted

@@ -205,9 +205,7 @@ def test_the_plated_cent_conducts_like_zinc():
 
 # --- densities that hobbyists read on good pieces, with the errors they state
 
-COINCOMMUNITY = (
-    "coincommunity.com, topic 40537: 50 cents of 1964, jeweller's scale, mean of three; tester's 0.8-1.5 %"
-)
+COINCOMMUNITY = "coincommunity.com, topic 40537: 50 cents of 1964, jeweller's scale, mean of three; tester's 0.8-1.5 %"
 GOOD = [
     # claim, density, u, source
     ("silver 900", 10.24, 0.10, COINCOMMUNITY),

@@ -13,9 +13,7 @@ ITTC = "ITTC 7.5-02-01-03 table 1, the same numbers as IAPWS-95 at 101325 Pa; di
 MASSCOR = "test data of the R package masscor 0.0.7.1 (2024), approximation formula of CIPM-2007"
 MASSCOR_FULL = "the same test data, full CIPM-2007; the approximation is good to 2e-4 relative in its range"
 BALANCE_MANUAL = "a balance manual's worked example of air buoyancy, manualshelf.com, p. 84"
-HYDRO = (
-    "hydrostatic equation for beaker and below-balance set-ups in a balance manual, easymanua.ls, p. 64-65"
-)
+HYDRO = "hydrostatic equation for beaker and below-balance set-ups in a balance manual, easymanua.ls, p. 64-65"
 DENSITY_KIT = "instructions of a density kit, manuzoid.com.de, 3.4: 0.3 mg per 10 mm of 0.2 mm wire"
 GEOMETRY = "identities of solid geometry; surface is the derivative of the volume under plating"
 COMMON = "common practice, no source"
@@ -105,9 +103,7 @@ ROWS: list[tuple[str, Callable[[], object], float, float, str]] = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("name", "computed", "published", "tolerance", "source"), ROWS, ids=[r[0] for r in ROWS]
-)
+@pytest.mark.parametrize(("name", "computed", "published", "tolerance", "source"), ROWS, ids=[r[0] for r in ROWS])
 def test_published_value(
     name: str, computed: Callable[[], object], published: float, tolerance: float, source: str
 ) -> None:

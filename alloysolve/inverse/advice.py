@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..access import Tables
 from ..physics.weighing import displaced_mass
@@ -15,6 +16,7 @@ from .constructions import Evidence
 from .likelihood import VolumeLikelihood
 from .piece import Piece
 from .posterior import Posterior
+from .properties import properties
 from .settings import Settings
 from .verdict import (
     CONTRADICTED,
@@ -28,6 +30,8 @@ from .verdict import (
 )
 from .weighing import Weighing, likely_slips
 
+Array = NDArray[np.float64]
+
 CAUTION_FROM = 0.01  # share of belief from which a caution is printed
 TOO_WIDE = 0.10  # relative 95 % half width of a density that says nothing
 LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
@@ -35,6 +39,7 @@ WEIGH_AGAIN_FROM = 1.645  # normal score (1 in 10) of a weighing under its claim
 SPOILT_BY_WATER = frozenset(
     "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
 )
+COARSE_STEP, FINE_STEP = 4.0, 0.5  # percent, of the search for the lowest fineness that would pass
 FINER = 10.0  # how much finer a scale is suggested
 
 
@@ -165,28 +170,39 @@ def lowest_fineness(tables: Tables, claim: Claim | None, evidence: Evidence) -> 
     bodies = claim_bodies(tables, claim)
     if bodies is None:
         return None
-    law, metal = bodies.law, claim.metal
-    at = law.index[metal]
+    coarse = np.arange(claim.least, 5.0, -COARSE_STEP)
+    stop = _first_stop(_passing(bodies, claim.metal, evidence, coarse))
+    if stop == 0:
+        return None
+    fine = np.arange(coarse[stop - 1], max(coarse[stop - 1] - COARSE_STEP, 5.0), -FINE_STEP)
+    return 10 * float(fine[_first_stop(_passing(bodies, claim.metal, evidence, fine)) - 1])
+
+
+def _first_stop(passes: NDArray[np.bool_]) -> int:
+    """Number of leading True values."""
+    return len(passes) if passes.all() else int(np.argmin(passes))
+
+
+def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> NDArray[np.bool_]:
+    """Whether any alloy of the claim, its precious metal reduced to each share, would not speak against the claim."""
+    at = bodies.law.index[metal]
     rest = bodies.w.copy()
     rest[:, at] = 0.0
     alloyed = rest.sum(axis=1) > 1e-6
     if not alloyed.any():
-        rest[:, law.index["Cu"]] = 1.0  # a fine metal is most often debased with copper
+        rest[:, bodies.law.index["Cu"]] = 1.0  # a fine metal is most often debased with copper
         alloyed = np.ones(len(rest), dtype=bool)
     rest = rest[alloyed][::8] / rest[alloyed][::8].sum(axis=1, keepdims=True)
-    steps = np.arange(claim.least, 5.0, -0.5) / 100
-    w = np.repeat(rest[None, :, :], len(steps), axis=0) * (1 - steps)[:, None, None]
-    w[:, :, at] = steps[:, None]
+    w = rest[None, :, :] * (1 - percent / 100)[:, None, None]
+    w[:, :, at] = percent[:, None] / 100
     w = w.reshape(-1, w.shape[2])
-    rho, u_rho = law.resistivity_of(w)
-    trial = replace(bodies, w=w, v=law.specific_volume(w), sigma=np.full(len(w), float(bodies.sigma.mean())),
-                    resistivity=rho, u_resistivity=np.hypot(u_rho, RESISTIVITY_SCATTER),
+    p = properties(bodies.law, w)
+    trial = replace(bodies, w=w, v=p.v, sigma=np.full(len(w), float(bodies.sigma.mean())), resistivity=p.resistivity,
+                    u_resistivity=np.hypot(p.u_resistivity, RESISTIVITY_SCATTER),
                     magnetic=np.zeros(len(w), dtype=np.intp))  # fmt: skip
     by_reading = scores(evidence, trial, False)
-    misfit = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(steps), -1).min(axis=1)
-    passes = tail_probability(misfit, len(by_reading)) > SPEAKS_AGAINST
-    first_stop = int(np.argmin(passes)) if not passes.all() else len(steps)
-    return 1000 * float(steps[first_stop - 1]) if first_stop else None
+    misfit = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1).min(axis=1)
+    return np.asarray(tail_probability(misfit, len(by_reading)) > SPEAKS_AGAINST)
 
 
 def _cautions(piece: Piece, tables: Tables, claim: Claim | None, posterior: Posterior) -> list[str]:

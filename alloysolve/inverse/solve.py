@@ -25,7 +25,7 @@ from .posterior import Posterior, System
 from .priors import SKIN_NODES, Prior, plated_claim_bodies, prior_of
 from .readings import Conductivity, Magnet
 from .settings import Settings, find_settings
-from .verdict import CONTRADICTED, Verdict, decide, excluded_share, scores
+from .verdict import CONTRADICTED, Verdict, alternative_squares, decide, scores, share_excluded
 from .weighing import Weighing
 
 if TYPE_CHECKING:
@@ -216,8 +216,8 @@ def judge(
         return None, bodies
     false_alarm = settings.answers.false_alarm.value
     others = prior.alternatives(evidence.skin_share(np.array([t for t, _ in SKIN_NODES])))
-    excluded = {name: excluded_share(evidence, bodies, others, may_be_hollow, false_alarm, name)
-                for name in ("", *(by_reading if len(by_reading) > 1 else ()))}  # fmt: skip
+    squares = alternative_squares(evidence, bodies, others, may_be_hollow)
+    excluded = {name: share_excluded(squares, others, false_alarm, name) for name in ("", *by_reading)}
     return decide(by_reading, excluded, false_alarm, repeated), bodies
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from .bodies import Bodies
 from .constructions import Evidence
-from .likelihood import mixture_score, resistivity_score
+from .likelihood import VolumeLikelihood, mixture_score, resistivity_score
 
 Array = NDArray[np.float64]
 
@@ -111,45 +111,49 @@ def best_misfit(by_reading: Mapping[str, Array], left_out: str = "") -> tuple[fl
 
 
 def excluded_share(
-    evidence: Evidence, claim: Bodies, others: Alternatives, may_be_hollow: bool, false_alarm: float,
-    left_out: str = "",
-) -> float:  # fmt: skip
-    """Share (by prior) of alternatives that would have been contradicted had they been read without noise.
+    evidence: Evidence, claim: Bodies, others: Alternatives, may_be_hollow: bool, false_alarm: float, left_out: str = ""
+) -> float:
+    """Share (by prior) of alternatives that would have been contradicted had they been read without noise."""
+    squares = alternative_squares(evidence, claim, others, may_be_hollow)
+    return share_excluded(squares, others, false_alarm, left_out)
+
+
+def share_excluded(squares: Mapping[str, Array], others: Alternatives, false_alarm: float, left_out: str = "") -> float:
+    """The share from the squared scores of the alternatives by reading, one reading left out."""
+    used = [z for name, z in squares.items() if name != left_out]
+    if not used or others.prior.sum() <= 0:
+        return 0.0
+    contradicted = np.sum(used, axis=0) > critical_misfit(false_alarm, len(used))
+    return float(others.prior[contradicted].sum() / others.prior.sum())
+
+
+def alternative_squares(
+    evidence: Evidence, claim: Bodies, others: Alternatives, may_be_hollow: bool
+) -> dict[str, Array]:
+    """Squared score each alternative would have had under the claim, by reading.
 
     The claim's compositions are taken as one interval of volume and one of resistivity, which can only
     make an alternative look more like the claim.
     """
-    total = np.zeros(len(others.v))
-    readings = 0
-    if evidence.volume is not None and left_out != "weighing":
-        reading = evidence.volume
-        low, high = int(np.argmin(claim.v)), int(np.argmax(claim.v))
-        over, under = others.v - claim.v[high], claim.v[low] - others.v
-        total += (
-            np.where(
-                over > 0,
-                0.0 if may_be_hollow else _score_of(over, reading.u, claim.sigma[high] * reading.v, reading.bubble),
-                0.0,
-            )
-            ** 2
-        )
-        total += np.where(under > 0, _score_of(-under, reading.u, claim.sigma[low] * reading.v, reading.bubble),
-                          0.0) ** 2  # fmt: skip
-        readings += 1
+    out = {}
+    if evidence.volume is not None:
+        out["weighing"] = _weighing_squares(evidence.volume, claim, others.v, may_be_hollow)
     for k, (_, u) in enumerate(evidence.resistivity):
-        if left_out == reading_name(k):
-            continue
         logs, read = np.log(claim.resistivity), np.log(others.resistivity)
         apart = np.maximum(read - logs.max(), 0.0) + np.minimum(read - logs.min(), 0.0)
-        total += _score_of(apart, u, float(claim.u_resistivity.mean()), 0.0) ** 2
-        readings += 1
-    if evidence.magnet and left_out != "magnet":
-        total += np.where(others.magnetic == 2, _strong_score(evidence, claim), 0.0) ** 2
-        readings += 1
-    if not readings or others.prior.sum() <= 0:
-        return 0.0
-    contradicted = total > critical_misfit(false_alarm, readings)
-    return float(others.prior[contradicted].sum() / others.prior.sum())
+        out[reading_name(k)] = _score_of(apart, u, float(claim.u_resistivity.mean()), 0.0) ** 2
+    if evidence.magnet:
+        out["magnet"] = np.where(others.magnetic == 2, _strong_score(evidence, claim), 0.0) ** 2
+    return out
+
+
+def _weighing_squares(reading: VolumeLikelihood, claim: Bodies, v: Array, may_be_hollow: bool) -> Array:
+    low, high = int(np.argmin(claim.v)), int(np.argmax(claim.v))
+    over, under = v - claim.v[high], claim.v[low] - v
+    lighter = _score_of(over, reading.u, claim.sigma[high] * reading.v, reading.bubble)
+    denser = _score_of(-under, reading.u, claim.sigma[low] * reading.v, reading.bubble)
+    z = np.where((over > 0) & (not may_be_hollow), lighter, 0.0) + np.where(under > 0, denser, 0.0)
+    return np.asarray(z**2)
 
 
 def _score_of(r: Array, u: float, model: float, bubble: float) -> Array:

@@ -298,6 +298,18 @@ class Caution:
     source: str
 
 
+@dataclass(frozen=True, slots=True)
+class TemperatureSlope:
+    """How the resistivity of a metal, and of alloys in which it is the host, changes with temperature near 20 degC."""
+
+    KEY: ClassVar = ("metal",)
+    metal: str
+    slope_uohm_cm_K: float
+    u_slope_uohm_cm_K: float  # for the alloys of this host
+    source: str
+    caveat: str
+
+
 RECORDS: dict[str, type] = {
     "SOURCES": Source,
     "metals": Metal,
@@ -316,6 +328,7 @@ RECORDS: dict[str, type] = {
     "inclusions": Inclusion,
     "coins": CoinType,
     "cautions": Caution,
+    "temperature": TemperatureSlope,
 }
 
 R = TypeVar("R")

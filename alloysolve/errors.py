@@ -22,7 +22,18 @@ class AlloysolveError(Exception):
         super().__init__(path, given, expected, next_step)
 
     def __str__(self) -> str:
-        return f"{self.path}: {self.given!r}: expected {self.expected}; {self.next_step}"
+        return f"{self.path}: {shown(self.given)}: expected {self.expected}; {self.next_step}"
+
+
+def shown(given: object) -> str:
+    """A value as a person gave it: text between quotes, several joined, nothing as "nothing"."""
+    if given is None or (isinstance(given, list | tuple | dict) and not given):
+        return "nothing given"
+    if isinstance(given, dict):
+        return f"'{', '.join(f'{k} {v}' for k, v in given.items())}'"
+    if isinstance(given, list | tuple):
+        return f"'{' '.join(str(getattr(v, 'text', v)) for v in given)}'"
+    return repr(getattr(given, "text", given))
 
 
 class InputError(AlloysolveError):

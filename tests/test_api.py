@@ -83,6 +83,7 @@ METHODS = {
         "candidates",
         "reading_rows",
         "beside_claim",
+        "share_as_claimed",
         "share_meeting_claim",
         "to_json",
     },

@@ -6,7 +6,10 @@ from typing import Any
 
 import typer
 
+from ..access import Tables
 from ..errors import AlloysolveError
+from ..inverse.claims import parse_claim
+from ..inverse.solve import tables_of
 from .app import emit
 
 FIRST = (("name", "piece  (name or number)"), ("claim", "claim  (empty if none)"), ("mass", "mass in air, g"),
@@ -17,27 +20,30 @@ WIDTH = 30
 
 def ask(piece: Any, shop: Any, prior: str | None) -> Any:
     """Asks for what the piece does not have yet; an empty answer skips."""
+    tables = tables_of(shop)
     for name, label in FIRST:
         if not getattr(piece, name) and not (name == "displaced" and piece.in_water):
-            piece = _asked(piece, name, label)
+            piece = _asked(piece, name, label, tables)
     pending = [(n, label) for n, label in LATER if n not in {r.kind for r in piece.readings}]
     if piece.mass or piece.density or piece.readings:
         _show(piece, shop, prior)
     for name, label in pending:
         before = piece
-        piece = _asked(piece, name, label)
+        piece = _asked(piece, name, label, tables)
         if piece is not before:
             _show(piece, shop, prior)
     return piece
 
 
-def _asked(piece: Any, name: str, label: str) -> Any:
+def _asked(piece: Any, name: str, label: str, tables: Tables) -> Any:
     """One prompt, repeated until the answer can be used."""
     while True:
         given = typer.prompt(label.ljust(WIDTH), default="", show_default=False, prompt_suffix=" ")
         if not given.strip():
             return piece
         try:
+            if name == "claim":
+                parse_claim(given, tables)
             return piece.with_(**{name: given})
         except AlloysolveError as e:
             emit(f"  {e.given!r}: expected {e.expected}; {e.next_step}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -37,6 +38,8 @@ def solve(
     if schema:
         _print_schema()
         return
+    if csv and not list_:
+        raise InputError("--csv", "", "--list beside it", "add --list")
     if save and (not file or file == "-"):
         raise InputError("--save", file or "", "a piece file to write to", "name the file before the options")
     shop = settings_from(settings, tables)
@@ -57,6 +60,7 @@ def _save(piece: Any, file: str) -> None:
     from ..inverse.piece import save_piece
 
     save_piece(piece, file)
+    sys.stderr.write(f"saved: {file}\n")
 
 
 def _piece(file: str | None, given: dict[str, Any], save: bool) -> Any:
@@ -67,7 +71,22 @@ def _piece(file: str | None, given: dict[str, Any], save: bool) -> Any:
         return Piece.from_dict(given)
     if file == "-":
         return Piece.from_dict(read_standard_input()).with_(**given)
-    return read_piece(file).with_(**given)
+    return _added(read_piece(file), given)
+
+
+def _added(piece: Any, given: dict[str, Any]) -> Any:
+    """A piece with options added: repeats of its weighing are appended, a reading it has is not added again."""
+    given = dict(given)
+    for name in ("displaced", "in_water"):
+        if name in given and getattr(piece, name):
+            new = given[name] if isinstance(given[name], list) else [given[name]]
+            given[name] = [*(q.text for q in getattr(piece, name)), *new]
+    known = {(r.kind, r.text) for r in piece.readings}
+    added = type(piece).from_dict({k: v for k, v in given.items() if k in ("conductivity", "resistivity", "magnet")})
+    for reading in added.readings:
+        if (reading.kind, reading.text) in known:
+            given.pop(reading.kind)
+    return piece.with_(**given)
 
 
 def _answer(piece: Any, shop: Any, prior: str | None, list_: bool, csv: bool, json_: bool) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -12,6 +13,7 @@ from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
 RIGHT_WITHIN = 0.5  # percent; a known piece that reads further off than this and than the scale explains is a finding
+SAVED_WITHIN = 2.0  # percent; what reads further off is no scale error to be corrected but a wrong piece or slip
 LEFT_OUT = (
     "reading",
     "conductivity",
@@ -50,11 +52,14 @@ def weigh(
     from ..inverse.piece import Piece
     from ..inverse.solve import tables_of
 
+    if save and not known_good:
+        raise InputError("--save", "", "--known-good beside it", "a piece is saved by: alloysolve solve FILE --save")
     given = read_standard_input() if mass == "-" else {"mass": mass}
     given |= given_values({"displaced": displaced, **piece})
-    the_piece, shop = Piece.from_dict(given), settings_from(settings)
+    new_file = save and settings is not None and not Path(settings).exists()
+    the_piece, shop = Piece.from_dict(given), settings_from(None if new_file else settings)
     if known_good:
-        _known_good(the_piece, shop, save)
+        _known_good(the_piece, shop, save, settings if new_file else None)
         return
     weighing = density_of(the_piece, shop, tables_of(shop))
     if weighing is None:
@@ -77,12 +82,10 @@ def _text(piece: Any, shop: Any, weighing: Any) -> str:
 
     say = language(shop.answers.language)
     step = (piece.scale_step or shop.scale.step).value
-    return weighing_text(weighing, piece.echo, step, say) + settings_line(
-        shop, say, piece.scale_step.text if piece.scale_step else ""
-    )
+    return weighing_text(weighing, piece.echo, step, say) + settings_line(shop, say, piece)
 
 
-def _known_good(piece: Any, shop: Any, save: bool) -> None:
+def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) -> None:
     """The morning check: what the known piece reads against what its metal has."""
     from dataclasses import replace
     from datetime import date
@@ -114,9 +117,11 @@ def _known_good(piece: Any, shop: Any, save: bool) -> None:
             expected=f"{expected:.2f}",
         )
     )
-    if save:
+    if save and abs(off) > SAVED_WITHIN:
+        emit(say.say("weigh", "not_saved", percent=f"{SAVED_WITHIN:g}"))
+    elif save:
         repeats = [q.text for q in piece.displaced]
         kept = shop.with_known_good(claim, piece.mass.text, repeats, date.today().isoformat())
-        file = shop.file or str(user_settings_file())
+        file = new_file or shop.file or str(user_settings_file())
         write_settings(kept, file)
         emit(say.say("weigh", "saved", file=file))

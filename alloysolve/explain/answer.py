@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Callable
+
+import numpy as np
 
 from ..inverse.posterior import Candidate, System
 from ..inverse.solve import Solution
@@ -10,7 +13,7 @@ from ..inverse.verdict import CONTRADICTED, UNDECIDED
 from ..physics.resistivity import IACS_UOHM_CM
 from .findings import blamed, cautions, caveats, change_lines, next_line, note_lines, why_first
 from .language import Language, language
-from .settings import settings_line
+from .settings import known_good_line, settings_line
 from .words import chance, columns, composition, grams, length, length_span, listed
 
 WIDTH = 80
@@ -18,6 +21,8 @@ LINES = 24
 SHOWN = 5
 LEAST_TABLE = 5  # lines of the table of what fits that are never given up
 SHOWN_FROM = 0.004
+ALIKE_FROM = 0.1  # a row that is this much less likely than the first is told its own odds
+FINER = 22  # width of the composition behind "finer than claimed: "
 NAME = 20  # widest name of a reading with its place
 LIKELY, BODY = 9, 41  # widths of the first two columns of the table of what fits
 
@@ -50,10 +55,11 @@ def _size(groups: list[list[list[str]]]) -> int:
 
 
 def _settings(s: Solution, say: Language) -> list[str]:
-    """The defaults used, where there are no settings; with a settings file its name would say nothing new."""
-    step = s.piece.scale_step.text if s.piece.scale_step else ""
-    weighed = s.weighing is not None and s.weighing.displaced_g is not None
-    return [settings_line(s.settings, say, step).strip()] if weighed and not s.settings.file else []
+    """What the settings did: the correction by a known-good piece, and the defaults where there is no file."""
+    lines = [known_good_line(s.weighing, say)]
+    if s.weighing is not None and s.weighing.displaced_g is not None and not s.settings.file:
+        lines.append(settings_line(s.settings, say, s.piece).strip())
+    return [line for line in lines if line]
 
 
 def _wrap(text: str) -> list[str]:
@@ -74,8 +80,10 @@ def first_sentence(s: Solution, say: Language) -> str:
 
 def _proof(s: Solution, say: Language, piece: str) -> str:
     """What the claim would have read and what was read: water, unless only the meter speaks against it."""
-    if s.claim and s.claim.plated:
+    if s.claim and s.claim.plated and "vermeil" not in s.claim.words:
         return say.say("water", "plated_claim")
+    if blamed(s) == "magnet":
+        return say.say("water", "pulled", piece=piece)
     if blamed(s).startswith("conductivity") and s.claim_bodies is not None:
         iacs = IACS_UOHM_CM / s.claim_bodies.resistivity
         read = float(IACS_UOHM_CM / s.evidence.resistivity[0][0])
@@ -92,8 +100,9 @@ def _proof(s: Solution, say: Language, piece: str) -> str:
     return say.say("water", "other")
 
 
-def _to(low: float, high: float, form: str) -> str:
-    a, b = form.format(low), form.format(high)
+def _to(low: float, high: float, form: str | Callable[[float], str]) -> str:
+    write = form.format if isinstance(form, str) else form
+    a, b = write(low), write(high)
     return a if a == b else f"{a} to {b}"
 
 
@@ -106,6 +115,8 @@ def second_sentence(s: Solution, say: Language) -> str:
     content = precious_words(s, say, if_claimed=bool(fits_claim and undecided))
     if s.claim and fits_claim:
         return say.say("content", "fits_also" if undecided else "fits_claim", body=f'"{s.claim.text}"', content=content)
+    if s.claim and s.share_meeting_claim > 0.5:
+        return say.say("content", "fits_finer", content=content)
     first = (s.beside_claim() if s.claim else list(s.found))[0]
     best = first.candidates[0]
     layer = ""
@@ -121,11 +132,16 @@ def second_sentence(s: Solution, say: Language) -> str:
 def precious_words(s: Solution, say: Language, if_claimed: bool = False) -> str:
     """Precious content over all that fits; `if_claimed` says that it holds only for the claimed alloy."""
     certain, possible = [], []
+    claimed = s.claim.metal if s.claim else ""
     for symbol, m in sorted(s.precious.items(), key=lambda item: -item[1].high):
         if m.high < (0.01 if m.unit == "g" else 0.1):
             continue
-        if m.low > 0.05 * m.high:
-            amount = f"{_amount(m.low)} to {_amount(m.high)} {m.unit}"
+        low = m.low
+        if if_claimed and symbol == claimed and s.advice.lowest_fineness:
+            body = (s.weighing.body_g if s.weighing else None) if m.unit == "g" else 100.0
+            low = s.advice.lowest_fineness / 1000 * (body or m.high)
+        if low > 0.05 * m.high:
+            amount = f"{_to(low, m.high, _amount)} {m.unit}"
             certain.append(say.say("content", "item", amount=amount, metal=say.metal(symbol)))
         else:
             amount = f"{_amount(m.high)} {m.unit}"
@@ -138,7 +154,8 @@ def precious_words(s: Solution, say: Language, if_claimed: bool = False) -> str:
 
 
 def _amount(x: float) -> str:
-    return f"{x:.3g}" if x >= 0.1 else f"{x:.2f}"
+    """Three digits, never as a power of ten."""
+    return f"{x:.2f}" if x < 1 else f"{x:.0f}" if x >= 100 else f"{x:.3g}"
 
 
 def family_words(s: Solution, candidate: Candidate) -> str:
@@ -152,12 +169,19 @@ def fits_table(s: Solution, say: Language, lines: int) -> list[str]:
     body_width = BODY if any(c.construction != "homogeneous" for x in s.found for c in x.candidates) else BODY + 20
     rows = [[say.say("table", k) for k in ("likely", "body", "layer")]]
     entries: list[tuple[float, list[str]]] = []
-    if s.claim and s.share_meeting_claim >= SHOWN_FROM:
+    finer = s.share_meeting_claim - s.share_as_claimed
+    if s.claim and s.share_as_claimed >= SHOWN_FROM:
         as_claimed = say.say("table", "as_claimed", claim=s.claim.text)
-        entries.append((s.share_meeting_claim, [chance(s.share_meeting_claim, say), as_claimed, ""]))
-    for x in s.beside_claim() if s.claim else s.found:
+        entries.append((s.share_as_claimed, [chance(s.share_as_claimed, say), as_claimed, ""]))
+    if finer >= SHOWN_FROM:
+        body = say.say("table", "finer", body=_finer_body(s, say))
+        entries.append((finer, [chance(finer, say), body, ""]))
+    beside = s.beside_claim() if s.claim else list(s.found)
+    leading = beside[0].probability if beside else 1.0
+    for x in beside:
         if x.probability >= SHOWN_FROM:
-            word = say.say("table", "alike") if x.alike else chance(x.probability, say)
+            same = x.alike and x.probability >= ALIKE_FROM * leading
+            word = say.say("table", "alike") if same else chance(x.probability, say)
             entries.append((x.probability, [word, _body(s, x, say, body_width), _layer(x, say)]))
     if s.other >= SHOWN_FROM:
         entries.append((s.other, [chance(s.other, say), say.say("table", "something_else"), ""]))
@@ -168,6 +192,12 @@ def fits_table(s: Solution, say: Language, lines: int) -> list[str]:
         shown.pop()  # for the line that explains the word
     note = [say.say("table", "alike_note")] if any(e[1][0] == alike for e in shown) else []
     return columns([*rows, *(e[1] for e in shown)], [LIKELY, body_width, 0]) + note
+
+
+def _finer_body(s: Solution, say: Language) -> str:
+    """The composition of what is finer than claimed."""
+    mask = s.prior.finer & (s.posterior.by_point > 0)
+    return composition(s.posterior.ranges(np.flatnonzero(mask), s.posterior.by_point), say, FINER)
 
 
 def _body(s: Solution, x: System, say: Language, width: int) -> str:

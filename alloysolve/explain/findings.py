@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from ..inverse.agreement import STRAINED
-from ..inverse.readings import Conductivity
+from ..inverse.posterior import System
+from ..inverse.readings import Conductivity, Magnet
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, UNDECIDED, Reason
 from ..physics.resistivity import IACS_UOHM_CM
@@ -34,9 +35,12 @@ def change_lines(s: Solution, say: Language) -> list[str]:
     lines = []
     a, reading = s.advice, blamed(s)
     contradicted = s.verdict is not None and s.verdict.code == CONTRADICTED
+    slip = any(n.code == "too light for metal" and n.values["slips"] for n in a.notes)
     if contradicted and reading.startswith("conductivity"):
         lines.append(say.say("change", "meter"))
-    elif contradicted and a.misread_g is not None:
+    elif contradicted and reading == "magnet":
+        lines.append(say.say("change", "pull"))
+    elif contradicted and a.misread_g is not None and not slip:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
         if a.bubble_mm is not None:
@@ -64,10 +68,10 @@ def why_first(s: Solution, say: Language) -> str:
         names = [listed([say.metal(m) for m in x.metals]) for x in (a, b)]
     ratio, common = a.evidence / b.evidence, a.probability / b.probability
     common = common / ratio
-    if common < 1:
+    if common < 1 / 1.1:
         return say.say("change", "why_first_rarer", first=_capital(names[0]), second=names[1], readings=_ratio(ratio),
                        common=_ratio(1 / common))  # fmt: skip
-    if ratio < 1:
+    if ratio < 1 / 1.1:
         return say.say("change", "why_first_behind", first=_capital(names[0]), second=names[1],
                        readings=_ratio(1 / ratio), common=_ratio(common))  # fmt: skip
     return say.say("change", "why_first", first=_capital(names[0]), second=names[1], readings=_ratio(ratio),
@@ -75,7 +79,7 @@ def why_first(s: Solution, say: Language) -> str:
 
 
 def _ratio(x: float) -> str:
-    return "over 1000" if x > 1000 else f"{x:.2g}" if x < 10 else f"{x:.0f}"
+    return "over 1000" if x > 1000 else f"{max(x, 1.0):.1f}".removesuffix(".0") if x < 10 else f"{x:.0f}"
 
 
 def _two(x: float) -> str:
@@ -91,12 +95,21 @@ def _name(s: Solution, family: str, metals: tuple[str, ...], say: Language) -> s
     return row.words if row else listed([say.metal(m) for m in metals])
 
 
+def _other_name(s: Solution, x: System, say: Language) -> str:
+    """What else fits; the claimed metal itself is there only when it is less fine."""
+    if s.claim and s.claim.metal and x.metals[0] == s.claim.metal:
+        return say.say("note", "less_fine", metal=say.metal(s.claim.metal))
+    return _name(s, x.candidates[0].family, x.metals, say)
+
+
 def note_lines(s: Solution, say: Language) -> list[str]:
     """Findings in words, each on its own."""
     lines = [_note(s, note, say) for note in s.advice.notes]
     if s.verdict:
         lines += [_note(s, r, say) for r in s.verdict.reasons if r.code in ("one reading alone", "others fit too")]
     lines.append(_wide_claim(s, say))
+    if s.claim and s.verdict and any(isinstance(r, Magnet) and r.answer != "none" for r in s.piece.readings):
+        lines.append(say.say("note", "magnet"))
     if s.claim and s.verdict and (s.piece.hollow or s.claim.hollow):
         lines.append(say.say("note", "hollow"))
     return [line for line in lines if line]
@@ -105,6 +118,10 @@ def note_lines(s: Solution, say: Language) -> list[str]:
 def _note(s: Solution, note: Reason, say: Language) -> str:
     values: dict[str, Any] = dict(note.values)
     if note.code == "weigh again":
+        if max(len(s.piece.displaced), len(s.piece.in_water)) > 1 and s.verdict and s.verdict.code == CONTRADICTED:
+            return ""
+        if set(s.advice.cautions) & {"do not wet", "proof coin"}:
+            return say.say("note", "weigh again dry")
         only = s.verdict is not None and s.verdict.code == CONTRADICTED
         return say.say("note", "weigh again alone" if only else "weigh again")
     if note.code == "finer scale":
@@ -124,7 +141,7 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
         return say.say("note", note.code, reading=say.say("readings", name))
     if note.code == "others fit too":
         beside = s.beside_claim()[:3]
-        names = [_name(s, x.candidates[0].family, x.metals, say) for x in beside if x.probability > 1e-3]
+        names = [_other_name(s, x, say) for x in beside if x.probability > 1e-3]
         return say.say("note", note.code, others=listed(list(dict.fromkeys(names)))) if names else ""
     return ""
 
@@ -151,7 +168,7 @@ def caveats(s: Solution, say: Language) -> list[str]:
 
 def next_line(s: Solution, say: Language) -> str:
     """A reading not yet taken that would split the claim from what else fits, with what it would read."""
-    if s.verdict is None or s.verdict.code != UNDECIDED or s.claim_bodies is None:
+    if s.verdict is None or s.verdict.code != UNDECIDED or s.claim_bodies is None or (s.claim and s.claim.plated):
         return ""
     if any(isinstance(r, Conductivity) for r in s.piece.readings):
         return ""
@@ -163,7 +180,8 @@ def next_line(s: Solution, say: Language) -> str:
     )
     weight = s.posterior.by_point[mine]
     other = float(IACS_UOHM_CM / (weight @ s.posterior.bodies.resistivity[mine] / weight.sum()))
-    own = float(IACS_UOHM_CM / np.median(s.claim_bodies.resistivity))
+    published = s.claim_bodies.resistivity[s.claim_bodies.grade >= 0]
+    own = float(IACS_UOHM_CM / np.median(published if len(published) else s.claim_bodies.resistivity))
     if abs(np.log(own / other)) < 0.3:
         return ""
     return say.say("note", "next", kind=say.say("readings", "conductivity"), claim=f"{_two(own)} %IACS",

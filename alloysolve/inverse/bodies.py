@@ -322,14 +322,18 @@ class Region:
 
 
 def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) -> Bodies:
-    """Even points and corners of named regions, each region one family."""
+    """Even points and corners of named regions and the published grades in them, each region one family."""
     builder = _Builder(tables)
     for r in regions:
         limits = _filled_up(r.limits)
         symbols, percent = region_points(limits, count)
         percent = np.concatenate([percent, region_corners(limits)])
         w = builder.law.columns(symbols, percent, r.iron)
-        builder.add(r.name, w, np.ones(len(w)), r.own, r.sigma_percent, r.porosity_percent, r.magnetic)
+        grades = [g for g in tables.grades.values() if within(g.composition, r.limits, 0.02) and g.quality in "ABC"]
+        named = builder.law.fractions([g.composition for g in grades], r.iron)
+        rows: list[Grade | None] = [*grades, *[None] * len(w)]
+        builder.add(r.name, np.vstack([named, w]), np.ones(len(rows)), r.own, r.sigma_percent, r.porosity_percent,
+                    r.magnetic, rows)  # fmt: skip
     return builder.done()
 
 

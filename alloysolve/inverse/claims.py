@@ -20,7 +20,7 @@ SKIN_WORDS = {
     "rhodium": "Rh", "nickel": "Ni", "chrome": "Cr", "chromium": "Cr", "copper": "Cu", "tin": "Sn", "zinc": "Zn",
 }  # fmt: skip
 FILLED = {"filled", "rolled", "gf", "rgp"}
-PLATED = {"plated", "plate", "gilt", "vermeil", "silvered", "epns", "ep"}
+PLATED = {"plated", "plate", "gilt", "vermeil", "silvered", "epns", "ep", "gp", "gep", "hge"}
 HOLLOW = {"chain", "hollow", "bracelet", "necklace"}
 CARAT = re.compile(r"^(\d{1,2}(?:\.\d+)?)\s*(?:ct|k|kt|karat|carat)$")
 EXAMPLES = '"silver 999", "sterling", "18 ct yellow", "platinum 950", "gold filled 1/20 14 ct" or "brass"'
@@ -87,7 +87,19 @@ def parse_claim(text: str, tables: Tables) -> Claim:
         least = min(r.limits[metal][0] for r in regions)
         return Claim(text, METAL_NAMES[metal], metal, least, regions, hollow=hollow, nominal_mass_g=mass,
                      words=tuple(words))  # fmt: skip
-    raise InputError("claim", text, f"a claim such as {EXAMPLES}", "write it so, or leave the claim out")
+    raise InputError(
+        "claim", text, f"a claim such as {EXAMPLES}", _meant(words) or "write it so, or leave the claim out"
+    )
+
+
+def _meant(words: list[str]) -> str:
+    """A question back with misspelt words put right, or ""."""
+    from difflib import get_close_matches
+
+    known = [*METAL_WORDS, *COLOURS, *HOLLOW, *PLATED, *FILLED, *SKIN_WORDS]
+    put_right = [w if w in known or not w.isalpha() or len(w) < 4 else
+                 next(iter(get_close_matches(w, known, 1, 0.75)), w) for w in words]  # fmt: skip
+    return f'did you mean "{" ".join(put_right)}"?' if put_right != words else ""
 
 
 def _words(text: str) -> tuple[list[str], float | None]:
@@ -95,6 +107,8 @@ def _words(text: str) -> tuple[list[str], float | None]:
     from ..units import parse
 
     plain = re.sub(r"(\d),(\d)", r"\1.\2", text.lower().replace("‰", " ").replace("-", " "))
+    plain = re.sub(r"\b(german silver|new silver|alpaca|alpacca|neusilber)\b", "nickel silver", plain)
+    plain = re.sub(r"\bk\s?(\d{1,2})\b", r"\1ct", plain)
     plain = re.sub(r"(\d)\s*(karat|carat|kt|ct|k)\b", r"\1ct", plain)
     plain = re.sub(r"(\d)\s*%", r"\1%", plain)
     mass = None
@@ -130,13 +144,16 @@ def _regions(text: str, words: list[str], metals: list[str], tables: Tables) -> 
         matching = [r for r in matching if r.metal == "Au"]
     found = sorted({METAL_NAMES[r.metal] for r in matching})
     if len(found) > 1:
-        number = " or ".join(f'"{m} {words[0]}"' for m in found)
-        raise InputError("claim", text, f"the metal too: {number}", "write which metal it is said to be")
+        mark = next(w for w in words if _share(w) is not None)
+        number = " or ".join(f'"{m} {mark}"' for m in found)
+        raise InputError(
+            "claim", text, f"the metal too: {number}", _meant(words) or "write which metal it is said to be"
+        )
     if matching:
         return _coloured(matching, words)
     metal = metals[0] if metals else "Au" if any(w.endswith("ct") for w in words) else ""
     if not metal:
-        raise InputError("claim", text, "the metal too", f"write for example {EXAMPLES}")
+        raise InputError("claim", text, "the metal too", _meant(words) or f"write for example {EXAMPLES}")
     return _between(text, share, _coloured([r for r in rows if r.metal == metal], words))
 
 
@@ -179,20 +196,26 @@ def _coloured(rows: list[ClaimRegion], words: list[str]) -> tuple[ClaimRegion, .
 
 def _fineness(words: list[str]) -> float | None:
     """Share of the precious metal in percent, from "999", "0.925", "92.5%", "18ct"."""
-    for w in words:
-        carat = CARAT.match(w)
-        if carat:
-            return min(float(carat.group(1)) / 24 * 100, 99.9)  # 24 ct is sold as 999
-        if re.fullmatch(r"[\d.]+%", w):
-            return float(w[:-1])
-        if re.fullmatch(r"\d*\.?\d+", w):
-            number = float(w)
-            if number <= 1:
-                return number * 100
-            if 100 <= number <= 1000:
-                return number / 10
-            if number > 1000:
-                return number / 100
+    found = {share for share in map(_share, words) if share is not None}
+    if len(found) > 1:
+        raise InputError("claim", " ".join(words), "one fineness or carat", "weigh parts of different fineness apart")
+    return next(iter(found), None)
+
+
+def _share(w: str) -> float | None:
+    carat = CARAT.match(w)
+    if carat:
+        if not 0 < float(carat.group(1)) <= 24:
+            raise InputError("claim", w, "a carat up to 24", "check the mark")
+        return min(float(carat.group(1)) / 24 * 100, 99.9)  # 24 ct is sold as 999
+    if re.fullmatch(r"[\d.]+%", w):
+        return float(w[:-1])
+    if re.fullmatch(r"\d*\.?\d+", w):
+        number = float(w)
+        if number <= 1:
+            return number * 100
+        if number >= 100:
+            return number / 10 if number <= 1000 else number / 100
     return None
 
 
@@ -222,7 +245,8 @@ def _plated_claim(text: str, words: list[str], metals: list[str], tables: Tables
         regions = _regions(text, [w for w in rest if w not in PLATED and w not in FILLED], [skin], tables)
     known = {**SKIN_WORDS, **METAL_WORDS}
     body = [w for w in rest if w not in PLATED and w not in FILLED and known.get(w) != skin and not w.endswith("ct")]
-    return Claim(text, "base", families=_families(body, tables), skin_metal=skin, skin_share=share, regions=regions,
+    families = ("nickel silver",) if "epns" in words else _families(body, tables)
+    return Claim(text, "base", families=families, skin_metal=skin, skin_share=share, regions=regions,
                  hollow=hollow,
                  nominal_mass_g=mass, words=tuple(words))  # fmt: skip
 
@@ -237,7 +261,13 @@ def _skin_metal(words: list[str]) -> str:
     known = {**SKIN_WORDS, **METAL_WORDS}
     before = [known[w] for w in words[: marks[0]] if w in known]
     after = [known[w] for w in words[marks[0] :] if w in known]
-    usual = "Au" if any(w in FILLED for w in words) else "Ag" if {"epns", "ep", "silvered"} & set(words) else ""
+    usual = (
+        "Au"
+        if any(w in FILLED or w in ("gp", "gep", "hge") for w in words)
+        else "Ag"
+        if {"epns", "ep", "silvered"} & set(words)
+        else ""
+    )
     return [*before[-1:], *after[:1], usual][0]
 
 

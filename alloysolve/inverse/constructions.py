@@ -25,6 +25,7 @@ CONSTRUCTIONS = ("homogeneous", "plated", "hollow or porous", "something else")
 # thickness of a skin: shares and bounds [um] of log-uniform parts; electroplate, then foil, clad or cast
 # shell (common practice, no source)
 SKIN_PARTS = ((0.8, 0.1, 40.0), (0.2, 40.0, 2000.0))
+MOST_SKIN = 0.9  # share of the volume; beyond it there is no body left to speak of
 VOID_PART = (1.0, 0.005, 0.75)  # void share of a hollow or porous piece, log-uniform (judgement)
 NODES = 14  # of the free parameter, half of them on each side of its best value
 ROWS_DOWN_TO = 1e-6  # rows below this share of the largest are dropped
@@ -139,8 +140,14 @@ class Solver:
             body = 1 / self.bodies.v[point][:, None]
             return np.asarray(1 / (body + part * (1 / skin_v - body)))
 
-        parts = [self._integrated(PLATED, usable, prior, skin, part, window, volume, (edges, share))
-                 for part in SKIN_PARTS]  # fmt: skip
+        thickest = float(np.interp(MOST_SKIN, share, edges))  # a core must be left
+        feasible = [(part, low, min(high, thickest)) for part, low, high in SKIN_PARTS if low < thickest]
+        total = sum(part for part, _, _ in feasible)
+        scale = (edges, share)
+        parts = [
+            self._integrated(PLATED, usable, prior, skin, (part / total, low, high), window, volume, scale)
+            for part, low, high in feasible
+        ]
         return joined(parts)
 
     def hollow(self, prior: Array) -> Rows:

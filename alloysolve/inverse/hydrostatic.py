@@ -69,6 +69,7 @@ class Columns:
     rows: tuple[Row, ...]
     notes: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
     reason: NDArray[np.object_] = field(default_factory=lambda: np.array([], dtype=object))
+    factor: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +226,7 @@ def _columns(
         density=1 / v, low=low, high=high, v=v, u_v=u_v, bubble_v=v * bubble, dof=dof + blank,
         mass_g=body.m + blank, body_g=body.m_b + blank, displaced_g=body.gain + blank,
         displaced_mm3=body.V_b * 1000 * setup.factor + blank, liquid=setup.liquid + blank, air=setup.air,
-        rows=rows, notes=_notes(by, repeats, v, low, high, setup), reason=reason,
+        rows=rows, notes=_notes(by, repeats, v, low, high, setup), reason=reason, factor=setup.factor,
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from ..measured import K95, Measured
 from ..physics.magnet import STRONG, magnetic_class
 from .bodies import NOT_A_BODY
 from .law import MixingLaw, mixing_law
+from .properties import support_properties
 from .supports import edge_intervals, mixing_terms, pair_intervals
 from .triples import triple_ranges
 from .weighing import Weighing, Weighings, from_density
@@ -27,7 +28,9 @@ if TYPE_CHECKING:
     from .solve import Solution
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
+PAIR_STEPS, TRIPLE_STEPS = 101, 16  # of sampled compositions
 SCATTER = 0.003  # relative scatter of published alloys about the law, beside the pair terms' own
 BUBBLES = 3.0  # mean bubbles that the 95 % limit allows (exponential: 1 in 20 is larger)
 
@@ -110,6 +113,29 @@ def _check_metals(chosen: list[str], tables: Tables) -> None:
         raise InputError("metals", chosen, "at least two different metals", "name another one")
 
 
+@dataclass(frozen=True)
+class _Sampled:
+    """Whether sampled compositions fit, and the relative model scatter there; (supports, compositions)."""
+
+    fits: NDArray[np.bool_]
+    scatter: Array
+
+
+def _joined(exact: list[tuple[float, float]], part: Array, fits: NDArray[np.bool_]) -> list[tuple[float, float]]:
+    """Exact intervals and runs of sampled compositions that fit, overlapping ones made one."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], fits, [False]]).astype(int)))
+    runs = [(float(part[a]), float(part[b - 1])) for a, b in edges.reshape(-1, 2)]
+    known = sorted([(float(a), float(b)) for a, b in exact if not np.isnan(a)] + runs)
+    out: list[tuple[float, float]] = []
+    gap = 1.5 * float(part[1] - part[0])
+    for a, b in known:
+        if out and a <= out[-1][1] + gap:
+            out[-1] = (out[-1][0], max(out[-1][1], b))
+        else:
+            out.append((a, b))
+    return out
+
+
 class _Listing:
     """Pairs and triples of some metals against one reading."""
 
@@ -124,74 +150,67 @@ class _Listing:
             law.k1[np.ix_(at, at)],
         )
 
-    def _scatter(self, w: Array) -> Array:
-        """Relative model scatter of compositions over `metals`."""
-        whole = np.zeros((len(w), len(self.law.symbols)))
-        whole[:, self.at] = w
-        return np.hypot(self.law.u_pairs(whole), SCATTER)
-
-    def _supports(self, size: int) -> tuple[list[tuple[int, ...]], Array]:
-        """Index tuples of all pairs or triples, and their compositions at equal mole fractions."""
-        supports = list(itertools.combinations(range(len(self.metals)), size))
-        chosen = np.array(supports, dtype=np.intp).reshape(-1, size)  # two metals have no triples
-        w = np.zeros((len(supports), len(self.metals)))
-        np.put_along_axis(w, chosen, self.law.molar_mass[self.at][chosen], axis=1)
-        return supports, w / w.sum(axis=1, keepdims=True)
+    def _supports(self, size: int) -> Index:
+        """Numbers of the metals of all pairs or triples, (supports, size)."""
+        return np.array(list(itertools.combinations(range(len(self.metals)), size)), dtype=np.intp).reshape(-1, size)
 
     def pairs(self) -> list[dict[str, Any]]:
         """One row per interval of each pair."""
-        supports, middle = self._supports(2)
-        if not supports:
-            return []
-        lo, hi = pair_intervals(*self.terms, *self.reading.limits(self._scatter(middle)))
-        centre = middle.copy()
-        found = ~np.isnan(lo[:, 0])
-        first = np.array(supports)[found]
-        part = (lo[found, 0] + hi[found, 0]) / 2
-        centre[found] = 0.0
-        centre[np.flatnonzero(found), first[:, 0]], centre[np.flatnonzero(found), first[:, 1]] = (
-            part,
-            1 - part,
-        )
-        scatter = self._scatter(centre)
-        lo, hi = pair_intervals(*self.terms, *self.reading.limits(scatter))
+        supports = self._supports(2)
+        lo, hi = pair_intervals(*self.terms, *self.reading.limits(np.asarray(SCATTER)))
+        part = np.linspace(0, 1, PAIR_STEPS)
+        sampled = self._sampled(supports, np.stack([part, 1 - part], axis=1))
         rows = []
-        for k, (i, j) in enumerate(supports):
-            for a, b in zip(lo[k], hi[k], strict=True):
+        for k, support in enumerate(supports):
+            for a, b in _joined(list(zip(lo[k], hi[k], strict=True)), part, sampled.fits[k]):
                 ends = np.array([[a, 1 - a], [(a + b) / 2, 1 - (a + b) / 2], [b, 1 - b]])
-                if not np.isnan(a) and self._agrees((i, j), ends):
-                    rows.append(self._row("pair", (i, j), [(a, b), (1 - b, 1 - a)], scatter[k]))
+                if self._agrees(support, ends):
+                    scatter = float(np.interp((a + b) / 2, part, sampled.scatter[k]))
+                    rows.append(self._row("pair", support, [(a, b), (1 - b, 1 - a)], scatter))
         return rows
 
     def triples(self) -> list[dict[str, Any]]:
         """One row per triple."""
-        supports, middle = self._supports(3)
-        if not supports:
-            return []
+        supports = self._supports(3)
         place = {int(a): k for k, a in enumerate(self.at)}
         beside = [(place[i], place[j], place[third], least, change) for i, j, third, least, change in
                   self.law.conditional if {i, j, third} <= set(place)]  # fmt: skip
-        first = triple_ranges(*self.terms, *self.reading.limits(self._scatter(middle)), beside)
-        w = middle.copy()
-        found = np.flatnonzero(first.reaches)
-        w[found] = 0.0
-        w[found[:, None], np.array(supports)[found]] = first.inside[found]
-        scatter = self._scatter(w)
-        out = triple_ranges(*self.terms, *self.reading.limits(scatter), beside)
+        exact = triple_ranges(*self.terms, *self.reading.limits(np.asarray(SCATTER)), beside)
+        corners = np.array([(a, b, TRIPLE_STEPS - a - b) for a in range(TRIPLE_STEPS + 1)
+                            for b in range(TRIPLE_STEPS + 1 - a)]) / TRIPLE_STEPS  # fmt: skip
+        sampled = self._sampled(supports, corners)
         rows = []
-        for k in np.flatnonzero(out.reaches):
-            ranges = list(zip(out.low[k], out.high[k], strict=True))
-            if self._agrees(supports[k], out.inside[[k]]):
-                rows.append(self._row("triple", supports[k], ranges, scatter[k]))
+        for k in np.flatnonzero(exact.reaches | sampled.fits.any(axis=1)):
+            points = corners[sampled.fits[k]]
+            known = [points, exact.low[[k]], exact.high[[k]]] if exact.reaches[k] else [points]
+            low, high = np.nanmin(np.concatenate(known), axis=0), np.nanmax(np.concatenate(known), axis=0)
+            inside = np.concatenate([points, exact.inside[[k]]]) if exact.reaches[k] else points
+            if self._agrees(supports[k], inside):
+                scatter = float(sampled.scatter[k, np.argmin(((corners - inside[-1]) ** 2).sum(axis=1))])
+                rows.append(self._row("triple", supports[k], list(zip(low, high, strict=True)), scatter))
         return rows
 
-    def _agrees(self, support: tuple[int, ...], parts: Array) -> bool:
+    def _sampled(self, supports: Index, parts: Array) -> _Sampled:
+        """Which compositions of each support fit within the scatter of the model at that very composition.
+
+        The exact ranges hold for the scatter that is common to all mixtures. Where the pair terms are poorly
+        known they are widened by the sampled compositions that fit; at a pure metal that scatter is gone.
+        """
+        count, size = len(supports), len(parts)
+        metals = np.repeat(self.at[supports], size, axis=0)
+        p = support_properties(self.law, metals, np.tile(parts, (count, 1)))
+        scatter = np.hypot(p.u_v, SCATTER)
+        low, high = self.reading.limits(scatter)
+        fits = (p.v >= low) & (p.v <= high)
+        return _Sampled(fits.reshape(count, size), scatter.reshape(count, size))
+
+    def _agrees(self, support: Index, parts: Array) -> bool:
         """Whether the other readings can agree at one of some compositions of a support."""
         e = self.evidence
         if e is None or not (e.resistivity or e.magnet):
             return True
         w = np.zeros((len(parts), len(self.law.symbols)))
-        w[:, self.at[list(support)]] = parts
+        w[:, self.at[support]] = parts
         rho, u = self.law.resistivity_of(w)
         for read, u_read in e.resistivity:
             apart = np.log(read) - np.log(rho)
@@ -204,9 +223,7 @@ class _Listing:
         return not ((e.magnet == "none" and (magnetic == STRONG).all()) or
                     (e.magnet == "strong" and (magnetic == 0).all()))  # fmt: skip
 
-    def _row(
-        self, kind: str, support: tuple[int, ...], ranges: Sequence[tuple[float, float]], scatter: float
-    ) -> dict[str, Any]:
+    def _row(self, kind: str, support: Index, ranges: Sequence[tuple[float, float]], scatter: float) -> dict[str, Any]:
         density = 1 / float(self.reading.v)
         row: dict[str, Any] = {"kind": kind, "metals": " ".join(self.metals[i] for i in support)}
         for n, (i, (low, high)) in enumerate(zip(support, ranges, strict=True), start=1):

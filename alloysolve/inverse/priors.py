@@ -30,8 +30,8 @@ CLAIM_SLACK = 0.003  # mass fraction below its fineness at which a body still is
 class Prior:
     """Shares over the points of `bodies`; all arrays and `other` together sum to 1.
 
-    `homogeneous`, `hollow` : (points,). `plated` : by metal number of the skin. `is_claim` : points of the
-    claim's own region. `meets_claim` : bodies that hold at least what is claimed.
+    `homogeneous`, `hollow` : (points,). `plated` : by metal number of the skin. `meets_claim` : bodies that hold
+    at least what is claimed. `finer` : bodies that hold more than the claim's region.
     """
 
     name: str
@@ -40,8 +40,8 @@ class Prior:
     homogeneous: Array
     hollow: Array
     plated: dict[int, Array]
-    is_claim: NDArray[np.bool_]
     meets_claim: NDArray[np.bool_]
+    finer: NDArray[np.bool_]
     other: float
 
     @cached_property
@@ -98,7 +98,6 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     homogeneous[triple] = rest * kind.triples * bodies.weight[triple]
     hollow = rest * kind.hollow * coarse
     plated = _plated(tables, bodies, kind, rest * kind.plated * coarse)
-    is_claim = np.zeros(len(bodies.v), dtype=bool)
     if own is not None:
         size = len(own.v)
         share = kind.claim * own.weight / len(own.names)
@@ -107,9 +106,10 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
         homogeneous = np.concatenate([homogeneous, solid * share])
         hollow = np.concatenate([hollow, (1 - solid) * share])
         plated = {s: np.concatenate([p, np.zeros(size)]) for s, p in plated.items()}
-        is_claim = np.concatenate([is_claim, np.ones(size, dtype=bool)])
-    meets = is_claim | _meets(bodies, claim)
-    return Prior(name, bodies, own, homogeneous, hollow, plated, is_claim, meets, rest * kind.other)
+    meets = _meets(bodies, claim)
+    if own is not None:
+        meets[-len(own.v) :] = True
+    return Prior(name, bodies, own, homogeneous, hollow, plated, meets, _finer(bodies, claim), rest * kind.other)
 
 
 def _kind(tables: Tables, claim: Claim | None) -> Kind:
@@ -143,6 +143,14 @@ def _plated(tables: Tables, bodies: Bodies, kind: Kind, weight: Array) -> dict[i
         other = np.array([b != symbol for b in base])[bodies.family]
         out[bodies.law.index[symbol]] = weight * other * (weight.sum() / (weight @ other)) * share / total
     return out
+
+
+def _finer(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
+    """Bodies that hold more of the claimed metal than the claim's region: finer than said."""
+    if claim is None or not claim.metal or claim.plated:
+        return np.zeros(len(bodies.v), dtype=bool)
+    most = max(r.limits[claim.metal][1] for r in claim.regions) / 100
+    return np.asarray(bodies.w[:, bodies.law.index[claim.metal]] > most + CLAIM_SLACK)
 
 
 def _meets(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:

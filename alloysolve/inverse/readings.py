@@ -20,6 +20,8 @@ from .entries import (
     unknown,
 )
 
+LIMITS_MS_M = (0.17, 65.0)  # from below the poorest alloys of coins and jewels to above silver (62.9)
+
 
 class Reading:
     """Base of all readings: what was read, with what, where on the piece.
@@ -95,6 +97,9 @@ class Conductivity(Reading):
         hertz = Quantity(math.nan, "Hz", "")
         if not is_absent(frequency):
             hertz = read_value(CONDUCTIVITY["frequency"], frequency, join(table, "frequency"))
+        if not LIMITS_MS_M[0] <= quantity.value <= LIMITS_MS_M[1]:
+            raise InputError(path, quantity.text, "0.3 to 112 %IACS (0.17 to 65 MS/m)",
+                             "check the decimal mark and the unit")  # fmt: skip
         attributes = {
             "value": quantity.value,
             "u": quantity.u,

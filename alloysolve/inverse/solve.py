@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Solution:
     """What fits a piece, how sure that is, and why.
 
@@ -96,6 +96,11 @@ class Solution:
         return self.posterior.among(outside, self.prior.shares_among(outside)).systems()
 
     @property
+    def share_as_claimed(self) -> float:
+        """Share of belief in bodies as claimed, neither less fine nor finer."""
+        return float(self.posterior.by_point[self.prior.meets_claim & ~self.prior.finer].sum())
+
+    @property
     def share_meeting_claim(self) -> float:
         """Share of belief in bodies that meet the claim, bare or hollow."""
         return float(self.posterior.by_point[self.prior.meets_claim].sum())
@@ -105,6 +110,11 @@ class Solution:
         from .document import to_json
 
         return to_json(self, indent)
+
+    def __repr__(self) -> str:
+        claim = f"{self.claim.text}: {self.verdict.code}; " if self.claim and self.verdict else ""
+        likely = ", ".join(f"{' '.join(x.metals)} {x.probability:.2f}" for x in self.found[:3])
+        return f"<Solution {claim}{likely or 'something else'}>"
 
     def _repr_html_(self) -> str:
         return str(self.systems.to_html())

@@ -33,7 +33,8 @@ class Weighing:
     displaced_g, displaced_mm3 : what was pushed aside as read, and the volume of the body.
     liquid, air : densities used [g/cm3]; None where nothing was weighed in a liquid.
     budget : causes in the order of reading them.
-    notes : codes of remarks.
+    notes : codes of remarks. route : "weighing", "density" or "dimensions".
+    factor : on the specific volume, from a known-good piece.
     """
 
     density: Measured
@@ -50,6 +51,7 @@ class Weighing:
     budget: tuple[BudgetRow, ...]
     notes: tuple[str, ...] = ()
     route: str = "weighing"
+    factor: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,5 +140,5 @@ def single(c: Columns, i: int, notes: tuple[str, ...] = ()) -> Weighing:
     return Weighing(
         density, float(c.v[i]), u_v, float(c.bubble_v[i]), float(c.dof[i]), float(c.mass_g[i]),
         float(c.body_g[i]), float(c.displaced_g[i]), float(c.displaced_mm3[i]), float(c.liquid[i]), c.air,
-        budget, codes + notes,
+        budget, codes + notes, factor=c.factor,
     )  # fmt: skip

@@ -20,17 +20,17 @@ CASES: list[tuple[tuple[str, ...], dict[str, bytes], str, str]] = [
     ((*WEIGHED, "inf"), {}, "", f"error: displaced: 'inf': expected {MASS}; write for example \"31.18 g\""),
     (
         (*WEIGHED, "40"), {}, "",
-        "error: displaced: ['40 g']: expected less than the mass in air, 31.18 g; check that the piece hung free of "
+        "error: displaced: '40 g': expected less than the mass in air, 31.18 g; check that the piece hung free of "
         "the bottom and that the water pushed aside was typed",
     ),
     (
         ("solve", "--mass", "31.18"), {}, "",
-        "error: piece: {'mass': '31.18 g'}: expected at least one reading; give mass and displaced (or in_water), "
+        "error: piece: 'mass 31.18 g': expected at least one reading; give mass and displaced (or in_water), "
         "density, conductivity, resistivity or magnet",
     ),
     (
         ("solve",), {}, "",
-        "error: piece: {}: expected at least one reading; give mass and displaced (or in_water), density, "
+        "error: piece: nothing given: expected at least one reading; give mass and displaced (or in_water), density, "
         "conductivity, resistivity or magnet",
     ),
     (

@@ -247,7 +247,8 @@ def test_joined_bodies_keep_names_grades_and_systems() -> None:
     expected = [(b.names[f], b.systems[s]) for b in (first, second)
                 for f, s in zip(b.family, b.system, strict=True)]  # fmt: skip
     assert named == expected
-    assert (joined.grade == -1).all()
+    named_grades = [joined.grades[g] for g in joined.grade if g >= 0]
+    assert named_grades == [b.grades[g] for b in (first, second) for g in b.grade if g >= 0]
 
 
 def test_grades_of_joined_bodies_are_renumbered(bodies: Bodies) -> None:

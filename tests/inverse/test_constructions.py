@@ -6,10 +6,12 @@ import math
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.optimize import brentq
 
 from alloysolve.inverse.constructions import (
     HOLLOW,
     HOMOGENEOUS,
+    MOST_SKIN,
     OTHER_DENSITY,
     OTHER_RESISTIVITY,
     PLATED,
@@ -51,6 +53,13 @@ def by_quadrature(e, body, predicted_v, parts):
     return total
 
 
+def feasible_parts(e):
+    """The parts of the prior of thickness that leave a core, with their shares made up to 1."""
+    thickest = brentq(lambda t: float(e.skin_share(np.array([t]))[0]) - MOST_SKIN, 0.1, 5000.0)
+    parts = [(share, low, min(high, thickest)) for share, low, high in SKIN_PARTS if low < thickest]
+    return [(share / sum(s for s, _, _ in parts), low, high) for share, low, high in parts]
+
+
 @pytest.mark.parametrize(
     ("core", "skin", "um", "u", "bubble", "within"),
     [
@@ -69,7 +78,7 @@ def test_plated_integral(core, skin, um, u, bubble, within):
     body = published(core)
     e = evidence(plated_v(body, skin, um), u, bubble)
     rows = Solver(body, e).plated(ONE, body.law.index[skin])
-    expected = by_quadrature(e, body, lambda t: plated_v(body, skin, t), SKIN_PARTS)
+    expected = by_quadrature(e, body, lambda t: plated_v(body, skin, t), feasible_parts(e))
     assert rows.weight.sum() == pytest.approx(expected, rel=within)
     assert set(rows.construction) == {PLATED}
     assert set(rows.skin) == {body.law.index[skin]}
@@ -93,7 +102,7 @@ def test_gold_on_tungsten_is_not_lost_to_homogeneous_gold():
     e = evidence(plated_v(tungsten, "Au", 3.0), 0.0005, 0.0)
     plated = Solver(tungsten, e).plated(ONE, tungsten.law.index["Au"]).weight.sum()
     bare_gold = Solver(gold, e).homogeneous(ONE).weight.sum()
-    expected = by_quadrature(e, tungsten, lambda t: plated_v(tungsten, "Au", t), SKIN_PARTS)
+    expected = by_quadrature(e, tungsten, lambda t: plated_v(tungsten, "Au", t), feasible_parts(e))
     scatter = tabulated_scatter(e, gold) * e.volume.v
     of_gold = mixture_pdf(np.array(e.volume.v - gold.v[0]), e.volume.u, np.array(scatter), 0.0)
     assert plated / bare_gold == pytest.approx(expected / float(of_gold), rel=5e-3)

@@ -7,7 +7,7 @@ import pytest
 from alloysolve.access import default_tables
 from alloysolve.errors import InputError, SolverError
 from alloysolve.inverse.law import mixing_law
-from alloysolve.inverse.listing import bounds, constructions, mixtures, usable_metals
+from alloysolve.inverse.listing import SCATTER, bounds, constructions, mixtures, usable_metals
 from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import evidence_of
@@ -48,7 +48,7 @@ def test_brass_at_8_53_is_cartridge_brass():
 
 @pytest.mark.parametrize("density", [8.53, 10.31, 17.46])
 def test_every_end_of_a_pair_has_the_limiting_density(density):
-    """The ends lie where the law meets the reading's limits, or at a pure metal."""
+    """The ends lie within the limits of reading and model, the model's scatter taken at the end itself."""
     u = 0.002 * density
     frame = mixtures(Measured(density, u, "g/cm3"), kinds=["pair"])
     assert len(frame) > 20
@@ -59,12 +59,9 @@ def test_every_end_of_a_pair_has_the_limiting_density(density):
         w[:, LAW.index[a]] = (low, high)
         w[:, LAW.index[b]] = (1 - low, 1 - high)
         v = LAW.specific_volume(w)
-        half = 1.96 * np.hypot(row["u_reading_g_cm3"], row["u_model_g_cm3"]) / density**2  # in v, 95 %
-        for part, x in ((low, v[0]), (high, v[1])):
-            apart = abs(x - 1 / density)
-            if 1e-9 < part < 1 - 1e-9:
-                assert apart == pytest.approx(half, rel=1e-3), (a, b, part)
-            assert apart <= half * 1.001, (a, b, part)
+        model = np.hypot(LAW.u_pairs(w), SCATTER)  # at each end itself: gone at a pure metal but for SCATTER
+        half = 1.96 * np.hypot(u / density**2, model / density)  # in v, 95 %
+        assert (abs(v - 1 / density) <= half * 1.001).all(), (a, b)
 
 
 def test_a_listing_misses_no_pair_of_a_fine_grid():
@@ -104,7 +101,7 @@ def test_other_readings_narrow_the_listing():
     piece = Piece(density=NICKEL_SILVER, conductivity="6 %IACS", magnet="none")  # 55/18/27: 5.5 %IACS (handbook)
     e = evidence_of(piece, Settings(), TABLES, None)
     every, narrowed = mixtures(NICKEL_SILVER), mixtures(NICKEL_SILVER, evidence=e)
-    assert len(narrowed) < 0.8 * len(every)
+    assert len(narrowed) < 0.9 * len(every)
     assert row_of(narrowed, "Cu", "Ni", "Zn") is not None
     assert row_of(every, "Ag", "Al") is not None
     magnet = evidence_of(Piece(magnet="strong"), Settings(), TABLES, None)
@@ -223,8 +220,9 @@ def test_bounds_are_those_of_the_listing():
     # linear programs about a point against curves traced exactly: they agree to some percent
     for metal in ("Cu", "Ni", "Zn"):
         low, high = share(row, metal)
-        assert frame.loc[metal, "low_percent"] == pytest.approx(low, abs=6)
-        assert frame.loc[metal, "high_percent"] == pytest.approx(high, abs=6)
+        # (or lie within them, where the listing also counts in how poorly nickel-zinc is known)
+        assert low - 1 <= frame.loc[metal, "low_percent"] <= low + 15
+        assert high - 15 <= frame.loc[metal, "high_percent"] <= high + 1
 
 
 def test_bounds_obey_their_constraints():

@@ -79,15 +79,21 @@ def test_shares_by_system_and_construction_add_up(text):
     )
 
 
+def of_claim(p):
+    """Mask of the points of the claim's own region: they stand last."""
+    own = 0 if p.claim_bodies is None else len(p.claim_bodies.v)
+    return np.arange(len(p.bodies.v)) >= len(p.bodies.v) - own
+
+
 @pytest.mark.parametrize("text", ["silver 999", "18 ct", "platinum 950", "brass"])
 def test_the_claim_has_its_share_and_may_be_hollow(text):
     kind = TABLES.kinds[parse_claim(text, TABLES).kind]
     solid, either = prior(text), prior(text, hollow=True)
-    assert solid.homogeneous[solid.is_claim].sum() == pytest.approx(kind.claim)
-    assert solid.hollow[solid.is_claim].sum() == 0
-    assert either.homogeneous[either.is_claim].sum() == pytest.approx(kind.claim / 2)
-    assert either.hollow[either.is_claim].sum() == pytest.approx(kind.claim / 2)
-    assert not any(x[solid.is_claim].any() for x in solid.plated.values())
+    assert solid.homogeneous[of_claim(solid)].sum() == pytest.approx(kind.claim)
+    assert solid.hollow[of_claim(solid)].sum() == 0
+    assert either.homogeneous[of_claim(either)].sum() == pytest.approx(kind.claim / 2)
+    assert either.hollow[of_claim(either)].sum() == pytest.approx(kind.claim / 2)
+    assert not any(x[of_claim(solid)].any() for x in solid.plated.values())
 
 
 def test_a_plated_claim_believes_in_its_skin_only():
@@ -95,7 +101,7 @@ def test_a_plated_claim_believes_in_its_skin_only():
     assert [p.bodies.law.symbols[k] for k in p.plated] == ["Au"]
     assert p.plated[p.bodies.law.index["Au"]].sum() > 0.5
     assert p.claim_bodies is None
-    assert not p.is_claim.any()
+    assert not of_claim(p).any()
     assert not p.meets_claim.any()
 
 
@@ -136,10 +142,19 @@ def test_an_unknown_prior_is_refused():
 def test_meets_claim_is_a_matter_of_the_claimed_metal():
     p = prior("sterling")
     silver = p.bodies.w[:, p.bodies.law.index["Ag"]]
-    assert np.array_equal(p.meets_claim, p.is_claim | (silver >= 0.925 - CLAIM_SLACK))
+    assert np.array_equal(p.meets_claim, of_claim(p) | (silver >= 0.925 - CLAIM_SLACK))
     brass = prior("brass")
     named = np.array([n == "brass" for n in brass.bodies.names])[brass.bodies.family]
-    assert np.array_equal(brass.meets_claim, named | brass.is_claim)
+    assert np.array_equal(brass.meets_claim, named | of_claim(brass))
+
+
+def test_finer_is_beyond_the_region_of_the_claim():
+    p = prior("gold 14 ct yellow")
+    gold = p.bodies.w[:, p.bodies.law.index["Au"]]
+    assert p.finer[gold > 0.7].all()
+    assert not p.finer[gold < 0.58].any()
+    assert not p.finer[of_claim(p)].any()
+    assert not prior("silver 999").finer.any()
 
 
 @pytest.mark.parametrize("text", ["silver 999", "platinum 950", "brass"])

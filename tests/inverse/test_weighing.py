@@ -416,7 +416,8 @@ ERRORS = [
     (
         (31.18,),
         {},
-        "displaced: None: expected either the mass of water pushed aside or in_water; give the one your set-up reads",
+        "displaced: nothing given: expected either the mass of water pushed aside or in_water; "
+        "give the one your set-up reads",
     ),
     (
         (31.18, 3.6),

@@ -18,6 +18,7 @@ Index = NDArray[np.intp]
 
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
 SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given
+CANDIDATE_RANGES_FROM = 5e-3  # share of belief
 TRACE = 0.0005  # mass fraction below which a precious metal is not mentioned
 
 
@@ -163,7 +164,7 @@ class Posterior:
                 self._metals(system, points, by_point), CONSTRUCTIONS[construction],
                 self.bodies.law.symbols[skin] if skin >= 0 else "", self._family(points, by_point), share,
                 self._evidence(share, self.prior.by_kind[construction, skin][system]),
-                self.ranges(points, by_point) if share >= 1e-3 else {},
+                self.ranges(points, by_point) if share >= CANDIDATE_RANGES_FROM else {},
                 parameter if construction == PLATED else None,
                 _percent(parameter) if construction == HOLLOW else None, self._grades(points, by_point),
             ))  # fmt: skip
@@ -171,14 +172,20 @@ class Posterior:
 
     def parameter(self, kind: tuple[int, int], system: int) -> tuple[float, float, float]:
         """95 % range of the free parameter of a candidate: skin thickness [um] or void share."""
-        point, parameter, share = self._columns[kind]
-        mine = self.bodies.system[point] == system
+        systems, parameter, share = self._columns[kind]
+        mine = slice(*np.searchsorted(systems, [system, system + 1]))
         return quantiles(parameter[mine], share[mine])
 
     @cached_property
     def _columns(self) -> dict[tuple[int, int], tuple[Index, Array, Array]]:
-        rows = self.rows
-        return {kind: (rows.point[m], rows.parameter[m], self.share[m]) for kind, m in self.rows_of.items()}
+        """System, free parameter and share of the rows of each kind, in order of the system."""
+        rows, out = self.rows, {}
+        system = self.bodies.system[rows.point]
+        for kind, mask in self.rows_of.items():
+            mine = np.flatnonzero(mask)
+            mine = mine[np.argsort(system[mine], kind="stable")]
+            out[kind] = (system[mine], rows.parameter[mine], self.share[mine])
+        return out
 
     def _family(self, points: Index, share: Array) -> str:
         shares = np.bincount(self.bodies.family[points], share[points])
@@ -220,7 +227,7 @@ class Posterior:
         out = {}
         scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
         index = self.bodies.law.index
-        keep = self.share > 3e-5 * self.share.max()
+        keep = self.share > 1e-4 * self.share.max()
         point, skin, share, skin_part = (
             a[keep] for a in (self.rows.point, self.rows.skin, self.share, skin_mass_share)
         )

@@ -233,7 +233,7 @@ def _readings(s: Solution, say: Language) -> list[str]:
         name = say.say("readings", r["kind"]) if say.has("readings", r["kind"]) else r["kind"]
         if r["place"]:
             name = f"{name}, {r['place']}"
-        sees = say.say("readings", str(r["sees"]).replace(" ", "_"))
+        sees = say.say("readings", str(r["sees"]).replace(" ", "_"), depth=length(r["sees_um"] or 0.0))
         value = str(r["value"])
         marks = [say.say("readings", r[k]) if r[k] else "-" for k in ("agrees", "claim_agrees")]
         rows.append([name[:NAME], value, sees, marks[0], marks[1] if s.claim else ""])

@@ -6,14 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from ..inverse.agreement import STRAINED
+from ..inverse.agreement import STRAINED, seen_depths
 from ..inverse.posterior import System
 from ..inverse.readings import Conductivity, Magnet
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, UNDECIDED, Reason
 from ..physics.resistivity import IACS_UOHM_CM
 from .language import Language
-from .words import grams, listed
+from .words import grams, length, listed
 
 DUST = ("lead", "cadmium", "beryllium", "mercury")
 
@@ -108,6 +108,9 @@ def note_lines(s: Solution, say: Language) -> list[str]:
     if s.verdict:
         lines += [_note(s, r, say) for r in s.verdict.reasons if r.code in ("one reading alone", "others fit too")]
     lines.append(_wide_claim(s, say))
+    depths = seen_depths(s)
+    if depths and s.verdict and s.verdict.code != CONTRADICTED:
+        lines.append(say.say("note", "depth", depth=length(max(depths.values()))))
     if s.claim and s.verdict and any(isinstance(r, Magnet) and r.answer != "none" for r in s.piece.readings):
         lines.append(say.say("note", "magnet"))
     if s.claim and s.verdict and (s.piece.hollow or s.claim.hollow):

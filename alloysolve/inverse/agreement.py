@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..physics.eddy import depth_of_penetration
 from .constructions import HOLLOW, PLATED, Evidence, Rows
 from .likelihood import mixture_score, resistivity_score
 from .readings import Conductivity, Magnet
@@ -26,16 +27,35 @@ def agreement(score: float) -> str:
 
 
 def reading_rows(solution: Solution) -> list[dict[str, Any]]:
-    """One row per reading: name, kind, place, value as read, what it sees, agreement with first row and claim."""
+    """One row per reading: name, kind, place, value as read, what it sees, agreement with first row and claim.
+
+    `sees_um` is how deep a conductivity meter of known frequency looks into metal that reads so [um]; None
+    where the reading sees the whole piece, or nobody knows the frequency.
+    """
+    depths = seen_depths(solution)
     first = first_scores(solution)
     of_claim = _claim_scores(solution)
     out = []
     for name, kind, place, value in _read(solution):
         row: dict[str, Any] = {"name": name, "kind": kind, "place": place, "value": value}
-        row["sees"] = "the body" if kind in ("conductivity", "resistivity") else "all of it"
+        row["sees_um"] = depths.get(name)
+        electric = kind in ("conductivity", "resistivity")
+        row["sees"] = "a depth" if name in depths else "the body" if electric else "all of it"
         row["agrees"] = agreement(first[name]) if name in first else None
         row["claim_agrees"] = agreement(of_claim[name]) if name in of_claim else None
         out.append(row)
+    return out
+
+
+def seen_depths(solution: Solution) -> dict[str, float]:
+    """Depth of penetration [um] of each conductivity reading whose frequency is known, its own or the meter's."""
+    meter = solution.settings.readings.conductivity.frequency
+    out = {}
+    conductivities = [r for r in solution.piece.readings if isinstance(r, Conductivity)]
+    for k, reading in enumerate(conductivities):
+        frequency = reading.frequency or (meter.value if meter and reading.kind == "conductivity" else None)
+        if frequency:
+            out[reading_name(k)] = float(depth_of_penetration(np.asarray(reading.value), np.asarray(frequency)))
     return out
 
 

@@ -5,6 +5,7 @@ import pytest
 from alloysolve.inverse.agreement import agreement, first_scores, row_volume
 from alloysolve.inverse.constructions import HOLLOW, PLATED
 from alloysolve.inverse.piece import Piece
+from alloysolve.inverse.readings import Conductivity
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import solve
 
@@ -85,3 +86,13 @@ def test_the_best_row_of_the_first_system_is_scored():
     s = answer(**BRASS_BAR)
     assert abs(first_scores(s)["weighing"]) < 1.96
     assert set(first_scores(s)) == {"weighing"}
+
+
+def test_a_meter_of_known_frequency_sees_a_depth():
+    """Copper at 60 Hz: 8.53 mm; at 1 MHz 66.1 um (standard values, from memory)."""
+    for frequency, um in (("60 Hz", 8530), ("1 MHz", 66.1)):
+        piece = Piece(density="8.9 g/cm3", reading=[Conductivity("100 %IACS", frequency=frequency)])
+        row = solve(piece, Settings()).reading_rows()[1]
+        assert row["sees"] == "a depth"
+        assert row["sees_um"] == pytest.approx(um, rel=2e-3)
+    assert solve(Piece(conductivity="100 %IACS"), Settings()).reading_rows()[0]["sees_um"] is None

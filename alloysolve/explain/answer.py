@@ -239,5 +239,5 @@ def _readings(s: Solution, say: Language) -> list[str]:
         rows.append([name[:NAME], value, sees, marks[0], marks[1] if s.claim else ""])
     head = [say.say("readings", k) for k in ("reading", "value", "sees", "first")]
     head.append(say.say("readings", "claim") if s.claim else "")
-    widths = [max(len(row[i]) for row in [head, *rows]) + 1 for i in range(4)]
+    widths = [max(len(row[i]) for row in [head, *rows]) for i in range(4)]
     return columns([head, *rows], [*widths, 0])

@@ -310,6 +310,30 @@ class TemperatureSlope:
     caveat: str
 
 
+@dataclass(frozen=True, slots=True)
+class Attenuation:
+    """Total X-ray mass attenuation of an element at one energy (derived by make_attenuation.py)."""
+
+    KEY: ClassVar = ("symbol", "energy_keV")
+    symbol: str
+    energy_keV: float  # two rows, at most 0.2 eV apart, at each absorption edge
+    attenuation_cm2_g: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """The X-ray line an element is read by, and the shell behind it (derived by make_attenuation.py)."""
+
+    KEY: ClassVar = ("symbol",)
+    symbol: str
+    line: str
+    energy_keV: float
+    edge: str
+    edge_keV: float
+    source: str
+
+
 RECORDS: dict[str, type] = {
     "SOURCES": Source,
     "metals": Metal,
@@ -329,6 +353,8 @@ RECORDS: dict[str, type] = {
     "coins": CoinType,
     "cautions": Caution,
     "temperature": TemperatureSlope,
+    "attenuation": Attenuation,
+    "lines": Line,
 }
 
 R = TypeVar("R")

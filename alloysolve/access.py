@@ -219,6 +219,7 @@ class Kind:
     KEY: ClassVar = ("kind",)
     kind: str
     claim: float  # share of "the claim is true"
+    less_fine: float  # the claimed metal, alloyed the same way, at a lower standard fineness
     homogeneous: float
     plated: float
     hollow: float

@@ -7,11 +7,11 @@ from collections.abc import Callable
 
 import numpy as np
 
-from ..inverse.posterior import Candidate, System
+from ..inverse.posterior import System
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, UNDECIDED
 from ..physics.resistivity import IACS_UOHM_CM
-from .findings import blamed, cautions, caveats, change_lines, next_line, note_lines, why_first
+from .findings import blamed, body_words, cautions, caveats, change_lines, next_line, note_lines, why_first
 from .language import Language, language
 from .settings import known_good_line, settings_line
 from .words import chance, columns, composition, grams, length, length_span, listed
@@ -21,7 +21,7 @@ LINES = 24
 SHOWN = 5
 LEAST_TABLE = 5  # lines of the table of what fits that are never given up
 SHOWN_FROM = 0.004
-ALIKE_FROM = 0.1  # a row that is this much less likely than the first is told its own odds
+ALIKE_FROM = 0.02  # a row that is this much less likely than the first is told its own odds
 FINER = 22  # width of the composition behind "finer than claimed: "
 NAME = 20  # widest name of a reading with its place
 LIKELY, BODY = 9, 41  # widths of the first two columns of the table of what fits
@@ -126,7 +126,7 @@ def second_sentence(s: Solution, say: Language) -> str:
         plated = sum(c.probability for c in skins) / first.probability
         if plated > 0.05:
             layer = say.say("content", "layer" if plated > 0.9 else "layer_possible", skin=skin)
-    return say.say("content", "fits", body=family_words(s, best), layer=layer, content=content)
+    return say.say("content", "fits", body=body_words(s, best.family, best.metals, say), layer=layer, content=content)
 
 
 def precious_words(s: Solution, say: Language, if_claimed: bool = False) -> str:
@@ -156,12 +156,6 @@ def precious_words(s: Solution, say: Language, if_claimed: bool = False) -> str:
 def _amount(x: float) -> str:
     """Three digits, never as a power of ten."""
     return f"{x:.2f}" if x < 1 else f"{x:.0f}" if x >= 100 else f"{x:.3g}"
-
-
-def family_words(s: Solution, candidate: Candidate) -> str:
-    """What a candidate's body is called."""
-    family = s.tables.families.get(candidate.family)
-    return family.words if family else listed(list(candidate.metals))
 
 
 def fits_table(s: Solution, say: Language, lines: int) -> list[str]:
@@ -201,7 +195,7 @@ def _finer_body(s: Solution, say: Language) -> str:
 
 
 def _body(s: Solution, x: System, say: Language, width: int) -> str:
-    words = family_words(s, x.candidates[0])
+    words = body_words(s, x.candidates[0].family, x.metals, say)
     metals = composition(x.ranges, say, width - len(words) - 2)
     text = f"{words}: {metals}" if metals and words != metals else words
     return text if len(text) <= width else textwrap.shorten(metals or words, width, placeholder="")

@@ -15,6 +15,7 @@ from ..physics.resistivity import IACS_UOHM_CM
 from .language import Language
 from .words import grams, length, listed
 
+UNNAMED = ("pair", "triple")  # families without words of their own
 DUST = ("lead", "cadmium", "beryllium", "mercury")
 
 
@@ -63,9 +64,9 @@ def why_first(s: Solution, say: Language) -> str:
     if len(systems) < 2 or systems[1].probability < 0.004:
         return ""
     a, b = systems[0], systems[1]
-    names = [_name(s, x.candidates[0].family, x.metals, say) for x in (a, b)]
+    names = [body_words(s, x.candidates[0].family, x.metals, say) for x in (a, b)]
     if names[0] == names[1]:
-        names = [listed([say.metal(m) for m in x.metals]) for x in (a, b)]
+        names = ["-".join(say.metal(m) for m in x.metals) for x in (a, b)]
     ratio, common = a.evidence / b.evidence, a.probability / b.probability
     common = common / ratio
     if common < 1 / 1.1:
@@ -90,16 +91,21 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _name(s: Solution, family: str, metals: tuple[str, ...], say: Language) -> str:
+def body_words(s: Solution, family: str, metals: tuple[str, ...], say: Language) -> str:
+    """What a body is called: by its family, as less fine than claimed, or by its metals."""
     row = s.tables.families.get(family)
-    return row.words if row else listed([say.metal(m) for m in metals])
+    if row:
+        return row.words
+    if s.claim and s.claim.metal and family not in (*UNNAMED, *(r.claim for r in s.claim.regions)):
+        return say.say("note", "less_fine", metal=say.metal(s.claim.metal))
+    return listed([say.metal(m) for m in metals])
 
 
 def _other_name(s: Solution, x: System, say: Language) -> str:
     """What else fits; the claimed metal itself is there only when it is less fine."""
     if s.claim and s.claim.metal and x.metals[0] == s.claim.metal:
         return say.say("note", "less_fine", metal=say.metal(s.claim.metal))
-    return _name(s, x.candidates[0].family, x.metals, say)
+    return body_words(s, x.candidates[0].family, x.metals, say)
 
 
 def note_lines(s: Solution, say: Language) -> list[str]:
@@ -187,8 +193,9 @@ def next_line(s: Solution, say: Language) -> str:
     own = float(IACS_UOHM_CM / np.median(published if len(published) else s.claim_bodies.resistivity))
     if abs(np.log(own / other)) < 0.3:
         return ""
+    body = body_words(s, beside[0].candidates[0].family, beside[0].metals, say)
     return say.say("note", "next", kind=say.say("readings", "conductivity"), claim=f"{_two(own)} %IACS",
-                   other=_two(other), body=_name(s, beside[0].candidates[0].family, beside[0].metals, say))  # fmt: skip
+                   other=_two(other), body=body)  # fmt: skip
 
 
 def cautions(s: Solution, say: Language) -> str:

@@ -98,7 +98,8 @@ def first_scores(solution: Solution) -> dict[str, float]:
                           evidence.volume.bubble)  # fmt: skip
         out["weighing"] = float(z)
     for k, (read, u) in enumerate(evidence.resistivity):
-        z = resistivity_score(read, u, bodies.resistivity[[point]], bodies.u_resistivity[[point]])
+        whole = np.array([row_resistivity(rows, bodies, evidence, best)])
+        z = resistivity_score(read, u, whole, bodies.u_resistivity[[point]])
         out[reading_name(k)] = float(z[0])
     if evidence.magnet:
         out["magnet"] = float(magnet_scores(evidence)[bodies.magnetic[point]])
@@ -115,3 +116,12 @@ def row_volume(rows: Rows, bodies: Bodies, evidence: Evidence, row: int) -> floa
         part = float(evidence.skin_share(np.array([parameter]))[0])
         return float(1 / ((1 - part) / v + part * law.molar_mass[skin] / law.molar_volume[skin]))
     return v
+
+
+def row_resistivity(rows: Rows, bodies: Bodies, evidence: Evidence, row: int) -> float:
+    """Resistivity of the whole piece that one row predicts [uohm cm]: body and skin conduct side by side."""
+    body = float(bodies.resistivity[rows.point[row]])
+    if rows.construction[row] != PLATED:
+        return body
+    part = float(evidence.skin_share(np.array([rows.parameter[row]]))[0])
+    return float(1 / ((1 - part) / body + part / bodies.law.resistivity[int(rows.skin[row])]))

@@ -27,6 +27,7 @@ CONSTRUCTIONS = ("homogeneous", "plated", "hollow or porous", "something else")
 SKIN_PARTS = ((0.8, 0.1, 40.0), (0.2, 40.0, 2000.0))
 MOST_SKIN = 0.9  # share of the volume; beyond it there is no body left to speak of
 VOID_PART = (1.0, 0.005, 0.75)  # void share of a hollow or porous piece, log-uniform (judgement)
+LITTLE = 0.003  # relative change of conductivity by a skin that no meter sees
 NODES = 14  # of the free parameter, half of them on each side of its best value
 ROWS_DOWN_TO = 1e-6  # rows below this share of the largest are dropped
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), even over 0.5 to 25 g/cm3
@@ -50,21 +51,31 @@ class Evidence:
     magnet_table: dict[str, tuple[float, float, float]]
     skin_share: Callable[[Array], Array]
 
-    def body_likelihood(self, bodies: Bodies) -> Array:
-        """Likelihood of all readings but density, per body."""
-        out = np.ones(len(bodies.v))
-        for read, u in self.resistivity:
-            out *= resistivity_pdf(read, u, bodies.resistivity, bodies.u_resistivity)
-        if self.magnet:
-            column = ("none", "weak", "strong").index(self.magnet)
-            table = np.array([self.magnet_table[name][column] for name in ("none", "slight", "strong")])
-            out *= table[bodies.magnetic]
-        return out
+    @property
+    def mean_resistivity(self) -> tuple[float, float]:
+        """Geometric mean of the whole-piece readings [uohm cm] with its relative u: they share the model's scatter."""
+        logs = [np.log(read) for read, _ in self.resistivity]
+        u = float(np.sqrt(sum(u**2 for _, u in self.resistivity)) / len(self.resistivity))
+        return float(np.exp(np.mean(logs))), u
+
+    def electric_likelihood(self, bodies: Bodies) -> Array:
+        """Likelihood of the whole-piece conductivity per bare body."""
+        if not self.resistivity:
+            return np.ones(len(bodies.v))
+        return resistivity_pdf(*self.mean_resistivity, bodies.resistivity, bodies.u_resistivity)
+
+    def magnet_likelihood(self, bodies: Bodies) -> Array:
+        """Likelihood of the answer to a magnet per body."""
+        if not self.magnet:
+            return np.ones(len(bodies.v))
+        column = ("none", "weak", "strong").index(self.magnet)
+        table = np.array([self.magnet_table[name][column] for name in ("none", "slight", "strong")])
+        return np.asarray(table[bodies.magnetic])
 
     def other_likelihood(self) -> float:
         """Likelihood of "something else": broad and independent over the same readings."""
         out = OTHER_DENSITY / self.volume.v if self.volume else 1.0
-        out *= OTHER_RESISTIVITY ** len(self.resistivity)
+        out *= OTHER_RESISTIVITY ** bool(self.resistivity)
         return float(out * OTHER_MAGNET.get(self.magnet, 1.0))
 
 
@@ -108,18 +119,20 @@ class Solver:
     bodies: Bodies
     evidence: Evidence
     _level: Index = field(init=False)
-    _body: Array = field(init=False)
+    _magnet: Array = field(init=False)
+    _electric: Array = field(init=False)
 
     def __post_init__(self) -> None:
         volume = self.evidence.volume
         level = volume.level(self.bodies.sigma) if volume else np.zeros(len(self.bodies.v), dtype=np.intp)
         object.__setattr__(self, "_level", level)
-        object.__setattr__(self, "_body", self.evidence.body_likelihood(self.bodies))
+        object.__setattr__(self, "_magnet", self.evidence.magnet_likelihood(self.bodies))
+        object.__setattr__(self, "_electric", self.evidence.electric_likelihood(self.bodies))
 
     def homogeneous(self, prior: Array) -> Rows:
         """Bare bodies; `prior` (points,) is the share of each."""
         point = np.flatnonzero(prior > 0)
-        likelihood = self._body[point]
+        likelihood = self._magnet[point] * self._electric[point]
         if self.evidence.volume:
             likelihood = likelihood * self.evidence.volume.pdf(self.bodies.v[point], self._level[point])
         return self._rows(HOMOGENEOUS, point, -1, np.zeros(len(point)), prior[point], likelihood)
@@ -130,7 +143,7 @@ class Solver:
         skin_v = law.molar_volume[skin] / law.molar_mass[skin]
         edges = np.geomspace(SKIN_PARTS[0][1], SKIN_PARTS[-1][2], 240)
         share = np.maximum.accumulate(self.evidence.skin_share(edges))
-        usable = np.flatnonzero((prior > 0) & (self._body > 0))
+        usable = np.flatnonzero((prior > 0) & (self._magnet > 0))
 
         def window(point: Index, low: Array, high: Array) -> tuple[Array, Array]:
             return window_of_share(1 / self.bodies.v[point], 1 / skin_v, 1 / high, 1 / low)
@@ -152,7 +165,7 @@ class Solver:
 
     def hollow(self, prior: Array) -> Rows:
         """Bodies with a share of empty space inside."""
-        usable = np.flatnonzero((prior > 0) & (self._body > 0))
+        usable = np.flatnonzero((prior > 0) & (self._electric > 0))
 
         def window(point: Index, low: Array, high: Array) -> tuple[Array, Array]:
             v = self.bodies.v[point]
@@ -187,11 +200,34 @@ class Solver:
         nodes, weight = _nodes_about(a, b, c)
         parameter = np.exp(nodes)
         each = prior[point][:, None] * share / (stop - start) * weight
-        likelihood = np.broadcast_to(self._body[point][:, None], each.shape)
+        likelihood = np.broadcast_to(self._magnet[point][:, None], each.shape)
         if reading is not None:
             likelihood = likelihood * reading.pdf(volume(point, parameter), self._level[point][:, None])
+        if self.evidence.resistivity:
+            plated = construction == PLATED
+            electric = (
+                self._electric_under_skin(point, parameter, skin, likelihood)
+                if plated
+                else self._electric[point][:, None]
+            )
+            likelihood = likelihood * electric
         flat = np.repeat(point, NODES)
         return self._rows(construction, flat, skin, parameter.ravel(), each.ravel(), likelihood.ravel())
+
+    def _electric_under_skin(self, point: Index, parameter: Array, skin: int, likelihood: Array) -> Array:
+        """Likelihood of the conductivity of plated pieces, (points, nodes).
+
+        Skin and body conduct side by side, each by its share of the volume. A thin skin changes nothing.
+        """
+        out = np.broadcast_to(self._electric[point][:, None], parameter.shape).copy()
+        share = self.evidence.skin_share(parameter)
+        body, of_skin = self.bodies.resistivity[point][:, None], self.bodies.law.resistivity[skin]
+        enough = likelihood > 1e-9 * likelihood.max() if likelihood.size else likelihood > 0
+        row = np.nonzero(enough & (share * np.abs(body / of_skin - 1) > LITTLE))
+        own = np.broadcast_to(body, out.shape)[row]
+        whole = 1 / ((1 - share[row]) / own + share[row] / of_skin)
+        out[row] = resistivity_pdf(*self.evidence.mean_resistivity, whole, self.bodies.u_resistivity[point][row[0]])
+        return out
 
     @staticmethod
     def _rows(construction: int, point: Index, skin: int, parameter: Array, prior: Array, likelihood: Array) -> Rows:

@@ -19,6 +19,7 @@ Index = NDArray[np.intp]
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
 SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given
 CANDIDATE_RANGES_FROM = 5e-3  # share of belief
+LEFT_OUT = 1e-3  # share of belief in rows too small to matter for the precious content
 TRACE = 0.0005  # mass fraction below which a precious metal is not mentioned
 
 
@@ -227,7 +228,7 @@ class Posterior:
         out = {}
         scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
         index = self.bodies.law.index
-        keep = self.share > 1e-4 * self.share.max()
+        keep = self.share >= _threshold(self.share, LEFT_OUT)
         point, skin, share, skin_part = (
             a[keep] for a in (self.rows.point, self.rows.skin, self.share, skin_mass_share)
         )
@@ -237,7 +238,7 @@ class Posterior:
             in_skin = np.where(skin == index[s], skin_part, 0.0)
             if max(in_body.max(), in_skin.max()) < TRACE:
                 continue
-            part = in_body[where] * (1 - skin_part) + in_skin
+            part = np.asarray(in_body[where] * (1 - skin_part) + in_skin, dtype=float)
             low, likely, high = quantiles(part, share)
             if high >= TRACE:
                 mean = share @ part / share.sum()
@@ -251,6 +252,14 @@ class Posterior:
             return 0.0
         enough = self.bodies.w[:, self.bodies.law.index[symbol]] >= from_percent / 100 - 1e-9
         return float(self.by_point[enough].sum())
+
+
+def _threshold(share: Array, left_out: float) -> float:
+    """The share below which rows together hold no more than `left_out` of all belief."""
+    if not len(share):
+        return 0.0
+    ordered = np.sort(share)
+    return float(ordered[np.searchsorted(np.cumsum(ordered), left_out * ordered.sum())])
 
 
 def _percent(span: tuple[float, float, float] | None) -> tuple[float, float, float] | None:

@@ -8,7 +8,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..access import Family, Kind, Limits, Tables
+from ..access import ClaimRegion, Family, Kind, Limits, Tables
 from ..errors import InputError
 from .bodies import SYSTEM_FROM, Bodies, Region, all_bodies, joined_bodies, region_bodies
 from .claims import METAL_NAMES, Claim, parse_claim
@@ -23,6 +23,7 @@ PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated articl
 SKIN_NODES = ((1.0, 0.4), (10.0, 0.4), (200.0, 0.2))  # um and shares, for the share excluded by the readings
 VOID_NODES = ((0.02, 0.4), (0.1, 0.3), (0.4, 0.3))
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
+LESS_FINE_POINTS = 24  # of each lower fineness
 CLAIM_SLACK = 0.003  # mass fraction below its fineness at which a body still is what is claimed
 
 
@@ -43,6 +44,7 @@ class Prior:
     meets_claim: NDArray[np.bool_]
     finer: NDArray[np.bool_]
     other: float
+    plated_as_claimed: bool = False
 
     @cached_property
     def shares(self) -> PriorShares:
@@ -70,7 +72,7 @@ class Prior:
             prior.append(self.hollow[keep] * share)
             point.append(keep)
         law = b.law
-        for skin, each in self.plated.items():
+        for skin, each in self.plated.items() if not self.plated_as_claimed else ():
             keep = np.flatnonzero((each > 0) & ~self.meets_claim)
             density = law.molar_mass[skin] / law.molar_volume[skin]
             for part, (_, share) in zip(skin_share, SKIN_NODES, strict=True):
@@ -81,7 +83,7 @@ class Prior:
         return Alternatives(np.concatenate(v), b.resistivity[where], b.magnetic[where], np.concatenate(prior))
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=8)  # each holds all bodies
 def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str = "default") -> Prior:
     """The prior for a claim (None: no claim) under a named prior ("default" or "flat")."""
     kind = _kind(tables, claim)
@@ -92,24 +94,31 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     weight, coarse = of_family * bodies.weight, of_family * bodies.coarse
     numbers = {n: i for i, n in enumerate(bodies.names)}
     pair, triple = (bodies.family == numbers[n] for n in ("pair", "triple"))
-    rest = 1.0 - (kind.claim if own is not None else 0.0)
+    # "something else" keeps its share whatever is claimed; the others share what the claim leaves
+    claimed = kind.claim if own is not None else 0.0
+    rest = (1.0 - claimed - kind.other) / (1.0 - kind.other)
     homogeneous = rest * kind.homogeneous * weight
     homogeneous[pair] = rest * kind.pairs * bodies.weight[pair]
     homogeneous[triple] = rest * kind.triples * bodies.weight[triple]
     hollow = rest * kind.hollow * coarse
     plated = _plated(tables, bodies, kind, rest * kind.plated * coarse)
-    if own is not None:
-        size = len(own.v)
-        share = kind.claim * own.weight / len(own.names)
+    less = less_fine_bodies(tables, claim) if claim else None
+    if less is None:  # no standard below the claim: its share goes to the other bare bodies
+        homogeneous *= 1 + rest * kind.less_fine / homogeneous.sum()
+    for added, share in ((less, rest * kind.less_fine), (own, kind.claim)):
+        if added is None:
+            continue
         solid = 0.5 if may_be_hollow else 1.0
-        bodies = joined_bodies(bodies, own)
-        homogeneous = np.concatenate([homogeneous, solid * share])
-        hollow = np.concatenate([hollow, (1 - solid) * share])
-        plated = {s: np.concatenate([p, np.zeros(size)]) for s, p in plated.items()}
+        each = share * added.weight / len(added.names)
+        bodies = joined_bodies(bodies, added)
+        homogeneous = np.concatenate([homogeneous, solid * each])
+        hollow = np.concatenate([hollow, (1 - solid) * each])
+        plated = {s: np.concatenate([p, np.zeros(len(each))]) for s, p in plated.items()}
     meets = _meets(bodies, claim)
     if own is not None:
         meets[-len(own.v) :] = True
-    return Prior(name, bodies, own, homogeneous, hollow, plated, meets, _finer(bodies, claim), rest * kind.other)
+    return Prior(name, bodies, own, homogeneous, hollow, plated, meets, _finer(bodies, claim), kind.other,
+                 bool(claim and claim.plated))  # fmt: skip
 
 
 def _kind(tables: Tables, claim: Claim | None) -> Kind:
@@ -169,8 +178,22 @@ def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
     if claim.families:
         return region_bodies(tables, [_of_family(tables.families[f]) for f in claim.families])
     magnetic = "none" if claim.metal else ""  # a steel or nickel coin is attracted
-    return region_bodies(tables, [Region(r.claim, r.limits, r.sigma_percent, magnetic=magnetic,
-                                         own=_usual_metals(r.limits)) for r in claim.regions])  # fmt: skip
+    return region_bodies(tables, [_of_claim(r, magnetic) for r in claim.regions])
+
+
+def less_fine_bodies(tables: Tables, claim: Claim) -> Bodies | None:
+    """The claimed metal at the standard finenesses below the claim, alloyed as for its colour; None where none is."""
+    if not claim.metal or claim.plated:
+        return None
+    colours = {r.colour for r in claim.regions}
+    below = [r for r in tables.rows("claims") if r.metal == claim.metal and r.limits[r.metal][0] < claim.least - 0.5
+             and (r.colour in colours or "" in colours or not r.colour)]  # fmt: skip
+    regions = [_of_claim(r, "none") for r in below]
+    return region_bodies(tables, regions, LESS_FINE_POINTS) if regions else None
+
+
+def _of_claim(r: ClaimRegion, magnetic: str) -> Region:
+    return Region(r.claim, r.limits, r.sigma_percent, magnetic=magnetic, own=_usual_metals(r.limits))
 
 
 def _usual_metals(limits: Limits) -> tuple[str, ...]:

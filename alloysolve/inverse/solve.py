@@ -25,7 +25,7 @@ from .posterior import Posterior, System
 from .priors import SKIN_NODES, Prior, plated_claim_bodies, prior_of
 from .readings import Conductivity, Magnet
 from .settings import Settings, find_settings
-from .verdict import CONTRADICTED, Verdict, alternative_squares, decide, scores, share_excluded
+from .verdict import CONTRADICTED, Verdict, alternative_scores, decide, scores, share_excluded
 from .weighing import Weighing
 
 if TYPE_CHECKING:
@@ -147,7 +147,7 @@ def solve(
     may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
     beliefs = prior_of(tables, claim, may_be_hollow, prior or settings.answers.prior)
     posterior = posterior_of(beliefs, evidence)
-    verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables, repeated_readings(piece))
+    verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables)
     systems = tuple(posterior.systems())
     mass = weighing.body_g if weighing and weighing.body_g else piece.mass.value if piece.mass else None
     skin_mass = skin_mass_share(posterior.rows, posterior.bodies, evidence)
@@ -213,7 +213,6 @@ def posterior_of(prior: Prior, evidence: Evidence) -> Posterior:
 
 def judge(
     claim: Claim | None, prior: Prior, evidence: Evidence, may_be_hollow: bool, settings: Settings, tables: Tables,
-    repeated: frozenset[str] = frozenset(),
 ) -> tuple[Verdict | None, Bodies | None]:  # fmt: skip
     """The verdict on the claim, and the claim's compositions."""
     if claim is None:
@@ -226,9 +225,9 @@ def judge(
         return None, bodies
     false_alarm = settings.answers.false_alarm.value
     others = prior.alternatives(evidence.skin_share(np.array([t for t, _ in SKIN_NODES])))
-    squares = alternative_squares(evidence, bodies, others, may_be_hollow)
-    excluded = {name: share_excluded(squares, others, false_alarm, name) for name in ("", *by_reading)}
-    return decide(by_reading, excluded, false_alarm, repeated), bodies
+    found = alternative_scores(evidence, bodies, others, may_be_hollow)
+    excluded = {name: share_excluded(found, others, false_alarm, name) for name in ("", *by_reading)}
+    return decide(by_reading, excluded, false_alarm), bodies
 
 
 def with_lowest_fineness(
@@ -254,11 +253,6 @@ def with_lowest_fineness(
     m = precious[claim.metal]
     low = min(m.low, lowest / 1000 * (mass if m.unit == "g" and mass else 100.0))
     return {**precious, claim.metal: replace(m, low=low, u=max(m.u, (m.high - low) / 4))}
-
-
-def repeated_readings(piece: Piece) -> frozenset[str]:
-    """Names of readings taken more than once."""
-    return frozenset({"weighing"} if max(len(piece.displaced), len(piece.in_water)) > 1 else ())
 
 
 def skin_mass_share(rows: Rows, bodies: Bodies, evidence: Evidence) -> Array:

@@ -102,6 +102,15 @@ def predicted_volume(solution, shape, construction, skin, point, parameter):
     return v
 
 
+def predicted_resistivity(solution, shape, construction, skin, point, parameter):
+    """Body and skin side by side: conductivities add by share of the volume."""
+    body = solution.prior.bodies.resistivity[point]
+    if construction != 1:
+        return body
+    part = skin_share(*shape, parameter)
+    return 1 / ((1 - part) / body + part / solution.prior.bodies.law.resistivity[skin])
+
+
 def sampled(solution, count, seed=20):
     """Sum of prior times likelihood and its variance by system, by plain Monte Carlo."""
     rng = np.random.default_rng(seed)
@@ -116,7 +125,7 @@ def sampled(solution, count, seed=20):
             e.volume.v, e.volume.u, e.volume.bubble, bodies.sigma[point][near], predicted[near]
         )
         for read, u in e.resistivity:
-            r = np.log(read / bodies.resistivity[point])
+            r = np.log(read / predicted_resistivity(solution, piece.shape, construction, skin, point, parameter))
             likelihood *= volume_likelihood(1.0, u, 0.0, bodies.u_resistivity[point], 1.0 - r)
         system, size = bodies.system[point], len(bodies.systems)
         total = np.bincount(system, likelihood, minlength=size)

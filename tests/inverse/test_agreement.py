@@ -71,7 +71,7 @@ def test_rows_predict_the_volume_their_likelihood_was_taken_at(given):
     """For every construction, the likelihood of a row is that of its own predicted volume."""
     s = answer(**given)
     rows, bodies, volume = s.posterior.rows, s.posterior.bodies, s.evidence.volume
-    own = s.evidence.body_likelihood(bodies)
+    own = s.evidence.electric_likelihood(bodies) * s.evidence.magnet_likelihood(bodies)
     level = volume.level(bodies.sigma)
     for construction in set(rows.construction):
         for row in (rows.construction == construction).nonzero()[0][::997]:

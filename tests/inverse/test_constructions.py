@@ -147,8 +147,8 @@ def test_homogeneous_is_prior_times_likelihood_of_every_reading():
 
 def test_without_a_density_every_thickness_is_as_likely_as_before():
     body = published("cartridge brass 70/30")
-    e = evidence(resistivity=[(6.2, 0.01)])
-    own = e.body_likelihood(body)[0]
+    e = evidence(magnet="none")
+    own = e.magnet_likelihood(body)[0]
     solver = Solver(body, e)
     for rows in (solver.plated(ONE, body.law.index["Ag"]), solver.hollow(ONE), solver.homogeneous(ONE)):
         assert rows.weight.sum() == pytest.approx(own, rel=1e-9)
@@ -156,6 +156,17 @@ def test_without_a_density_every_thickness_is_as_likely_as_before():
     rows = solver.plated(ONE, body.law.index["Ag"])
     thin = rows.prior[rows.parameter < SKIN_PARTS[0][2]].sum()
     assert thin == pytest.approx(SKIN_PARTS[0][0], rel=1e-9)
+
+
+def test_body_and_skin_conduct_side_by_side():
+    body = published("cartridge brass 70/30")  # silver conducts four times as well
+    silver = body.law.index["Ag"]
+    bare = Solver(body, evidence(resistivity=[(body.resistivity[0], 0.01)])).plated(ONE, silver)
+    assert bare.parameter[np.argmax(bare.likelihood)] < 5  # um
+    share = float(skin_volume_share(*DISC, np.array(0.2)))
+    whole = 1 / ((1 - share) / body.resistivity[0] + share / body.law.resistivity[silver])
+    thick = Solver(body, evidence(resistivity=[(whole, 0.01)])).plated(ONE, silver)
+    assert thick.parameter[np.argmax(thick.likelihood)] == pytest.approx(200, rel=0.4)  # nodes are wide apart
 
 
 def test_a_body_that_cannot_reach_the_reading_has_no_rows():
@@ -188,7 +199,7 @@ def test_something_else_is_even_in_the_logarithm_of_each_reading():
     # one reading of v: density of v is that of ln(rho) over v; ranges 0.5 to 25 g/cm3, 1.5 to 200 uohm cm
     assert evidence(0.12).other_likelihood() == pytest.approx(1 / math.log(50) / 0.12, rel=1e-12)
     both = evidence(0.12, resistivity=[(6.0, 0.01), (6.1, 0.01)])
-    assert both.other_likelihood() == pytest.approx(OTHER_DENSITY / 0.12 * OTHER_RESISTIVITY**2, rel=1e-12)
+    assert both.other_likelihood() == pytest.approx(OTHER_DENSITY / 0.12 * OTHER_RESISTIVITY, rel=1e-12)
     total = sum(evidence(magnet=m).other_likelihood() for m in ("none", "weak", "strong"))
     assert total == pytest.approx(1.0, rel=1e-12)
 

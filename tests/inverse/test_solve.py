@@ -11,7 +11,7 @@ from alloysolve.inverse.claims import parse_claim
 from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.readings import Conductivity, Magnet
 from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.solve import evidence_of, judge, repeated_readings, skin_share_of, solve, tables_of
+from alloysolve.inverse.solve import evidence_of, judge, skin_share_of, solve, tables_of
 from alloysolve.inverse.verdict import CONTRADICTED, UNDECIDED
 from alloysolve.inverse.weighing import weigh
 from alloysolve.measured import Measured
@@ -145,12 +145,6 @@ def test_hollow_may_be_said_by_the_piece_or_the_claim():
         assert any(c.construction == "hollow or porous" and "Au" in x.metals for x in s.found for c in x.candidates)
     dense = answer(claim="9 ct rose gold chain", mass="6.00 g", displaced="0.40 g")
     assert dense.verdict.code == CONTRADICTED  # empty space makes nothing denser
-
-
-def test_repeats_make_a_weighing_more_than_one_reading():
-    assert repeated_readings(Piece(mass="31 g", displaced=["3.64 g", "3.63 g"])) == {"weighing"}
-    assert repeated_readings(Piece(mass="31 g", in_water=["27.5 g", "27.6 g"])) == {"weighing"}
-    assert repeated_readings(Piece(mass="31 g", displaced="3.64 g")) == set()
 
 
 def test_the_verdict_needs_a_reading_the_claim_speaks_to():

@@ -113,12 +113,6 @@ def test_the_wild_reading_is_named():
     assert reason.values["p_without"] == pytest.approx(2 * stats.norm.sf(0.2), rel=1e-6)
 
 
-def test_what_was_read_again_is_not_one_reading():
-    z, without = of(weighing=8.0, conductivity=0.0), {"weighing": 0.9, "conductivity": 0.9}
-    assert decide(z, excluding(0.99, **without)).code == UNDECIDED
-    assert decide(z, excluding(0.99, **without), repeated=frozenset({"weighing"})).code == CONTRADICTED
-
-
 def test_leaving_one_out_may_fit_another_composition():
     """Each reading alone fits some composition of the claim, but no composition fits both."""
     z = {"weighing": np.array([0.0, 8.0]), "conductivity": np.array([8.0, 0.0])}

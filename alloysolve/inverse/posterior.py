@@ -229,16 +229,15 @@ class Posterior:
         scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
         index = self.bodies.law.index
         keep = self.share >= _threshold(self.share, LEFT_OUT)
-        point, skin, share, skin_part = (
-            a[keep] for a in (self.rows.point, self.rows.skin, self.share, skin_mass_share)
-        )
+        point, skin = self.rows.point[keep], self.rows.skin[keep]
+        share, skin_part = self.share[keep], skin_mass_share[keep]
         points, where = np.unique(point, return_inverse=True)
         for s in [s for s in symbols if s in index]:
             in_body = self.bodies.w[points, index[s]]
             in_skin = np.where(skin == index[s], skin_part, 0.0)
             if max(in_body.max(), in_skin.max()) < TRACE:
                 continue
-            part = np.asarray(in_body[where] * (1 - skin_part) + in_skin, dtype=float)
+            part = in_body[where] * (1 - skin_part) + in_skin
             low, likely, high = quantiles(part, share)
             if high >= TRACE:
                 mean = share @ part / share.sum()

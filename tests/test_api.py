@@ -85,6 +85,7 @@ METHODS = {
         "beside_claim",
         "share_as_claimed",
         "share_meeting_claim",
+        "next_readings",
         "to_json",
     },
     "Tables": {"files", "rows", "hashes", "metals", "grades", "families", "kinds"},

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-
 from ..inverse.agreement import STRAINED, seen_depths
 from ..inverse.posterior import System
-from ..inverse.readings import Conductivity, Magnet
+from ..inverse.readings import Magnet
 from ..inverse.solve import Solution
-from ..inverse.verdict import CONTRADICTED, UNDECIDED, Reason
-from ..physics.resistivity import IACS_UOHM_CM
+from ..inverse.verdict import CONTRADICTED, Reason
 from .language import Language
 from .words import grams, length, listed
 
@@ -177,25 +174,13 @@ def caveats(s: Solution, say: Language) -> list[str]:
 
 def next_line(s: Solution, say: Language) -> str:
     """A reading not yet taken that would split the claim from what else fits, with what it would read."""
-    if s.verdict is None or s.verdict.code != UNDECIDED or s.claim_bodies is None or (s.claim and s.claim.plated):
-        return ""
-    if any(isinstance(r, Conductivity) for r in s.piece.readings):
-        return ""
-    beside = s.beside_claim()
-    if not beside:
-        return ""
-    mine = np.flatnonzero(
-        s.posterior.bodies.system == s.posterior.bodies.systems.index(tuple(sorted(beside[0].metals)))
-    )
-    weight = s.posterior.by_point[mine]
-    other = float(IACS_UOHM_CM / (weight @ s.posterior.bodies.resistivity[mine] / weight.sum()))
-    published = s.claim_bodies.resistivity[s.claim_bodies.grade >= 0]
-    own = float(IACS_UOHM_CM / np.median(published if len(published) else s.claim_bodies.resistivity))
-    if abs(np.log(own / other)) < 0.3:
-        return ""
-    body = body_words(s, beside[0].candidates[0].family, beside[0].metals, say)
-    return say.say("note", "next", kind=say.say("readings", "conductivity"), claim=f"{_two(own)} %IACS",
-                   other=_two(other), body=body)  # fmt: skip
+    for r in s.next_readings:
+        low, high = (_two(x) for x in r["claim"])
+        claim = low if low == high else f"{low}-{high}"
+        body = body_words(s, r["family"], r["metals"], say)
+        return say.say("note", "next", kind=say.say("readings", r["kind"]), claim=f"{claim} {r['unit']}",
+                       other=_two(r["other"]), body=body)  # fmt: skip
+    return ""
 
 
 def cautions(s: Solution, say: Language) -> str:

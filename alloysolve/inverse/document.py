@@ -43,7 +43,7 @@ def document(s: Solution) -> dict[str, Any]:
         "precious": {symbol: {"low": rounded(m.low, m.u), "likely": rounded(m.value, m.u), "high": rounded(m.high, m.u),
                               "unit": m.unit} for symbol, m in s.precious.items()},
         "conflicts": list(s.conflicts),
-        "next_readings": list(s.next_readings),
+        "next_readings": [_plain(r) for r in s.next_readings],
         "blind_spots": list(s.blind_spots),
         "notes": [_reason(n) for n in s.advice.notes],
         "cautions": list(s.advice.cautions),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache, partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -43,7 +43,7 @@ class Solution:
     weighing : the density with its budget, or None. claim, verdict : None without a claim.
     found : systems in order of probability. other : share of "something else".
     precious : symbol -> content (95 % range). advice : what would change the answer, cautions, notes.
-    conflicts, next_readings, blind_spots : findings by name.
+    conflicts, blind_spots : findings by name.
     """
 
     piece: Piece
@@ -62,7 +62,6 @@ class Solution:
     evidence: Evidence
     posterior: Posterior
     conflicts: tuple[Mapping[str, Any], ...] = ()
-    next_readings: tuple[Mapping[str, Any], ...] = ()
     blind_spots: tuple[Mapping[str, Any], ...] = ()
 
     @property
@@ -104,6 +103,13 @@ class Solution:
     def share_meeting_claim(self) -> float:
         """Share of belief in bodies that meet the claim, bare or hollow."""
         return float(self.posterior.by_point[self.prior.meets_claim].sum())
+
+    @cached_property
+    def next_readings(self) -> tuple[Mapping[str, Any], ...]:
+        """Readings that would tell the claim from what else fits, with what they would read in each."""
+        from .next_reading import next_readings
+
+        return next_readings(self)
 
     def to_json(self, indent: int | None = 2) -> str:
         """The whole answer as versioned JSON; the same input gives the same bytes."""
@@ -200,7 +206,11 @@ def skin_share_of(piece: Piece, weighing: Weighing | None) -> Callable[[Array], 
         thickness = (4 * volume / (np.pi * 13.0**2)) ** (1 / 3)
         shape = ("disc", (13.0 * thickness, thickness))
     name, sizes = shape
-    return lambda um: skin_volume_share(name, sizes, um / 1000)
+    return partial(_share_within, name, sizes)
+
+
+def _share_within(name: str, sizes: tuple[float, ...], um: Array) -> Array:
+    return skin_volume_share(name, sizes, um / 1000)
 
 
 def posterior_of(prior: Prior, evidence: Evidence) -> Posterior:

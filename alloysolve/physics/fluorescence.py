@@ -150,7 +150,7 @@ def apparent_composition(ratio: Array, absorption: Array, listed: NDArray[np.boo
     """
     pure = np.diagonal(absorption)
     known = np.isfinite(pure) if listed is None else np.isfinite(pure) & listed
-    scaled = np.where(known, ratio, 0.0)[..., known] / pure[known]
+    scaled = np.asarray(ratio)[..., known] / pure[known]
     taken = np.ascontiguousarray(absorption[np.ix_(known, known)])
     w = _unit_sum(np.ascontiguousarray(scaled * pure[known]))
     for _ in range(_STEPS):

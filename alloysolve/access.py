@@ -335,6 +335,50 @@ class Line:
     source: str
 
 
+@dataclass(frozen=True, slots=True)
+class DiscFactor:
+    """Factor K of a tone of a free disc (derived by make_disc_factors.py)."""
+
+    KEY: ClassVar = ("mode", "poisson", "thickness_over_radius")
+    mode: str  # nodal diameters, nodal circles: "2,0", "0,1", "3,0"
+    poisson: float
+    thickness_over_radius: float
+    factor: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Elastic:
+    """Young's modulus and Poisson's ratio of a grade or a family at 20 degC."""
+
+    KEY: ClassVar = ("of", "name")
+    of: str  # "grade" or "family"
+    name: str  # a row of grades.csv or families.csv
+    youngs_modulus_gpa: float
+    u_youngs_modulus_gpa: float
+    poisson: float | None
+    u_poisson: float | None
+    condition: str
+    source: str
+    source_poisson: str
+    caveat: str
+
+
+@dataclass(frozen=True, slots=True)
+class SoundSpeed:
+    """Published speed of sound in a metal, a grade or a family."""
+
+    KEY: ClassVar = ("of", "name")
+    of: str  # "metal", "grade" or "family"
+    name: str  # a symbol of metals.csv, or a row of grades.csv or families.csv
+    speed_m_s: float  # of the pressure wave
+    u_speed_m_s: float
+    shear_m_s: float | None
+    condition: str
+    source: str
+    caveat: str
+
+
 RECORDS: dict[str, type] = {
     "SOURCES": Source,
     "metals": Metal,
@@ -356,6 +400,9 @@ RECORDS: dict[str, type] = {
     "temperature": TemperatureSlope,
     "attenuation": Attenuation,
     "lines": Line,
+    "disc_factors": DiscFactor,
+    "elastic": Elastic,
+    "sound_speeds": SoundSpeed,
 }
 
 R = TypeVar("R")

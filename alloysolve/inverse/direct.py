@@ -15,7 +15,15 @@ from .budget import BudgetRow
 from .hydrostatic import HIGHEST_DENSITY, LOWEST_DENSITY
 from .weighed import Weighing
 
-STRUCK_FILL = (0.62, 0.80, 0.97)  # of the cylinder over the rim: lowest, median, highest of published coins
+# share of the plain shape that is metal: lowest (2.5 %), median, highest (97.5 %)
+FILL = {
+    "disc": (0.62, 0.80, 0.97),  # of the cylinder over the rim, published coins
+    "bar": (0.93, 0.98, 1.0),  # rounded edges, sunk lettering; this and the following: judgement, no source
+    "ring": (0.70, 0.88, 1.0),  # domed profiles
+    "rod": (0.95, 0.99, 1.0),
+    "tube": (0.95, 0.99, 1.0),
+    "sphere": (0.95, 0.99, 1.0),
+}
 U_DIRECT_SHARE = 0.005  # of a density given without uncertainty: judgement, no source
 
 
@@ -63,7 +71,7 @@ def from_dimensions(
     mass : g or text; `u_mass` its standard uncertainty [g].
     shape, dimensions : a key of `SHAPES` and its lengths [mm] or texts; `u_length` of each [mm].
     fill : share of the plain shape that is filled, or its lowest (2.5 %), median and highest (97.5 %)
-        value; by default that of struck coins for a disc and 1 for every other shape.
+        value; by default that of `FILL`: published coins for a disc, judgement for other shapes.
 
     Raises
     ------
@@ -110,7 +118,7 @@ def checked_dimensions(shape: str, dimensions: Sequence[Any]) -> list[float]:
 
 def _fill(fill: float | Sequence[float] | None, shape: str) -> tuple[float, float, float]:
     if fill is None:
-        fill = STRUCK_FILL if shape == "disc" else 1.0
+        fill = FILL[shape]
     low, middle, high = (fill,) * 3 if isinstance(fill, float | int) else fill
     if not 0 < low <= middle <= high <= 1:
         raise InputError("fill", fill, "shares above 0 and up to 1: lowest, median, highest", "give e.g. 0.8")

@@ -487,10 +487,14 @@ def test_direct_density() -> None:
 
 
 def test_dimensions_of_a_bar() -> None:
-    w = from_dimensions("31.18 g", "bar", ["50.0 mm", "28.0 mm", "2.60 mm"])
+    lengths = ["50.0 mm", "28.0 mm", "2.60 mm"]
+    w = from_dimensions("31.18 g", "bar", lengths, fill=1)
     assert w.density.value == pytest.approx(31.18 / 3.64)
     expected = math.sqrt(sum((0.02 / x) ** 2 for x in (50, 28, 2.6)) + (0.005 / 31.18) ** 2)
     assert w.u_v / w.v == pytest.approx(expected, rel=1e-6)
+    rounded = from_dimensions("31.18 g", "bar", lengths)  # edges and lettering: never heavier than the plain shape
+    assert rounded.density.value > w.density.value
+    assert rounded.density.low <= w.density.value <= rounded.density.high
 
 
 def test_dimensions_of_a_struck_coin_are_wide() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -68,8 +69,9 @@ class Advice:
 def advise(
     piece: Piece, settings: Settings, tables: Tables, weighing: Weighing | None, claim: Claim | None,
     of_claim: Bodies | None, verdict: Verdict | None, posterior: Posterior, evidence: Evidence,
+    judged: Callable[[Evidence], str | None],
 ) -> Advice:  # fmt: skip
-    """Collects all findings of one piece."""
+    """Collects all findings of one piece; `judged` gives the verdict's code for other evidence."""
     span = density_span(of_claim) if of_claim is not None else None
     expected = expected_displaced(weighing, span)
     misread = _misread(weighing, expected)
@@ -78,7 +80,7 @@ def advise(
         bubble = float((6 * misread / weighing.liquid * 1000 / np.pi) ** (1 / 3))
     may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
     notes = [*_about_weighing(piece, weighing, claim),
-             *_about_verdict(verdict, evidence, of_claim, weighing, may_be_hollow)]  # fmt: skip
+             *_about_verdict(verdict, evidence, of_claim, weighing, may_be_hollow, judged)]  # fmt: skip
     return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
                   tuple(_cautions(piece, tables, claim, posterior)))  # fmt: skip
 
@@ -135,13 +137,10 @@ def _slips(piece: Piece, weighing: Weighing) -> list[tuple[str, float | None]]:
 
 
 def _about_verdict(
-    verdict: Verdict | None,
-    evidence: Evidence,
-    of_claim: Bodies | None,
-    weighing: Weighing | None,
-    may_be_hollow: bool,
-) -> list[Reason]:
-    """Whether weighing again, or a finer scale, would decide."""
+    verdict: Verdict | None, evidence: Evidence, of_claim: Bodies | None, weighing: Weighing | None,
+    may_be_hollow: bool, judged: Callable[[Evidence], str | None],
+) -> list[Reason]:  # fmt: skip
+    """Whether weighing again, or a finer scale that reads the same, would decide."""
     if verdict is None or weighing is None or of_claim is None or evidence.volume is None:
         return []
     notes = []
@@ -156,8 +155,7 @@ def _about_verdict(
         finer = replace(evidence, volume=VolumeLikelihood(
             evidence.volume.v, float(np.sqrt(max(evidence.volume.u**2 - step**2, 0) + (step / FINER) ** 2)),
             evidence.volume.bubble))  # fmt: skip
-        misfit = best_misfit(scores(finer, of_claim, may_be_hollow))[0]
-        if tail_probability(misfit, len(by_reading)) < verdict.false_alarm or verdict.p > 0.05:
+        if judged(finer) != UNDECIDED:
             notes.append(Reason("finer scale", {"factor": FINER}))
     return notes
 

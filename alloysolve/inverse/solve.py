@@ -158,7 +158,12 @@ def solve(
     mass = weighing.body_g if weighing and weighing.body_g else piece.mass.value if piece.mass else None
     skin_mass = skin_mass_share(posterior.rows, posterior.bodies, evidence)
     precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, mass)
-    advice = advise(piece, settings, tables, weighing, claim, of_claim, verdict, posterior, evidence)
+
+    def judged(other: Evidence) -> str | None:
+        found, _ = judge(claim, beliefs, other, may_be_hollow, settings, tables)
+        return found.code if found else None
+
+    advice = advise(piece, settings, tables, weighing, claim, of_claim, verdict, posterior, evidence, judged)
     precious = with_lowest_fineness(precious, claim, verdict, advice.lowest_fineness, mass)
     return Solution(piece, settings, tables, beliefs.name, weighing, claim, verdict, systems, posterior.other,
                     precious, advice, of_claim, beliefs, evidence, posterior)  # fmt: skip

@@ -11,6 +11,7 @@ from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.priors import claim_bodies
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import solve
+from alloysolve.inverse.verdict import UNDECIDED
 from alloysolve.inverse.weighing import weigh
 
 TABLES = default_tables()
@@ -93,7 +94,12 @@ def test_a_hollow_chain_is_not_to_be_weighed_again_for_being_light():
 
 
 def test_a_finer_scale_where_the_step_decides():
-    assert "finer scale" in notes(claim="silver 999", mass="10.4 g", displaced="1.0 g", scale_step="0.1 g")
+    coarse = {"claim": "silver 999", "mass": "31.26 g", "displaced": "3.0 g", "scale_step": "0.1 g"}
+    assert "finer scale" in notes(**coarse)
+    assert answer(**coarse).verdict.code == UNDECIDED
+    assert answer(**{**coarse, "scale_step": "0.01 g"}).verdict.code != UNDECIDED  # as the note said
+    # with 0.01 g of 10 g too much else would still look like silver
+    assert "finer scale" not in notes(claim="silver 999", mass="10.4 g", displaced="1.0 g", scale_step="0.1 g")
     assert "finer scale" not in notes(claim="silver 999", density="10.4 +- 1 g/cm3")  # no scale to be finer
     assert "finer scale" not in notes(claim="silver 999", mass="33.25 g", displaced="4.0 g", scale_step="0.1 g")
 
@@ -161,5 +167,5 @@ def test_without_readings_of_weight_there_is_no_advice_about_weighing():
     assert (s.advice.claim_displaced_g, s.advice.misread_g, s.advice.bubble_mm) == (None, None, None)
     assert s.advice.claim_density == pytest.approx((10.49, 10.50), abs=0.02)
     assert not {n.code for n in s.advice.notes} & {"weigh again", "finer scale", "everything fits"}
-    bare = advise(s.piece, s.settings, s.tables, None, None, None, None, s.posterior, s.evidence)
+    bare = advise(s.piece, s.settings, s.tables, None, None, None, None, s.posterior, s.evidence, lambda _: None)
     assert (bare.claim_density, bare.lowest_fineness, bare.notes) == (None, None, ())

@@ -132,7 +132,9 @@ def test_a_light_ring_on_a_coarse_scale_is_undecided():
     assert s.verdict.code == UNDECIDED
     under = answer(claim="14 ct", mass="3.00 g", displaced="0.26 g")
     assert under.verdict.code == UNDECIDED
-    assert "finer scale" in notes(s)
+    # any 14 ct is too wide a claim for the finest scale; of one colour a finer scale decides
+    assert "finer scale" not in notes(s)
+    assert "finer scale" in notes(answer(claim="18 ct yellow", mass="2.84 g", displaced="0.19 g"))
 
 
 def test_ten_grams_of_gold_on_a_coarse_scale():

@@ -21,6 +21,7 @@ from .properties import properties
 from .settings import Settings
 from .verdict import (
     CONTRADICTED,
+    NOT_CONTRADICTED,
     SPEAKS_AGAINST,
     UNDECIDED,
     Reason,
@@ -34,7 +35,7 @@ from .weighing import Weighing, likely_slips
 Array = NDArray[np.float64]
 
 CAUTION_FROM = 0.01  # share of belief from which a caution is printed
-TOO_WIDE = 0.20  # relative 95 % half width of a density that says nothing
+TOO_WIDE = 0.12  # relative 95 % half width of a density that says nothing
 LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
 WEIGH_AGAIN_FROM = 1.28  # normal score (1 in 5) of a weighing under its claim from which it is worth repeating
 SPOILT_BY_WATER = frozenset(
@@ -82,7 +83,7 @@ def advise(
     notes = [*_about_weighing(piece, weighing, claim),
              *_about_verdict(verdict, evidence, of_claim, weighing, may_be_hollow, judged)]  # fmt: skip
     return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
-                  tuple(_cautions(piece, tables, claim, posterior)))  # fmt: skip
+                  tuple(_cautions(piece, tables, claim, verdict, posterior)))  # fmt: skip
 
 
 def density_span(bodies: Bodies) -> tuple[float, float]:
@@ -219,7 +220,9 @@ def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> 
     return np.asarray((tail_probability(misfit, len(by_reading)) > SPEAKS_AGAINST) & alone)
 
 
-def _cautions(piece: Piece, tables: Tables, claim: Claim | None, posterior: Posterior) -> list[str]:
+def _cautions(
+    piece: Piece, tables: Tables, claim: Claim | None, verdict: Verdict | None, posterior: Posterior
+) -> list[str]:
     found = [row.code for row in tables.rows("cautions")
              if posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM]  # fmt: skip
     if claim and {"gilt", "vermeil"} & set(claim.words) and "mercury" not in found:
@@ -234,6 +237,6 @@ def _cautions(piece: Piece, tables: Tables, claim: Claim | None, posterior: Post
         if piece.current_money is not None
         else bool(claim and claim.coin and claim.coin.legal_tender)
     )
-    if current:
+    if current and not (verdict and verdict.code == NOT_CONTRADICTED):
         found.append("current money")
     return found

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
 
@@ -317,8 +316,3 @@ def _coin_claim(text: str, coin: CoinType) -> Claim:
     precious = main if main in METAL_NAMES else ""
     return Claim(text, METAL_NAMES.get(main, "base"), precious, limits[main][0] if precious else 0.0,
                  (region,), coin=coin, nominal_mass_g=coin.mass_g)  # fmt: skip
-
-
-def known_claims(tables: Tables) -> Iterable[str]:
-    """Canonical words of every claim in the table."""
-    return (r.claim for r in tables.rows("claims"))

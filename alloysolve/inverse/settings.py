@@ -60,7 +60,10 @@ class Scale:
     thread: Annotated[Quantity | None, Entry("length", "diameter of the thread or wire")] = None
     water: Annotated[Quantity, Entry("temperature", "temperature of the water")] = WATER
     air: Annotated[Quantity, Entry("density", "density of the air", limits=(0.0005, 0.002))] = AIR
-    wetting: Annotated[str, Entry("word", "how the piece is wetted", words=WETTING)] = "as usual"
+    wetting: Annotated[
+        str | None, Entry("word", "how the piece is wetted; unsaid: as usual, brushed with a known good piece",
+                          words=WETTING)
+    ] = None  # fmt: skip
     known_good: Annotated[
         KnownGood | None, Entry("table", "a piece known to be good, and its weighing", table=KnownGood)
     ] = None

@@ -136,6 +136,7 @@ def _with_known_good(shop: Shop, known_good: ReferencePiece | Sequence[Any]) -> 
                      float(m[0].mean()), float(g[0].mean()))  # fmt: skip
     # water, air and thread are the same for both pieces and cancel in the ratio
     own_causes = [r.relative[0] for r in read.rows if r.part in ("scale_step", "repeats", "linearity", "mass")]
+    own_causes.append(read.bubble_v[0] / read.v[0])  # air on the known-good piece itself; its mean is its scatter
     u = float(np.sqrt(sum(x**2 for x in own_causes) + (ref.u / rho.value) ** 2))
     factor = float(1 / (rho.value * read.v[0]))
     return replace(shop, setup=replace(s, factor=factor, u_factor=u))

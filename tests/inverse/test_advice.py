@@ -140,7 +140,7 @@ def test_fine_metal_is_debased_with_copper():
         ({"claim": "vermeil", "density": "10.4 +- 0.02 g/cm3"}, "mercury"),
         ({"claim": "silver 999", "density": "10.5 +- 0.02 g/cm3", "proof": True}, "proof coin"),
         ({"claim": "EU-10c", "density": "8.1 +- 0.05 g/cm3"}, "current money"),
-        ({"claim": "silver 999", "density": "10.5 +- 0.02 g/cm3", "current_money": True}, "current money"),
+        ({"claim": "silver 999", "density": "8.5 +- 0.02 g/cm3", "current_money": True}, "current money"),
         ({"claim": "18 ct", "mass": "5.00 g", "displaced": "0.33 g", "parts": ["pearl 0.3 g"]}, "do not wet"),
     ],
 )
@@ -154,6 +154,7 @@ def test_cautions_are_triggered(given, caution):
         ({"claim": "gold 999", "density": "19.3 +- 0.02 g/cm3", "conductivity": "45 MS/m"}, "lead"),
         ({"claim": "CH-2F-835", "density": "10.2 +- 0.05 g/cm3"}, "current money"),
         ({"claim": "EU-10c", "density": "8.1 +- 0.05 g/cm3", "current_money": False}, "current money"),
+        ({"claim": "silver 999", "density": "10.5 +- 0.02 g/cm3", "current_money": True}, "current money"),
         ({"claim": "silver 999", "density": "10.5 +- 0.02 g/cm3"}, "proof coin"),
         ({"claim": "silver 999", "density": "10.5 +- 0.02 g/cm3"}, "mercury"),
     ],

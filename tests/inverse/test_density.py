@@ -107,6 +107,14 @@ def test_a_known_good_piece_carries_its_claim():
     assert wide.u > 0.5  # of all colours: half a span of 14.2 to 16.8, rectangular
 
 
+def test_beside_a_known_good_piece_wetting_counts_as_brushed_unless_said():
+    """A good piece that agrees shows that little air stays on (0.1 in place of 0.4 mm3 per cm2)."""
+    scale = {"known_good": {"claim": "silver 999", "mass": "31.10 g", "displaced": ["2.96 g"]}}
+    unsaid, said = Settings.from_dict({"scale": scale}), Settings.from_dict({"scale": {**scale, "wetting": "as usual"}})
+    air = [density(s, mass="31.18 g", displaced="3.64 g").bubble_v for s in (unsaid, said)]
+    assert air[1] == pytest.approx(4 * air[0])
+
+
 def test_a_known_good_piece_takes_out_what_is_common():
     """A scale that reads all water 1 % high: the ratio to the good piece is right again."""
     plain = density(mass="31.18 g", displaced="3.64 g")

@@ -285,10 +285,14 @@ def test_known_good_piece_reading_one_percent_low_moves_the_answer_one_percent()
 
 
 def test_known_good_piece_has_its_own_uncertainty() -> None:
-    w = weigh(31.18, 3.64, known_good=reference(), wetting="as usual")
+    w = weigh(31.18, 3.64, known_good=reference(), wetting=0)
     step = 0.01 / math.sqrt(6)
     expected = math.sqrt((step / gain(31.10, 10.49)) ** 2 + (step / 31.10) ** 2 + (0.01 / 10.49) ** 2)
     assert row(w, "known_good").moves_percent == pytest.approx(100 * expected, rel=1e-3)
+    # air on the known-good piece scatters by as much as it is on average (exponential)
+    air = row(weigh(31.10, gain(31.10, 10.49), wetting="as usual"), "bubbles").moves_percent
+    wet = weigh(31.18, 3.64, known_good=reference(), wetting="as usual")
+    assert row(wet, "known_good").moves_percent == pytest.approx(math.hypot(100 * expected, air), rel=1e-3)
     assert w.u_v > weigh(31.18, 3.64).u_v
 
 

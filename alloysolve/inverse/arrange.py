@@ -171,9 +171,14 @@ def _thread(diameter: Any, length: Any, u: Any, rho_l: Array) -> tuple[Array, Ar
     return pushed, np.hypot(U_THREAD_SHARE * pushed, meniscus_pull(d) / np.sqrt(6))
 
 
+def usual_wetting(known_good: bool) -> str:
+    """How a piece counts as wetted where nothing is said: a good piece that agrees shows that little air stays on."""
+    return "brushed" if known_good else "as usual"
+
+
 def _wetting(given: str | float | None, known_good: bool) -> float:
     if given is None:
-        return WETTING["brushed" if known_good else "as usual"]
+        return WETTING[usual_wetting(known_good)]
     if isinstance(given, str):
         if given in WETTING:
             return WETTING[given]

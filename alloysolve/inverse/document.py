@@ -10,7 +10,10 @@ from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
 from ..measured import Measured, rounded
+from .arrange import usual_wetting
 from .posterior import Candidate, System
+from .readings import Conductivity
+from .verdict import reading_name
 
 if TYPE_CHECKING:
     from ..access import Tables
@@ -32,7 +35,7 @@ def document(s: Solution) -> dict[str, Any]:
         "schema": SCHEMA,
         "version": package_version(),
         "inputs": s.piece.to_dict(),
-        "settings": {**s.settings.to_dict(), "origin": s.settings.origin},
+        "settings": _settings(s),
         "prior": {"name": s.prior_name, "sha256": prior_hash(s.tables, s.prior_name)},
         "tables": s.tables.hashes(),
         "density": density_part(s.weighing),
@@ -40,6 +43,7 @@ def document(s: Solution) -> dict[str, Any]:
         "readings": _readings(s),
         "systems": [_system(x) for x in s.found if x.probability >= 1e-3],
         "something_else": significant(s.other),
+        "candidates": _candidates(s),
         "precious": {symbol: {"low": rounded(m.low, m.u), "likely": rounded(m.value, m.u), "high": rounded(m.high, m.u),
                               "unit": m.unit} for symbol, m in s.precious.items()},
         "conflicts": list(s.conflicts),
@@ -79,6 +83,20 @@ def measured_part(m: Measured) -> dict[str, Any]:
             "high": rounded(m.high, m.u)}  # fmt: skip
 
 
+def _settings(s: Solution) -> dict[str, Any]:
+    """The values used, with the wetting that counts where none was said."""
+    used = s.settings.to_dict()
+    scale = s.settings.scale
+    wetting = s.piece.wetting or scale.wetting or usual_wetting(scale.known_good is not None)
+    return {**used, "scale": {**used["scale"], "wetting": wetting}, "origin": s.settings.origin}
+
+
+def _candidates(s: Solution) -> list[dict[str, Any]]:
+    """Constructions of all systems, likeliest first."""
+    every = sorted((c for x in s.found for c in x.candidates), key=lambda c: -c.probability)
+    return [{"metals": list(c.metals), **_candidate(c)} for c in every if c.probability >= 1e-3]
+
+
 def density_part(w: Weighing | None) -> dict[str, Any] | None:
     """The density with its one-sided part and its budget."""
     if w is None:
@@ -89,8 +107,8 @@ def density_part(w: Weighing | None) -> dict[str, Any] | None:
         "route": w.route,
         "mass_g": w.mass_g,
         "displaced_g": None if w.displaced_g is None else round(w.displaced_g, 5),
-        "liquid_g_cm3": w.liquid,
-        "air_g_cm3": w.air,
+        "liquid_g_cm3": None if w.liquid is None else round(w.liquid, 7),
+        "air_g_cm3": None if w.air is None else round(w.air, 7),
         "budget": [{"part": r.part, "size": significant(r.size), "unit": r.unit, "one_sided": r.one_sided,
                     "moves_density_percent": significant(r.moves_percent)} for r in w.budget],
         "notes": list(w.notes),
@@ -142,8 +160,21 @@ def _readings(s: Solution) -> list[dict[str, Any]]:
     for row in s.reading_rows():
         name = row["name"]
         z = scores.get(name) if isinstance(scores, Mapping) else None
-        out.append({**row, "score_under_claim": None if z is None else significant(float(z))})
+        out.append({**row, "text": row["value"], **_measured(s, name, row),
+                    "score_under_claim": None if z is None else significant(float(z))})  # fmt: skip
     return out
+
+
+def _measured(s: Solution, name: str, row: Mapping[str, Any]) -> dict[str, Any]:
+    """Value, uncertainty and unit of one reading; an answer in words has neither uncertainty nor unit."""
+    if name == "weighing" and s.density:
+        m = measured_part(s.density)
+        return {key: m[key] for key in ("value", "u", "unit")}
+    electric = [r for r in s.piece.readings if isinstance(r, Conductivity)]
+    for k, (r, (_, u)) in enumerate(zip(electric, s.evidence.resistivity, strict=True)):
+        if reading_name(k) == name:
+            return {"value": rounded(r.value, u * r.value), "u": significant(u * r.value, 2), "unit": "MS/m"}
+    return {"value": row["value"], "u": None, "unit": None}
 
 
 def _span(x: tuple[float, float, float] | None) -> list[float | None] | None:

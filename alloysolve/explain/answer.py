@@ -126,7 +126,8 @@ def second_sentence(s: Solution, say: Language) -> str:
         plated = sum(c.probability for c in skins) / first.probability
         if plated > 0.05:
             layer = say.say("content", "layer" if plated > 0.9 else "layer_possible", skin=skin)
-    return say.say("content", "fits", body=body_words(s, best.family, best.metals, say), layer=layer, content=content)
+    key = "fits" if first.probability >= 0.5 else "fits_among"
+    return say.say("content", key, body=body_words(s, best.family, best.metals, say), layer=layer, content=content)
 
 
 def precious_words(s: Solution, say: Language, if_claimed: bool = False) -> str:

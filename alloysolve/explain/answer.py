@@ -197,6 +197,8 @@ def _finer_body(s: Solution, say: Language) -> str:
 
 def _body(s: Solution, x: System, say: Language, width: int) -> str:
     words = body_words(s, x.candidates[0].family, x.metals, say)
+    if x.candidates[0].family not in s.tables.families and len(x.metals) > 1:
+        words = "-".join(say.metal(m) for m in x.metals)  # two less fine systems side by side are told apart
     metals = composition(x.ranges, say, width - len(words) - 2)
     text = f"{words}: {metals}" if metals and words != metals else words
     return text if len(text) <= width else textwrap.shorten(metals or words, width, placeholder="")

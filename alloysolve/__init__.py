@@ -10,7 +10,15 @@ if TYPE_CHECKING:
     from .errors import AlloysolveError, InputError, SolverError, TableError
     from .inverse.listing import bounds, constructions, mixtures
     from .inverse.piece import Piece, read_piece
-    from .inverse.readings import Conductivity, Magnet
+    from .inverse.readings import (
+        Conductivity,
+        Magnet,
+        Resonance,
+        SkinAnswer,
+        SlidingMagnet,
+        SoundSpeed,
+        SurfaceComposition,
+    )
     from .inverse.settings import Settings, find_settings
     from .inverse.solve import Solution, solve
     from .inverse.weighing import Weighing, weigh
@@ -21,7 +29,9 @@ _HOME = {
     "AlloysolveError": "errors", "InputError": "errors", "SolverError": "errors", "TableError": "errors",
     "Measured": "measured", "Tables": "access",
     "Piece": "inverse.piece", "read_piece": "inverse.piece",
-    "Conductivity": "inverse.readings", "Magnet": "inverse.readings",
+    "Conductivity": "inverse.readings", "Magnet": "inverse.readings", "Resonance": "inverse.readings",
+    "SkinAnswer": "inverse.readings", "SlidingMagnet": "inverse.readings", "SoundSpeed": "inverse.readings",
+    "SurfaceComposition": "inverse.readings",
     "Settings": "inverse.settings", "find_settings": "inverse.settings",
     "Weighing": "inverse.weighing", "weigh": "inverse.weighing",
     "Solution": "inverse.solve", "solve": "inverse.solve",
@@ -29,9 +39,9 @@ _HOME = {
 }  # fmt: skip
 
 __all__ = [
-    "AlloysolveError", "Conductivity", "InputError", "Magnet", "Measured", "Piece", "Settings", "Solution",
-    "SolverError", "TableError", "Tables", "Weighing", "bounds", "constructions", "find_settings", "mixtures",
-    "read_piece", "solve", "weigh",
+    "AlloysolveError", "Conductivity", "InputError", "Magnet", "Measured", "Piece", "Resonance", "Settings",
+    "SkinAnswer", "SlidingMagnet", "Solution", "SolverError", "SoundSpeed", "SurfaceComposition", "TableError",
+    "Tables", "Weighing", "bounds", "constructions", "find_settings", "mixtures", "read_piece", "solve", "weigh",
 ]  # fmt: skip
 
 

@@ -222,11 +222,76 @@ class Kind:
     less_fine: float  # the claimed metal, alloyed the same way, at a lower standard fineness
     homogeneous: float
     plated: float
+    enriched: float  # of the bare pieces of silver and gold alloys: share whose surface differs from the body
+    clad: float
+    filled: float
+    assembled: float
     hollow: float
     pairs: float  # arbitrary pairs of metals
     triples: float
     other: float  # "something else"
-    skins: Composition  # skin metals with their shares
+    skins: Composition  # rows of skins.csv or metals with their shares
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SkinMaterial:
+    """A material of skins, faces and parts that is no plain metal of metals.csv, or differs from it when plated."""
+
+    KEY: ClassVar = ("name",)
+    name: str
+    words: str
+    composition: Composition
+    resistivity_uohm_cm: float | None  # None: by the rule for mixtures
+    mu_r: float
+    magnetic: str  # class of magnet.csv, of a layer thick enough to be felt
+    source: str
+    caveat: str
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeRow:
+    """A thin layer under a skin, with the share of skins that have it, per kind of claim."""
+
+    KEY: ClassVar = ("metal", "um")
+    metal: str
+    um: float  # one node of its thickness
+    none: float
+    silver: float
+    gold: float
+    platinum: float
+    palladium: float
+    base: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CladStock:
+    """Published clad stock: faces on both sides of a core."""
+
+    KEY: ClassVar = ("name",)
+    name: str
+    words: str
+    faces: str  # row of skins.csv
+    core: str  # row of families.csv
+    share: float  # of both faces together, by volume
+    u_share: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Insert:
+    """What may fill a shell, or be joined to a body: from least to most of the volume, weight per kind of claim."""
+
+    KEY: ClassVar = ("construction", "part")
+    construction: str  # "filled" or "assembled"
+    part: str  # symbol of metals.csv or row of skins.csv
+    least: float
+    most: float
+    silver: float
+    gold: float
+    platinum: float
+    palladium: float
     source: str
 
 
@@ -250,6 +315,24 @@ class MagnetRow:
     weak: float
     strong: float
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceClass:
+    """A class of what lies outermost, and how often it gives each answer to the eye, the touchstone and acid.
+
+    The first row whose limits hold counts; one without limits stands for all else.
+    """
+
+    KEY: ClassVar = ("surface",)
+    surface: str
+    holds: Limits  # a sum of metals is written "Ni+Pd"; metals that are not named are free
+    copper_over: float | None  # least copper over silver and zinc together, mass over mass
+    colour: Composition  # answers with their shares [percent]
+    streak: Composition
+    acid: Composition
+    source: str
+    caveat: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -392,8 +475,13 @@ RECORDS: dict[str, type] = {
     "density_points": DensityPoint,
     "resistivity_points": ResistivityPoint,
     "kinds": Kind,
+    "skins": SkinMaterial,
+    "strikes": StrikeRow,
+    "clad": CladStock,
+    "inserts": Insert,
     "commonness": Word,
     "magnet": MagnetRow,
+    "surface_classes": SurfaceClass,
     "inclusions": Inclusion,
     "coins": CoinType,
     "cautions": Caution,

@@ -30,9 +30,9 @@ def shown(given: object) -> str:
     if given is None or (isinstance(given, list | tuple | dict) and not given):
         return "nothing given"
     if isinstance(given, dict):
-        return f"'{', '.join(f'{k} {v}' for k, v in given.items())}'"
+        return repr(", ".join(f"{k} {v}" for k, v in given.items()))
     if isinstance(given, list | tuple):
-        return f"'{' '.join(str(getattr(v, 'text', v)) for v in given)}'"
+        return repr(" ".join(str(getattr(v, "text", v)) for v in given))
     return repr(getattr(given, "text", given))
 
 

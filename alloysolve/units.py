@@ -32,7 +32,7 @@ class Quantity:
     Parameters
     ----------
     value : in `unit`.
-    unit : base unit: g, mm, degC, g/cm3, MS/m, uohm cm, Hz, s, cm3, or "" for a share.
+    unit : base unit: g, mm, degC, g/cm3, MS/m, uohm cm, Hz, s, m/s, cm3, or "" for a share or a ratio.
     text : the reading as it was written, with its unit.
     u : one standard uncertainty in `unit` where it was written ("8.54 +- 0.02 g/cm3"), else None.
     """
@@ -121,6 +121,8 @@ _DENSITY = {"g/cm3 g/cc g/ccm g/ml kg/dm3 kg/l": 1.0, "kg/m3": 0.001}
 _FREQUENCY = {"Hz hz HZ": 1.0, "kHz KHz khz KHZ": 1e3, "MHz": 1e6}
 _TIME = {"s sec second seconds": 1.0, "ms": 1e-3, "us": 1e-6, "min minute minutes": 60.0}
 _VOLUME = {"cm3 cc ccm ml": 1.0, "mm3 ul": 0.001, "l": 1000.0}
+_SPEED = {"m/s": 1.0, "km/s mm/us": 1000.0, "in/us inch/us": 1000 * INCH_MM}
+_RATIO = {"1": 1.0, "% percent": 0.01}
 _SHARE = {"1": 1.0, "% percent": 0.01, "permille": 0.001, "ppm": 1e-6}
 
 _MASS_WORDS = 'a mass in g, kg, mg, ozt, "oz av", dwt, grain or tola'
@@ -145,6 +147,8 @@ DIMENSIONS: Mapping[str, _Dimension] = {
     "frequency": _Dimension("Hz", "Hz", _units(_FREQUENCY), "a frequency in Hz, kHz or MHz", "60 kHz", fold_case=False),
     "time": _Dimension("s", "s", _units(_TIME), "a time in s, ms, us or min", "0.5 s"),
     "volume": _Dimension("cm3", "cm3", _units(_VOLUME), "a volume in cm3, mL or mm3", "3.64 cm3"),
+    "speed": _Dimension("m/s", "m/s", _units(_SPEED), "a speed in m/s, km/s, mm/us or in/us", "3650 m/s"),
+    "ratio": _Dimension("", "1", _units(_RATIO), "a ratio above zero, as a number or in %", "0.28"),
     "share": _Dimension("", "1", _units(_SHARE), _SHARE_WORDS, "1 %", lowest_allowed=True, highest=1.0),
 }
 
@@ -196,7 +200,7 @@ def parse(given: str | float | Real, dimension: str, path: str, carat: bool = Fa
     given : a number in the default unit of the dimension, or text such as ``"31.18 g"``,
         ``"33,25"``, ``"21 +- 0.5 degC"``, ``"1 in 10000"``. What follows +- is one standard uncertainty.
     dimension : a key of `DIMENSIONS`. Defaults without a unit: g, mm, degC, g/cm3, %IACS, uohm cm, Hz, s,
-        cm3, fraction.
+        m/s, cm3, fraction.
     path : where the value stands, for the error.
     carat : accept "carat" (0.2 g) as the mass of a stone.
 

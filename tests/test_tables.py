@@ -50,12 +50,17 @@ def _write(path: Path, rows: list[dict[str, str]]) -> Path:
 def _symbols(row: object) -> set[str]:
     """Every symbol a row speaks of; "Fe-fcc" is iron. Groups of metals may be wider than the table."""
     out: set[str] = set()
-    for column in ("composition", "limits", "skins"):
+    for column in ("composition", "limits"):
         out |= set(getattr(row, column, {}))
     for column in ("first", "second", "beside", "symbol", "metal", "system"):
         value = getattr(row, column, "")
         out |= {s.removesuffix("-fcc") for s in value.split()} if isinstance(value, str) else set()
     return out
+
+
+def _materials(row: object) -> set[str]:
+    """What a row names as a material of skins, faces or parts."""
+    return {*getattr(row, "skins", {}), *filter(None, (getattr(row, column, "") for column in ("faces", "part")))}
 
 
 @pytest.mark.parametrize("name", RECORDS)
@@ -97,6 +102,53 @@ def test_every_symbol_is_a_metal_of_the_table(name: str) -> None:
         assert _symbols(row) <= known, row
 
 
+@pytest.mark.parametrize("name", ["kinds", "clad", "inserts"])
+def test_every_material_is_a_metal_or_a_row_of_the_skins(name: str) -> None:
+    known = {*default_tables().metals, *(r.name for r in default_tables().rows("skins"))}
+    for row in default_tables().rows(name):
+        assert _materials(row), row
+        assert _materials(row) <= known, row
+
+
+def test_skins_are_thinkable() -> None:
+    classes = {m.magnetic for m in default_tables().rows("magnet")}
+    metals = default_tables().metals
+    for skin in default_tables().rows("skins"):
+        assert skin.magnetic in classes, skin
+        assert (skin.mu_r > 1) == (skin.magnetic != "none"), skin  # what a magnet draws guides the field
+        # no layer conducts better than silver, 1.587 uohm cm at 20 degC (CRC Handbook), nor worse than 200
+        assert skin.resistivity_uohm_cm is None or 1.58 < skin.resistivity_uohm_cm < 200, skin
+        if set(skin.composition) <= set(metals) and len(skin.composition) == 1:  # plated: never better than the metal
+            (symbol,) = skin.composition
+            assert skin.resistivity_uohm_cm >= 0.95 * metals[symbol].resistivity_uohm_cm, skin
+
+
+def test_shares_of_constructions_are_shares() -> None:
+    kinds = default_tables().kinds
+    for kind in kinds.values():
+        assert 0 <= kind.enriched < 1, kind  # of the bare pieces
+        assert sum(getattr(r, kind.kind) for r in default_tables().rows("strikes")) < 1, kind
+        assert sum(kind.skins.values()) == pytest.approx(1.0), kind
+        inserted = [r for r in default_tables().rows("inserts") if getattr(r, kind.kind, 0.0) > 0]
+        for construction in ("filled", "assembled"):  # a share needs something to put in, and only a claim has a shell
+            some = any(r.construction == construction for r in inserted)
+            assert (getattr(kind, construction) > 0) == some, kind
+    assert {r.construction for r in default_tables().rows("inserts")} == {"filled", "assembled"}
+    for insert in default_tables().rows("inserts"):
+        assert 0 < insert.least < insert.most < 1, insert
+
+
+def test_clad_stock_is_that_of_its_coins() -> None:
+    """The core is a family; the faces have the composition that the Mint states for the coins."""
+    families, skins = default_tables().families, {r.name: r.composition for r in default_tables().rows("skins")}
+    assert default_tables().rows("clad")
+    for stock in default_tables().rows("clad"):
+        assert families[stock.core].system.split() == ["Cu"], stock
+        assert 0 < stock.share - 3 * stock.u_share < stock.share + 3 * stock.u_share < 1, stock
+    assert skins["CuNi25"] == {"Cu": 75, "Ni": 25}  # quarter and half dollar since 1965 (US Mint)
+    assert skins["CuZnMnNi"] == {"Cu": 77, "Zn": 12, "Mn": 7, "Ni": 4}  # dollar since 2000 (US Mint)
+
+
 def test_counts() -> None:
     tables = default_tables()
     assert len(tables.metals) >= 40
@@ -105,7 +157,7 @@ def test_counts() -> None:
     assert sum(m.precious for m in tables.metals.values()) == 8  # gold, silver, six platinum metals
 
 
-@pytest.mark.parametrize("name", ["grades", "density_points", "resistivity_points", "coins"])
+@pytest.mark.parametrize("name", ["grades", "density_points", "resistivity_points", "coins", "skins"])
 def test_compositions_sum_to_a_hundred(name: str) -> None:
     for row in default_tables().rows(name):
         if row.composition:

@@ -51,6 +51,14 @@ EXACT = [
     ("1.2 MHz", "frequency", 1.2e6),
     ("250 ms", "time", 0.25),
     ("3.64 mL", "volume", 3.64),
+    ("3650 m/s", "speed", 3650.0),
+    ("3.65 km/s", "speed", 3650.0),
+    ("3.65 mm/us", "speed", 3650.0),
+    ("3.65 mm/µs", "speed", 3650.0),
+    ("0.1437 in/us", "speed", 3649.98),  # 25.4 mm exactly
+    ("28 %", "ratio", 0.28),
+    ("120 %", "ratio", 1.2),
+    ("1.2", "ratio", 1.2),
     ("3640 mm3", "volume", 3.64),
     ("1 %", "share", 0.01),
     ("0.01", "share", 0.01),
@@ -68,7 +76,7 @@ def test_exact_factors(text: str, dimension: str, value: float) -> None:
     ("dimension", "unit"),
     [("mass", "g"), ("length", "mm"), ("temperature", "degC"), ("density", "g/cm3"),
      ("conductivity", "%IACS"), ("resistivity", "uohm cm"), ("frequency", "Hz"), ("time", "s"),
-     ("volume", "cm3")],
+     ("volume", "cm3"), ("speed", "m/s")],
 )  # fmt: skip
 def test_bare_number_takes_the_default_unit_and_is_echoed_with_it(dimension: str, unit: str) -> None:
     for given_ in (7, 7.0, "7", np.float32(7), np.int64(7), Fraction(7)):
@@ -106,6 +114,9 @@ def test_thousands_marks_are_refused(text: str) -> None:
         ("70 +- 9 degF", "temperature", 190 / 9, 5.0),  # a difference has no zero point
         ("50 %IACS +- 2 %", "conductivity", 29.0, 0.58),
         ("5 % +- 1 %", "share", 0.05, 0.01),
+        ("28 % +- 2 %", "ratio", 0.28, 0.02),
+        ("3650 m/s +- 1 %", "speed", 3650.0, 36.5),
+        ("3.65 +- 0.02 km/s", "speed", 3650.0, 20.0),
         ("10 +- 0.5 uohm cm", "conductivity", 10.0, 0.5),  # relative uncertainty survives turning over
     ],
 )
@@ -147,6 +158,8 @@ BAD = [
     ("1 in 0", "share"), ("8.5 +- 0 g/cm3", "density"), ("8.5 +- -1 g/cm3", "density"), ("8.5 +-", "density"),
     ("3.64 3.63 g", "mass"), ("3.64, 3.63 g", "mass"), ("2-3 g", "mass"), ("1" * 5000, "mass"),
     ("٣ g", "mass"), ("1 mHz", "frequency"), ("8.5³", "mass"),
+    ("0 m/s", "speed"), ("-3650 m/s", "speed"), ("3650 mm", "speed"), ("3650 km/h", "speed"), ("0", "ratio"),
+    ("1.2 mm", "ratio"),
 ]  # fmt: skip
 
 

@@ -9,12 +9,14 @@ import typer
 from ..access import Tables
 from ..errors import AlloysolveError
 from ..inverse.claims import parse_claim
+from ..inverse.readings import KINDS
 from ..inverse.solve import tables_of
 from .app import emit
 
 FIRST = (("name", "piece  (name or number)"), ("claim", "claim  (empty if none)"), ("mass", "mass in air, g"),
          ("displaced", "pushed aside in water, g"))  # fmt: skip
 LATER = (("magnet", "magnet  (none/weak/strong)"), ("conductivity", "conductivity, %IACS"))
+SIZED = (("resonance", "tones when struck, Hz, or a WAV file"),)  # asked where size and mass are known
 WIDTH = 30
 
 
@@ -24,7 +26,9 @@ def ask(piece: Any, shop: Any, prior: str | None) -> Any:
     for name, label in FIRST:
         if not getattr(piece, name) and not (name == "displaced" and piece.in_water):
             piece = _asked(piece, name, label, tables)
-    pending = [(n, label) for n, label in LATER if n not in {r.kind for r in piece.readings}]
+    sized = piece.mass and (piece.disc or piece.bar or piece.rod)
+    later = _later(shop) + (list(SIZED) if sized else [])
+    pending = [(n, label) for n, label in later if n not in {r.kind for r in piece.readings}]
     if piece.mass or piece.density or piece.readings:
         _show(piece, shop, prior)
     for name, label in pending:
@@ -33,6 +37,13 @@ def ask(piece: Any, shop: Any, prior: str | None) -> Any:
         if piece is not before:
             _show(piece, shop, prior)
     return piece
+
+
+def _later(shop: Any) -> list[tuple[str, str]]:
+    """What is asked after the weighing: magnet, conductivity, and what else the shop owns."""
+    owned = [name.replace(" ", "_") for name in shop.readings.own]
+    asked = {**dict(LATER), **dict(SIZED)}
+    return [*LATER, *((name, KINDS[name].help) for name in owned if name in KINDS and name not in asked)]
 
 
 def _asked(piece: Any, name: str, label: str, tables: Tables) -> Any:

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from ..errors import InputError
+from ..inverse.readings import KINDS
 from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
@@ -82,7 +83,7 @@ def _added(piece: Any, given: dict[str, Any]) -> Any:
             new = given[name] if isinstance(given[name], list) else [given[name]]
             given[name] = [*(q.text for q in getattr(piece, name)), *new]
     known = {(r.kind, r.text) for r in piece.readings}
-    added = type(piece).from_dict({k: v for k, v in given.items() if k in ("conductivity", "resistivity", "magnet")})
+    added = type(piece).from_dict({k: v for k, v in given.items() if k in KINDS})
     for reading in added.readings:
         if (reading.kind, reading.text) in known:
             given.pop(reading.kind)

@@ -19,6 +19,7 @@ LEFT_OUT = (
     "conductivity",
     "resistivity",
     "magnet",
+    "resonance",
     "density",
     "note",
     "proof",

@@ -7,14 +7,29 @@ from collections.abc import Callable
 
 import numpy as np
 
+from ..inverse.kinds.sliding import ObservedSliding
+from ..inverse.kinds.sound import ObservedSoundSpeed
 from ..inverse.posterior import System
+from ..inverse.readings import Conductivity, named_readings
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, UNDECIDED
 from ..physics.resistivity import IACS_UOHM_CM
-from .findings import blamed, body_words, cautions, caveats, change_lines, next_line, note_lines, why_first
+from .findings import (
+    blamed,
+    blind_line,
+    body_words,
+    cautions,
+    caveats,
+    change_lines,
+    next_line,
+    note_lines,
+    other_prior,
+    skin_words,
+    why_first,
+)
 from .language import Language, language
 from .settings import known_good_line, settings_line
-from .words import chance, columns, composition, grams, length, length_span, listed
+from .words import chance, columns, composition, grams, length, length_span, listed, span
 
 WIDTH = 80
 LINES = 24
@@ -24,6 +39,8 @@ SHOWN_FROM = 0.004
 ALIKE_FROM = 0.02  # a row that is this much less likely than the first is told its own odds
 FINER = 22  # width of the composition behind "finer than claimed: "
 NAME = 20  # widest name of a reading with its place
+VALUE = 28  # and widest value
+LAYER = 28  # width of the last column of the table of what fits
 LIKELY, BODY = 9, 41  # widths of the first two columns of the table of what fits
 
 
@@ -36,8 +53,8 @@ def answer(solution: Solution) -> str:
     groups = [
         change_lines(solution, say),
         note_lines(solution, say),
-        [next_line(solution, say)],
-        [why_first(solution, say)],
+        [next_line(solution, say), blind_line(solution, say)],
+        [why_first(solution, say), other_prior(solution, say)],
         caveats(solution, say),
     ]
     kept = [[_wrap(text) for text in group if text] for group in groups]
@@ -84,11 +101,25 @@ def _proof(s: Solution, say: Language, piece: str) -> str:
         return say.say("water", "plated_claim")
     if blamed(s) == "magnet":
         return say.say("water", "pulled", piece=piece)
-    if blamed(s).startswith("conductivity") and s.claim_bodies is not None:
-        iacs = IACS_UOHM_CM / s.claim_bodies.resistivity
-        read = float(IACS_UOHM_CM / s.evidence.resistivity[0][0])
+    if blamed(s).startswith("conductivity") and s.prior.claim_bodies is not None:
+        iacs = IACS_UOHM_CM / s.prior.claim_bodies.resistivity
+        against = named_readings(s.piece.readings)[blamed(s)]
+        read = against.iacs if isinstance(against, Conductivity) else 0.0
         return say.say("water", "would_conduct", piece=piece, read=f"{read:.3g} %IACS",
                        expected=_to(float(iacs.min()), float(iacs.max()), "{:.0f}"))  # fmt: skip
+    if blamed(s).startswith("resonance") and s.claimed is not None:
+        heard = next(o for o in s.evidence.observed if o.name == blamed(s))
+        khz = heard.shown(s.claimed)
+        return say.say("water", "would_sound", piece=piece, read=_cut(heard.text),
+                       expected=_to(float(khz.min()), float(khz.max()), "{:.2g}"))  # fmt: skip
+    other = next((o for o in s.evidence.observed if o.name == blamed(s)), None)
+    if isinstance(other, ObservedSoundSpeed | ObservedSliding) and s.claimed is not None:
+        sound, usual = isinstance(other, ObservedSoundSpeed), other.shown(s.claimed)
+        value = f"{other.read:.0f} m/s" if sound else f"{100 * other.read:.0f} %"
+        return say.say("water", "would_run" if sound else "would_slide", piece=piece, read=value,
+                       expected=_to(float(usual.min()), float(usual.max()), "{:.0f}"))  # fmt: skip
+    if s.verdict is not None and s.verdict.code == CONTRADICTED and not blamed(s):
+        return say.say("water", "other")  # no reading by itself, all of them together
     w, expected = s.weighing, s.advice.claim_displaced_g
     if w is not None and w.displaced_g is not None and w.mass_g is not None and expected:
         liquid = say.say("water", "liquid_other" if s.piece.liquid_density else "liquid_water")
@@ -120,11 +151,13 @@ def second_sentence(s: Solution, say: Language) -> str:
     first = (s.beside_claim() if s.claim else list(s.found))[0]
     best = first.candidates[0]
     layer = ""
-    skins = [c for c in first.candidates if c.skin]
+    skins = [c for c in first.candidates if c.skin_um]
+    if best.part_percent:
+        layer = say.say("content", best.construction, skin=skin_words(s, best.skin, say))
     if skins:
-        skin = say.metal(skins[0].skin)
+        skin = skin_words(s, skins[0].skin, say)
         plated = sum(c.probability for c in skins) / first.probability
-        if plated > 0.05:
+        if plated > 0.05 and not layer:
             layer = say.say("content", "layer" if plated > 0.9 else "layer_possible", skin=skin)
     key = "fits" if first.probability >= 0.5 else "fits_among"
     return say.say("content", key, body=body_words(s, best.family, best.metals, say), layer=layer, content=content)
@@ -177,7 +210,7 @@ def fits_table(s: Solution, say: Language, lines: int) -> list[str]:
         if x.probability >= SHOWN_FROM:
             same = x.alike and x.probability >= ALIKE_FROM * leading
             word = say.say("table", "alike") if same else chance(x.probability, say)
-            entries.append((x.probability, [word, _body(s, x, say, body_width), _layer(x, say)]))
+            entries.append((x.probability, [word, _body(s, x, say, body_width), _layer(s, x, say)]))
     if s.other >= SHOWN_FROM:
         entries.append((s.other, [chance(s.other, say), say.say("table", "something_else"), ""]))
     entries.sort(key=lambda e: -e[0])
@@ -204,21 +237,29 @@ def _body(s: Solution, x: System, say: Language, width: int) -> str:
     return text if len(text) <= width else textwrap.shorten(metals or words, width, placeholder="")
 
 
-def _layer(x: System, say: Language) -> str:
-    """The layer of a system's candidates, or its hollow space."""
-    plated = [c for c in x.candidates if c.skin and c.skin_um]
+def _layer(s: Solution, x: System, say: Language) -> str:
+    """What lies on or in the body of a system's candidates."""
     best = x.candidates[0]
     if best.void_percent:
         low, _, high = best.void_percent
         return say.say("table", "hollow", share=f"{low:.0f}-{high:.0f}")
+    if best.part_percent:
+        low, _, high = best.part_percent
+        key = {"filled": "filled", "assembled": "joined", "clad": "clad"}[best.construction]
+        text = say.say("table", key, part=skin_words(s, best.skin, say), share=span(low, high))
+        return text if len(text) <= LAYER else say.say("table", f"{key}_only", part=skin_words(s, best.skin, say))
+    plated = [c for c in x.candidates if c.skin and c.skin_um]
     if not plated or sum(c.probability for c in plated) < 0.05 * x.probability:
         return say.say("table", "no_layer")
     low, _, high = plated[0].skin_um or (0.0, 0.0, 0.0)
-    skin = say.metal(plated[0].skin)
+    skin = skin_words(s, plated[0].skin, say)
     if low < 1:
         text = say.say("table", "layer_up_to", skin=skin, high=length(high))
     else:
         text = say.say("table", "layer_range", skin=skin, span=length_span(low, high))
+    if plated[0].strike:
+        longer = say.say("table", "over_strike", layer=text, strike=say.metal(plated[0].strike))
+        text = longer if len(longer) <= LAYER else text
     bare = sum(c.probability for c in x.candidates if not c.skin)
     return say.say("table", "or_none", layer=text) if bare > 0.05 * x.probability else text
 
@@ -230,11 +271,19 @@ def _readings(s: Solution, say: Language) -> list[str]:
         name = say.say("readings", r["kind"]) if say.has("readings", r["kind"]) else r["kind"]
         if r["place"]:
             name = f"{name}, {r['place']}"
-        sees = say.say("readings", str(r["sees"]).replace(" ", "_"), depth=length(r["sees_um"] or 0.0))
-        value = str(r["value"])
+        key = "little" if 0 < (r["sees_um"] or 0.0) < 1 else str(r["sees"]).replace(" ", "_")
+        sees = say.say("readings", key, depth=length(r["sees_um"] or 0.0))
+        value = _cut(str(r["value"]))
         marks = [say.say("readings", r[k]) if r[k] else "-" for k in ("agrees", "claim_agrees")]
         rows.append([name[:NAME], value, sees, marks[0], marks[1] if s.claim else ""])
     head = [say.say("readings", k) for k in ("reading", "value", "sees", "first")]
     head.append(say.say("readings", "claim") if s.claim else "")
     widths = [max(len(row[i]) for row in [head, *rows]) for i in range(4)]
     return columns([head, *rows], [*widths, 0])
+
+
+def _cut(value: str) -> str:
+    """A value that leaves room for the other columns: of a path the end is kept, of all else the beginning."""
+    if len(value) <= VALUE:
+        return value
+    return "..." + value[3 - VALUE :] if "/" in value or "\\" in value else value[: VALUE - 3] + "..."

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..inverse.agreement import STRAINED, seen_depths
+from ..inverse.agreement import STRAINED, depth_by_core, seen_depths
 from ..inverse.posterior import System
 from ..inverse.readings import Magnet
 from ..inverse.solve import Solution
-from ..inverse.verdict import CONTRADICTED, Reason
+from ..inverse.verdict import CONTRADICTED, UNDECIDED, Reason
 from .language import Language
 from .words import grams, length, listed
 
+BLIND_SHOWN = 3
+UNLISTED_UM = 1.0  # a core seen less deep than this is one whose metals were not listed
+EQUAL = 0.05  # relative difference up to which two candidates are as good as each other
+APART = 1.01  # ratio from which two expected values are worth printing beside each other
 UNNAMED = ("pair", "triple")  # families without words of their own
 DUST = ("lead", "cadmium", "beryllium", "mercury")
 
@@ -38,6 +42,12 @@ def change_lines(s: Solution, say: Language) -> list[str]:
         lines.append(say.say("change", "meter"))
     elif contradicted and reading == "magnet":
         lines.append(say.say("change", "pull"))
+    elif contradicted and reading.startswith("resonance"):
+        lines.append(say.say("change", "tone"))
+    elif contradicted and reading.startswith("sound_speed"):
+        lines.append(say.say("change", "echo"))
+    elif contradicted and reading.startswith("sliding_magnet"):
+        lines.append(say.say("change", "slope"))
     elif contradicted and a.misread_g is not None and not slip:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
@@ -66,14 +76,35 @@ def why_first(s: Solution, say: Language) -> str:
         names = ["-".join(say.metal(m) for m in x.metals) for x in (a, b)]
     ratio, common = a.evidence / b.evidence, a.probability / b.probability
     common = common / ratio
+    if abs(common - 1) < EQUAL and abs(ratio - 1) < EQUAL:
+        return ""
     if common < 1 / 1.1:
         return say.say("change", "why_first_rarer", first=_capital(names[0]), second=names[1], readings=_ratio(ratio),
                        common=_ratio(1 / common))  # fmt: skip
     if ratio < 1 / 1.1:
         return say.say("change", "why_first_behind", first=_capital(names[0]), second=names[1],
                        readings=_ratio(1 / ratio), common=_ratio(common))  # fmt: skip
+    if ratio < 1.1:
+        return say.say("change", "why_first_common", first=_capital(names[0]), second=names[1], common=_ratio(common))
+    if common < 1.1:
+        return say.say("change", "why_first_readings", first=_capital(names[0]), second=names[1],
+                       readings=_ratio(ratio))  # fmt: skip
     return say.say("change", "why_first", first=_capital(names[0]), second=names[1], readings=_ratio(ratio),
                    common=_ratio(common))  # fmt: skip
+
+
+def other_prior(s: Solution, say: Language) -> str:
+    """Which system would come first under another belief, where that is another one.
+
+    Said where there is no claim, or the claim is contradicted.
+    """
+    if s.verdict is not None and s.verdict.code != CONTRADICTED:
+        return ""
+    other = s.first_under_other_prior
+    if other is None:
+        return ""
+    key = "other_prior_default" if s.prior_name == "flat" else "other_prior_flat"
+    return say.say("change", key, body=body_words(s, other.candidates[0].family, other.metals, say))
 
 
 def _ratio(x: float) -> str:
@@ -81,7 +112,7 @@ def _ratio(x: float) -> str:
 
 
 def _two(x: float) -> str:
-    return f"{x:.0f}" if x >= 9.5 else f"{x:.1f}"
+    return f"{x:.0f}" if x >= 9.5 or x < 0.05 else f"{x:.1f}"
 
 
 def _capital(text: str) -> str:
@@ -107,18 +138,42 @@ def _other_name(s: Solution, x: System, say: Language) -> str:
 
 def note_lines(s: Solution, say: Language) -> list[str]:
     """Findings in words, each on its own."""
-    lines = [_note(s, note, say) for note in s.advice.notes]
+    lines = conflict_lines(s, say)
     if s.verdict:
-        lines += [_note(s, r, say) for r in s.verdict.reasons if r.code in ("one reading alone", "others fit too")]
+        lines += [_note(s, r, say) for r in s.verdict.reasons if r.code == "one reading alone"]
+    lines += [_note(s, note, say) for note in s.advice.notes]
+    if s.verdict:
+        lines += [_note(s, r, say) for r in s.verdict.reasons if r.code == "others fit too"]
     lines.append(_wide_claim(s, say))
-    depths = seen_depths(s)
-    if depths and s.verdict and s.verdict.code != CONTRADICTED:
-        lines.append(say.say("note", "depth", depth=length(max(depths.values()))))
+    lines += _depths(s, say)
     if s.claim and s.verdict and any(isinstance(r, Magnet) and r.answer != "none" for r in s.piece.readings):
         lines.append(say.say("note", "magnet"))
     if s.claim and s.verdict and (s.piece.hollow or s.claim.hollow):
         lines.append(say.say("note", "hollow"))
     return [line for line in lines if line]
+
+
+def _depths(s: Solution, say: Language) -> list[str]:
+    """How deep the readings of limited depth looked: where the claim stands, or where depth depends on the core."""
+    depths = seen_depths(s)
+    surface = [name for name in depths if name in s.evidence.surface]
+    lines = []
+    for name in surface:
+        over = depth_by_core(s, name)
+        if over:
+            items = [say.say("note", "over" if um >= UNLISTED_UM else "unlisted", depth=length(um),
+                             body=body_words(s, c.family, c.metals, say)) for c, um in over]  # fmt: skip
+            lines.append(say.say("note", "depth_surface", depths=listed(items)))
+    others = [um for name, um in depths.items() if name not in surface]
+    if others and s.verdict and s.verdict.code != CONTRADICTED:
+        lines.append(say.say("note", "depth", depth=length(max(others))))
+    return list(dict.fromkeys(lines))
+
+
+def skin_words(s: Solution, name: str, say: Language) -> str:
+    """What a skin, slug or joined part is called."""
+    row = next((r for r in s.tables.rows("skins") if r.name == name), None)
+    return row.words if row else say.metal(name)
 
 
 def _note(s: Solution, note: Reason, say: Language) -> str:
@@ -142,6 +197,21 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
         return say.say("note", note.code, low=f"{values['low']:.1f}", high=f"{values['high']:.1f}")
     if note.code == "mass is not the nominal one":
         return say.say("note", note.code, mass=grams(values["mass"]), nominal=grams(values["nominal"]))
+    if note.code == "diameter is not the nominal one":
+        return say.say("note", note.code, diameter=f"{values['diameter']:g} mm", nominal=f"{values['nominal']:g} mm")
+    if note.code in ("fills too much", "fills too little"):
+        return say.say("note", note.code, fill=f"{100 * values['fill']:.0f}")
+    if note.code == "thickness":
+        low, high = (f"{x:.2f}" for x in values["expected"])
+        return say.say("note", note.code, expected=f"{low if low == high else f'{low} to {high}'} mm",
+                       measured=f"{values['measured']:g} mm")  # fmt: skip
+    if note.code == "core under a layer":
+        names = [say.metal(m) for m in values["core"]]
+        core, printed = (":".join(f"{x:.0f}" for x in values[k].values()) for k in ("core", "printed"))
+        return say.say("note", note.code, metals=":".join(names), core=core, printed=printed,
+                       skin=skin_words(s, values["skin"], say), um=f"{values['um']:.2g} um")  # fmt: skip
+    if note.code == "missing part":
+        return say.say("note", note.code, percent=f"{values['percent']:.0f}")
     if note.code == "one reading alone":
         name = str(values["reading"]).split()[0]
         return say.say("note", note.code, reading=say.say("readings", name))
@@ -173,14 +243,65 @@ def caveats(s: Solution, say: Language) -> list[str]:
 
 
 def next_line(s: Solution, say: Language) -> str:
-    """A reading not yet taken that would split the claim from what else fits, with what it would read."""
+    """The most useful reading not yet taken, with what it would show; what a laboratory would do where none helps."""
+    open_ = s.verdict is not None and s.verdict.code == UNDECIDED
+    if not open_:
+        return ""
     for r in s.next_readings:
-        low, high = (_two(x) for x in r["claim"])
-        claim = low if low == high else f"{low}-{high}"
+        if r["claim"] is None or r["other"] is None or not _differ(r["claim"], r["other"]):
+            continue
+        unit = "" if isinstance(r["other"], str) else f" {r['unit']}"
         body = body_words(s, r["family"], r["metals"], say)
-        return say.say("note", "next", kind=say.say("readings", r["kind"]), claim=f"{claim} {r['unit']}",
-                       other=_two(r["other"]), body=body)  # fmt: skip
-    return ""
+        return say.say("note", "next", kind=say.say("readings", r["kind"]), claim=_shown(r["claim"]) + unit,
+                       other=_shown(r["other"]), body=body)  # fmt: skip
+    if s.next_readings:
+        return say.say("note", "next_plain", kind=say.say("readings", s.next_readings[0]["kind"]))
+    return say.say("note", "laboratory")
+
+
+def _differ(claim: Any, other: Any) -> bool:
+    """Whether two expected values can be told apart as they are printed."""
+    if isinstance(other, str):
+        return bool(claim != other)
+    return not claim[0] / APART < other < claim[1] * APART
+
+
+def _shown(value: Any) -> str:
+    """One expected value, or a range, for people."""
+    if isinstance(value, str):
+        return value
+    low, high = (_two(x) for x in (value if isinstance(value, tuple) else (value, value)))
+    return low if low == high else f"{low}-{high}"
+
+
+def conflict_lines(s: Solution, say: Language) -> list[str]:
+    """The pair of readings that disagrees most, and what each alone would say."""
+    lines = []
+    for c in s.conflicts:
+        one, two = c["alone"]
+        names = [say.say("readings", _kind(x["reading"])) for x in (one, two)]
+        bodies = [body_words(s, x["family"], tuple(x["metals"]), say) for x in (one, two)]
+        lines.append(say.say("note", "conflict", one=_capital(names[0]), two=names[1], first=bodies[0],
+                             second=bodies[1]))  # fmt: skip
+    return lines
+
+
+def _kind(reading: str) -> str:
+    """The kind of a reading from its name."""
+    return reading.rstrip("0123456789").strip()
+
+
+def blind_line(s: Solution, say: Language) -> str:
+    """What these readings could not show, with the reading that would."""
+    spots = [b for b in s.blind_spots if say.has("blind", b["class"])]
+    if not spots:
+        return ""
+    closing = list(dict.fromkeys(b["closed_by"][0] for b in spots[:BLIND_SHOWN] if b["closed_by"]))
+    items = [say.say("blind", b["class"]) for b in spots[:BLIND_SHOWN]]
+    readings = [say.say("readings", kind) for kind in closing]
+    if not readings:
+        return say.say("note", "blind", classes=listed(items))
+    return say.say("note", "blind_closed", classes=listed(items), readings=listed(readings))
 
 
 def cautions(s: Solution, say: Language) -> str:

@@ -45,7 +45,7 @@ def length(um: float) -> str:
 
 def length_span(low: float, high: float) -> str:
     """A range of thickness in one unit."""
-    if high < 99.5:
+    if high < 99.5 or (low < 99.5 and high < 999.5):
         return f"{span(low, high)} um"
     a, b = f"{low / 1000:.2g}", f"{high / 1000:.2g}"
     return f"{a} mm" if a == b else f"{a}-{b} mm"

@@ -10,14 +10,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..access import Tables
+from ..physics import geometry
 from ..physics.weighing import density_from_weighing, displaced_mass
 from .bodies import RESISTIVITY_SCATTER, Bodies
 from .claims import Claim
-from .constructions import Evidence
+from .evidence import Evidence
+from .kinds.surface import ObservedSurface, core_under
 from .likelihood import VolumeLikelihood
 from .piece import Piece
+from .pieces import PLATED, Pieces
 from .posterior import Posterior
 from .properties import properties
+from .readings import SurfaceComposition
 from .settings import Settings
 from .verdict import (
     CONTRADICTED,
@@ -42,6 +46,13 @@ SPOILT_BY_WATER = frozenset(
     "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
 )
 COARSE_STEP, FINE_STEP = 4.0, 0.5  # percent, of the search for the lowest fineness that would pass
+OFF_NOMINAL = 0.015  # relative, of a diameter (judgement)
+FILLS_TOO_MUCH, FILLS_TOO_LITTLE = 0.03, 0.5  # of the outline, beyond which callipers and weighing cannot both hold
+# shapes with a thickness as their last length; least and most share of the outline they fill (coins.csv; judgement)
+FACE = {"bar": (0.85, 1.05), "disc": (0.6, 1.02)}
+CORE_FROM = 0.1  # share of belief in a skin from which the core under it is worth a line
+PRINTED_FROM = 2.0  # percent of a core metal as printed
+MISSING_FROM = 1.0  # percent a surface reading may lack without being named
 FINER = 10.0  # how much finer a scale is suggested
 
 
@@ -69,7 +80,7 @@ class Advice:
 
 def advise(
     piece: Piece, settings: Settings, tables: Tables, weighing: Weighing | None, claim: Claim | None,
-    of_claim: Bodies | None, verdict: Verdict | None, posterior: Posterior, evidence: Evidence,
+    of_claim: Pieces | None, verdict: Verdict | None, posterior: Posterior, evidence: Evidence,
     judged: Callable[[Evidence], str | None],
 ) -> Advice:  # fmt: skip
     """Collects all findings of one piece; `judged` gives the verdict's code for other evidence."""
@@ -80,15 +91,16 @@ def advise(
     if weighing is not None and weighing.liquid and misread is not None and misread > 0:
         bubble = float((6 * misread / weighing.liquid * 1000 / np.pi) ** (1 / 3))
     may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
-    notes = [*_about_weighing(piece, weighing, claim),
+    notes = [*_about_weighing(piece, weighing, claim), *_about_dimensions(piece, weighing, claim, span),
+             *_about_surface(piece), *_about_core(evidence, posterior),
              *_about_verdict(verdict, evidence, of_claim, weighing, may_be_hollow, judged)]  # fmt: skip
     return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
                   tuple(_cautions(piece, tables, claim, verdict, posterior)))  # fmt: skip
 
 
-def density_span(bodies: Bodies) -> tuple[float, float]:
-    """Least and most density of a set of bodies [g/cm3]."""
-    return float(1 / bodies.v.max()), float(1 / bodies.v.min())
+def density_span(pieces: Pieces) -> tuple[float, float]:
+    """Least and most density of a set of pieces [g/cm3]."""
+    return float(1 / pieces.v.max()), float(1 / pieces.v.min())
 
 
 def expected_displaced(weighing: Weighing | None, span: tuple[float, float] | None) -> tuple[float, float] | None:
@@ -126,6 +138,62 @@ def _about_weighing(piece: Piece, weighing: Weighing | None, claim: Claim | None
     return notes
 
 
+def _about_dimensions(
+    piece: Piece, weighing: Weighing | None, claim: Claim | None, span: tuple[float, float] | None
+) -> list[Reason]:
+    """Thickness that the mass asks for under the claim, how far a piece fills its outline, and what cannot be.
+
+    Mean thickness = mass / (density area). A struck coin fills 0.62 to 0.97 of the cylinder over its rim (coins.csv).
+    """
+    if piece.shape is None or piece.mass is None:
+        return []
+    notes, (name, sizes) = [], piece.shape
+    each = piece.mass.value / piece.count
+    width = claim.coin.diameter_mm if claim and claim.coin else None
+    if width and name == "disc" and abs(sizes[0] / width - 1) > OFF_NOMINAL:
+        notes.append(Reason("diameter is not the nominal one", {"diameter": sizes[0], "nominal": width}))
+    outline = float(getattr(geometry, name)(*sizes)[0])
+    if weighing is not None and weighing.displaced_mm3:
+        fill = float(weighing.displaced_mm3) / piece.count / outline
+        wide = (weighing.density.high - weighing.density.low) / 2 / weighing.density.value
+        if fill > 1 + FILLS_TOO_MUCH + wide or fill < FILLS_TOO_LITTLE - wide:
+            code = "fills too much" if fill > 1 else "fills too little"
+            notes.append(Reason(code, {"fill": fill, "outline_mm3": outline}))
+    if span is not None and name in FACE and claim is not None:
+        low, high = (1000 * each / (rho * outline / sizes[-1]) for rho in span[::-1])
+        if not low / FACE[name][1] <= sizes[-1] <= high / FACE[name][0]:
+            notes.append(Reason("thickness", {"expected": (low, high), "measured": sizes[-1]}))
+    return notes
+
+
+def _about_surface(piece: Piece) -> list[Reason]:
+    """What a surface reading did not print: a sum short of 100 % is metal or light stuff that it does not list."""
+    return [Reason("missing part", {"percent": 100 - r.total}) for r in piece.readings
+            if isinstance(r, SurfaceComposition) and 100 - r.total > MISSING_FROM]  # fmt: skip
+
+
+def _about_core(evidence: Evidence, posterior: Posterior) -> list[Reason]:
+    """The core under a skin by a surface reading that sees through it: not what is printed, but what is there."""
+    plated = posterior.rows.construction == PLATED
+    skins = np.flatnonzero(np.bincount(posterior.rows.skin[plated], posterior.share[plated]) > CORE_FROM)
+    notes = []
+    for observed in evidence.observed:
+        if not isinstance(observed, ObservedSurface):
+            continue
+        printed = {s: float(p) for s, p in zip(observed.known, observed.read, strict=True) if p >= PRINTED_FROM}
+        for skin in skins[evidence.layers.strike[skins] < 0][:1]:
+            found = core_under(observed, evidence.layers, int(skin))
+            core = {s: printed[s] for s in found[1] if s in printed} if found else {}
+            if found and len(core) > 1:
+                whole = sum(core.values())
+                notes.append(Reason("core under a layer", {
+                    "skin": evidence.layers.names[skin], "um": found[0],
+                    "core": {s: 100 * found[1][s] for s in core},
+                    "printed": {s: 100 * p / whole for s, p in core.items()},
+                }))  # fmt: skip
+    return notes
+
+
 def _slips(piece: Piece, weighing: Weighing) -> list[tuple[str, float | None]]:
     """Likely slips behind a density that no metal has, with the density each would give."""
     w = weighing
@@ -138,7 +206,7 @@ def _slips(piece: Piece, weighing: Weighing) -> list[tuple[str, float | None]]:
 
 
 def _about_verdict(
-    verdict: Verdict | None, evidence: Evidence, of_claim: Bodies | None, weighing: Weighing | None,
+    verdict: Verdict | None, evidence: Evidence, of_claim: Pieces | None, weighing: Weighing | None,
     may_be_hollow: bool, judged: Callable[[Evidence], str | None],
 ) -> list[Reason]:  # fmt: skip
     """Whether weighing again, or a finer scale that reads the same, would decide."""
@@ -210,8 +278,9 @@ def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> 
     p = properties(bodies.law, w)
     trial = replace(bodies, w=w, v=p.v, sigma=np.full(len(w), float(bodies.sigma.mean())), resistivity=p.resistivity,
                     u_resistivity=np.hypot(p.u_resistivity, RESISTIVITY_SCATTER),
-                    magnetic=np.zeros(len(w), dtype=np.intp))  # fmt: skip
-    by_reading = scores(evidence, trial, False)
+                    magnetic=np.zeros(len(w), dtype=np.intp), family=np.zeros(len(w), dtype=np.intp),
+                    grade=np.full(len(w), -1))  # fmt: skip
+    by_reading = scores(evidence, Pieces.bare(trial, evidence.layers, evidence.form), False)
     misfit = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1).min(axis=1)
     # each reading by itself too: one that agrees must not make room for another that does not
     worst = np.max([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1)
@@ -230,6 +299,8 @@ def _cautions(
     said = set(re.findall(r"[a-z]+", f"{piece.claim} {piece.name} {piece.note}".lower()))
     if any(row.do_not_wet for _, row in piece.inclusions(tables)) or said & SPOILT_BY_WATER:
         found.append("do not wet")
+    if any(r.kind == "acid" for r in piece.readings):
+        found.append("acid")
     if piece.proof or "proof" in said:
         found.append("proof coin")
     current = (

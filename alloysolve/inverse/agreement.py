@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..physics.eddy import depth_of_penetration
-from .constructions import HOLLOW, PLATED, Evidence, Rows
-from .likelihood import mixture_score, resistivity_score
-from .readings import Conductivity, Magnet
-from .verdict import magnet_scores, reading_name
+from .evidence import WEIGHING
+from .pieces import CONSTRUCTIONS, PLATED
+from .readings import named_readings
+from .verdict import scores
 
 if TYPE_CHECKING:
-    from .bodies import Bodies
+    from .pieces import Pieces
+    from .posterior import Candidate
     from .solve import Solution
 
 AGREES = 1.96  # normal score up to which a reading agrees
@@ -29,34 +30,53 @@ def agreement(score: float) -> str:
 def reading_rows(solution: Solution) -> list[dict[str, Any]]:
     """One row per reading: name, kind, place, value as read, what it sees, agreement with first row and claim.
 
-    `sees_um` is how deep a conductivity meter of known frequency looks into metal that reads so [um]; None
-    where the reading sees the whole piece, or nobody knows the frequency.
+    `sees_um` is how deep the reading looks into the first row [um]; None where it sees the whole piece, or nobody
+    knows.
     """
-    depths = seen_depths(solution)
-    first = first_scores(solution)
-    of_claim = _claim_scores(solution)
+    first = first_piece(solution)
+    by_first = first_scores(solution)
+    by_claim = claim_scores(solution)
     out = []
     for name, kind, place, value in _read(solution):
         row: dict[str, Any] = {"name": name, "kind": kind, "place": place, "value": value}
-        row["sees_um"] = depths.get(name)
-        electric = kind in ("conductivity", "resistivity")
-        row["sees"] = "a depth" if name in depths else "the body" if electric else "all of it"
-        row["agrees"] = agreement(first[name]) if name in first else None
-        row["claim_agrees"] = agreement(of_claim[name]) if name in of_claim else None
+        depth = seen_um(solution, name, first)
+        row["sees_um"] = depth if depth is not None and math.isfinite(depth) else None
+        row["sees"] = "all of it" if depth == math.inf else "the body" if row["sees_um"] is None else "a depth"
+        row["agrees"] = agreement(by_first[name]) if name in by_first else None
+        row["claim_agrees"] = agreement(by_claim[name]) if name in by_claim else None
         out.append(row)
     return out
 
 
+def seen_um(solution: Solution, name: str, pieces: Pieces | None) -> float | None:
+    """How deep a reading looks into the first of some pieces [um]; inf for the whole piece, None where unknown."""
+    if name == WEIGHING:
+        return math.inf
+    observed = {o.name: o for o in solution.evidence.observed}[name]
+    depth = float(observed.sees(pieces)[0]) if pieces is not None else math.nan
+    return None if math.isnan(depth) else depth
+
+
 def seen_depths(solution: Solution) -> dict[str, float]:
-    """Depth of penetration [um] of each conductivity reading whose frequency is known, its own or the meter's."""
-    meter = solution.settings.readings.conductivity.frequency
-    out = {}
-    conductivities = [r for r in solution.piece.readings if isinstance(r, Conductivity)]
-    for k, reading in enumerate(conductivities):
-        frequency = reading.frequency or (meter.value if meter and reading.kind == "conductivity" else None)
-        if frequency:
-            out[reading_name(k)] = float(depth_of_penetration(np.asarray(reading.value), np.asarray(frequency)))
-    return out
+    """Depth [um] of each reading that looks to a known depth only, into the first row."""
+    first = first_piece(solution)
+    found = {o.name: seen_um(solution, o.name, first) for o in solution.evidence.observed}
+    return {name: um for name, um in found.items() if um is not None and math.isfinite(um)}
+
+
+def depth_by_core(solution: Solution, name: str, most: int = 3) -> list[tuple[Candidate, float]]:
+    """How deep [um] a reading of the surface sees through the skin over the likeliest cores; each depth once."""
+    observed = next(o for o in solution.evidence.observed if o.name == name)
+    out: list[tuple[Candidate, float]] = []
+    for system in solution.found[: 2 * most]:
+        plated = [c for c in system.candidates if c.construction == CONSTRUCTIONS[PLATED]]
+        best = best_of(solution, tuple(sorted(system.metals)), PLATED) if plated else None
+        if best is None or sum(c.probability for c in plated) < 0.01:
+            continue
+        um = float(observed.sees(best)[0])
+        if all(abs(um / other - 1) > 0.2 for _, other in out):
+            out.append((plated[0], um))
+    return out[:most]
 
 
 def _read(solution: Solution) -> list[tuple[str, str, str, str]]:
@@ -64,64 +84,41 @@ def _read(solution: Solution) -> list[tuple[str, str, str, str]]:
     if solution.weighing:
         d = solution.weighing.density
         text = f"{d.value:.2f} g/cm3 ({d.low:.2f} to {d.high:.2f})"
-        rows.append(("weighing", solution.weighing.route, "", text))
-    conductivities = [r for r in solution.piece.readings if isinstance(r, Conductivity)]
-    rows += [(reading_name(k), r.kind, r.place, r.text) for k, r in enumerate(conductivities)]
-    magnets = [r for r in solution.piece.readings if isinstance(r, Magnet)]
-    return rows + [("magnet", "magnet", r.place, r.text) for r in magnets[-1:]]
+        rows.append((WEIGHING, solution.weighing.route, "", text))
+    named = named_readings(solution.piece.readings)
+    return rows + [(name, r.kind, r.place, r.text) for name, r in named.items()]
 
 
-def _claim_scores(solution: Solution) -> Mapping[str, float]:
+def claim_scores(solution: Solution) -> Mapping[str, float]:
+    """Normal score of each reading under the claim."""
     if solution.verdict is None:
         return {}
     for reason in solution.verdict.reasons:
         if reason.code == "readings":
-            scores = reason.values["scores"]
-            return scores if isinstance(scores, dict) else {}
+            found = reason.values["scores"]
+            return found if isinstance(found, dict) else {}
     return {}
+
+
+def first_piece(solution: Solution) -> Pieces | None:
+    """The best row of the likeliest system, as the only one of its pieces."""
+    return best_of(solution, tuple(sorted(solution.found[0].metals))) if solution.found else None
+
+
+def best_of(solution: Solution, metals: tuple[str, ...], construction: int | None = None) -> Pieces | None:
+    """The best row of one system, its metals in order of the alphabet, of any or of one construction."""
+    rows, bodies = solution.posterior.rows, solution.posterior.bodies
+    mine = bodies.system[rows.point] == bodies.systems.index(metals)
+    mine = np.flatnonzero(mine if construction is None else mine & (rows.construction == construction))
+    if not len(mine):
+        return None
+    best = int(mine[np.argmax(rows.weight[mine])])
+    return rows.pieces(bodies, solution.evidence).some(np.array([best]))
 
 
 def first_scores(solution: Solution) -> dict[str, float]:
     """Normal score of each reading under the best row of the likeliest system."""
-    posterior, evidence = solution.posterior, solution.evidence
-    rows, bodies = posterior.rows, posterior.bodies
-    if not solution.found or not len(rows.point):
+    first = first_piece(solution)
+    if first is None:
         return {}
-    metals = tuple(sorted(solution.found[0].metals))
-    mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(metals))
-    best = int(mine[np.argmax(rows.weight[mine])])
-    point = rows.point[best]
-    out = {}
-    if evidence.volume is not None:
-        v, sigma = row_volume(rows, bodies, evidence, best), bodies.sigma[point]
-        z = mixture_score(np.asarray(evidence.volume.v - v), evidence.volume.u, np.asarray(sigma * v),
-                          evidence.volume.bubble)  # fmt: skip
-        out["weighing"] = float(z)
-    for k, (read, u) in enumerate(evidence.resistivity):
-        whole = np.array([row_resistivity(rows, bodies, evidence, best)])
-        z = resistivity_score(read, u, whole, bodies.u_resistivity[[point]])
-        out[reading_name(k)] = float(z[0])
-    if evidence.magnet:
-        out["magnet"] = float(magnet_scores(evidence)[bodies.magnetic[point]])
-    return out
-
-
-def row_volume(rows: Rows, bodies: Bodies, evidence: Evidence, row: int) -> float:
-    """Specific volume of the whole piece that one row predicts [cm3/g]."""
-    v, parameter = float(bodies.v[rows.point[row]]), float(rows.parameter[row])
-    if rows.construction[row] == HOLLOW:
-        return v / (1 - parameter)
-    if rows.construction[row] == PLATED:
-        law, skin = bodies.law, int(rows.skin[row])
-        part = float(evidence.skin_share(np.array([parameter]))[0])
-        return float(1 / ((1 - part) / v + part * law.molar_mass[skin] / law.molar_volume[skin]))
-    return v
-
-
-def row_resistivity(rows: Rows, bodies: Bodies, evidence: Evidence, row: int) -> float:
-    """Resistivity of the whole piece that one row predicts [uohm cm]: body and skin conduct side by side."""
-    body = float(bodies.resistivity[rows.point[row]])
-    if rows.construction[row] != PLATED:
-        return body
-    part = float(evidence.skin_share(np.array([rows.parameter[row]]))[0])
-    return float(1 / ((1 - part) / body + part / bodies.law.resistivity[int(rows.skin[row])]))
+    return {name: float(z[0]) for name, z in scores(solution.evidence, first, False).items()}

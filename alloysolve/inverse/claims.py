@@ -35,6 +35,7 @@ class Claim:
     regions : what the body is said to be, any of them. families : those a base-metal claim names.
     metal : symbol of the claimed precious metal, or "". least : its least share in the body [percent].
     skin_metal, skin_share : of a plated claim; share of the mass, None when it is not said.
+    clad : row of clad.csv that a clad coin is made of, or "".
     hollow : the claim itself allows empty space (chains). coin : row of coins.csv.
     """
 
@@ -46,6 +47,7 @@ class Claim:
     families: tuple[str, ...] = ()
     skin_metal: str = ""
     skin_share: float | None = None
+    clad: str = ""
     hollow: bool = False
     coin: CoinType | None = None
     nominal_mass_g: float | None = None
@@ -68,7 +70,7 @@ def parse_claim(text: str, tables: Tables) -> Claim:
     """
     coin = _coin(text, tables)
     if coin:
-        return _coin_claim(text, coin)
+        return _coin_claim(text, coin, tables)
     words, mass = _words(text)
     families = _families(words, tables)
     if families:
@@ -303,7 +305,9 @@ def _coin(text: str, tables: Tables) -> CoinType | None:
     return None
 
 
-def _coin_claim(text: str, coin: CoinType) -> Claim:
+def _coin_claim(text: str, coin: CoinType, tables: Tables) -> Claim:
+    if layered := _layered_coin(text, coin, tables):
+        return layered
     if not coin.composition:
         raise InputError("claim", text, f"a coin type whose mean composition is published ({coin.layers} is not one)",
                          "leave the claim out, or name the metal of its skin, such as copper plated")  # fmt: skip
@@ -316,3 +320,30 @@ def _coin_claim(text: str, coin: CoinType) -> Claim:
     precious = main if main in METAL_NAMES else ""
     return Claim(text, METAL_NAMES.get(main, "base"), precious, limits[main][0] if precious else 0.0,
                  (region,), coin=coin, nominal_mass_g=coin.mass_g)  # fmt: skip
+
+
+def _layered_coin(text: str, coin: CoinType, tables: Tables) -> Claim | None:
+    """The claim of a clad or plated coin type whose stock stands in the tables; None for all others.
+
+    A plated coin's skin takes the share of the mass that its published mean composition says.
+    """
+    parts = [part.partition(":") for part in coin.layers.split("|")] if coin.layers else []
+    layers = {kind: _layer(material) for kind, _, material in parts}
+    if coin.construction == "clad":
+        faces = {r.name: r.composition for r in tables.rows("skins")}
+        for stock in tables.rows("clad"):
+            if layers.get("core") == {"Cu": 100.0} and layers.get("face") == faces.get(stock.faces):
+                return Claim(text, "base", clad=stock.name, coin=coin, nominal_mass_g=coin.mass_g)
+    if coin.construction == "plated" and len(layers.get("plate", {})) == 1:
+        skin, core = next(iter(layers["plate"])), max(layers["core"], key=lambda m: layers["core"][m])
+        families = tuple(f.family for f in tables.families.values() if f.system == core and f.base != "never"
+                         and all(a <= layers["core"].get(m, 0.0) <= b for m, (a, b) in f.limits.items()))  # fmt: skip
+        share = coin.composition.get(skin, 0.0) / 100 or None
+        return Claim(text, "base", families=families, skin_metal=skin, skin_share=share, coin=coin,
+                     nominal_mass_g=coin.mass_g)  # fmt: skip
+    return None
+
+
+def _layer(material: str) -> dict[str, float]:
+    """``"Cu75Ni25"`` as mass percent by symbol."""
+    return {symbol: float(share) for symbol, share in re.findall(r"([A-Z][a-z]?)(\d+(?:\.\d+)?)", material)}

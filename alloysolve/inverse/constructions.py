@@ -1,90 +1,55 @@
-"""Constructions: bodies bare, under a skin, or with hollow space, weighed against the readings.
+"""Constructions weighed against the readings: rows of one body with one value of the free parameter.
 
-Every row of the result is one body with one value of the free parameter (skin thickness, void share), its
-prior share and its likelihood. The free parameter is integrated on a quadrature local to each body: only
-over the values that the density reading allows, so that a narrow peak is never stepped over.
+The free parameter (skin thickness, share of a slug, of faces, of empty space) is integrated on a quadrature local
+to each body: over the values that the reading leaves which fixes it best, so that a narrow peak is never stepped over.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .bodies import Bodies
-from .likelihood import VolumeLikelihood, resistivity_pdf
+from .evidence import Evidence
+from .kinds.base import Observed
+from .pieces import BY_THICKNESS, HOMOGENEOUS, Pieces
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-HOMOGENEOUS, PLATED, HOLLOW, OTHER = 0, 1, 2, 3
-CONSTRUCTIONS = ("homogeneous", "plated", "hollow or porous", "something else")
+Spans = tuple[tuple[float, float, float], ...]  # shares and bounds of log-uniform parts of a prior
 
-# thickness of a skin: shares and bounds [um] of log-uniform parts; electroplate, then foil, clad or cast
-# shell (common practice, no source)
-SKIN_PARTS = ((0.8, 0.1, 40.0), (0.2, 40.0, 2000.0))
+# thickness of a skin [um]; electroplate, then foil, clad or cast shell (common practice, no source)
+SKIN_PARTS: Spans = ((0.8, 0.1, 40.0), (0.2, 40.0, 2000.0))
+ENRICHED_PART: Spans = ((1.0, 0.5, 30.0),)  # um; a surface changed by age or pickling (bound as published; judgement)
+VOID_PART: Spans = ((1.0, 0.005, 0.75),)  # share of empty space of a hollow or porous piece (judgement)
 MOST_SKIN = 0.9  # share of the volume; beyond it there is no body left to speak of
-VOID_PART = (1.0, 0.005, 0.75)  # void share of a hollow or porous piece, log-uniform (judgement)
-LITTLE = 0.003  # relative change of conductivity by a skin that no meter sees
 NODES = 14  # of the free parameter, half of them on each side of its best value
 ROWS_DOWN_TO = 1e-6  # rows below this share of the largest are dropped
-OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), even over 0.5 to 25 g/cm3
-OTHER_RESISTIVITY = 1 / np.log(200 / 1.5)  # per unit of ln(resistivity), even over 1.5 to 200 uohm cm
-OTHER_MAGNET = {"none": 0.80, "weak": 0.08, "strong": 0.12}
+HOPELESS = 1e-9  # rows whose density is that much less likely than the best are not looked at further
+PROBE = 16  # every so manieth body is looked at first, to know what a good one is
+MOVES = 1.5  # change of a score over a window from which it is looked at more closely
+SCAN, WIDE, FAR = 24, 1.0, 9.0  # nodes of a scan for the best thickness; window in ln worth one; score that is too far
 
 
 @dataclass(frozen=True)
-class Evidence:
-    """The readings in the form the likelihoods want them.
+class Believed:
+    """What is believed of one construction with one material: share of each body (points,), prior of the parameter."""
 
-    Attributes
-    ----------
-    volume : the density reading, if any. resistivity : (read [uohm cm], relative u) of whole-piece readings.
-    magnet : "none", "weak", "strong" or "". skin_share : volume share of a skin of thickness t [um].
-    """
-
-    volume: VolumeLikelihood | None
-    resistivity: tuple[tuple[float, float], ...]
-    magnet: str
-    magnet_table: dict[str, tuple[float, float, float]]
-    skin_share: Callable[[Array], Array]
-
-    @property
-    def mean_resistivity(self) -> tuple[float, float]:
-        """Geometric mean of the whole-piece readings [uohm cm] with its relative u: they share the model's scatter."""
-        logs = [np.log(read) for read, _ in self.resistivity]
-        u = float(np.sqrt(sum(u**2 for _, u in self.resistivity)) / len(self.resistivity))
-        return float(np.exp(np.mean(logs))), u
-
-    def electric_likelihood(self, bodies: Bodies) -> Array:
-        """Likelihood of the whole-piece conductivity per bare body."""
-        if not self.resistivity:
-            return np.ones(len(bodies.v))
-        return resistivity_pdf(*self.mean_resistivity, bodies.resistivity, bodies.u_resistivity)
-
-    def magnet_likelihood(self, bodies: Bodies) -> Array:
-        """Likelihood of the answer to a magnet per body."""
-        if not self.magnet:
-            return np.ones(len(bodies.v))
-        column = ("none", "weak", "strong").index(self.magnet)
-        table = np.array([self.magnet_table[name][column] for name in ("none", "slight", "strong")])
-        return np.asarray(table[bodies.magnetic])
-
-    def other_likelihood(self) -> float:
-        """Likelihood of "something else": broad and independent over the same readings."""
-        out = OTHER_DENSITY / self.volume.v if self.volume else 1.0
-        out *= OTHER_RESISTIVITY ** bool(self.resistivity)
-        return float(out * OTHER_MAGNET.get(self.magnet, 1.0))
+    construction: int
+    skin: int
+    share: Array
+    spans: Spans = ((1.0, 0.0, 0.0),)
 
 
 @dataclass(frozen=True)
 class Rows:
     """Joint rows of body and free parameter.
 
-    `construction` : number in `CONSTRUCTIONS`. `point` : row of the bodies. `skin` : metal number, -1 for
-    none. `parameter` : skin thickness [um] or void share. `prior` : share. `likelihood` : density.
+    `construction` : number in `pieces.CONSTRUCTIONS`. `point` : row of the bodies. `skin` : material, -1 for
+    none. `parameter` : skin thickness [um] or share of the volume. `prior` : share. `likelihood` : density.
     """
 
     construction: Index
@@ -101,8 +66,15 @@ class Rows:
 
     def kept(self, threshold: float) -> Rows:
         """The rows whose weight is at least `threshold`."""
-        keep = self.weight >= threshold
+        return self.some(self.weight >= threshold)
+
+    def some(self, keep: NDArray[np.bool_] | Index) -> Rows:
+        """Some of the rows."""
         return Rows(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
+
+    def pieces(self, bodies: Bodies, evidence: Evidence) -> Pieces:
+        """The pieces the rows stand for."""
+        return Pieces(bodies, evidence.layers, evidence.form, self.construction, self.point, self.skin, self.parameter)
 
 
 def joined(parts: list[Rows]) -> Rows:
@@ -114,125 +86,151 @@ def joined(parts: list[Rows]) -> Rows:
 
 @dataclass(frozen=True)
 class Solver:
-    """Bodies, their priors and the readings; makes the rows of each construction."""
+    """Bodies and readings; makes the rows of each construction that is believed possible."""
 
     bodies: Bodies
     evidence: Evidence
     _level: Index = field(init=False)
-    _magnet: Array = field(init=False)
-    _electric: Array = field(init=False)
 
     def __post_init__(self) -> None:
         volume = self.evidence.volume
         level = volume.level(self.bodies.sigma) if volume else np.zeros(len(self.bodies.v), dtype=np.intp)
         object.__setattr__(self, "_level", level)
-        object.__setattr__(self, "_magnet", self.evidence.magnet_likelihood(self.bodies))
-        object.__setattr__(self, "_electric", self.evidence.electric_likelihood(self.bodies))
 
-    def homogeneous(self, prior: Array) -> Rows:
-        """Bare bodies; `prior` (points,) is the share of each."""
-        point = np.flatnonzero(prior > 0)
-        likelihood = self._magnet[point] * self._electric[point]
-        if self.evidence.volume:
-            likelihood = likelihood * self.evidence.volume.pdf(self.bodies.v[point], self._level[point])
-        return self._rows(HOMOGENEOUS, point, -1, np.zeros(len(point)), prior[point], likelihood)
-
-    def plated(self, prior: Array, skin: int) -> Rows:
-        """Bodies under a skin of metal number `skin`, thickness free."""
-        law = self.bodies.law
-        skin_v = law.molar_volume[skin] / law.molar_mass[skin]
-        edges = np.geomspace(SKIN_PARTS[0][1], SKIN_PARTS[-1][2], 240)
-        share = np.maximum.accumulate(self.evidence.skin_share(edges))
-        usable = np.flatnonzero((prior > 0) & (self._magnet > 0))
-
-        def window(point: Index, low: Array, high: Array) -> tuple[Array, Array]:
-            return window_of_share(1 / self.bodies.v[point], 1 / skin_v, 1 / high, 1 / low)
-
-        def volume(point: Index, parameter: Array) -> Array:
-            part = np.interp(np.log(parameter), np.log(edges), share)
-            body = 1 / self.bodies.v[point][:, None]
-            return np.asarray(1 / (body + part * (1 / skin_v - body)))
-
-        thickest = float(np.interp(MOST_SKIN, share, edges))  # a core must be left
-        feasible = [(part, low, min(high, thickest)) for part, low, high in SKIN_PARTS if low < thickest]
-        total = sum(part for part, _, _ in feasible)
-        scale = (edges, share)
-        parts = [
-            self._integrated(PLATED, usable, prior, skin, (part / total, low, high), window, volume, scale)
-            for part, low, high in feasible
-        ]
+    def rows(self, believed: list[Believed]) -> Rows:
+        """The rows of all constructions."""
+        known = [b for b in believed if b.share.any()]
+        best = self._best(known, 0.0, PROBE) if self.evidence.observed else 0.0
+        parts = []
+        for b in known:
+            parts.append(self._rows(b, best))
+            best = max(best, float(parts[-1].weight.max(initial=0.0)))
         return joined(parts)
 
-    def hollow(self, prior: Array) -> Rows:
-        """Bodies with a share of empty space inside."""
-        usable = np.flatnonzero((prior > 0) & (self._electric > 0))
+    def _best(self, believed: list[Believed], best: float, every: int) -> float:
+        """Largest weight among some of the bodies: what all others must come near to be looked at."""
+        for b in believed:
+            some = np.zeros_like(b.share)
+            some[::every] = b.share[::every]
+            best = max(best, float(self._rows(replace(b, share=some), best).weight.max(initial=0.0)))
+        return best
 
-        def window(point: Index, low: Array, high: Array) -> tuple[Array, Array]:
-            v = self.bodies.v[point]
-            return 1 - v / np.maximum(low, 1e-9), 1 - v / high
+    def _rows(self, b: Believed, best: float) -> Rows:
+        """Rows of one construction; those that cannot come near `best`, the largest weight so far, are left out."""
+        if b.construction == HOMOGENEOUS:
+            return self._bare(b, best)
+        if b.construction not in BY_THICKNESS:
+            return joined([self._integrated(b, span, None, best) for span in b.spans])
+        thickest = float(self.evidence.form.skin_um(MOST_SKIN))  # a core must be left
+        feasible = [(part, low, min(high, thickest)) for part, low, high in b.spans if low < thickest]
+        total = sum(part for part, _, _ in feasible)
+        edges = np.geomspace(b.spans[0][1], b.spans[-1][2], 240)
+        scale = (edges, np.maximum.accumulate(self.evidence.form.skin_share(edges)))
+        return joined([self._integrated(b, (part / total, low, high), scale, best) for part, low, high in feasible])
 
-        def volume(point: Index, parameter: Array) -> Array:
-            return np.asarray(self.bodies.v[point][:, None] / (1 - parameter))
+    def _bare(self, b: Believed, best: float) -> Rows:
+        point = np.flatnonzero(b.share > 0)
+        likelihood = np.ones(len(point))
+        if self.evidence.volume:
+            likelihood = self.evidence.volume.pdf(self.bodies.v[point], self._level[point])
+        return self._finished(b, point, np.zeros(len(point)), b.share[point], likelihood, best)
 
-        edges = np.geomspace(VOID_PART[1], VOID_PART[2], 240)
-        return self._integrated(HOLLOW, usable, prior, -1, VOID_PART, window, volume, (edges, edges))
+    def _finished(
+        self, b: Believed, point: Index, parameter: Array, prior: Array, likelihood: Array, best: float
+    ) -> Rows:
+        """Rows with the other readings taken in, where the density leaves any hope."""
+        size = len(point)
+        rows = Rows(np.full(size, b.construction), point, np.full(size, b.skin), parameter, prior, likelihood)
+        if size:
+            rows = rows.kept(max(HOPELESS * rows.weight.max(), ROWS_DOWN_TO * best / self.evidence.peak))
+        if self.evidence.observed and len(rows.point):
+            other = self.evidence.pdf(rows.pieces(self.bodies, self.evidence))
+            rows = Rows(rows.construction, rows.point, rows.skin, rows.parameter, rows.prior, rows.likelihood * other)
+        return rows
 
     def _integrated(
-        self, construction: int, point: Index, prior: Array, skin: int, part: tuple[float, float, float],
-        window: Callable[[Index, Array, Array], tuple[Array, Array]],
-        volume: Callable[[Index, Array], Array], scale: tuple[Array, Array],
-    ) -> Rows:  # fmt: skip
-        """Nodes in ln(parameter) over what the density reading leaves of one prior part."""
-        share, lowest, highest = part
+        self, b: Believed, span: tuple[float, float, float], scale: tuple[Array, Array] | None, best_so_far: float
+    ) -> Rows:
+        """Nodes in ln(parameter) over what the readings leave of one prior part."""
+        share, lowest, highest = span
         start, stop = np.log(lowest), np.log(highest)
-        reading = self.evidence.volume
+        edges, of_edges = scale or (np.geomspace(lowest, highest, 240),) * 2
+        point = np.flatnonzero(b.share > 0)
+        dense = 1 / self.evidence.layers.v[b.skin] if b.skin >= 0 else 0.0
+        reading, body = self.evidence.volume, 1 / self.bodies.v
         if reading is not None:
-            low, high = window(point, *reading.window(self.bodies.sigma[point]))
-            best, _ = window(point, np.full(len(point), reading.v), np.full(len(point), reading.v))
-            edges, of_edges = scale
+            low, high = reading.window(self.bodies.sigma[point])
+            low, high = window_of_share(body[point], dense, 1 / high, 1 / np.maximum(low, 1e-9))
+            best, _ = window_of_share(body[point], dense, np.full(len(point), 1 / reading.v),
+                                      np.full(len(point), 1 / reading.v))  # fmt: skip
             a = np.clip(np.log(np.interp(low, of_edges, edges, left=lowest, right=np.inf)), start, stop)
-            b = np.clip(np.log(np.interp(high, of_edges, edges, left=1e-9)), start, stop)
-            c = np.clip(np.log(np.interp(best, of_edges, edges)), a, np.maximum(a, b))
-            point, a, b, c = point[a < b], a[a < b], b[a < b], c[a < b]
+            z = np.clip(np.log(np.interp(high, of_edges, edges, left=1e-9)), start, stop)
+            c = np.clip(np.log(np.interp(best, of_edges, edges)), a, np.maximum(a, z))
+            hope = b.share[point] * reading.pdf(self._v(b, point, np.exp(c), scale), self._level[point])
+            keep = (a < z) & (hope * self.evidence.peak >= ROWS_DOWN_TO * best_so_far)
+            point, a, z, c = point[keep], a[keep], z[keep], c[keep]
         else:
-            a, b = np.full(len(point), start), np.full(len(point), stop)
-            c = (a + b) / 2
-        nodes, weight = _nodes_about(a, b, c)
+            a, z = np.full(len(point), start), np.full(len(point), stop)
+            c = (a + z) / 2
+        a, z, c = self._narrowed(b, point, a, z, c)
+        nodes, weight = _nodes_about(a, z, c)
         parameter = np.exp(nodes)
-        each = prior[point][:, None] * share / (stop - start) * weight
-        likelihood = np.broadcast_to(self._magnet[point][:, None], each.shape)
+        prior = b.share[point][:, None] * share / (stop - start) * weight
+        likelihood = np.ones_like(prior)
         if reading is not None:
-            likelihood = likelihood * reading.pdf(volume(point, parameter), self._level[point][:, None])
-        if self.evidence.resistivity:
-            plated = construction == PLATED
-            electric = (
-                self._electric_under_skin(point, parameter, skin, likelihood)
-                if plated
-                else self._electric[point][:, None]
-            )
-            likelihood = likelihood * electric
-        flat = np.repeat(point, NODES)
-        return self._rows(construction, flat, skin, parameter.ravel(), each.ravel(), likelihood.ravel())
+            likelihood = reading.pdf(self._v(b, point[:, None], parameter, scale), self._level[point][:, None])
+        return self._finished(b, np.repeat(point, NODES), parameter.ravel(), prior.ravel(), likelihood.ravel(),
+                              best_so_far)  # fmt: skip
 
-    def _electric_under_skin(self, point: Index, parameter: Array, skin: int, likelihood: Array) -> Array:
-        """Likelihood of the conductivity of plated pieces, (points, nodes).
+    def _v(self, b: Believed, point: Index, parameter: Array, scale: tuple[Array, Array] | None) -> Array:
+        """Specific volume [cm3/g] of whole pieces by their parameter."""
+        part = parameter if scale is None else np.interp(parameter, *scale)
+        dense = 1 / self.evidence.layers.v[b.skin] if b.skin >= 0 else 0.0
+        return np.asarray(1 / ((1 - part) / self.bodies.v[point] + part * dense))
 
-        Skin and body conduct side by side, each by its share of the volume. A thin skin changes nothing.
-        """
-        out = np.broadcast_to(self._electric[point][:, None], parameter.shape).copy()
-        share = self.evidence.skin_share(parameter)
-        body, of_skin = self.bodies.resistivity[point][:, None], self.bodies.law.resistivity[skin]
-        enough = likelihood > 1e-9 * likelihood.max() if likelihood.size else likelihood > 0
-        row = np.nonzero(enough & (share * np.abs(body / of_skin - 1) > LITTLE))
-        own = np.broadcast_to(body, out.shape)[row]
-        whole = 1 / ((1 - share[row]) / own + share[row] / of_skin)
-        out[row] = resistivity_pdf(*self.evidence.mean_resistivity, whole, self.bodies.u_resistivity[point][row[0]])
-        return out
+    def _narrowed(self, b: Believed, point: Index, a: Array, z: Array, c: Array) -> tuple[Array, Array, Array]:
+        """Windows about the best parameter by the readings that show it, where the density leaves much room."""
+        wide = np.flatnonzero(z - a > WIDE)
+        if b.skin < 0 or not len(wide):
+            return a, z, c
+        a, z, c = a.copy(), z.copy(), c.copy()
+        for observed in self.evidence.observed:
+            ends = self._quick(observed, b, point[wide], np.stack([a[wide], z[wide]], axis=1))
+            if ends is None:
+                continue
+            row = wide[np.abs(ends[:, 1] - ends[:, 0]) > MOVES]
+            steps = a[row, None] + (z - a)[row, None] * np.linspace(0, 1, SCAN)
+            score = self._quick(observed, b, point[row], steps)
+            if score is not None and len(row):
+                low, high, best = _window_of_scores(steps, score)
+                a[row], z[row] = np.maximum(a[row], low), np.maximum(np.minimum(z[row], high), a[row])
+                c[row] = np.clip(best, a[row], z[row])
+        return a, z, c
 
-    @staticmethod
-    def _rows(construction: int, point: Index, skin: int, parameter: Array, prior: Array, likelihood: Array) -> Rows:
-        return Rows(np.full(len(point), construction), point, np.full(len(point), skin), parameter, prior,
-                    likelihood)  # fmt: skip
+    def _quick(self, observed: Observed, b: Believed, point: Index, steps: Array) -> Array | None:
+        """Signed scores of one reading along the logarithm of the parameter, (points, steps)."""
+        grid = Pieces(self.bodies, self.evidence.layers, self.evidence.form, np.full(steps.size, b.construction),
+                      np.repeat(point, steps.shape[1]), np.full(steps.size, b.skin), np.exp(steps).ravel())  # fmt: skip
+        score = observed.quick(grid)
+        return None if score is None else score.reshape(steps.shape)
+
+
+def _window_of_scores(steps: Array, score: Array) -> tuple[Array, Array, Array]:
+    """Where along each row a signed score is not far from 0, and where it passes 0 or comes nearest to it."""
+    size = steps.shape[1]
+    near = np.abs(score) < FAR
+    near |= np.concatenate([np.diff(np.sign(score), axis=1) != 0, np.zeros((len(steps), 1), dtype=bool)], axis=1)
+    some = near.any(axis=1)
+    first = np.where(some, near.argmax(axis=1), 0)
+    last = np.where(some, size - 1 - near[:, ::-1].argmax(axis=1), size - 1)
+    at = np.arange(len(steps))
+    best = np.abs(score).argmin(axis=1)
+    other = np.clip(best + np.where(score[at, best] * score[at, np.maximum(best - 1, 0)] < 0, -1, 1), 0, size - 1)
+    crosses = score[at, best] * score[at, other] < 0
+    gap = np.where(crosses, score[at, best] - score[at, other], 1.0)
+    share = np.where(crosses, score[at, best] / gap, 0.0)
+    peak = steps[at, best] + share * (steps[at, other] - steps[at, best])
+    return steps[at, np.maximum(first - 1, 0)], steps[at, np.minimum(last + 1, size - 1)], peak
 
 
 def _nodes_about(a: Array, b: Array, c: Array) -> tuple[Array, Array]:

@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING, Any
 from ..measured import Measured, rounded
 from .arrange import usual_wetting
 from .posterior import Candidate, System
-from .readings import Conductivity
-from .verdict import reading_name
 
 if TYPE_CHECKING:
     from ..access import Tables
@@ -43,12 +41,13 @@ def document(s: Solution) -> dict[str, Any]:
         "readings": _readings(s),
         "systems": [_system(x) for x in s.found if x.probability >= 1e-3],
         "something_else": significant(s.other),
+        "first_under_other_prior": list(s.first_under_other_prior.metals) if s.first_under_other_prior else None,
         "candidates": _candidates(s),
         "precious": {symbol: {"low": rounded(m.low, m.u), "likely": rounded(m.value, m.u), "high": rounded(m.high, m.u),
                               "unit": m.unit} for symbol, m in s.precious.items()},
-        "conflicts": list(s.conflicts),
+        "conflicts": [_plain(c) for c in s.conflicts],
         "next_readings": [_plain(r) for r in s.next_readings],
-        "blind_spots": list(s.blind_spots),
+        "blind_spots": [_plain(b) for b in s.blind_spots],
         "notes": [_reason(n) for n in s.advice.notes],
         "cautions": list(s.advice.cautions),
     }  # fmt: skip
@@ -170,11 +169,10 @@ def _measured(s: Solution, name: str, row: Mapping[str, Any]) -> dict[str, Any]:
     if name == "weighing" and s.density:
         m = measured_part(s.density)
         return {key: m[key] for key in ("value", "u", "unit")}
-    electric = [r for r in s.piece.readings if isinstance(r, Conductivity)]
-    for k, (r, (_, u)) in enumerate(zip(electric, s.evidence.resistivity, strict=True)):
-        if reading_name(k) == name:
-            return {"value": rounded(r.value, u * r.value), "u": significant(u * r.value, 2), "unit": "MS/m"}
-    return {"value": row["value"], "u": None, "unit": None}
+    m = next(o for o in s.evidence.observed if o.name == name).measured()
+    if m["u"] is None:
+        return m
+    return {"value": rounded(m["value"], m["u"]), "u": significant(m["u"], 2), "unit": m["unit"]}
 
 
 def _span(x: tuple[float, float, float] | None) -> list[float | None] | None:
@@ -191,6 +189,6 @@ def _system(x: System) -> dict[str, Any]:
 
 
 def _candidate(c: Candidate) -> dict[str, Any]:
-    return {"construction": c.construction, "skin": c.skin or None, "family": c.family,
+    return {"construction": c.construction, "skin": c.skin or None, "strike": c.strike or None, "family": c.family,
             "probability": significant(c.probability), "skin_um": _span(c.skin_um),
-            "void_percent": _span(c.void_percent)}  # fmt: skip
+            "void_percent": _span(c.void_percent), "part_percent": _span(c.part_percent)}  # fmt: skip

@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bodies import Bodies
-from .constructions import CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, PLATED, SKIN_PARTS, VOID_PART, Evidence
-from .constructions import window_of_share as shares_between
-from .likelihood import resistivity_score
-from .verdict import critical_misfit, magnet_scores
+from .constructions import SKIN_PARTS, VOID_PART, window_of_share
+from .evidence import WEIGHING, Evidence
+from .layers import Layers
+from .pieces import CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, PLATED, Pieces
+from .verdict import critical_misfit
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,7 +38,7 @@ class Fitting:
 
 def fitting_constructions(bodies: Bodies, evidence: Evidence, skins: list[int]) -> list[Fitting]:
     """All constructions that fit: bare, hollow, and under each of some skins."""
-    others, readings = _other_misfit(bodies, evidence)
+    others, readings = _other_misfit(Pieces.bare(bodies, evidence.layers, evidence.form), evidence)
     room = critical_misfit(FITS, readings) - others
     if evidence.volume is None:
         point = np.flatnonzero(room >= 0)
@@ -47,26 +48,23 @@ def fitting_constructions(bodies: Bodies, evidence: Evidence, skins: list[int]) 
     bare = np.flatnonzero((bodies.v >= low) & (bodies.v <= high))
     out = [Fitting(HOMOGENEOUS, -1, bare, np.zeros(len(bare)), np.zeros(len(bare)))]
     out.append(_spans(HOLLOW, -1, 1 - bodies.v / np.maximum(low, 1e-9), 1 - bodies.v / np.maximum(high, 1e-9),
-                      np.array(VOID_PART[1:]), np.array(VOID_PART[1:])))  # fmt: skip
+                      np.array(VOID_PART[0][1:]), np.array(VOID_PART[0][1:])))  # fmt: skip
     thickness = np.geomspace(SKIN_PARTS[0][1], SKIN_PARTS[-1][2], 240)
-    share = np.maximum.accumulate(evidence.skin_share(thickness))
-    law = bodies.law
+    share = np.maximum.accumulate(evidence.form.skin_share(thickness))
     for skin in skins:
-        density = law.molar_mass[skin] / law.molar_volume[skin]
-        a, b = shares_between(1 / bodies.v, density, 1 / np.maximum(high, 1e-9), 1 / np.maximum(low, 1e-9))
+        dense = float(1 / evidence.layers.v[skin])
+        a, b = window_of_share(1 / bodies.v, dense, 1 / np.maximum(high, 1e-9), 1 / np.maximum(low, 1e-9))
         a, b = np.where(low > high, 2.0, a), np.where(low > high, -1.0, b)
         out.append(_spans(PLATED, skin, a, b, share, thickness))
     return out
 
 
-def _other_misfit(bodies: Bodies, evidence: Evidence) -> tuple[Array, int]:
-    """Misfit of the readings beside density, the largest capped, and the number of all readings."""
-    scores = [resistivity_score(read, u, bodies.resistivity, bodies.u_resistivity) for read, u in evidence.resistivity]
-    if evidence.magnet:
-        scores.append(magnet_scores(evidence)[bodies.magnetic])
-    squares = np.array([z**2 for z in scores]) if scores else np.zeros((1, len(bodies.v)))
+def _other_misfit(pieces: Pieces, evidence: Evidence) -> tuple[Array, int]:
+    """Misfit of the readings beside density on bare bodies, the largest capped, and the number of all readings."""
+    scores = [z for name, z in evidence.scores(pieces).items() if name != WEIGHING]
+    squares = np.array([z**2 for z in scores]) if scores else np.zeros((1, len(pieces)))
     largest = squares.max(axis=0)
-    return squares.sum(axis=0) - largest + np.minimum(largest, WILD), len(scores) + (evidence.volume is not None)
+    return squares.sum(axis=0) - largest + np.minimum(largest, WILD), len(evidence.names)
 
 
 def _volumes(evidence: Evidence, bodies: Bodies, room: Array) -> tuple[Array, Array]:
@@ -87,7 +85,7 @@ def _spans(construction: int, skin: int, low: Array, high: Array, of_scale: Arra
     return Fitting(construction, skin, point, a, b)
 
 
-def fitting_frame(bodies: Bodies, fitting: list[Fitting], kinds: set[str]) -> pd.DataFrame:
+def fitting_frame(bodies: Bodies, layers: Layers, fitting: list[Fitting], kinds: set[str]) -> pd.DataFrame:
     """One row per family, construction and skin: ranges in mass percent, thickness [um], void share [%]."""
     import pandas as pd
 
@@ -99,16 +97,16 @@ def fitting_frame(bodies: Bodies, fitting: list[Fitting], kinds: set[str]) -> pd
         for family in np.unique(families):
             mine = families == family
             if bodies.names[family] not in ("pair", "triple"):
-                rows.append(_row(bodies, f, f.point[mine], float(f.low[mine].min()), float(f.high[mine].max())))
+                rows.append(_row(bodies, layers, f, f.point[mine], float(f.low[mine].min()), float(f.high[mine].max())))
     return pd.DataFrame(rows)
 
 
-def _row(bodies: Bodies, f: Fitting, point: Index, low: float, high: float) -> dict[str, Any]:
+def _row(bodies: Bodies, layers: Layers, f: Fitting, point: Index, low: float, high: float) -> dict[str, Any]:
     w = 100 * bodies.w[point]
     order = [int(i) for i in np.argsort(-w.mean(axis=0), kind="stable") if w[:, i].max() >= 1.0]
     row: dict[str, Any] = {
         "construction": CONSTRUCTIONS[f.construction], "family": bodies.names[int(bodies.family[point[0]])],
-        "skin": bodies.law.symbols[f.skin] if f.skin >= 0 else "",
+        "skin": layers.names[f.skin] if f.skin >= 0 else "",
         "metals": " ".join(bodies.law.symbols[i].removesuffix("-fcc") for i in order),
         "skin_low_um": low if f.construction == PLATED else np.nan,
         "skin_high_um": high if f.construction == PLATED else np.nan,

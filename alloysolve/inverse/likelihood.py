@@ -153,15 +153,14 @@ class VolumeLikelihood:
         return mixture_score(self.v - v, self.u, np.asarray(relative) * v, self.bubble)
 
 
-def resistivity_pdf(read: float, u_relative: float, predicted: Array, model: Array) -> Array:
-    """Density in ln(resistivity) of a reading given predictions with relative scatter `model`."""
-    r = np.log(read) - np.log(predicted)
+def ratio_pdf(r: Array, u: float, model: Array) -> Array:
+    """Density of `r`, the logarithm of read over predicted, with relative scatter `u` of reading and `model`."""
     out = np.zeros(np.shape(r))
-    near = np.abs(r) < HOPELESS * np.hypot(u_relative, model)
-    out[near] = mixture_pdf(r[near], u_relative, np.broadcast_to(model, np.shape(r))[near], 0.0)
+    near = np.abs(r) < HOPELESS * np.hypot(u, model)
+    out[near] = mixture_pdf(r[near], u, np.broadcast_to(model, np.shape(r))[near], 0.0)
     return out
 
 
-def resistivity_score(read: float, u_relative: float, predicted: Array, model: Array) -> Array:
-    """Normal score of a resistivity reading."""
-    return mixture_score(np.log(read) - np.log(predicted), u_relative, model, 0.0)
+def ratio_score(r: Array, u: float, model: Array) -> Array:
+    """Normal score of the same."""
+    return mixture_score(r, u, model, 0.0)

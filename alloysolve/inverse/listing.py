@@ -14,7 +14,9 @@ from ..access import Tables, default_tables
 from ..errors import InputError
 from ..measured import K95, Measured
 from ..physics.magnet import STRONG, magnetic_class
-from .bodies import NOT_A_BODY
+from .bodies import NOT_A_BODY, RESISTIVITY_SCATTER
+from .kinds.conductivity import ObservedConductivity
+from .kinds.magnet import ObservedMagnet
 from .law import MixingLaw, mixing_law
 from .properties import support_properties
 from .supports import edge_intervals, mixing_terms, pair_intervals
@@ -24,7 +26,7 @@ from .weighing import Weighing, Weighings, from_density
 if TYPE_CHECKING:
     import pandas as pd
 
-    from .constructions import Evidence
+    from .evidence import Evidence
     from .solve import Solution
 
 Array = NDArray[np.float64]
@@ -215,22 +217,24 @@ class _Listing:
 
     def _agrees(self, support: Index, parts: Array) -> bool:
         """Whether the other readings can agree at one of some compositions of a support."""
-        e = self.evidence
-        if e is None or not (e.resistivity or e.magnet):
+        observed = self.evidence.observed if self.evidence else ()
+        electric = [o for o in observed if isinstance(o, ObservedConductivity)]
+        answers = [o.text for o in observed if isinstance(o, ObservedMagnet)]
+        if not electric and not answers:
             return True
         w = np.zeros((len(parts), len(self.law.symbols)))
         w[:, self.at[support]] = parts
         rho, u = self.law.resistivity_of(w)
-        for read, u_read in e.resistivity:
-            apart = np.log(read) - np.log(rho)
-            room = K95 * np.hypot(u_read, np.hypot(u, 0.07))
+        for o in electric:
+            apart = np.log(100 / o.read) - np.log(rho)
+            room = K95 * np.hypot(o.u, np.hypot(u, RESISTIVITY_SCATTER))
             crosses = apart.min() <= 0 <= apart.max()
             if not crosses and (np.abs(apart) > room).all():
                 return False
         index = self.law.index
         magnetic = magnetic_class(w[:, index["Fe"]], w[:, index["Ni"]], w[:, index["Co"]])
-        return not ((e.magnet == "none" and (magnetic == STRONG).all()) or
-                    (e.magnet == "strong" and (magnetic == 0).all()))  # fmt: skip
+        return not (("none" in answers and (magnetic == STRONG).all()) or
+                    ("strong" in answers and (magnetic == 0).all()))  # fmt: skip
 
     def _row(self, kind: str, support: Index, ranges: Sequence[tuple[float, float]], scatter: float) -> dict[str, Any]:
         density = 1 / float(self.reading.v)
@@ -306,8 +310,8 @@ def all_that_fits(solution: Solution, kinds: set[str]) -> pd.DataFrame:
     from .fitting import fitting_constructions, fitting_frame
 
     bodies = all_bodies(solution.tables)
-    found = fitting_constructions(bodies, solution.evidence, list(solution.prior.plated))
-    return fitting_frame(bodies, found, kinds)
+    found = fitting_constructions(bodies, solution.evidence, solution.prior.skins)
+    return fitting_frame(bodies, solution.evidence.layers, found, kinds)
 
 
 def bounds(

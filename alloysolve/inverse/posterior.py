@@ -11,11 +11,14 @@ from numpy.typing import NDArray
 
 from ..measured import Measured
 from .bodies import Bodies
-from .constructions import CONSTRUCTIONS, HOLLOW, PLATED, Rows
+from .constructions import Rows
+from .layers import Layers
+from .pieces import ASSEMBLED, BY_THICKNESS, CLAD, CONSTRUCTIONS, FILLED, HOLLOW
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+BY_SHARE = (CLAD, FILLED, ASSEMBLED)
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
 SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given
 CANDIDATE_RANGES_FROM = 5e-3  # share of belief
@@ -30,21 +33,25 @@ class Candidate:
     Attributes
     ----------
     metals : the system, base metal first. construction : word of `constructions.CONSTRUCTIONS`.
-    skin : symbol of the skin metal or "". family : the family that carries most of it.
+    skin : symbol, or name in skins.csv, of what covers, fills or is joined to it, or "". strike : symbol of what lies
+        under the skin, or "". family : the family that carries most of it.
     probability : share of belief. evidence : mean likelihood over its own prior (for Bayes factors).
     ranges : symbol -> (low, likely, high) mass percent of the body.
-    skin_um, void_percent : (low, likely, high) or None. grades : nearest published grades.
+    skin_um, void_percent, part_percent : (low, likely, high) or None; the last is the share by volume of faces, slug
+        or joined part. grades : nearest published grades.
     """
 
     metals: tuple[str, ...]
     construction: str
     skin: str
+    strike: str
     family: str
     probability: float
     evidence: float
     ranges: Mapping[str, tuple[float, float, float]]
     skin_um: tuple[float, float, float] | None
     void_percent: tuple[float, float, float] | None
+    part_percent: tuple[float, float, float] | None
     grades: tuple[str, ...]
 
 
@@ -73,20 +80,25 @@ def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
 
 @dataclass(frozen=True)
 class PriorShares:
-    """Total prior share by system number, and by (construction, skin number) and system number."""
+    """Total prior share by system number, and by (construction, group of skins) and system number.
+
+    The latter for each level of what readings show (`Prior.levels`).
+    """
 
     by_system: Array
-    by_kind: Mapping[tuple[int, int], Array]
+    by_kind: tuple[Mapping[tuple[int, int], Array], ...]
 
 
 @dataclass(frozen=True)
 class Posterior:
     """Rows with their shares of belief; `other` is the share of "something else".
 
-    `by_kind` : share per point for each (construction, skin number).
+    `by_kind` : share per point for each (construction, group of skins).
     """
 
     bodies: Bodies
+    layers: Layers
+    level: int
     rows: Rows
     share: Array
     total: float
@@ -98,20 +110,22 @@ class Posterior:
 
     @classmethod
     def of(
-        cls, bodies: Bodies, rows: Rows, prior: PriorShares, other_prior: float, other_likelihood: float
-    ) -> Posterior:
+        cls, bodies: Bodies, layers: Layers, rows: Rows, prior: PriorShares, level: int, other_prior: float,
+        other_likelihood: float,
+    ) -> Posterior:  # fmt: skip
         """Normalises prior times likelihood over all rows and "something else"."""
         weight = rows.weight
         total = float(weight.sum() + other_prior * other_likelihood)
         share = weight / total
-        rows_of = {kind: (rows.construction == kind[0]) & (rows.skin == kind[1]) for kind in prior.by_kind}
+        group = np.where(rows.skin >= 0, layers.group[rows.skin], -1)
+        rows_of = {kind: (rows.construction == kind[0]) & (group == kind[1]) for kind in prior.by_kind[level]}
         size = len(bodies.v)
         by_kind: dict[tuple[int, int], Array] = {
             kind: np.asarray(np.bincount(rows.point[m], share[m], minlength=size), dtype=float)
             for kind, m in rows_of.items()
         }
-        return cls(bodies, rows, share, total, other_prior * other_likelihood / total, other_likelihood, prior, by_kind,
-                   rows_of)  # fmt: skip
+        return cls(bodies, layers, level, rows, share, total, other_prior * other_likelihood / total, other_likelihood,
+                   prior, by_kind, rows_of)  # fmt: skip
 
     @cached_property
     def by_point(self) -> Array:
@@ -135,15 +149,16 @@ class Posterior:
             ))  # fmt: skip
         return out
 
-    def among(self, among: NDArray[np.bool_], prior: PriorShares) -> Posterior:
-        """The same belief, with that in all other bodies taken out; `prior` is that of the bodies kept."""
-        rows = self.rows
-        keep = among[rows.point]
-        kept = Rows(*(getattr(rows, name)[keep] for name in Rows.__dataclass_fields__))
-        by_kind = {kind: np.where(among, share, 0.0) for kind, share in self.by_kind.items()}
+    def among(self, keep: NDArray[np.bool_], prior: PriorShares) -> Posterior:
+        """The same belief, with that in all rows but some taken out; `prior` is that of what is kept."""
+        size = len(self.bodies.v)
         rows_of = {kind: mask[keep] for kind, mask in self.rows_of.items()}
-        return replace(self, rows=kept, share=self.share[keep], prior=prior, by_kind=by_kind,
-                       rows_of=rows_of)  # fmt: skip
+        rows, share = self.rows.some(keep), self.share[keep]
+        by_kind: dict[tuple[int, int], Array] = {
+            kind: np.asarray(np.bincount(rows.point[m], share[m], minlength=size), dtype=float)
+            for kind, m in rows_of.items()
+        }
+        return replace(self, rows=rows, share=share, prior=prior, by_kind=by_kind, rows_of=rows_of)
 
     def _evidence(self, share: float, prior: float) -> float:
         """Mean likelihood over the prior of a group."""
@@ -163,11 +178,13 @@ class Posterior:
             parameter = self.parameter((construction, skin), system) if share >= 1e-3 else None
             found.append(Candidate(
                 self._metals(system, points, by_point), CONSTRUCTIONS[construction],
-                self.bodies.law.symbols[skin] if skin >= 0 else "", self._family(points, by_point), share,
-                self._evidence(share, self.prior.by_kind[construction, skin][system]),
+                self.layers.skin_name(skin) if skin >= 0 else "", self.layers.strike_name(skin) if skin >= 0 else "",
+                self._family(points, by_point), share,
+                self._evidence(share, self.prior.by_kind[self.level][construction, skin][system]),
                 self.ranges(points, by_point) if share >= CANDIDATE_RANGES_FROM else {},
-                parameter if construction == PLATED else None,
-                _percent(parameter) if construction == HOLLOW else None, self._grades(points, by_point),
+                parameter if construction in BY_THICKNESS else None,
+                _percent(parameter) if construction == HOLLOW else None,
+                _percent(parameter) if construction in BY_SHARE else None, self._grades(points, by_point),
             ))  # fmt: skip
         return sorted(found, key=lambda c: -c.probability)
 
@@ -234,7 +251,7 @@ class Posterior:
         points, where = np.unique(point, return_inverse=True)
         for s in [s for s in symbols if s in index]:
             in_body = self.bodies.w[points, index[s]]
-            in_skin = np.where(skin == index[s], skin_part, 0.0)
+            in_skin = np.where(skin >= 0, self.layers.w[skin, index[s]], 0.0) * skin_part
             if max(in_body.max(), in_skin.max()) < TRACE:
                 continue
             part = in_body[where] * (1 - skin_part) + in_skin
@@ -246,11 +263,13 @@ class Posterior:
         return out
 
     def holds(self, symbol: str, from_percent: float) -> float:
-        """Share of belief in bodies that hold at least so much of a metal."""
+        """Share of belief in pieces whose body, slug or joined part holds at least so much of a metal."""
         if symbol not in self.bodies.law.index:
             return 0.0
-        enough = self.bodies.w[:, self.bodies.law.index[symbol]] >= from_percent / 100 - 1e-9
-        return float(self.by_point[enough].sum())
+        at, least = self.bodies.law.index[symbol], from_percent / 100 - 1e-9
+        enough = self.bodies.w[self.rows.point, at] >= least
+        inside = np.isin(self.rows.construction, (FILLED, ASSEMBLED))
+        return float(self.share[enough | (inside & (self.layers.w[self.rows.skin, at] >= least))].sum())
 
 
 def _threshold(share: Array, left_out: float) -> float:

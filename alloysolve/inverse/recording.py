@@ -96,6 +96,28 @@ def peaks_of(source: str | Path | ArrayLike, rate: float | None = None, *, path:
     >>> peaks_of(0.5 * np.exp(-t / 0.05) * np.sin(2 * np.pi * 4700 * t), 48000).frequency.round()
     array([4700.])
     """
+    return _tones(*_sound(source, rate, path))
+
+
+def mean_spectrum(
+    source: str | Path | ArrayLike, rate: float | None = None, *, path: str = "recording"
+) -> tuple[Array, Array]:
+    """The spectrum in which `peaks_of` looks for long tones: frequency [Hz], and level below the strongest [dB].
+
+    Parameters and errors as in `peaks_of`. The mean over the taps, each counting alike; of all that was recorded
+    where no tap was found. Levels end at -120 dB.
+    """
+    sound, rate, clipped, _ = _sound(source, rate, path)
+    begin = taps(sound, rate)
+    pieces = (_pieces(sound, rate, begin, clipped)[0] if begin.size else []) or [sound]
+    frequency, power = _mean_of(pieces, rate, WINDOWS[0])
+    return frequency, 10 * np.log10(np.maximum(power / (power.max() or 1.0), 1e-12))
+
+
+def _sound(
+    source: str | Path | ArrayLike, rate: float | None, path: str
+) -> tuple[Array, float, NDArray[np.bool_], list[Note]]:
+    """Sound (channels, n) without rumble, its rate, which samples are clipped, and notes so far."""
     notes: list[Note] = []
     if isinstance(source, str | Path):
         samples, rate, damaged = _read(Path(source), path)
@@ -109,7 +131,7 @@ def peaks_of(source: str | Path | ArrayLike, rate: float | None = None, *, path:
         notes.append(Note("slow_rate", 0.45 * rate))
     clipped = _clipped(samples, sound, rate)
     sound = without_rumble(sound - sound.mean(axis=-1, keepdims=True), rate, LOWEST_HZ)
-    return _tones(sound, float(rate), clipped, notes)
+    return sound, float(rate), clipped, notes
 
 
 def _read(file: Path, path: str) -> tuple[NDArray[np.generic], float, bool]:
@@ -167,6 +189,7 @@ def _most(marked: NDArray[np.bool_], window: int) -> NDArray[np.intp]:
 
 
 def _tones(sound: Array, rate: float, clipped: NDArray[np.bool_], notes: list[Note]) -> Peaks:
+    """The tones of the taps of a recording."""
     begin = taps(sound, rate)
     if not begin.size:
         return _peaks([], [], 0, rate, [*notes, Note("no_tap", 0.0)])
@@ -213,13 +236,18 @@ def _candidates(pieces: list[Array], rate: float) -> list[float]:
         usable = [p for p in pieces if length == WINDOWS[-1] or p.shape[-1] >= length * rate / 2]
         if not usable:
             continue
-        size = max(p.shape[-1] for p in usable)
-        spectra = [spectrum(np.pad(p, ((0, 0), (0, size - p.shape[-1]))), rate, length) for p in usable]
-        power = np.mean([s / (s.sum() or 1.0) for _, s in spectra], axis=0)
+        frequency, power = _mean_of(usable, rate, length)
         if power.any():
-            tones = stand_out(spectra[0][0], power, LOWEST_HZ, 0.45 * rate, 2 / length)
+            tones = stand_out(frequency, power, LOWEST_HZ, 0.45 * rate, 2 / length)
             found += [t for t in tones.tolist() if all(abs(t / f - 1) > SAME for f in found)]
     return found
+
+
+def _mean_of(pieces: list[Array], rate: float, length: float) -> tuple[Array, Array]:
+    """Frequency [Hz] and mean power of the spectra of some taps, each counting alike."""
+    size = max(p.shape[-1] for p in pieces)
+    spectra = [spectrum(np.pad(p, ((0, 0), (0, size - p.shape[-1]))), rate, length) for p in pieces]
+    return spectra[0][0], np.mean([s / (s.sum() or 1.0) for _, s in spectra], axis=0)
 
 
 def _in_taps(pieces: list[Array], rate: float, tone: float, tones: Iterable[float]) -> list[Ringing]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 from .entries import (
     Entry,
 )
-from .readings import KINDS
+from .readings import KINDS, Kind
 
 if TYPE_CHECKING:
     pass
@@ -38,11 +37,11 @@ def schema() -> dict[str, Any]:
 
 
 def _json_schema(name: str, item: Entry) -> dict[str, Any]:
-    tables = {kind: _reading_schema(of.entries) for kind, of in KINDS.items()}
+    tables = {kind: _reading_schema(of) for kind, of in KINDS.items()}
     if name in KINDS:
         return {"description": item.help, "anyOf": [_one(KINDS[name].entries["value"]), tables[name]]}
     if name == "reading":
-        listed = [_reading_schema(of.entries, kind) for kind, of in KINDS.items()]
+        listed = [_reading_schema(of, kind) for kind, of in KINDS.items()]
         return {"description": item.help, "type": "array", "items": {"anyOf": listed}}
     one = _one(item)
     if name == "density":
@@ -67,9 +66,11 @@ def _one(item: Entry) -> dict[str, Any]:
     return types.get(item.dimension, {"type": ["string", "number"]})
 
 
-def _reading_schema(keys: Mapping[str, Entry], kind: str = "") -> dict[str, Any]:
-    properties = {key: {"description": item.help} | _one(item) for key, item in keys.items()}
-    out = {"type": "object", "properties": properties, "required": ["value"], "additionalProperties": False}
-    if kind:
-        out |= {"properties": {"kind": {"const": kind}} | properties, "required": ["kind", "value"]}
-    return out
+def _reading_schema(of: Kind, kind: str = "") -> dict[str, Any]:
+    """The table of a kind of reading, with or without the key "kind"; a key of `Kind.instead` may replace "value"."""
+    named = {"kind": {"const": kind}} if kind else {}
+    properties = {**named, **{key: {"description": item.help} | _one(item) for key, item in of.entries.items()}}
+    out = {"type": "object", "properties": properties, "required": [*named], "additionalProperties": False}
+    if not of.instead:
+        return out | {"required": [*named, "value"]}
+    return out | {"anyOf": [{"required": [key]} for key in ("value", *sorted(of.instead))]}

@@ -30,7 +30,7 @@ from .readings import KINDS
 VARIABLE = "ALLOYSOLVE_SETTINGS"
 SET_UPS = ("tared beaker", "below the balance")
 WETTING = ("brushed", "as usual", "dry dip")
-OWNABLE = (*KINDS, "surface composition", "streak", "resonance", "sound speed", "calliper")
+OWNABLE = (*(kind.replace("_", " ") for kind in KINDS), "calliper")
 
 
 # Common practice, no source, except the air: CIPM-2007 gives 0.0012 g/cm3 near sea level.

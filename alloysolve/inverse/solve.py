@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache, partial
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,25 +13,39 @@ from numpy.typing import NDArray
 from ..access import Tables, default_tables
 from ..errors import InputError
 from ..measured import Measured
-from ..physics.layers import skin_volume_share
 from .advice import Advice, advise
-from .bodies import Bodies
 from .claims import Claim, parse_claim
-from .constructions import PLATED, Evidence, Rows, Solver, joined
+from .constructions import Solver
 from .density import density_of
+from .evidence import Evidence
+from .form import form_of
+from .kinds.base import Circumstances
+from .layers import layers_of
 from .likelihood import VolumeLikelihood
 from .piece import Piece
+from .pieces import Pieces
 from .posterior import Posterior, System
-from .priors import SKIN_NODES, Prior, plated_claim_bodies, prior_of
-from .readings import Conductivity, Magnet
+from .priors import INSERTED, Prior, claim_pieces, prior_of
+from .readings import named_readings
 from .settings import Settings, find_settings
-from .verdict import CONTRADICTED, Verdict, alternative_scores, decide, scores, share_excluded
+from .verdict import (
+    CONTRADICTED,
+    Verdict,
+    alternative_scores,
+    decide,
+    misfit_probability,
+    overruled,
+    scores,
+    share_excluded,
+)
 from .weighing import Weighing
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Array = NDArray[np.float64]
+
+SURE = 0.9  # share of what is not the claim from which the first system is first under any prior
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -43,7 +57,6 @@ class Solution:
     weighing : the density with its budget, or None. claim, verdict : None without a claim.
     found : systems in order of probability. other : share of "something else".
     precious : symbol -> content (95 % range). advice : what would change the answer, cautions, notes.
-    conflicts, blind_spots : findings by name.
     """
 
     piece: Piece
@@ -57,12 +70,10 @@ class Solution:
     other: float
     precious: Mapping[str, Measured]
     advice: Advice
-    claim_bodies: Bodies | None
+    claimed: Pieces | None
     prior: Prior
     evidence: Evidence
     posterior: Posterior
-    conflicts: tuple[Mapping[str, Any], ...] = ()
-    blind_spots: tuple[Mapping[str, Any], ...] = ()
 
     @property
     def density(self) -> Measured | None:
@@ -89,27 +100,63 @@ class Solution:
 
         return reading_rows(self)
 
+    @cached_property
+    def _meets(self) -> NDArray[np.bool_]:
+        """Rows that meet the claim: not those with another metal inside or joined on."""
+        rows = self.posterior.rows
+        return np.asarray(self.prior.meets_claim[rows.point] & ~np.isin(rows.construction, INSERTED))
+
     def beside_claim(self) -> list[System]:
-        """Systems of bodies that do not meet the claim; all of them without one."""
-        outside = ~self.prior.meets_claim
-        return self.posterior.among(outside, self.prior.shares_among(outside)).systems()
+        """Systems of pieces that do not meet the claim; all of them without one."""
+        return self.posterior.among(~self._meets, self.prior.shares_beside).systems()
 
     @property
     def share_as_claimed(self) -> float:
-        """Share of belief in bodies as claimed, neither less fine nor finer."""
-        return float(self.posterior.by_point[self.prior.meets_claim & ~self.prior.finer].sum())
+        """Share of belief in pieces as claimed, neither less fine nor finer."""
+        finer = self.prior.finer[self.posterior.rows.point]
+        return float(self.posterior.share[self._meets & ~finer].sum())
 
     @property
     def share_meeting_claim(self) -> float:
-        """Share of belief in bodies that meet the claim, bare or hollow."""
-        return float(self.posterior.by_point[self.prior.meets_claim].sum())
+        """Share of belief in pieces that meet the claim, bare or hollow."""
+        return float(self.posterior.share[self._meets].sum())
+
+    @cached_property
+    def first_under_other_prior(self) -> System | None:
+        """The likeliest system with every family as common (or with the default prior, where the flat one was used).
+
+        None where it is the same one, and where the first is so likely that no belief could matter.
+        """
+        first = self.beside_claim()[:1]
+        if not first or first[0].probability > SURE * (1 - self.share_meeting_claim):
+            return None
+        name = "default" if self.prior_name == "flat" else "flat"
+        hollow = bool(self.piece.hollow) or bool(self.claim and self.claim.hollow)
+        prior = prior_of(self.tables, self.claim, hollow, name)
+        other = replace(self, prior=prior, posterior=posterior_of(prior, self.evidence)).beside_claim()[:1]
+        same = not other or sorted(other[0].metals) == sorted(first[0].metals)
+        return None if same else other[0]
+
+    @cached_property
+    def conflicts(self) -> tuple[Mapping[str, Any], ...]:
+        """The two readings that disagree most and what each alone would say, where nothing reconciles them."""
+        from .conflicts import conflicts
+
+        return conflicts(self)
 
     @cached_property
     def next_readings(self) -> tuple[Mapping[str, Any], ...]:
-        """Readings that would tell the claim from what else fits, with what they would read in each."""
+        """Readings not yet taken that would help, the most useful first, with what they would show."""
         from .next_reading import next_readings
 
         return next_readings(self)
+
+    @cached_property
+    def blind_spots(self) -> tuple[Mapping[str, Any], ...]:
+        """Classes of construction that these readings could not show, with the readings that would."""
+        from .blind_spots import blind_spots
+
+        return blind_spots(self)
 
     def to_json(self, indent: int | None = 2) -> str:
         """The whole answer as versioned JSON; the same input gives the same bytes."""
@@ -149,14 +196,14 @@ def solve(
     tables = tables or tables_of(settings)
     claim = parse_claim(piece.claim, tables) if piece.claim else None
     weighing = density_of(piece, settings, tables)
-    evidence = evidence_of(piece, settings, tables, weighing)
+    evidence = evidence_of(piece, settings, tables, weighing, claim)
     may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
     beliefs = prior_of(tables, claim, may_be_hollow, prior or settings.answers.prior)
     posterior = posterior_of(beliefs, evidence)
     verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables)
     systems = tuple(posterior.systems())
     mass = weighing.body_g if weighing and weighing.body_g else piece.mass.value if piece.mass else None
-    skin_mass = skin_mass_share(posterior.rows, posterior.bodies, evidence)
+    skin_mass = posterior.rows.pieces(beliefs.bodies, evidence).mass_part
     precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, mass)
 
     def judged(other: Evidence) -> str | None:
@@ -180,69 +227,53 @@ def _extended(extra: tuple[str, ...]) -> Tables:
     return Tables(extra)
 
 
-def evidence_of(piece: Piece, settings: Settings, tables: Tables, weighing: Weighing | None) -> Evidence:
+def evidence_of(
+    piece: Piece, settings: Settings, tables: Tables, weighing: Weighing | None, claim: Claim | None = None
+) -> Evidence:
     """The readings of a piece in the form the likelihoods want them."""
     volume = None
     if weighing is not None:
         volume = VolumeLikelihood(float(weighing.v), float(weighing.u_v), float(weighing.bubble_v))
-    resistivity, magnet = [], ""
-    for reading in piece.readings:
-        if isinstance(reading, Conductivity):
-            u = reading.u / reading.value if reading.u else settings.readings.conductivity.u.value
-            resistivity.append((reading.resistivity, float(u)))
-        elif isinstance(reading, Magnet):
-            magnet = reading.answer
-    if volume is None and not resistivity and not magnet:
+    form = form_of(piece, weighing)
+    about = Circumstances(piece, settings, tables, form, claim)
+    observed = [r.observed(name, about) for name, r in named_readings(piece.readings).items()]
+    if volume is None and not observed:
         raise InputError(
             "piece",
             piece.to_dict(),
             "at least one reading",
             "give mass and displaced (or in_water), density, conductivity, resistivity or magnet",
         )
-    answers = {row.magnetic: (row.none, row.weak, row.strong) for row in tables.rows("magnet")}
-    return Evidence(volume, tuple(resistivity), magnet, answers, skin_share_of(piece, weighing))
+    return Evidence(volume, tuple(observed), form, layers_of(tables))
 
 
-def skin_share_of(piece: Piece, weighing: Weighing | None) -> Callable[[Array], Array]:
-    """Volume share of a skin by its thickness [um]; without dimensions, a disc 13 times as wide as thick."""
-    shape = piece.shape
-    if shape is None:
-        volume = float(weighing.displaced_mm3) / piece.count if weighing and weighing.displaced_mm3 else 1000.0
-        thickness = (4 * volume / (np.pi * 13.0**2)) ** (1 / 3)
-        shape = ("disc", (13.0 * thickness, thickness))
-    name, sizes = shape
-    return partial(_share_within, name, sizes)
-
-
-def _share_within(name: str, sizes: tuple[float, ...], um: Array) -> Array:
-    return skin_volume_share(name, sizes, um / 1000)
-
-
-def posterior_of(prior: Prior, evidence: Evidence) -> Posterior:
-    """All rows weighed against the readings."""
-    solver = Solver(prior.bodies, evidence)
-    parts = [solver.homogeneous(prior.homogeneous), solver.hollow(prior.hollow)]
-    parts += [solver.plated(share, skin) for skin, share in prior.plated.items()]
-    return Posterior.of(prior.bodies, joined(parts), prior.shares, prior.other, evidence.other_likelihood())
+def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> Posterior:
+    """All rows weighed against the readings; layers told apart as far as these show them, or to a level."""
+    level = evidence.shows if level is None else level
+    rows = Solver(prior.bodies, evidence).rows(list(prior.levels[level]))
+    return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other,
+                        evidence.other_likelihood())  # fmt: skip
 
 
 def judge(
     claim: Claim | None, prior: Prior, evidence: Evidence, may_be_hollow: bool, settings: Settings, tables: Tables,
-) -> tuple[Verdict | None, Bodies | None]:  # fmt: skip
-    """The verdict on the claim, and the claim's compositions."""
+) -> tuple[Verdict | None, Pieces | None]:  # fmt: skip
+    """The verdict on the claim, and pieces as claimed."""
     if claim is None:
         return None, None
-    bodies = plated_claim_bodies(tables, claim) if claim.plated else prior.claim_bodies
-    if bodies is None:
+    claimed = claim_pieces(tables, claim, prior.claim_bodies, evidence.form, evidence.shows)
+    if claimed is None:
         return None, None
-    by_reading = scores(evidence, bodies, may_be_hollow)
+    by_reading = scores(evidence, claimed, may_be_hollow)
     if not by_reading:
-        return None, bodies
+        return None, claimed
     false_alarm = settings.answers.false_alarm.value
-    others = prior.alternatives(evidence.skin_share(np.array([t for t, _ in SKIN_NODES])))
-    found = alternative_scores(evidence, bodies, others, may_be_hollow)
-    excluded = {name: share_excluded(found, others, false_alarm, name) for name in ("", *by_reading)}
-    return decide(by_reading, excluded, false_alarm), bodies
+    others = prior.alternatives(evidence.form)
+    found = alternative_scores(evidence, claimed, others, may_be_hollow)
+    excluded = {"": share_excluded(found, others, false_alarm)}
+    if len(by_reading) > 1 and misfit_probability(by_reading) < false_alarm:
+        excluded |= overruled(evidence, found, others, false_alarm)
+    return decide(by_reading, excluded, false_alarm), claimed
 
 
 def with_lowest_fineness(
@@ -268,12 +299,3 @@ def with_lowest_fineness(
     m = precious[claim.metal]
     low = min(m.low, lowest / 1000 * (mass if m.unit == "g" and mass else 100.0))
     return {**precious, claim.metal: replace(m, low=low, u=max(m.u, (m.high - low) / 4))}
-
-
-def skin_mass_share(rows: Rows, bodies: Bodies, evidence: Evidence) -> Array:
-    """Mass share of the skin in each row."""
-    law = bodies.law
-    density = law.molar_mass / np.where(law.molar_volume > 0, law.molar_volume, np.inf)
-    part = np.where(rows.construction == PLATED, evidence.skin_share(np.maximum(rows.parameter, 1e-9)), 0.0)
-    skin = part * density[rows.skin]
-    return np.asarray(skin / (skin + (1 - part) / bodies.v[rows.point]))

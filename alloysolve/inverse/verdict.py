@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .bodies import Bodies
-from .constructions import Evidence
-from .likelihood import VolumeLikelihood, mixture_score, resistivity_score
+from .evidence import WEIGHING, Evidence
+from .kinds.base import score_of
+from .likelihood import VolumeLikelihood
+from .pieces import Pieces
 
 Array = NDArray[np.float64]
 
@@ -23,7 +24,8 @@ FALSE_ALARM = 1e-4
 SPEAKS_AGAINST = 0.05  # p above which nothing speaks against the claim
 SHARE_EXCLUDED = 0.9  # of what is not the claim, before "not contradicted" may be said
 MOST_VOID = 0.75  # share of empty space beyond which a piece is no hollow piece of its metal
-OTHERS_SPEAK = 0.5  # share that the remaining readings must exclude before they may overrule one
+OTHERS_SPEAK = 0.9  # share of what one reading points to that the others must exclude before they may overrule it
+POINTS_TO = 3.0  # normal score up to which a reading agrees with what it points to
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +56,9 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Alternatives:
-    """What the piece may be if it is not what is claimed, as it would read; arrays over alternatives."""
+    """What the piece may be if it is not what is claimed, and the prior share of each."""
 
-    v: Array
-    resistivity: Array
-    magnetic: NDArray[np.intp]
+    pieces: Pieces
     prior: Array
 
 
@@ -76,45 +76,29 @@ def critical_misfit(p: float, readings: int) -> float:
     return float(2 * gammainccinv(readings / 2, p))
 
 
-def scores(evidence: Evidence, claim: Bodies, may_be_hollow: bool) -> dict[str, Array]:
-    """Normal score of every reading for every composition of the claim, by reading."""
-    out = {}
+def scores(evidence: Evidence, claim: Pieces, may_be_hollow: bool) -> dict[str, Array]:
+    """Normal score of every reading for every piece as claimed, by reading."""
+    out = evidence.scores(claim)
     if evidence.volume is not None:
-        z = evidence.volume.score(claim.v, claim.sigma)
+        z = out[WEIGHING]
         explained = may_be_hollow & (z > 0) & (1 - claim.v / evidence.volume.v < MOST_VOID)
-        out["weighing"] = np.where(explained, 0.0, z)  # empty space explains too light, never too dense
-    for k, (read, u) in enumerate(evidence.resistivity):
-        out[reading_name(k)] = resistivity_score(read, u, claim.resistivity, claim.u_resistivity)
-    if evidence.magnet:
-        out["magnet"] = magnet_scores(evidence)[claim.magnetic]
+        out[WEIGHING] = np.where(explained, 0.0, z)  # empty space explains too light, never too dense
     return out
-
-
-def magnet_scores(evidence: Evidence) -> Array:
-    """Score by class: how rare this or a stronger answer is, or this or a weaker one."""
-    from scipy.special import ndtri
-
-    column = ("none", "weak", "strong").index(evidence.magnet)
-    out = []
-    for name in ("none", "slight", "strong"):
-        shares = evidence.magnet_table[name]
-        at_least, at_most = sum(shares[column:]), sum(shares[: column + 1])
-        rarest = min(at_least, at_most)
-        out.append(0.0 if rarest >= 0.4 else float(-ndtri(rarest)) * (1 if at_least < at_most else -1))
-    return np.array(out)
 
 
 def independent(by_reading: Mapping[str, Array], left_out: str = "") -> dict[str, Array]:
     """Scores of the readings that count one by one, one reading left out.
 
     Several conductivity readings of one piece share the scatter of the model, which does not average away: they
-    count as one, by the mean of their scores.
+    count as one, the one that agrees least. So do several resonances.
     """
     used = {name: z for name, z in by_reading.items() if name != left_out}
-    electric = [z for name, z in used.items() if name.startswith("conductivity")]
-    if len(electric) > 1:
-        used = {name: z for name, z in used.items() if not name.startswith("conductivity")}
-        used["conductivity"] = np.mean(electric, axis=0)
+    for kind in ("conductivity", "resonance", "sound_speed", "sliding_magnet"):
+        alike = {name: z for name, z in used.items() if name.startswith(kind)}
+        if len(alike) > 1:
+            each = np.array(list(alike.values()))
+            worst = np.take_along_axis(each, np.abs(each).argmax(axis=0)[None, :], axis=0)[0]
+            used = {name: z for name, z in used.items() if name not in alike} | {kind: worst}
     return used
 
 
@@ -131,14 +115,6 @@ def misfit_probability(by_reading: Mapping[str, Array], left_out: str = "") -> f
     return float(tail_probability(best_misfit(by_reading, left_out)[0], readings)) if readings else 1.0
 
 
-def excluded_share(
-    evidence: Evidence, claim: Bodies, others: Alternatives, may_be_hollow: bool, false_alarm: float, left_out: str = ""
-) -> float:
-    """Share (by prior) of alternatives that would have been contradicted had they been read without noise."""
-    found = alternative_scores(evidence, claim, others, may_be_hollow)
-    return share_excluded(found, others, false_alarm, left_out)
-
-
 def share_excluded(found: Mapping[str, Array], others: Alternatives, false_alarm: float, left_out: str = "") -> float:
     """The share from the scores of the alternatives by reading, one reading left out."""
     used = independent(found, left_out)
@@ -148,62 +124,52 @@ def share_excluded(found: Mapping[str, Array], others: Alternatives, false_alarm
     return float(others.prior[contradicted].sum() / others.prior.sum())
 
 
-def alternative_scores(
-    evidence: Evidence, claim: Bodies, others: Alternatives, may_be_hollow: bool
-) -> dict[str, Array]:
-    """Score each alternative would have had under the claim, by reading.
+def overruled(
+    evidence: Evidence, found: Mapping[str, Array], others: Alternatives, false_alarm: float
+) -> dict[str, float]:
+    """By reading: the share of what it points to that the other readings would have contradicted.
 
-    The claim's compositions are taken as one interval of volume and one of resistivity, which can only
-    make an alternative look more like the claim.
+    What it points to is what is not the claim and agrees with it. A reading of the surface alone cannot overrule one
+    that sees further. Where nothing agrees with a reading, it points to nothing: 1.
     """
+    deep = {name: z for name, z in found.items() if name not in evidence.surface}
+    scored = evidence.scores(others.pieces)
     out = {}
-    if evidence.volume is not None:
-        out["weighing"] = _weighing_scores(evidence.volume, claim, others.v, may_be_hollow)
-    for k, (_, u) in enumerate(evidence.resistivity):
-        logs, read = np.log(claim.resistivity), np.log(others.resistivity)
-        apart = np.maximum(read - logs.max(), 0.0) + np.minimum(read - logs.min(), 0.0)
-        out[reading_name(k)] = _score_of(apart, u, float(claim.u_resistivity.max()), 0.0)
-    if evidence.magnet:
-        out["magnet"] = np.where(others.magnetic == 2, _strong_score(evidence, claim), 0.0)
+    for name in found:
+        pointed = Alternatives(others.pieces, np.where(np.abs(scored[name]) < POINTS_TO, others.prior, 0.0))
+        out[name] = share_excluded(deep, pointed, false_alarm, name) if pointed.prior.any() else 1.0
     return out
 
 
-def _weighing_scores(reading: VolumeLikelihood, claim: Bodies, v: Array, may_be_hollow: bool) -> Array:
+def alternative_scores(
+    evidence: Evidence, claim: Pieces, others: Alternatives, may_be_hollow: bool
+) -> dict[str, Array]:
+    """Score each alternative, read without noise, would have had under the claim, by reading."""
+    out = {}
+    if evidence.volume is not None:
+        out[WEIGHING] = _weighing_scores(evidence.volume, claim, others.pieces.v, may_be_hollow)
+    return out | {o.name: o.between(others.pieces, claim) for o in evidence.observed}
+
+
+def _weighing_scores(reading: VolumeLikelihood, claim: Pieces, v: Array, may_be_hollow: bool) -> Array:
+    """The claim's compositions are taken as one interval of volume, which can only make others look alike."""
+    sigma = claim.bodies.sigma[claim.point]
     low, high = int(np.argmin(claim.v)), int(np.argmax(claim.v))
     over, under = v - claim.v[high], claim.v[low] - v
-    lighter = _score_of(over, reading.u, claim.sigma[high] * reading.v, reading.bubble)
-    denser = _score_of(-under, reading.u, claim.sigma[low] * reading.v, reading.bubble)
+    lighter = score_of(over, reading.u, sigma[high] * reading.v, reading.bubble)
+    denser = score_of(-under, reading.u, sigma[low] * reading.v, reading.bubble)
     if may_be_hollow:  # empty space explains too light, up to its limit
         lighter = np.where(1 - claim.v[high] / v < MOST_VOID, 0.0, lighter)
     return np.asarray(np.where(over > 0, lighter, 0.0) + np.where(under > 0, denser, 0.0))
 
 
-def _score_of(r: Array, u: float, model: float, bubble: float) -> Array:
-    """Normal score as a function of the residual alone, by a table."""
-    width = 12 * float(np.hypot(u, 2.3 * model))
-    grid = np.linspace(-width, width + 20 * bubble, 600)
-    return np.interp(r, grid, mixture_score(grid, u, np.asarray(model), bubble))
-
-
-def reading_name(k: int) -> str:
-    """Name of the k-th whole-piece conductivity reading among the scores."""
-    return "conductivity" if k == 0 else f"conductivity {k + 1}"
-
-
-def _strong_score(evidence: Evidence, claim: Bodies) -> float:
-    """Score a strongly attracted piece would have had under the claim."""
-    from dataclasses import replace
-
-    return float(np.abs(magnet_scores(replace(evidence, magnet="strong"))[claim.magnetic]).min())
-
-
 def decide(by_reading: Mapping[str, Array], excluded: Mapping[str, float], false_alarm: float = FALSE_ALARM) -> Verdict:
-    """The verdict from the scores of the claim and the share excluded by all readings ("") and without each.
+    """The verdict from the scores of the claim, the share excluded by all readings (""), and `overruled` for each.
 
     Contradicted needs p below `false_alarm` that no single reading alone is to blame for: when leaving one
-    out lifts p above 0.05 and the others by themselves exclude most of what is not the claim, the readings
-    disagree among themselves and nothing is decided. A reading that could not have spoken either way
-    (magnet "none") cannot overrule the weighing.
+    out lifts p above 0.05 and the others exclude nearly all that it points to, the readings disagree among themselves
+    and nothing is decided. A reading that could not have spoken either way (magnet "none") cannot overrule the
+    weighing, nor a weighing a tone that tungsten would have.
     """
     p, where = misfit_probability(by_reading), best_misfit(by_reading)[1]
     each = {name: float(z[where]) for name, z in by_reading.items()}

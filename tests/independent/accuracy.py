@@ -25,12 +25,20 @@ import numpy as np
 
 from alloysolve.access import Composition, Grade, Tables, default_tables
 from alloysolve.inverse import bodies as bodies_module
-from alloysolve.inverse.constructions import Evidence, Solver
+from alloysolve.inverse.constructions import Believed, Solver
+from alloysolve.inverse.evidence import Evidence
 from alloysolve.inverse.fit import pair_rows
+from alloysolve.inverse.form import Form
+from alloysolve.inverse.kinds.base import Circumstances
 from alloysolve.inverse.law import mixing_law
+from alloysolve.inverse.layers import layers_of
 from alloysolve.inverse.likelihood import VolumeLikelihood
 from alloysolve.inverse.observations import same
+from alloysolve.inverse.piece import Piece
+from alloysolve.inverse.pieces import HOMOGENEOUS
 from alloysolve.inverse.priors import Prior, family_weights, prior_of
+from alloysolve.inverse.readings import Conductivity
+from alloysolve.inverse.settings import Settings
 from alloysolve.physics.resistivity import iacs_from_resistivity
 
 U_DENSITY = 0.005  # relative standard deviation of the drawn readings
@@ -38,6 +46,7 @@ U_CONDUCTIVITY = 0.04
 FREE = (3.0, 7.0)  # mass percent between which the tolerant score lets a metal be in or out
 PLACES = ("first", "first three")
 OTHER = ("something else",)
+FORM = Form("disc", (30.0, 3.0))  # of no matter to bare bodies
 
 System = tuple[str, ...]
 
@@ -99,7 +108,7 @@ class Score:
 
 def ranked_systems(prior: Prior, evidence: Evidence) -> list[System]:
     """Three likeliest systems of bare bodies, "something else" among them."""
-    rows = Solver(prior.bodies, evidence).homogeneous(prior.homogeneous)
+    rows = Solver(prior.bodies, evidence).rows([Believed(HOMOGENEOUS, -1, prior.homogeneous)])
     share = np.bincount(prior.bodies.system[rows.point], rows.weight, minlength=len(prior.bodies.systems))
     share = np.append(share, prior.other * evidence.other_likelihood())
     names = [*prior.bodies.systems, OTHER]
@@ -144,20 +153,22 @@ def score_of(name: str, draws: int, seed: int) -> Score:
     prior = prior_of(tables, None, False)
     truth = truth_of(grade)
     out = Score(name, grade.family, grade.conductivity_iacs is not None, draws)
+    about = Circumstances(Piece(density=grade.density_g_cm3), Settings(), tables, FORM)
     for z_density, z_conductivity in rng.standard_normal((draws, 2)):
         density = grade.density_g_cm3 * (1 + U_DENSITY * z_density)
         v = 1 / density
-        evidence = Evidence(VolumeLikelihood(v, U_DENSITY * v, 0.0), (), "", {}, lambda t: t)
+        evidence = Evidence(VolumeLikelihood(v, U_DENSITY * v, 0.0), (), FORM, prior.layers)
         out.add("density", ranked_systems(prior, evidence), truth, grade.composition)
         out.add("oracle, density", oracle(density, None), truth, grade.composition)
         if grade.conductivity_iacs is None:
             continue
         iacs = grade.conductivity_iacs * (1 + U_CONDUCTIVITY * z_conductivity)
         rho = float(iacs_from_resistivity(iacs))
-        both = replace(evidence, resistivity=((rho, U_CONDUCTIVITY),))
+        read = Conductivity(f"{rho} uohm cm", f"{100 * U_CONDUCTIVITY} %").observed("conductivity", about)
+        both = replace(evidence, observed=(read,))
         out.add("both", ranked_systems(prior, both), truth, grade.composition)
         out.add("oracle, both", oracle(density, rho), truth, grade.composition)
-    for cached in (prior_of, bodies_module.all_bodies, mixing_law):
+    for cached in (prior_of, bodies_module.all_bodies, mixing_law, layers_of):
         cached.cache_clear()  # one set of bodies per grade would fill the memory
     return out
 

@@ -2,12 +2,13 @@
 
     python tests/independent/sampler.py [draws, default 400000]
 
-A draw takes a construction and a body by their prior shares, then a skin thickness or a void share from its
-log-uniform parts, predicts density and resistivity by sums written out here, and is weighed with a likelihood
-of its own: Student's t for the scatter of the law (scipy.stats), a normal reading error and an exponential
-one-sided error, convolved by Gauss-Legendre and Gauss-Laguerre quadrature in place of closed forms.
-Of the package only the tables' bodies and prior shares are used. The share of each system must agree within
-a few of its standard errors; the solver tabulates the scatter in steps of 20 %, worth up to 2 % of a share.
+A draw takes a construction and a body by their prior shares, then a thickness or a share of the volume from
+its log-uniform parts, predicts density, conductivity and layers by sums written out here, and is weighed with a
+likelihood of its own: Student's t for the scatter of the law, a normal reading error and an
+exponential one-sided error (scipy.stats), convolved by a plain sum in place of closed forms.
+Of the package only the tables' bodies, materials and prior shares are used, and the impedance of layers, which
+tests/physics checks. The share of each system must agree within a few of its standard errors; the solver
+tabulates the scatter in steps of 20 %, worth up to 2 % of a share.
 """
 
 from __future__ import annotations
@@ -18,12 +19,14 @@ import numpy as np
 from scipy import stats
 
 from alloysolve.inverse.piece import Piece
+from alloysolve.inverse.pieces import CLAD, ENRICHED, FILLED, HOMOGENEOUS, PLATED
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import solve
+from alloysolve.physics.eddy import apparent_conductivity, model_uncertainty
 
-SKIN_PARTS = ((0.8, 0.1, 40.0), (0.2, 40.0, 2000.0))  # um
-VOID = (0.005, 0.75)
-DOF = 4
+THICKNESSES = (PLATED, ENRICHED)
+LOOKED_THROUGH = {"bar": 2, "disc": 1, "rod": 0}  # which length a meter on a face looks through
+NODES = 161  # of the reading error: close enough together for the narrowest scatter
 PIECES = {
     "plated brass bar": {
         "claim": "silver 999",
@@ -42,6 +45,17 @@ PIECES = {
         "conductivity": "60 +- 5 %IACS",
         "disc": ["30.6 mm", "1.8 mm"],
     },
+    "silvered bar under a meter": {
+        "claim": "silver 999",
+        "density": "8.60 +- 0.08 g/cm3",
+        "reading": [{"kind": "conductivity", "value": "20 +- 5 %IACS", "frequency": "60 kHz"}],
+        "bar": ["50.0 mm", "28.0 mm", "2.60 mm"],
+    },
+    "rod of known resistivity": {
+        "density": "8.80 +- 0.06 g/cm3",
+        "resistivity": "11 +- 3 uohm cm",
+        "rod": ["4.0 mm", "80 mm"],
+    },
 }
 
 
@@ -57,76 +71,107 @@ def skin_share(shape, sizes, um):
 
 
 def volume_likelihood(read, u, bubble, scatter, predicted):
-    """Density of v_read = v (1 + s t) + e + b: t by scipy.stats, over quantiles of e and nodes of b."""
-    z, w = np.polynomial.legendre.leggauss(24)
-    e, we = u * stats.norm.ppf((1 + z) / 2), w / 2  # equal shares of the normal error
-    b, wb = np.polynomial.laguerre.laggauss(12) if bubble else (np.zeros(1), np.ones(1))
-    out = np.zeros(len(predicted))
+    """Density of v_read = v (1 + s t) + e + b: t of 4 degrees of freedom over an even grid of e + b by scipy.stats."""
+    x = np.linspace(-6 * u, 6 * u + 12 * bubble, NODES)
+    density = stats.exponnorm.pdf(x, bubble / u, scale=u) if bubble else stats.norm.pdf(x, scale=u)
     scale = scatter * read
-    for ei, wi in zip(e, we, strict=True):
-        for bi, wj in zip(b * bubble, wb, strict=True):
-            out += wi * wj * stats.t.pdf((read - predicted - ei - bi) / scale, DOF) / scale
+    out = np.zeros(len(predicted))
+    for each, weight in zip(x, density * (x[1] - x[0]), strict=True):
+        t = (read - predicted - each) / scale
+        out += weight * 0.375 * (1 + t * t / 4) ** -2.5 / scale
     return out
 
 
+def thickest_skin(shape):
+    """Thickness [um] at which nine tenths of the volume are skin: beyond it there is no body."""
+    um = np.geomspace(1, 20000, 200_000)
+    return float(np.interp(0.9, skin_share(*shape, um), um))
+
+
+def drawn(b, shape, n, rng):
+    """Values of the free parameter: log-uniform over each part of its prior, a part by its share."""
+    if b.construction == HOMOGENEOUS:
+        return np.zeros(n)
+    parts = b.spans
+    if b.construction in THICKNESSES:
+        most = thickest_skin(shape)
+        parts = [(share, low, min(high, most)) for share, low, high in parts if low < most]
+    share, low, high = np.array(parts).T
+    which = rng.choice(len(parts), size=n, p=share / share.sum())
+    return low[which] * (high / low)[which] ** rng.random(n)
+
+
 def draws_of(solution, count, rng):
-    """Construction, body, parameter and skin of `count` draws from the prior."""
-    p = solution.prior
-    parts = [(0, -1, p.homogeneous), (2, -1, p.hollow), *((1, k, x) for k, x in p.plated.items())]
-    shares = np.array([x.sum() for _, _, x in parts])
+    """What is believed, with the body, parameter and share of each of `count` draws from the prior."""
+    parts = [b for b in solution.prior.levels[solution.evidence.shows] if b.share.any()]
+    shares = np.array([b.share.sum() for b in parts])
     # every construction gets draws enough; weights put its share right
     number = np.maximum((count * shares / shares.sum()).astype(int), count // 50)
-    for (construction, skin, share), n in zip(parts, number, strict=True):
-        if share.sum() <= 0:
-            continue
-        point = rng.choice(len(share), size=n, p=share / share.sum())
-        if construction == 1:
-            which = rng.random(n) < SKIN_PARTS[0][0]
-            low, high = (np.where(which, SKIN_PARTS[0][i], SKIN_PARTS[1][i]) for i in (1, 2))
-            parameter = low * (high / low) ** rng.random(n)
-        elif construction == 2:
-            parameter = VOID[0] * (VOID[1] / VOID[0]) ** rng.random(n)
-        else:
-            parameter = np.zeros(n)
-        yield construction, skin, point, parameter, share.sum() / n
+    for b, share, n in zip(parts, shares, number, strict=True):
+        point = rng.choice(len(b.share), size=n, p=b.share / share)
+        yield b, point, drawn(b, solution.piece.shape, n, rng), share / n
 
 
-def predicted_volume(solution, shape, construction, skin, point, parameter):
-    v = solution.prior.bodies.v[point]
-    if construction == 2:
-        return v / (1 - parameter)
-    if construction == 1:
-        law = solution.prior.bodies.law
-        part = skin_share(*shape, parameter)
-        return 1 / ((1 - part) / v + part * law.molar_mass[skin] / law.molar_volume[skin])
-    return v
+def part_of(shape, b, parameter):
+    """Share of the volume that is not the body."""
+    return skin_share(*shape, parameter) if b.construction in THICKNESSES else parameter
 
 
-def predicted_resistivity(solution, shape, construction, skin, point, parameter):
-    """Body and skin side by side: conductivities add by share of the volume."""
-    body = solution.prior.bodies.resistivity[point]
-    if construction != 1:
-        return body
-    part = skin_share(*shape, parameter)
-    return 1 / ((1 - part) / body + part / solution.prior.bodies.law.resistivity[skin])
+def predicted_volume(solution, b, point, parameter):
+    """Volumes add; a strike weighs too little to count."""
+    v, layers = solution.prior.bodies.v[point], solution.prior.layers
+    part = part_of(solution.piece.shape, b, parameter)
+    other = 1 / layers.v[b.skin] if b.skin >= 0 else 0.0
+    return 1 / ((1 - part) / v + part * other)
+
+
+def predicted_conductivity(solution, b, point, parameter, frequency):
+    """Conductivity [MS/m] and model uncertainty: layers at a frequency, or side by side where there is none."""
+    shape, bodies, layers = solution.piece.shape, solution.prior.bodies, solution.prior.layers
+    body, scatter = 100 / bodies.resistivity[point], bodies.u_resistivity[point]
+    other = 100 / layers.resistivity[b.skin]
+    if not frequency:
+        part = part_of(shape, b, parameter) if b.skin >= 0 else np.zeros(len(point))
+        return (1 - part) * body + part * other, scatter
+    through = 1000 * shape[1][LOOKED_THROUGH[shape[0]]]  # um
+    rows = {"sigma": [body], "mu": [1.0], "um": [through]}  # from the surface inwards
+    if b.construction in THICKNESSES:
+        strike, um = layers.strike[b.skin], layers.strike_um[b.skin]
+        below = ([100 / layers.resistivity[strike]], [layers.mu_r[strike]], [um]) if strike >= 0 else ([], [], [])
+        rows = {"sigma": [other, *below[0], body], "mu": [layers.mu_r[b.skin], *below[1], 1.0],
+                "um": [parameter, *below[2], through - parameter - sum(below[2])]}  # fmt: skip
+    elif b.construction == CLAD:
+        face = parameter * through / 2
+        rows = {"sigma": [other, body], "mu": [layers.mu_r[b.skin], 1.0], "um": [face, through - face]}
+    elif b.construction == FILLED:
+        um = np.geomspace(1, 20000, 20_000)
+        wall = np.interp(1 - parameter, skin_share(*shape, um), um)
+        rows = {"sigma": [body, other], "mu": [1.0, layers.mu_r[b.skin]], "um": [wall, through - wall]}
+    sigma, mu, um = (np.stack([np.broadcast_to(x, len(point)) for x in rows[key]], axis=1) for key in rows)
+    um = np.maximum(um, 0.0)
+    value = apparent_conductivity(sigma, um, mu, frequency)
+    return value, np.hypot(scatter, model_uncertainty(sigma, um, mu, frequency))
 
 
 def sampled(solution, count, seed=20):
     """Sum of prior times likelihood and its variance by system, by plain Monte Carlo."""
     rng = np.random.default_rng(seed)
-    piece, e = solution.piece, solution.evidence
-    bodies = solution.prior.bodies
+    e, bodies = solution.evidence, solution.prior.bodies
     mean, variance = np.zeros(len(bodies.systems)), np.zeros(len(bodies.systems))
-    for construction, skin, point, parameter, each in draws_of(solution, count, rng):
-        predicted = predicted_volume(solution, piece.shape, construction, skin, point, parameter)
+    for b, point, parameter, each in draws_of(solution, count, rng):
+        predicted = predicted_volume(solution, b, point, parameter)
         likelihood = np.zeros(len(point))
         near = np.abs(predicted / e.volume.v - 1) < 0.3  # the solver's tails end nearer than this
         likelihood[near] = volume_likelihood(
             e.volume.v, e.volume.u, e.volume.bubble, bodies.sigma[point][near], predicted[near]
         )
-        for read, u in e.resistivity:
-            r = np.log(read / predicted_resistivity(solution, piece.shape, construction, skin, point, parameter))
-            likelihood *= volume_likelihood(1.0, u, 0.0, bodies.u_resistivity[point], 1.0 - r)
+        for o in e.observed:
+            at = np.flatnonzero(likelihood > 1e-9 * likelihood.max(initial=0.0))
+            found = []
+            for f in o.frequencies or (0.0,):  # each as likely where the frequency is not known
+                value, model = predicted_conductivity(solution, b, point[at], parameter[at], f)
+                found.append(volume_likelihood(1.0, o.u, 0.0, model, 1.0 - np.log(o.read / value)))
+            likelihood[at] *= np.mean(found, axis=0)
         system, size = bodies.system[point], len(bodies.systems)
         total = np.bincount(system, likelihood, minlength=size)
         square = np.bincount(system, likelihood**2, minlength=size)

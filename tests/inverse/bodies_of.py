@@ -6,8 +6,14 @@ import numpy as np
 
 from alloysolve.access import default_tables
 from alloysolve.inverse.bodies import all_bodies
-from alloysolve.inverse.constructions import Evidence
+from alloysolve.inverse.evidence import Evidence
+from alloysolve.inverse.form import Form
+from alloysolve.inverse.kinds.base import Circumstances
+from alloysolve.inverse.layers import layers_of
 from alloysolve.inverse.likelihood import VolumeLikelihood
+from alloysolve.inverse.pieces import Pieces
+from alloysolve.inverse.readings import Conductivity, Magnet
+from alloysolve.inverse.settings import Settings
 from alloysolve.physics.layers import skin_volume_share
 
 TABLES = default_tables()
@@ -45,10 +51,25 @@ def density_of(symbol):
     return law.molar_mass[k] / law.molar_volume[k]
 
 
+LAYERS = layers_of(TABLES)
+
+
 def evidence(v=None, u=0.001, bubble=0.0, resistivity=(), magnet="", shape=DISC):
-    """Readings; `u` and `bubble` are relative to v [cm3/g]."""
+    """Readings; `u` and `bubble` are relative to v [cm3/g]; resistivities of the whole piece [uohm cm] with u."""
     volume = None if v is None else VolumeLikelihood(v, u * v, bubble * v)
-    return Evidence(volume, tuple(resistivity), magnet, MAGNET, lambda um: skin_volume_share(*shape, um / 1000))
+    form = Form(*shape)
+    about = Circumstances(None, Settings(), TABLES, form)
+    readings = [Conductivity(f"{rho} uohm cm", f"{100 * u_rho} %") for rho, u_rho in resistivity]
+    names = ["conductivity" if k == 0 else f"conductivity {k + 1}" for k in range(len(readings))]
+    if magnet:
+        readings, names = [*readings, Magnet(magnet)], [*names, "magnet"]
+    observed = tuple(r.observed(name, about) for r, name in zip(readings, names, strict=True))
+    return Evidence(volume, observed, form, LAYERS)
+
+
+def bare(bodies, shape=DISC):
+    """Bodies as bare pieces."""
+    return Pieces.bare(bodies, LAYERS, Form(*shape))
 
 
 def plated_v(body, skin, um, shape=DISC):

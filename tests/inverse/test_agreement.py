@@ -2,9 +2,9 @@
 
 import pytest
 
-from alloysolve.inverse.agreement import agreement, first_scores, row_volume
-from alloysolve.inverse.constructions import HOLLOW, PLATED
+from alloysolve.inverse.agreement import agreement, first_scores
 from alloysolve.inverse.piece import Piece
+from alloysolve.inverse.pieces import HOLLOW, PLATED
 from alloysolve.inverse.readings import Conductivity
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import solve
@@ -71,15 +71,13 @@ def test_rows_predict_the_volume_their_likelihood_was_taken_at(given):
     """For every construction, the likelihood of a row is that of its own predicted volume."""
     s = answer(**given)
     rows, bodies, volume = s.posterior.rows, s.posterior.bodies, s.evidence.volume
-    own = s.evidence.electric_likelihood(bodies) * s.evidence.magnet_likelihood(bodies)
-    level = volume.level(bodies.sigma)
+    pieces, level = rows.pieces(bodies, s.evidence), volume.level(bodies.sigma)
     for construction in set(rows.construction):
         for row in (rows.construction == construction).nonzero()[0][::997]:
-            v, point = row_volume(rows, bodies, s.evidence, row), rows.point[row]
-            expected = float(volume.pdf(v, level[point])) * own[point]
+            expected = float(volume.pdf(pieces.v[[row]], level[rows.point[[row]]])[0])
             # a skin's share is read from a table of thickness; a steep tail shows its rounding
             assert rows.likelihood[row] == pytest.approx(expected, rel=0.05, abs=1e-9 * rows.likelihood.max())
-    assert {PLATED, HOLLOW} <= {*rows.construction, PLATED, HOLLOW}
+    assert {PLATED, HOLLOW} <= set(rows.construction)
 
 
 def test_the_best_row_of_the_first_system_is_scored():

@@ -3,14 +3,20 @@
 import itertools
 import math
 
+import numpy as np
 import pytest
 
 from alloysolve.access import default_tables
 from alloysolve.errors import InputError
 from alloysolve.inverse.claims import METAL_NAMES, parse_claim
-from alloysolve.inverse.priors import claim_bodies
+from alloysolve.inverse.form import Form
+from alloysolve.inverse.kinds.magnet import magnetic_class_of
+from alloysolve.inverse.priors import claim_bodies, claim_pieces
+
+from .bodies_of import LAYERS
 
 TABLES = default_tables()
+FORM = Form("disc", (24.0, 1.8))
 CLAIMS = {r.claim: r for r in TABLES.rows("claims")}
 EIGHTEEN = {f"gold 18 ct {c}" for c in ("yellow", "red", "green", "white nickel", "white palladium")}
 FOURTEEN = {f"gold 14 ct {c}" for c in ("yellow", "red", "green", "white nickel", "white palladium")}
@@ -132,7 +138,13 @@ def test_a_coin_type_brings_its_published_alloy_and_mass():
 
 @pytest.mark.parametrize("coin", TABLES.rows("coins"), ids=lambda c: c.id)
 def test_every_coin_type_is_a_claim_or_says_why_not(coin):
-    if coin.composition:
+    if coin.construction in ("clad", "plated"):
+        claim = parse_claim(coin.id, TABLES)
+        assert (claim.coin, claim.kind, claim.nominal_mass_g) == (coin, "base", coin.mass_g)
+        assert (bool(claim.clad), claim.plated) == (coin.construction == "clad", coin.construction == "plated")
+        assert claim_bodies(TABLES, claim) is None  # no one body is the whole of it
+        assert len(claim_pieces(TABLES, claim, None, FORM, 0))
+    elif coin.composition:
         claim = parse_claim(coin.id, TABLES)
         composition = coin.composition
         assert all(low <= composition[s] <= high for s, (low, high) in claim.regions[0].limits.items())
@@ -140,6 +152,31 @@ def test_every_coin_type_is_a_claim_or_says_why_not(coin):
     else:
         with pytest.raises(InputError, match="mean composition"):
             parse_claim(coin.id, TABLES)
+
+
+@pytest.mark.parametrize("coin", [c for c in TABLES.rows("coins") if c.construction == "clad"], ids=lambda c: c.id)
+def test_a_clad_coin_as_claimed_has_the_mean_composition_that_is_published(coin):
+    """Clad from sheets bonded on both sides: faces and core by mass give what the Mint states of the whole coin."""
+    pieces = claim_pieces(TABLES, parse_claim(coin.id, TABLES), None, FORM, 0)
+    usual = pieces.some(pieces.parameter == np.median(pieces.parameter))
+    faces = usual.mass_part[:, None] * LAYERS.w[usual.skin]
+    mean = 100 * (faces + (1 - usual.mass_part)[:, None] * usual.bodies.w[usual.point]).mean(axis=0)
+    for symbol, percent in coin.composition.items():
+        # the core may hold half a percent of another metal
+        assert mean[LAYERS.law.index[symbol]] == pytest.approx(percent, abs=0.5 if symbol == "Cu" else 0.2)
+    low, middle, high = np.unique(pieces.parameter)
+    assert middle - low == pytest.approx(high - middle)
+    assert low < middle
+
+
+def test_a_coin_of_plated_steel_is_drawn_and_has_copper_outside():
+    """Euro cents are copper on steel (Regulation (EC) 975/98): a magnet lifts them."""
+    pieces = claim_pieces(TABLES, parse_claim("EU-5c", TABLES), None, FORM, 0)
+    assert {LAYERS.names[k] for k in set(pieces.skin)} == {"Cu"}
+    iron = [i for i, s in enumerate(LAYERS.law.symbols) if s.startswith("Fe")]
+    assert pieces.bodies.w[pieces.point][:, iron].sum(axis=1).min() > 0.8
+    assert set(magnetic_class_of(pieces)) == {2}
+    assert np.all((1 / pieces.v > 7.6) & (1 / pieces.v < 8.2))  # steel 7.85, copper 8.94: a few percent of copper
 
 
 @pytest.mark.parametrize("text", CLAIMS)

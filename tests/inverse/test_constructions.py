@@ -2,30 +2,37 @@
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from alloysolve.inverse.constructions import (
-    HOLLOW,
-    HOMOGENEOUS,
-    MOST_SKIN,
-    OTHER_DENSITY,
-    OTHER_RESISTIVITY,
-    PLATED,
-    ROWS_DOWN_TO,
-    SKIN_PARTS,
-    VOID_PART,
-    Solver,
-)
+from alloysolve.inverse.constructions import MOST_SKIN, ROWS_DOWN_TO, SKIN_PARTS, VOID_PART, Believed, Solver
+from alloysolve.inverse.evidence import OTHER_DENSITY
+from alloysolve.inverse.kinds.base import Circumstances
 from alloysolve.inverse.likelihood import mixture_pdf
+from alloysolve.inverse.pieces import CLAD, FILLED, HOLLOW, HOMOGENEOUS, PLATED, Pieces
+from alloysolve.inverse.readings import Conductivity
+from alloysolve.inverse.settings import Settings
 from alloysolve.physics.layers import skin_volume_share
 
-from .bodies_of import ALL, DISC, MAGNET, density_of, evidence, plated_v, published
+from .bodies_of import ALL, DISC, LAYERS, MAGNET, TABLES, density_of, evidence, plated_v, published
 
 ONE = np.array([1.0])
+
+
+def bare_rows(body, e, share=ONE):
+    return Solver(body, e).rows([Believed(HOMOGENEOUS, -1, share)])
+
+
+def plated_rows(body, e, skin):
+    return Solver(body, e).rows([Believed(PLATED, skin, ONE, SKIN_PARTS)])
+
+
+def hollow_rows(body, e):
+    return Solver(body, e).rows([Believed(HOLLOW, -1, ONE, VOID_PART)])
 
 
 def tabulated_scatter(e, body):
@@ -55,7 +62,7 @@ def by_quadrature(e, body, predicted_v, parts):
 
 def feasible_parts(e):
     """The parts of the prior of thickness that leave a core, with their shares made up to 1."""
-    thickest = brentq(lambda t: float(e.skin_share(np.array([t]))[0]) - MOST_SKIN, 0.1, 5000.0)
+    thickest = brentq(lambda t: float(e.form.skin_share(np.array([t]))[0]) - MOST_SKIN, 0.1, 5000.0)
     parts = [(share, low, min(high, thickest)) for share, low, high in SKIN_PARTS if low < thickest]
     return [(share / sum(s for s, _, _ in parts), low, high) for share, low, high in parts]
 
@@ -77,7 +84,7 @@ def feasible_parts(e):
 def test_plated_integral(core, skin, um, u, bubble, within):
     body = published(core)
     e = evidence(plated_v(body, skin, um), u, bubble)
-    rows = Solver(body, e).plated(ONE, body.law.index[skin])
+    rows = plated_rows(body, e, body.law.index[skin])
     expected = by_quadrature(e, body, lambda t: plated_v(body, skin, t), feasible_parts(e))
     assert rows.weight.sum() == pytest.approx(expected, rel=within)
     assert set(rows.construction) == {PLATED}
@@ -88,8 +95,8 @@ def test_plated_integral(core, skin, um, u, bubble, within):
 def test_hollow_integral(void, u, bubble):
     body = published("silver 925")
     e = evidence(body.v[0] / (1 - void), u, bubble)
-    rows = Solver(body, e).hollow(ONE)
-    expected = by_quadrature(e, body, lambda s: body.v[0] / (1 - s), [VOID_PART])
+    rows = hollow_rows(body, e)
+    expected = by_quadrature(e, body, lambda s: body.v[0] / (1 - s), VOID_PART)
     assert rows.weight.sum() == pytest.approx(expected, rel=0.02)
     assert set(rows.construction) == {HOLLOW}
     mean = rows.weight @ rows.parameter / rows.weight.sum()
@@ -100,8 +107,8 @@ def test_gold_on_tungsten_is_not_lost_to_homogeneous_gold():
     """3 um of gold on tungsten reads like gold; neither may win by an error of the integral."""
     tungsten, gold = published("tungsten metal"), published("fine gold")
     e = evidence(plated_v(tungsten, "Au", 3.0), 0.0005, 0.0)
-    plated = Solver(tungsten, e).plated(ONE, tungsten.law.index["Au"]).weight.sum()
-    bare_gold = Solver(gold, e).homogeneous(ONE).weight.sum()
+    plated = plated_rows(tungsten, e, tungsten.law.index["Au"]).weight.sum()
+    bare_gold = bare_rows(gold, e).weight.sum()
     expected = by_quadrature(e, tungsten, lambda t: plated_v(tungsten, "Au", t), feasible_parts(e))
     scatter = tabulated_scatter(e, gold) * e.volume.v
     of_gold = mixture_pdf(np.array(e.volume.v - gold.v[0]), e.volume.u, np.array(scatter), 0.0)
@@ -132,14 +139,14 @@ def test_the_window_loses_less_than_a_millionth(core, bubble):
 def test_homogeneous_is_prior_times_likelihood_of_every_reading():
     body = published("cartridge brass 70/30")
     e = evidence(body.v[0] * 1.001, 0.001, 0.003, resistivity=[(6.2, 0.01)], magnet="none")
-    rows = Solver(body, e).homogeneous(np.array([0.25]))
+    rows = bare_rows(body, e, np.array([0.25]))
     volume = mixture_pdf(
         np.array(e.volume.v - body.v[0]),
         e.volume.u,
         np.array(tabulated_scatter(e, body) * e.volume.v),
         e.volume.bubble,
     )
-    r = math.log(6.2 / body.resistivity[0])
+    r = math.log(body.resistivity[0] / 6.2)
     rho = mixture_pdf(np.array(r), 0.01, body.u_resistivity[:1], 0.0)[0]
     assert rows.construction.tolist() == [HOMOGENEOUS]
     assert rows.weight[0] == pytest.approx(0.25 * float(volume) * rho * MAGNET["none"][0], rel=2e-3)
@@ -148,12 +155,11 @@ def test_homogeneous_is_prior_times_likelihood_of_every_reading():
 def test_without_a_density_every_thickness_is_as_likely_as_before():
     body = published("cartridge brass 70/30")
     e = evidence(magnet="none")
-    own = e.magnet_likelihood(body)[0]
-    solver = Solver(body, e)
-    for rows in (solver.plated(ONE, body.law.index["Ag"]), solver.hollow(ONE), solver.homogeneous(ONE)):
+    own = MAGNET["none"][0]
+    for rows in (plated_rows(body, e, body.law.index["Ag"]), hollow_rows(body, e), bare_rows(body, e)):
         assert rows.weight.sum() == pytest.approx(own, rel=1e-9)
-        assert np.all(rows.likelihood == own)
-    rows = solver.plated(ONE, body.law.index["Ag"])
+        assert rows.likelihood == pytest.approx(own, rel=1e-12)
+    rows = plated_rows(body, e, body.law.index["Ag"])
     thin = rows.prior[rows.parameter < SKIN_PARTS[0][2]].sum()
     assert thin == pytest.approx(SKIN_PARTS[0][0], rel=1e-9)
 
@@ -161,37 +167,36 @@ def test_without_a_density_every_thickness_is_as_likely_as_before():
 def test_body_and_skin_conduct_side_by_side():
     body = published("cartridge brass 70/30")  # silver conducts four times as well
     silver = body.law.index["Ag"]
-    bare = Solver(body, evidence(resistivity=[(body.resistivity[0], 0.01)])).plated(ONE, silver)
+    bare = plated_rows(body, evidence(resistivity=[(body.resistivity[0], 0.01)]), silver)
     assert bare.parameter[np.argmax(bare.likelihood)] < 5  # um
     share = float(skin_volume_share(*DISC, np.array(0.2)))
     whole = 1 / ((1 - share) / body.resistivity[0] + share / body.law.resistivity[silver])
-    thick = Solver(body, evidence(resistivity=[(whole, 0.01)])).plated(ONE, silver)
+    thick = plated_rows(body, evidence(resistivity=[(whole, 0.01)]), silver)
     assert thick.parameter[np.argmax(thick.likelihood)] == pytest.approx(200, rel=0.4)  # nodes are wide apart
 
 
 def test_a_body_that_cannot_reach_the_reading_has_no_rows():
     body = published("cartridge brass 70/30")
     e = evidence(1 / 15.0, 0.001)  # heavier than brass or silver can be
-    solver = Solver(body, e)
-    assert len(solver.plated(ONE, body.law.index["Ag"]).weight) == 0
-    assert len(solver.hollow(ONE).weight) == 0
-    assert solver.homogeneous(ONE).weight.sum() == 0.0
-    too_light = Solver(body, evidence(1 / 5.0, 0.001))
-    assert too_light.hollow(ONE).weight.sum() > 0
-    assert len(too_light.plated(ONE, body.law.index["Ag"]).weight) == 0
+    assert len(plated_rows(body, e, body.law.index["Ag"]).weight) == 0
+    assert len(hollow_rows(body, e).weight) == 0
+    assert bare_rows(body, e).weight.sum() == 0.0
+    too_light = evidence(1 / 5.0, 0.001)
+    assert hollow_rows(body, too_light).weight.sum() > 0
+    assert len(plated_rows(body, too_light, body.law.index["Ag"]).weight) == 0
 
 
 def test_a_skin_as_dense_as_its_body_may_have_any_thickness():
     body = published("silver 925")
     silver = 1 / density_of("Ag")
     body.v[:] = silver
-    rows = Solver(body, evidence(silver, 0.001)).plated(ONE, body.law.index["Ag"])
+    rows = plated_rows(body, evidence(silver, 0.001), body.law.index["Ag"])
     assert rows.prior.sum() == pytest.approx(1.0, rel=1e-6)
 
 
 def test_rows_that_cannot_matter_are_dropped():
     body = published("tungsten metal")
-    rows = Solver(body, evidence(plated_v(body, "Au", 3.0), 0.0005, 0.003)).plated(ONE, body.law.index["Au"])
+    rows = plated_rows(body, evidence(plated_v(body, "Au", 3.0), 0.0005, 0.003), body.law.index["Au"])
     assert rows.weight.min() >= ROWS_DOWN_TO * rows.weight.max()
 
 
@@ -199,9 +204,69 @@ def test_something_else_is_even_in_the_logarithm_of_each_reading():
     # one reading of v: density of v is that of ln(rho) over v; ranges 0.5 to 25 g/cm3, 1.5 to 200 uohm cm
     assert evidence(0.12).other_likelihood() == pytest.approx(1 / math.log(50) / 0.12, rel=1e-12)
     both = evidence(0.12, resistivity=[(6.0, 0.01), (6.1, 0.01)])
-    assert both.other_likelihood() == pytest.approx(OTHER_DENSITY / 0.12 * OTHER_RESISTIVITY, rel=1e-12)
+    apart = math.log(6.1 / 6.0) / 2  # what two readings of one piece differ by is no broader for something else
+    own = float(mixture_pdf(np.array([apart]), 0.01, np.array([0.015]), 0.0)[0])
+    assert both.other_likelihood() == pytest.approx(OTHER_DENSITY / 0.12 / math.log(200 / 1.5) * own, rel=1e-6)
     total = sum(evidence(magnet=m).other_likelihood() for m in ("none", "weak", "strong"))
     assert total == pytest.approx(1.0, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("construction", "shell", "part", "share", "span", "within"),
+    [
+        (FILLED, "fine gold", "Pb", 0.2, (0.02, 0.9), 0.02),  # lead in gold: the density fixes the share
+        (FILLED, "fine gold", "W", 0.4, (0.02, 0.9), 0.01),  # tungsten in gold: it does not
+        (CLAD, "oxygen-free copper", "CuNi25", 0.333, (0.30, 0.37), 0.01),
+    ],
+)
+def test_slugs_and_faces_are_integrated_over_their_share(construction, shell, part, share, span, within):
+    body, number = published(shell), LAYERS.number(part)
+    dense = 1 / LAYERS.v[number]
+
+    def whole(x):
+        return 1 / ((1 - x) / body.v[0] + x * dense)
+
+    e = evidence(whole(share), 0.001)
+    rows = Solver(body, e).rows([Believed(construction, number, ONE, ((1.0, *span),))])
+    assert rows.weight.sum() == pytest.approx(by_quadrature(e, body, whole, [(1.0, *span)]), rel=within)
+    assert set(rows.construction) == {construction}
+
+
+@pytest.mark.parametrize("value", [1.0, 0.97])  # read over expected
+@pytest.mark.parametrize(
+    ("construction", "core", "part", "parameter", "hertz", "within"),
+    [  # 80 um of silver seen at 500 kHz (95 um deep); gold on tungsten; nickel on brass; slug under a wall; faces
+        (PLATED, "cartridge brass 70/30", "Ag", 80.0, 500e3, 0.02),
+        (PLATED, "tungsten metal", "Au", 200.0, 60e3, 0.03),
+        (PLATED, "cartridge brass 70/30", "Ni", 6.0, 500e3, 0.03),
+        (PLATED, "cartridge brass 70/30", "Au/Ni", 1.0, 60e3, 0.02),
+        (FILLED, "fine gold", "W", 0.6, 10e3, 0.03),
+        (CLAD, "oxygen-free copper", "CuNi25", 0.333, 60e3, 0.02),
+    ],
+)
+def test_a_meter_of_known_frequency_is_integrated_over_thickness_and_share(
+    construction, core, part, parameter, hertz, within, value
+):
+    """Without a density: the likelihood summed over 4000 thicknesses or shares, evenly in the logarithm."""
+    body, number, empty = published(core), LAYERS.number(part), evidence(magnet="none")
+
+    def pieces(x):
+        one = np.ones(len(x), dtype=int)
+        return Pieces(body, LAYERS, empty.form, construction * one, 0 * one, number * one, np.asarray(x))
+
+    about = Circumstances(None, Settings(), TABLES, empty.form)
+    middle = Conductivity("30 MS/m", "1 %", frequency=hertz).observed("conductivity", about)
+    read = value * float(middle.predict(pieces([parameter]))[0][0])
+    e = replace(empty, observed=(Conductivity(f"{read} MS/m", "1 %", frequency=hertz).observed("conductivity", about),))
+    spans = feasible_parts(e) if construction == PLATED else [(1.0, 0.02, 0.9)]
+    expected = 0.0
+    for share, low, high in spans:
+        x = np.geomspace(low, high, 4001)
+        y = e.pdf(pieces(x))
+        expected += share * float((y[1:] + y[:-1]).sum() / 2 / 4000)
+    given = SKIN_PARTS if construction == PLATED else ((1.0, 0.02, 0.9),)
+    rows = Solver(body, e).rows([Believed(construction, number, ONE, given)])
+    assert rows.weight.sum() == pytest.approx(expected, rel=within)
 
 
 @pytest.mark.parametrize(

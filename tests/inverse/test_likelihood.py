@@ -14,8 +14,8 @@ from alloysolve.inverse.likelihood import (
     emg_tails,
     mixture_pdf,
     mixture_score,
-    resistivity_pdf,
-    resistivity_score,
+    ratio_pdf,
+    ratio_score,
     scale_mixture,
 )
 
@@ -145,12 +145,12 @@ def test_score_has_no_limit_in_either_tail() -> None:
     assert score == pytest.approx([-30.0, 30.0], rel=1e-3)
 
 
-def test_resistivity_is_compared_by_its_logarithm() -> None:
-    predicted = np.array([6.0 / 1.2, 6.0, 6.0 * 1.2])
-    low, middle, high = resistivity_pdf(6.0, 0.04, predicted, np.array(0.07))
+def test_ratios_are_compared_by_their_logarithm() -> None:
+    r = np.log(6.0 / np.array([6.0 / 1.2, 6.0, 6.0 * 1.2]))
+    low, middle, high = ratio_pdf(r, 0.04, np.array(0.07))
     assert low == pytest.approx(high, rel=1e-9)
     assert middle > low
     assert middle == pytest.approx(_whole_error(0.0, 0.04, 0.07, 0.0), rel=0.02)
-    score = resistivity_score(6.0, 0.04, predicted, np.array(0.07))
+    score = ratio_score(r, 0.04, np.array(0.07))
     assert score[0] > 1.5  # 20 % off with 8 % of scatter, heavy tails
     assert score == pytest.approx([-score[2], 0.0, score[2]], abs=1e-9)

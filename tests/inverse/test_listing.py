@@ -170,7 +170,7 @@ def test_constructions_go_by_misfit_alone():
     assert set(bare.family) >= {"brass", "nickel silver"}
     assert not set(bare.family) & {"silver", "zinc", "gold", "tungsten"}
     assert (frame.skin[frame.construction == "plated"] != "").all()
-    assert set(frame.skin) <= {"", "Ag", "Rh"}  # what is put under a claim of silver
+    assert set(frame.skin) <= {"", "Ag", "Ag925", "Rh"}  # what is put under a claim of silver
     assert "probability" not in frame.columns
 
 
@@ -192,7 +192,7 @@ def solve_share(share):
     """Thickness [um] of a skin with this share of the volume, on the shape assumed without dimensions."""
     e = evidence_of(Piece(magnet="none"), Settings(), TABLES, None)
     um = np.geomspace(1, 2000, 4000)
-    return np.interp(share, e.skin_share(um), um)
+    return np.interp(share, e.form.skin_share(um), um)
 
 
 @pytest.mark.parametrize("kind", ["homogeneous", "plated", "hollow or porous"])

@@ -163,6 +163,8 @@ FULL = {
     "water": "21 degC", "wetting": "dry dip", "scale_step": "0.001 g", "count": 2,
     "parts": ["diamond 0.25 carat"],
     "ring": ["21 mm", "18 mm", "3 mm"], "hollow": "possible", "magnet": "weak", "resistivity": "10 uohm cm",
+    "surface_composition": "Au 75.2 Ag 12.4 Cu 12.4", "resonance": "7.1 kHz", "sound_speed": "3.2 km/s",
+    "sliding_magnet": "0.28", "streak": "yellow", "colour": "red", "acid": "as gold",
     "reading": [{"kind": "magnet", "value": "none", "place": "clasp"}], "name": "0122", "note": "plain",
     "proof": True, "current_money": False,
 }  # fmt: skip

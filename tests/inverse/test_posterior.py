@@ -5,13 +5,14 @@ import math
 import numpy as np
 import pytest
 
-from alloysolve.inverse.constructions import HOLLOW, HOMOGENEOUS, OTHER, PLATED, Rows, Solver, joined
+from alloysolve.inverse.constructions import VOID_PART, Believed, Rows, Solver, joined
 from alloysolve.inverse.piece import Piece
+from alloysolve.inverse.pieces import HOLLOW, HOMOGENEOUS, OTHER, PLATED
 from alloysolve.inverse.posterior import ALIKE, Posterior, PriorShares, quantiles
 from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.solve import skin_mass_share, solve
+from alloysolve.inverse.solve import solve
 
-from .bodies_of import ALL, density_of, evidence, plated_v, some
+from .bodies_of import ALL, LAYERS, density_of, evidence, plated_v, some
 
 GOLD, SILVER, NONE = ALL.law.index["Au"], ALL.law.index["Ag"], -1
 
@@ -32,8 +33,8 @@ def posterior(of, made, other_prior=0.0, other_likelihood=1.0):
     for kind in {(int(c), int(s)) for c, s in zip(made.construction, made.skin, strict=True)}:
         mine = (made.construction == kind[0]) & (made.skin == kind[1])
         by_kind[kind] = np.bincount(of.system[made.point[mine]], made.prior[mine], minlength=size)
-    prior = PriorShares(np.sum(list(by_kind.values()), axis=0), by_kind)
-    return Posterior.of(of, made, prior, other_prior, other_likelihood)
+    prior = PriorShares(np.sum(list(by_kind.values()), axis=0), (by_kind,))
+    return Posterior.of(of, LAYERS, made, prior, 0, other_prior, other_likelihood)
 
 
 @pytest.mark.parametrize(
@@ -156,8 +157,7 @@ def test_belief_outside_some_bodies_keeps_its_size():
     of = bodies("cartridge brass 70/30", "silver 925")
     made = rows((HOMOGENEOUS, 0, NONE, 0, 0.5, 1.0), (HOMOGENEOUS, 1, NONE, 0, 0.5, 3.0))
     p = posterior(of, made)
-    outside = np.array([True, False])
-    kept = p.among(outside, p.prior)
+    kept = p.among(p.rows.point == 0, p.prior)
     assert [s.metals for s in kept.systems()] == [("Cu", "Zn")]
     assert kept.systems()[0].probability == pytest.approx(0.25)
     assert len(kept.rows.point) == 1
@@ -184,7 +184,7 @@ def test_precious_content_of_a_plated_piece_by_hand():
     d, t, um = 38.6, 2.8, 0.010
     whole, core = math.pi / 4 * d**2 * t, math.pi / 4 * (d - 2 * um) ** 2 * (t - 2 * um)
     skin, rest = (whole - core) * density_of("Ag"), core * 8.53  # brass 70/30: 8.53 g/cm3 (ASTM B36)
-    share = skin_mass_share(p.rows, p.bodies, e)
+    share = p.rows.pieces(p.bodies, e).mass_part
     assert share == pytest.approx([skin / (skin + rest)], rel=1e-3)
     mass = (skin + rest) / 1000
     content = p.precious(["Ag", "Au"], share, mass)
@@ -198,7 +198,7 @@ def test_precious_content_of_a_body_under_a_skin_is_diluted_by_it():
     body = bodies("silver 925")
     e = evidence(plated_v(body, "Au", 100.0), 0.001)
     p = posterior(body, rows((PLATED, 0, GOLD, 100.0, 1.0, 1.0)))
-    share = skin_mass_share(p.rows, p.bodies, e)
+    share = p.rows.pieces(p.bodies, e).mass_part
     content = p.precious(["Ag", "Au"], share, 100.0)
     assert content["Ag"].value == pytest.approx(92.5 * (1 - share[0]), rel=1e-9)
     assert content["Au"].value == pytest.approx(100 * share[0], rel=1e-9)
@@ -208,7 +208,7 @@ def test_a_skin_of_the_bodys_own_metal_adds_to_it():
     body = bodies("silver 925")
     e = evidence(plated_v(body, "Ag", 100.0), 0.001)
     p = posterior(body, rows((PLATED, 0, SILVER, 100.0, 1.0, 1.0)))
-    share = skin_mass_share(p.rows, p.bodies, e)
+    share = p.rows.pieces(p.bodies, e).mass_part
     assert p.precious(["Ag"], share, 100.0)["Ag"].value == pytest.approx(92.5 * (1 - share[0]) + 100 * share[0])
 
 
@@ -229,7 +229,7 @@ def test_traces_are_not_mentioned():
 def test_empty_space_and_bare_bodies_have_no_skin():
     body = bodies("silver 925")
     made = rows((HOMOGENEOUS, 0, NONE, 0, 1.0, 1.0), (HOLLOW, 0, NONE, 0.3, 1.0, 1.0))
-    assert skin_mass_share(made, body, evidence(0.1)).tolist() == [0.0, 0.0]
+    assert made.pieces(body, evidence(0.1)).mass_part.tolist() == [0.0, 0.0]
 
 
 def test_belief_of_a_whole_solve_sums_to_one():
@@ -246,7 +246,8 @@ def test_belief_of_a_whole_solve_sums_to_one():
 def test_joined_rows_drop_only_what_is_hopeless():
     body = bodies("cartridge brass 70/30")
     solver = Solver(body, evidence(body.v[0], 0.001))
-    parts = [solver.homogeneous(np.array([1e-9])), solver.hollow(np.array([1.0]))]
+    bare, hollow = (Believed(HOMOGENEOUS, NONE, np.array([1e-9])), Believed(HOLLOW, NONE, np.array([1.0]), VOID_PART))
+    parts = [solver.rows([bare]), solver.rows([hollow])]
     rows_of = joined(parts)
     assert rows_of.weight.max() == max(p.weight.max() for p in parts)
     assert OTHER not in rows_of.construction

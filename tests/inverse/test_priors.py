@@ -9,13 +9,15 @@ from alloysolve.access import default_tables
 from alloysolve.errors import InputError
 from alloysolve.inverse.bodies import all_bodies
 from alloysolve.inverse.claims import METAL_NAMES, parse_claim
+from alloysolve.inverse.form import Form
+from alloysolve.inverse.kinds.base import BODY, STRIKES, SURFACE
+from alloysolve.inverse.pieces import ASSEMBLED, CLAD, ENRICHED, FILLED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.inverse.priors import (
     CLAIM_SLACK,
-    SKIN_NODES,
-    VOID_NODES,
+    NODES_OF,
     claim_bodies,
+    claim_pieces,
     family_weights,
-    plated_claim_bodies,
     prior_of,
 )
 
@@ -42,8 +44,16 @@ def prior(text, hollow=False, name="default"):
     return prior_of(TABLES, parse_claim(text, TABLES) if text else None, hollow, name)
 
 
-def total(p):
-    return p.homogeneous.sum() + p.hollow.sum() + sum(x.sum() for x in p.plated.values()) + p.other
+FORM = Form("disc", (38.6, 3.0))
+
+
+def of(p, construction):
+    """Share of each point in one construction, all materials together."""
+    return sum((b.share for b in p.plain if b.construction == construction), np.zeros(len(p.bodies.v)))
+
+
+def skins(p):
+    return {b.skin: b.share for b in p.plain if b.construction == PLATED}
 
 
 @pytest.mark.parametrize("text", CLAIMS)
@@ -51,16 +61,16 @@ def total(p):
 @pytest.mark.parametrize("name", ["default", "flat"])
 def test_shares_sum_to_one(text, hollow, name):
     p = prior(text, hollow, name)
-    assert total(p) == pytest.approx(1.0, abs=1e-9)
     assert p.other > 0
-    arrays = [p.homogeneous, p.hollow, *p.plated.values()]
-    assert all(a.min() >= 0 for a in arrays)
+    for level in p.levels:  # whatever the readings can tell apart
+        assert sum(b.share.sum() for b in level) + p.other == pytest.approx(1.0, abs=1e-9)
+        assert all(b.share.min() >= 0 for b in level)
 
 
 @pytest.mark.parametrize("kind", TABLES.kinds.values(), ids=lambda k: k.kind)
 def test_rows_of_the_kinds_sum_to_one(kind):
     # beside the claim: less fine, constructions of families, arbitrary pairs and triples, something else
-    of_families = kind.homogeneous + kind.plated + kind.hollow
+    of_families = kind.homogeneous + kind.plated + kind.hollow + kind.clad + kind.filled + kind.assembled
     assert kind.less_fine + of_families + kind.pairs + kind.triples + kind.other == pytest.approx(1.0)
 
 
@@ -69,15 +79,14 @@ def test_shares_by_system_and_construction_add_up(text):
     p = prior(text)
     shares = p.shares
     assert shares.by_system.sum() + p.other == pytest.approx(1.0, abs=1e-9)
-    assert np.sum(list(shares.by_kind.values()), axis=0) == pytest.approx(shares.by_system, abs=1e-15)
+    for by_kind in shares.by_kind:
+        assert np.sum(list(by_kind.values()), axis=0) == pytest.approx(shares.by_system, abs=1e-12)
     outside = ~p.meets_claim
     inside_too = p.shares_among(outside).by_system + p.shares_among(~outside).by_system
     assert inside_too == pytest.approx(shares.by_system, abs=1e-15)
     brass = p.bodies.systems.index(("Cu", "Zn"))
     mine = p.bodies.system == brass
-    assert shares.by_system[brass] == pytest.approx(
-        p.homogeneous[mine].sum() + p.hollow[mine].sum() + sum(x[mine].sum() for x in p.plated.values())
-    )
+    assert shares.by_system[brass] == pytest.approx(sum(b.share[mine].sum() for b in p.plain))
 
 
 def of_claim(p):
@@ -91,16 +100,16 @@ def test_the_claim_has_its_share_and_may_be_hollow(text):
     kind = TABLES.kinds[parse_claim(text, TABLES).kind]
     solid, either = prior(text), prior(text, hollow=True)
     assert solid.homogeneous[of_claim(solid)].sum() == pytest.approx(kind.claim)
-    assert solid.hollow[of_claim(solid)].sum() == 0
+    assert of(solid, HOLLOW)[of_claim(solid)].sum() == 0
     assert either.homogeneous[of_claim(either)].sum() == pytest.approx(kind.claim / 2)
-    assert either.hollow[of_claim(either)].sum() == pytest.approx(kind.claim / 2)
-    assert not any(x[of_claim(solid)].any() for x in solid.plated.values())
+    assert of(either, HOLLOW)[of_claim(either)].sum() == pytest.approx(kind.claim / 2)
+    assert not of(solid, PLATED)[of_claim(solid)].any()
 
 
 def test_a_plated_claim_believes_in_its_skin_only():
     p = prior("gold plated")
-    assert [p.bodies.law.symbols[k] for k in p.plated] == ["Au"]
-    assert p.plated[p.bodies.law.index["Au"]].sum() > 0.5
+    assert [p.layers.names[k] for k in p.skins] == ["Au"]
+    assert of(p, PLATED).sum() > 0.5
     assert p.claim_bodies is None
     assert not of_claim(p).any()
     assert not p.meets_claim.any()
@@ -108,7 +117,7 @@ def test_a_plated_claim_believes_in_its_skin_only():
 
 def test_no_body_is_plated_with_its_own_metal():
     p = prior(None)
-    for skin, share in p.plated.items():
+    for skin, share in skins(p).items():
         of_skin = p.bodies.w[:, skin] > 0.9
         assert of_skin.any()
         assert share[of_skin].sum() == pytest.approx(0.0, abs=1e-15)
@@ -119,7 +128,7 @@ def test_shares_of_skins_are_those_of_the_table():
     kind = TABLES.kinds["none"]
     whole = sum(kind.skins.values())
     for symbol, share in kind.skins.items():
-        of_skin = p.plated[p.bodies.law.index[symbol]].sum()
+        of_skin = skins(p)[p.layers.number(symbol)].sum()
         assert of_skin == pytest.approx(kind.plated * share / whole, rel=1e-9)
 
 
@@ -161,30 +170,33 @@ def test_finer_is_beyond_the_region_of_the_claim():
 @pytest.mark.parametrize("text", ["silver 999", "platinum 950", "brass"])
 def test_alternatives_are_what_does_not_meet_the_claim(text):
     p = prior(text)
-    others = p.alternatives(np.zeros(len(SKIN_NODES)))  # skins of no volume: the bodies themselves
+    others = p.alternatives(FORM)
     outside = ~p.meets_claim
-    expected = p.homogeneous[outside].sum() + p.hollow[outside].sum() + sum(x[outside].sum() for x in p.plated.values())
+    # a shell as claimed with a slug is not what is claimed; joined parts do not make it another metal
+    expected = sum(b.share.sum() if b.construction == FILLED else b.share[outside].sum()
+                   for b in p.plain if b.construction != ASSEMBLED)  # fmt: skip
     assert others.prior.sum() == pytest.approx(expected, rel=1e-9)
-    assert sum(share for _, share in VOID_NODES) == pytest.approx(1.0)
-    assert sum(share for _, share in SKIN_NODES) == pytest.approx(1.0)
+    assert all(sum(share for _, share in nodes) == pytest.approx(1.0) for nodes in NODES_OF.values())
     least = p.claim_bodies.w[:, p.bodies.law.index["Ag"]].min() if text == "silver 999" else None
     if least:  # no alternative is as heavy as silver and conducts like it
-        like_silver = (np.abs(others.v * 10.49 - 1) < 1e-3) & (np.abs(np.log(others.resistivity / 1.59)) < 0.02)
+        bare = others.pieces.of(HOMOGENEOUS)
+        rho = others.pieces.bodies.resistivity[others.pieces.point]
+        like_silver = bare & (np.abs(others.pieces.v * 10.49 - 1) < 1e-3) & (np.abs(np.log(rho / 1.59)) < 0.02)
         assert others.prior[like_silver].sum() < 1e-3
 
 
 def test_alternatives_read_as_skins_and_voids_make_them():
     p = prior("silver 999")
-    part = np.array([0.1, 0.2, 0.3])
-    others = p.alternatives(part)
+    others = p.alternatives(FORM)
     silver = p.bodies.law.index["Ag"]
-    point = np.flatnonzero((p.plated[silver] > 0) & ~p.meets_claim)[0]
+    point = np.flatnonzero((skins(p)[silver] > 0) & ~p.meets_claim)[0]
     rho_skin = p.bodies.law.molar_mass[silver] / p.bodies.law.molar_volume[silver]
-    for share in part:
+    for um, _ in NODES_OF[PLATED]:  # share of the layer in a disc of 38.6 x 3 mm, by elementary geometry
+        share = 1 - (1 - 2 * um / 38600) ** 2 * (1 - 2 * um / 3000)
         predicted = 1 / ((1 - share) / p.bodies.v[point] + share * rho_skin)
-        assert np.any(np.isclose(others.v, predicted, rtol=1e-12))
-    hollow = np.flatnonzero((p.hollow > 0) & ~p.meets_claim)[0]
-    assert np.any(np.isclose(others.v, p.bodies.v[hollow] / 0.9, rtol=1e-12))
+        assert np.any(np.isclose(others.pieces.v, predicted, rtol=1e-9))
+    hollow = np.flatnonzero((of(p, HOLLOW) > 0) & ~p.meets_claim)[0]
+    assert np.any(np.isclose(others.pieces.v, p.bodies.v[hollow] / 0.9, rtol=1e-12))
 
 
 @pytest.mark.parametrize("row", TABLES.rows("claims"), ids=lambda r: r.claim)
@@ -211,20 +223,111 @@ def test_a_coin_of_nickel_is_attracted_and_one_of_silver_is_not():
 
 
 def test_bodies_under_a_claimed_skin():
-    filled = plated_claim_bodies(TABLES, parse_claim("gold filled 1/20 14 ct", TABLES))
+    claim = parse_claim("gold filled 1/20 14 ct", TABLES)
+    filled = claim_pieces(TABLES, claim, None, FORM, 0)
     bare = all_bodies(TABLES)
-    family = filled.names[filled.family[0]]
-    point = int(np.flatnonzero(np.all(bare.w == filled.w[0], axis=1))[0])
     low, high = 12.4, 14.8  # g/cm3, 14 ct gold of every colour: common practice, no source
-    skin = (filled.v[0] - 0.95 * bare.v[point]) / 0.05  # one twentieth of the mass
-    assert low < 1 / skin < high
+    skin = (filled.v - 0.95 * bare.v[filled.point]) / 0.05  # one twentieth of the mass
+    assert (low < 1 / skin).all()
+    assert (1 / skin < high).all()
     precious = {n for n, f in TABLES.families.items() if f.system.split()[0] in METAL_NAMES}
-    assert not {filled.names[i] for i in set(filled.family)} & precious
-    assert family in TABLES.families
+    assert not {bare.names[i] for i in set(bare.family[filled.point])} & precious
     assert claim_bodies(TABLES, parse_claim("gold filled 1/20 14 ct", TABLES)) is None
 
 
 def test_vermeil_has_a_body_of_silver():
-    bodies = plated_claim_bodies(TABLES, parse_claim("vermeil", TABLES))
+    bodies = claim_pieces(TABLES, parse_claim("vermeil", TABLES), None, FORM, 0).bodies
     assert bodies.w[:, bodies.law.index["Ag"]].min() >= 0.925 - 1e-9
     assert math.isclose(1 / bodies.v.mean(), 10.36, rel_tol=0.01)  # sterling, handbook value 10.36 g/cm3
+
+
+def rest_of(kind):
+    """What the claim leaves to each column of the kinds, beside "something else"."""
+    return (1 - kind.claim - kind.other) / (1 - kind.other)
+
+
+@pytest.mark.parametrize("text", ["silver 925", "gold 18 ct yellow", "platinum 950"])
+def test_slugs_and_joined_parts_go_into_a_body_as_claimed(text):
+    p, kind = prior(text), TABLES.kinds[parse_claim(text, TABLES).kind]
+    for construction, word in ((FILLED, "filled"), (ASSEMBLED, "assembled")):
+        rows = {p.layers.number(r.part): r for r in TABLES.rows("inserts") if r.construction == word}
+        found = {b.skin: b for b in p.plain if b.construction == construction}
+        weights = {k: getattr(r, kind.kind) for k, r in rows.items() if getattr(r, kind.kind)}
+        assert set(found) == set(weights)
+        assert of(p, construction).sum() == pytest.approx(rest_of(kind) * getattr(kind, word))
+        for k, b in found.items():
+            assert not b.share[~of_claim(p)].any()
+            assert b.spans == ((1.0, rows[k].least, rows[k].most),)
+            assert b.share.sum() / of(p, construction).sum() == pytest.approx(weights[k] / sum(weights.values()))
+
+
+@pytest.mark.parametrize("text", [None, "brass", "gold plated"])
+def test_without_a_claim_on_a_body_nothing_is_filled(text):
+    assert not {FILLED, ASSEMBLED} & {b.construction for b in prior(text).plain}
+
+
+@pytest.mark.parametrize("text", ["silver 925", "gold 18 ct yellow", None])
+def test_surfaces_of_silver_and_gold_alloys_may_be_finer_than_the_body(text):
+    p, kind = prior(text), TABLES.kinds[parse_claim(text, TABLES).kind if text else "none"]
+    assert ENRICHED not in {b.construction for level in p.levels[:SURFACE] for b in level}
+    found = [b for b in p.levels[SURFACE] if b.construction == ENRICHED]
+    bare = next(b for b in p.levels[SURFACE] if b.construction == HOMOGENEOUS)
+    assert {p.layers.names[b.skin] for b in found} == {"Ag", "Au"}
+    for b in found:
+        at = p.bodies.law.index[p.layers.names[b.skin]]
+        some = b.share > 0
+        assert np.all(p.bodies.w[some].argmax(axis=1) == at)
+        assert p.bodies.w[some, at].max() < 0.995  # there is nothing to take out of fine metal
+        assert b.share[some] == pytest.approx(kind.enriched * p.homogeneous[some])
+        assert bare.share[some] == pytest.approx((1 - kind.enriched) * p.homogeneous[some])
+
+
+@pytest.mark.parametrize("text", ["silver 999", "gold plated", None])
+def test_strikes_take_their_share_of_skins_where_a_reading_shows_them(text):
+    p, kind = prior(text), TABLES.kinds[parse_claim(text, TABLES).kind if text else "none"]
+    whole = {p.layers.names[k]: share.sum() for k, share in skins(p).items()}
+    for level, metals in ((STRIKES, {"Ni"}), (SURFACE, {"Ni", "Cu"})):
+        plated = [b for b in p.levels[level] if b.construction == PLATED]
+        for row in TABLES.rows("strikes"):
+            for skin, share in whole.items():
+                here = (skin, row.metal, row.um)
+                mine = [b.share.sum() for b in plated if here == (
+                    p.layers.skin_name(b.skin), p.layers.strike_name(b.skin), p.layers.strike_um[b.skin])]  # fmt: skip
+                there = row.metal in metals and row.metal != skin
+                expected = [pytest.approx(getattr(row, kind.kind) * share)] if there else []
+                assert mine == expected, (level, skin, row.metal, row.um)
+
+
+def test_clad_stock_has_its_core_and_its_spread():
+    p, kind = prior(None), TABLES.kinds["none"]
+    found = {b.skin: b for b in p.plain if b.construction == CLAD}
+    stock = {p.layers.number(r.faces): r for r in TABLES.rows("clad")}
+    assert set(found) == set(stock)
+    assert of(p, CLAD).sum() == pytest.approx(rest_of(kind) * kind.clad)
+    for skin, b in found.items():
+        assert {p.bodies.names[i] for i in p.bodies.family[b.share > 0]} == {stock[skin].core}
+        ((_, low, high),) = b.spans
+        assert (low + high) / 2 == pytest.approx(stock[skin].share)
+        assert (high - low) / math.sqrt(12) == pytest.approx(stock[skin].u_share)  # standard deviation, even spread
+
+
+def test_a_clad_coin_is_not_its_own_alternative():
+    claim = parse_claim("US-25c-clad", TABLES)
+    p = prior("US-25c-clad")
+    assert [p.layers.names[b.skin] for b in p.plain if b.construction == CLAD] == ["CuNi25"]
+    assert of(p, CLAD).sum() > 0.4
+    assert not p.alternatives(FORM).pieces.of(CLAD).any()
+    assert claim_pieces(TABLES, claim, None, FORM, 0).of(CLAD).all()
+    assert prior("gold plated").alternatives(FORM).pieces.of(PLATED).sum() == 0
+
+
+def test_what_is_claimed_may_have_a_finer_surface_where_a_reading_shows_it():
+    claim = parse_claim("silver 925", TABLES)
+    own = claim_bodies(TABLES, claim)
+    assert set(claim_pieces(TABLES, claim, own, FORM, BODY).construction) == {HOMOGENEOUS}
+    seen = claim_pieces(TABLES, claim, own, FORM, SURFACE)
+    assert set(seen.construction) == {HOMOGENEOUS, ENRICHED}
+    assert seen.parameter.max() <= 30  # um: depth bound of surface enrichment
+    fine = parse_claim("silver 999", TABLES)
+    every = claim_pieces(TABLES, fine, claim_bodies(TABLES, fine), FORM, SURFACE)
+    assert set(every.construction) == {HOMOGENEOUS}

@@ -8,10 +8,11 @@ import pytest
 from alloysolve.access import Tables, default_tables
 from alloysolve.errors import InputError
 from alloysolve.inverse.claims import parse_claim
+from alloysolve.inverse.form import form_of
 from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.readings import Conductivity, Magnet
 from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.solve import evidence_of, judge, skin_share_of, solve, tables_of
+from alloysolve.inverse.solve import evidence_of, judge, solve, tables_of
 from alloysolve.inverse.verdict import CONTRADICTED, UNDECIDED
 from alloysolve.inverse.weighing import weigh
 from alloysolve.measured import Measured
@@ -68,30 +69,31 @@ def test_readings_are_put_in_their_units():
     piece = Piece(density=8.5, reading=[Conductivity("100 %IACS"), Conductivity("10 +- 0.5 uohm cm"), Magnet("weak")])
     e = evidence_of(piece, Settings(), TABLES, weigh("31.18 g", "3.64 g"))
     # 100 %IACS is 1.7241 uohm cm (IEC 60028); the meter of the settings has 1 %
-    assert e.resistivity[0] == pytest.approx((1.7241, 0.01), rel=1e-4)
-    assert e.resistivity[1] == pytest.approx((10.0, 0.05), rel=1e-4)
-    assert e.magnet == "weak"
+    first, second, magnet = e.observed
+    assert (100 / first.read, first.u) == pytest.approx((1.7241, 0.01), rel=1e-4)
+    assert (100 / second.read, second.u) == pytest.approx((10.0, 0.05), rel=1e-4)
+    assert (magnet.name, magnet.text) == ("magnet", "weak")
     assert e.volume.v == pytest.approx(weigh("31.18 g", "3.64 g").v)
     assert e.volume.bubble > 0
     strict = Settings.from_dict({"readings": {"conductivity": {"u": "5 %"}}})
-    assert evidence_of(piece, strict, TABLES, None).resistivity[0][1] == pytest.approx(0.05)
+    assert evidence_of(piece, strict, TABLES, None).observed[0].u == pytest.approx(0.05)
 
 
 def test_the_dimensions_give_the_share_of_a_skin():
-    share = skin_share_of(Piece(density=8.5, bar=["50 mm", "28 mm", "2.6 mm"]), None)
+    share = form_of(Piece(density=8.5, bar=["50 mm", "28 mm", "2.6 mm"]), None).skin_share
     by_hand = 1 - (50 - 0.02) * (28 - 0.02) * (2.6 - 0.02) / (50 * 28 * 2.6)
     assert float(share(np.array([10.0]))[0]) == pytest.approx(by_hand, rel=1e-9)
 
 
 def test_without_dimensions_a_coin_of_that_volume_is_assumed():
     w = weigh("31.18 g", "3.64 g")
-    share = skin_share_of(Piece(**BRASS), w)
+    share = form_of(Piece(**BRASS), w).skin_share
     volume = float(w.displaced_mm3)
     t = (4 * volume / (math.pi * 169)) ** (1 / 3)  # a disc 13 times as wide as thick
     d = 13 * t
     by_hand = 1 - ((d - 0.02) ** 2 * (t - 0.02)) / (d**2 * t)
     assert float(share(np.array([10.0]))[0]) == pytest.approx(by_hand, rel=1e-6)
-    four = skin_share_of(Piece(**BRASS, count=4), w)  # smaller pieces have more skin for their volume
+    four = form_of(Piece(**BRASS, count=4), w).skin_share  # smaller pieces have more skin for their volume
     assert float(four(np.array([10.0]))[0]) > float(share(np.array([10.0]))[0])
 
 
@@ -151,9 +153,9 @@ def test_the_verdict_needs_a_reading_the_claim_speaks_to():
     s = answer(**BRASS)
     e = evidence_of(s.piece, s.settings, TABLES, s.weighing)
     assert judge(None, s.prior, e, False, s.settings, TABLES) == (None, None)
-    verdict, bodies = judge(parse_claim("silver 999", TABLES), s.prior, e, False, s.settings, TABLES)
+    verdict, pieces = judge(parse_claim("silver 999", TABLES), s.prior, e, False, s.settings, TABLES)
     assert verdict == s.verdict
-    assert bodies is s.prior.claim_bodies
+    assert pieces.bodies is s.prior.claim_bodies
 
 
 @pytest.mark.parametrize("prior", ["default", "flat"])

@@ -111,7 +111,10 @@ def test_the_right_density_alone_does_not_decide_for_gold():
 def test_conductivity_decides():
     gold = answer(**GOLD, conductivity="45.2 MS/m")
     assert gold.verdict.code == NOT_CONTRADICTED
-    assert system(gold, "W") is None
+    # nobody knows the meter's depth: tungsten is left under gold too thick for it, and nowhere else
+    left = system(gold, "W")
+    assert left is None or left.probability < 0.02
+    assert left is None or all(c.skin == "Au" and c.skin_um[0] > 50 for c in left.candidates if c.skin_um)
     tungsten = answer(**GOLD, conductivity="18.2 MS/m")
     assert tungsten.verdict.code != NOT_CONTRADICTED
     assert "W" in tungsten.found[0].metals

@@ -1,0 +1,59 @@
+"""``alloysolve resonance``: the tones of a recording of taps, and what would sound like that."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ..errors import InputError
+from .app import app, emit, settings_from
+from .options import given_values, with_piece_options
+
+PICTURES = (".png", ".svg")
+
+
+@app.command()
+@with_piece_options(left_out=("reading", "resonance", "note", "proof", "current_money"))
+def resonance(
+    file: Annotated[str, typer.Argument(help="WAV file of a few taps of the piece")],
+    json_: Annotated[bool, typer.Option("--json", help="Print the tones as JSON.")] = False,
+    figure: Annotated[
+        str | None, typer.Option("--figure", help="Draw the spectrum into a PNG or SVG file.", metavar="FILE")
+    ] = None,
+    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    **piece: Any,
+) -> None:
+    """The tones of a struck piece, out of a recording.
+
+    With its mass and dimensions: what the claim, what fits the other readings, and usual metals would sound like.
+    """
+    from ..explain.language import language
+    from ..explain.resonance import sounding_text
+    from ..inverse.piece import Piece
+    from ..inverse.sounding import sounding
+
+    if figure and Path(figure).suffix.lower() not in PICTURES:
+        raise InputError("--figure", figure, "a file that ends in .png or .svg", "rename it")
+    shop = settings_from(settings)
+    found = sounding(file, Piece.from_dict(given_values(piece)), shop)
+    say = language(shop.answers.language)
+    if figure:
+        _draw(file, found, say, figure)
+    emit(found.to_json() if json_ else sounding_text(found, say))
+    if figure:
+        sys.stderr.write(say.say("resonance", "written", file=figure) + "\n")
+
+
+def _draw(file: str, found: Any, say: Any, figure: str) -> None:
+    from ..explain.figures import save, spectrum
+    from ..inverse.recording import mean_spectrum
+
+    try:
+        save(spectrum(*mean_spectrum(file), found, say), figure)
+    except ImportError as e:
+        raise InputError("--figure", figure, "matplotlib, which draws it", "install alloysolve[figures]") from e
+    except OSError as e:
+        raise InputError("--figure", figure, "a place that can be written", "choose another file") from e

@@ -31,6 +31,8 @@ def weighing_text(w: Weighing, echo: Mapping[str, str], step: float, say: Langua
         say.say("weigh", "read_as", echo=", ".join(f"{k.replace('_', ' ')} {v}" for k, v in echo.items())),
     ]
     lines += [say.say("weigh", note) for note in w.notes]
+    if w.left_out_g is not None:
+        lines.append(say.say("weigh", "left_out", value=f"{w.left_out_g:g} g"))
     if w.liquid:
         mass = float(smallest_useful_mass(w.density.value, step, TARGET, w.liquid))
         lines.append(say.say("weigh", "smallest", mass=f"{mass:.2g} g"))

@@ -71,6 +71,28 @@ class Repeats:
         return beats
 
 
+OUTLIER, FEWEST = 3.5, 4  # modified z from which a repeat is left out, and repeats it needs
+
+
+def without_outlier(readings: Array, step: float) -> tuple[Array, Array]:
+    """Repeats (pieces, repeats) without the one that lies far from the others, and that one (pieces,), `nan` if none.
+
+    Modified z = 0.6745 |x - median| / MAD above 3.5 (Iglewicz and Hoaglin 1993, from memory); MAD is at least half a
+    scale step. One at most is left out, of four or more.
+    """
+    middle = np.nanmedian(np.where(np.isfinite(readings).any(axis=1)[:, None], readings, 0.0), axis=1)
+    away = np.abs(readings - middle[:, None])
+    mad = np.nanmedian(np.where(np.isfinite(away).any(axis=1)[:, None], away, 0.0), axis=1)
+    z = 0.6745 * np.nan_to_num(away) / np.maximum(mad, step / 2)[:, None]
+    far = z.argmax(axis=1)
+    at = np.arange(len(readings))
+    drop = (z[at, far] > OUTLIER) & (np.isfinite(readings).sum(axis=1) >= FEWEST)
+    kept = readings.copy()
+    left_out = np.where(drop, readings[at, far], np.nan)
+    kept[at[drop], far[drop]] = np.nan
+    return kept, left_out
+
+
 def welch_satterthwaite(us: Sequence[Array], dofs: Sequence[Array]) -> Array:
     """Effective degrees of freedom ``u^4 / sum(u_i^4 / dof_i)`` (JCGM 100, G.4.1); infinite without any."""
     total = np.sum([u**2 for u in us], axis=0) ** 2

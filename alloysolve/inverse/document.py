@@ -110,6 +110,7 @@ def density_part(w: Weighing | None) -> dict[str, Any] | None:
         "air_g_cm3": None if w.air is None else round(w.air, 7),
         "budget": [{"part": r.part, "size": significant(r.size), "unit": r.unit, "one_sided": r.one_sided,
                     "moves_density_percent": significant(r.moves_percent)} for r in w.budget],
+        "left_out_g": w.left_out_g,
         "notes": list(w.notes),
     }  # fmt: skip
 

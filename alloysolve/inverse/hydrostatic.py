@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..physics import geometry, weighing
-from .budget import Repeats, coverage_ratio, error_limit, welch_satterthwaite
+from .budget import Repeats, coverage_ratio, error_limit, welch_satterthwaite, without_outlier
 
 Array = NDArray[np.float64]
 LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 25.0  # g/cm3; no solid metal lies outside (Li 0.53, Os 22.6)
@@ -70,6 +70,7 @@ class Columns:
     notes: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
     reason: NDArray[np.object_] = field(default_factory=lambda: np.array([], dtype=object))
     factor: float = 1.0
+    left_out_g: Array = field(default_factory=lambda: np.array([]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +97,13 @@ def measure(mass: Array, gain: Array | None, in_liquid: Array | None, setup: Set
     The upper limit of the density counts the one-sided bubble term, the lower one does not: a larger
     allowance for bubbles may only say that the piece can be denser.
     """
-    air, other = Repeats.of(mass), Repeats.of(gain if gain is not None else _given(in_liquid))
+    kept, left_out = without_outlier(gain if gain is not None else _given(in_liquid), setup.step)
+    air, other = Repeats.of(mass), Repeats.of(kept)
     with np.errstate(all="ignore"):
         body = _body(air, other, in_liquid is not None, setup)
         reason = _reasons(air, other, body, in_liquid is not None, setup)
         rows = _rows(air, other, body, in_liquid is not None, setup)
-        return _columns(body, rows, reason, (air, other), setup)
+        return replace(_columns(body, rows, reason, (air, other), setup), left_out_g=left_out)
 
 
 def _given(x: Array | None) -> Array:

@@ -34,7 +34,7 @@ class Weighing:
     liquid, air : densities used [g/cm3]; None where nothing was weighed in a liquid.
     budget : causes in the order of reading them.
     notes : codes of remarks. route : "weighing", "density" or "dimensions".
-    factor : on the specific volume, from a known-good piece.
+    factor : on the specific volume, from a known-good piece. left_out_g : a repeat far from the others, not used.
     """
 
     density: Measured
@@ -52,6 +52,7 @@ class Weighing:
     notes: tuple[str, ...] = ()
     route: str = "weighing"
     factor: float = 1.0
+    left_out_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +128,10 @@ class ReferencePiece:
     displaced: Any
 
 
+def _left_out(c: Columns, i: int) -> float | None:
+    return float(c.left_out_g[i]) if len(c.left_out_g) and np.isfinite(c.left_out_g[i]) else None
+
+
 def single(c: Columns, i: int, notes: tuple[str, ...] = ()) -> Weighing:
     """Piece `i` of the columns as a `Weighing`."""
     rho, u_v = float(c.density[i]), float(c.u_v[i])
@@ -140,5 +145,5 @@ def single(c: Columns, i: int, notes: tuple[str, ...] = ()) -> Weighing:
     return Weighing(
         density, float(c.v[i]), u_v, float(c.bubble_v[i]), float(c.dof[i]), float(c.mass_g[i]),
         float(c.body_g[i]), float(c.displaced_g[i]), float(c.displaced_mm3[i]), float(c.liquid[i]), c.air,
-        budget, codes + notes, factor=c.factor,
+        budget, codes + notes, factor=c.factor, left_out_g=_left_out(c, i),
     )  # fmt: skip

@@ -35,7 +35,7 @@ from alloysolve.inverse.weighing import weigh
 
 TABLES = default_tables()
 FALSE_ALARM = 1e-4
-SOUND = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
+SOUND = int(sys.argv[1]) if sys.argv[1:2] and sys.argv[1].isdigit() else 1_000_000
 OTHERS = 20_000
 BUBBLE_CM3 = 0.03
 SET_UPS = [("0.1 g", "as usual"), ("0.01 g", "as usual"), ("0.01 g", "brushed"), ("0.001 g", "brushed")]

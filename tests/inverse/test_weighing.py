@@ -561,3 +561,27 @@ def test_a_scale_too_coarse_is_told_not_hidden() -> None:
 
 def test_same_input_same_answer() -> None:
     assert weigh(31.18, [3.60, 3.64, 3.68]) == weigh(31.18, [3.60, 3.64, 3.68])
+
+
+# --- a repeat far from the others
+
+
+def test_one_repeat_far_from_four_others_is_left_out_and_shown():
+    kept, strange = ["3.64 g", "3.63 g", "3.64 g", "3.65 g"], "3.46 g"  # two digits swapped
+    w, clean = weigh("31.18 g", [*kept, strange]), weigh("31.18 g", kept)
+    assert w.left_out_g == pytest.approx(3.46)
+    assert w.density.value == pytest.approx(clean.density.value, rel=1e-12)
+    assert clean.left_out_g is None
+
+
+def test_repeats_that_scatter_as_scales_do_are_all_kept():
+    # modified z of 3.5 and a MAD of at least half a step: 0.03 g on steps of 0.01 g is 4.0, 0.02 g is 2.7
+    assert weigh("31.18 g", ["3.64 g", "3.64 g", "3.64 g", "3.62 g"]).left_out_g is None
+    assert weigh("31.18 g", ["3.64 g", "3.64 g", "3.64 g", "3.61 g"]).left_out_g == pytest.approx(3.61)
+    assert weigh("31.18 g", ["3.64 g", "3.46 g", "3.64 g"]).left_out_g is None  # of three nobody knows which is wrong
+
+
+def test_columns_of_pieces_leave_out_by_row():
+    displaced = np.array([[3.64, 3.63, 3.64, 3.65], [3.64, 3.63, 3.64, 3.20]])
+    w = weigh(np.array([31.18, 31.18]), displaced)
+    assert [w[0].left_out_g, w[1].left_out_g] == [None, pytest.approx(3.20)]

@@ -83,10 +83,11 @@ def without_outlier(readings: Array, step: float) -> tuple[Array, Array]:
     middle = np.nanmedian(np.where(np.isfinite(readings).any(axis=1)[:, None], readings, 0.0), axis=1)
     away = np.abs(readings - middle[:, None])
     mad = np.nanmedian(np.where(np.isfinite(away).any(axis=1)[:, None], away, 0.0), axis=1)
-    z = 0.6745 * np.nan_to_num(away) / np.maximum(mad, step / 2)[:, None]
+    spread = np.asarray(np.maximum(mad, step / 2))
+    z = 0.6745 * np.nan_to_num(away) / spread[:, None]
     far = z.argmax(axis=1)
     at = np.arange(len(readings))
-    drop = (z[at, far] > OUTLIER) & (np.isfinite(readings).sum(axis=1) >= FEWEST)
+    drop = np.asarray((z[at, far] > OUTLIER) & (np.isfinite(readings).sum(axis=1) >= FEWEST))
     kept = readings.copy()
     left_out = np.where(drop, readings[at, far], np.nan)
     kept[at[drop], far[drop]] = np.nan

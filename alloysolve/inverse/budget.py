@@ -80,14 +80,14 @@ def without_outlier(readings: Array, step: float) -> tuple[Array, Array]:
     Modified z = 0.6745 |x - median| / MAD above 3.5 (Iglewicz and Hoaglin 1993, from memory); MAD is at least half a
     scale step. One at most is left out, of four or more.
     """
-    middle = np.nanmedian(np.where(np.isfinite(readings).any(axis=1)[:, None], readings, 0.0), axis=1)
+    middle = np.nanmedian(np.where(np.isfinite(readings).any(axis=1, keepdims=True), readings, 0.0), axis=1)
     away = np.abs(readings - middle[:, None])
-    mad = np.nanmedian(np.where(np.isfinite(away).any(axis=1)[:, None], away, 0.0), axis=1)
+    mad = np.nanmedian(np.where(np.isfinite(away).any(axis=1, keepdims=True), away, 0.0), axis=1)
     spread = np.asarray(np.maximum(mad, step / 2))
     z = 0.6745 * np.nan_to_num(away) / spread[:, None]
     far = z.argmax(axis=1)
     at = np.arange(len(readings))
-    drop = np.asarray((z[at, far] > OUTLIER) & (np.isfinite(readings).sum(axis=1) >= FEWEST))
+    drop: NDArray[np.bool_] = np.asarray(z[at, far] > OUTLIER) & (np.isfinite(readings).sum(axis=1) >= FEWEST)
     kept = readings.copy()
     left_out = np.where(drop, readings[at, far], np.nan)
     kept[at[drop], far[drop]] = np.nan

@@ -56,7 +56,7 @@ PUBLIC = {
         "proof",
         "current_money",
     ],
-    "Settings": ["scale", "readings", "answers", "page", "tables", "origin", "file"],
+    "Settings": ["scale", "readings", "answers", "page", "tables", "records", "origin", "file"],
     "Tables": ["extra"],
     "Weighing": None,
     "Solution": None,

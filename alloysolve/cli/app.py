@@ -52,11 +52,12 @@ def options(
 
 
 def read_standard_input(name: str = "standard input") -> dict[str, Any]:
-    """A JSON document from standard input; of a document that carries a piece as `inputs`, the piece."""
+    """A JSON document from standard input; of an answer, or the record of one, the piece it was about."""
     from ..inverse.files import parse_document
 
     given = parse_document(sys.stdin.buffer.read(), name, json_text=True)
-    inputs = given.get("inputs")
+    answer = given.get("solution")
+    inputs = (answer if isinstance(answer, dict) else given).get("inputs")
     return inputs if isinstance(inputs, dict) else given
 
 
@@ -80,7 +81,7 @@ def settings_from(option: str | None, extra: list[str] | None = None) -> Any:
 
 def main() -> None:
     """Runs the command line; every error ends as one line on stderr and exit code 2."""
-    from . import resonance, solve, tables, weigh  # noqa: F401  (each registers its command)
+    from . import records, resonance, solve, tables, weigh  # noqa: F401  (each registers its command)
 
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -48,7 +49,7 @@ def answer(solution: Solution) -> str:
     """The whole answer as text."""
     say = language(solution.settings.answers.language)
     head = _wrap(f"{first_sentence(solution, say)} {second_sentence(solution, say)}")
-    readings = _readings(solution, say)
+    readings = readings_table(solution.reading_rows(), solution.claim is not None, say)
     # in the order printed; where the screen is too small, the last of a later group goes first
     groups = [
         change_lines(solution, say),
@@ -264,20 +265,20 @@ def _layer(s: Solution, x: System, say: Language) -> str:
     return say.say("table", "or_none", layer=text) if bare > 0.05 * x.probability else text
 
 
-def _readings(s: Solution, say: Language) -> list[str]:
-    """One row per reading: value, what it sees, how it agrees."""
+def readings_table(found: Sequence[Mapping[str, Any]], claimed: bool, say: Language) -> list[str]:
+    """One row per reading: value, what it sees, how it agrees; readings as of `Solution.reading_rows`."""
     rows = []
-    for r in s.reading_rows():
+    for r in found:
         name = say.say("readings", r["kind"]) if say.has("readings", r["kind"]) else r["kind"]
         if r["place"]:
             name = f"{name}, {r['place']}"
         key = "little" if 0 < (r["sees_um"] or 0.0) < 1 else str(r["sees"]).replace(" ", "_")
         sees = say.say("readings", key, depth=length(r["sees_um"] or 0.0))
-        value = _cut(str(r["value"]))
+        value = _cut(str(r.get("text", r["value"])))
         marks = [say.say("readings", r[k]) if r[k] else "-" for k in ("agrees", "claim_agrees")]
-        rows.append([name[:NAME], value, sees, marks[0], marks[1] if s.claim else ""])
+        rows.append([name[:NAME], value, sees, marks[0], marks[1] if claimed else ""])
     head = [say.say("readings", k) for k in ("reading", "value", "sees", "first")]
-    head.append(say.say("readings", "claim") if s.claim else "")
+    head.append(say.say("readings", "claim") if claimed else "")
     widths = [max(len(row[i]) for row in [head, *rows]) for i in range(4)]
     return columns([head, *rows], [*widths, 0])
 

@@ -85,6 +85,7 @@ def measured_part(m: Measured) -> dict[str, Any]:
 def _settings(s: Solution) -> dict[str, Any]:
     """The values used, with the wetting that counts where none was said."""
     used = s.settings.to_dict()
+    used.pop("records", None)  # where records are kept changes no answer, and is nobody else's business
     scale = s.settings.scale
     wetting = s.piece.wetting or scale.wetting or usual_wetting(scale.known_good is not None)
     return {**used, "scale": {**used["scale"], "wetting": wetting}, "origin": s.settings.origin}

@@ -115,6 +115,13 @@ class TableFiles:
 
 
 @dataclass(frozen=True, slots=True)
+class RecordFiles:
+    """Where records of pieces are kept."""
+
+    folder: Annotated[str, Entry("text", "folder of the records; empty: in the user's data folder")] = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """All settings of a shop; ``Settings()`` are the defaults.
 
@@ -129,6 +136,7 @@ class Settings:
     answers: Annotated[Answers, Entry("table", "how answers are given", table=Answers)] = Answers()
     page: Annotated[Page, Entry("table", "printed pages", table=Page)] = Page()
     tables: Annotated[TableFiles, Entry("table", "tables of the shop", table=TableFiles)] = TableFiles()
+    records: Annotated[RecordFiles, Entry("table", "records of pieces", table=RecordFiles)] = RecordFiles()
     origin: str = field(default="defaults", compare=False)
     file: str = field(default="", compare=False)
 

@@ -23,12 +23,17 @@ from alloysolve.inverse.law import law_with
 from alloysolve.physics.mixing import specific_volume_ideal
 from alloysolve.physics.resistivity import iacs_from_resistivity
 
+T_4 = 2.776  # 97.5 % point of Student's t with 4 degrees of freedom
 PURE = 99.5  # mass percent of one metal from which a grade is no alloy
 
 
 @dataclass(frozen=True)
 class Error:
-    """Errors of one grade in percent of the published value; `resistivity` is None without one."""
+    """Errors of one grade in percent of the published value; `resistivity` is None without one.
+
+    `half_width` : of the nominal 95 % range of density: Student's t with 4 degrees of freedom on the family's scatter and
+    that of the pair terms left.
+    """
 
     grade: str
     family: str
@@ -38,6 +43,7 @@ class Error:
     ideal: float
     resistivity: float | None
     u_resistivity: float | None
+    half_width: float
 
 
 def error_of(name: str) -> Error:
@@ -56,7 +62,19 @@ def error_of(name: str) -> Error:
         rho = float(100 * (predicted[0] / iacs_from_resistivity(g.conductivity_iacs) - 1))
         u = float(100 * scatter[0])
     of_law, of_ideal = (float(100 * (d / g.density_g_cm3 - 1)) for d in (density, ideal))
-    return Error(name, g.family, g.quality, max(g.composition.values()) < PURE, of_law, of_ideal, rho, u)
+    scatter = np.hypot(tables.families[g.family].sigma_percent, 100 * law.u_pairs(w)[0])
+    return Error(name, g.family, g.quality, max(g.composition.values()) < PURE, of_law, of_ideal, rho, u,
+                 float(T_4 * scatter))  # fmt: skip
+
+
+def coverage(errors: list[Error], quality: str) -> None:
+    """Prints how many grades lie inside their nominal 95 % range, and how wide that is."""
+    mine = [e for e in errors if e.quality in quality]
+    inside = np.mean([abs(e.density) <= e.half_width for e in mine])
+    width = np.median([e.half_width for e in mine])
+    print(
+        f"quality {quality}: {100 * inside:.0f} % of {len(mine)} inside the 95 % range; median half width {width:.2f} %"
+    )
 
 
 def rms(values: list[float]) -> float:
@@ -105,6 +123,8 @@ def main() -> None:
         errors = list(pool.map(error_of, default_tables().grades, chunksize=8))
     per_family(errors)
     summary(errors)
+    for quality in ("A", "ABC"):
+        coverage(errors, quality)
     if given.csv:
         with given.csv.open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file)

@@ -20,6 +20,7 @@ def solve(
     file: Annotated[str | None, typer.Argument(help="piece file (TOML or JSON); - reads JSON")] = None,
     ask: Annotated[bool, typer.Option("--ask", help="Ask for one reading after the other.")] = False,
     save: Annotated[bool, typer.Option("--save", help="Write readings given as options into the piece file.")] = False,
+    record: Annotated[bool, typer.Option("--record", help="Keep the answer; `records` lists what was kept.")] = False,
     list_: Annotated[bool, typer.Option("--list", help="List every pair, triple and construction that fits.")] = False,
     csv: Annotated[bool, typer.Option("--csv", help="With --list: as CSV.")] = False,
     json_: Annotated[bool, typer.Option("--json", help="Print the whole answer as JSON.")] = False,
@@ -49,10 +50,12 @@ def solve(
         from .ask import ask as ask_all
 
         the_piece = ask_all(the_piece, shop, prior)
+        if record:
+            _solved(the_piece, shop, prior, record)
         if save and file:
             _save(the_piece, file)
         return
-    _answer(the_piece, shop, prior, list_, csv, json_)
+    _answer(_solved(the_piece, shop, prior, record), list_, csv, json_)
     if save and file:
         _save(the_piece, file)
 
@@ -90,10 +93,19 @@ def _added(piece: Any, given: dict[str, Any]) -> Any:
     return piece.with_(**given)
 
 
-def _answer(piece: Any, shop: Any, prior: str | None, list_: bool, csv: bool, json_: bool) -> None:
+def _solved(piece: Any, shop: Any, prior: str | None, record: bool) -> Any:
+    """The answer; kept before it is printed, so that one that cannot be kept is an error and no answer."""
     from ..inverse.solve import solve as solve_piece
 
     solution = solve_piece(piece, shop, prior=prior)
+    if record:
+        from .records import keep
+
+        keep(solution)
+    return solution
+
+
+def _answer(solution: Any, list_: bool, csv: bool, json_: bool) -> None:
     if list_:
         _print_list(solution, csv, json_)
     elif json_:

@@ -274,7 +274,7 @@ def readings_table(found: Sequence[Mapping[str, Any]], claimed: bool, say: Langu
             name = f"{name}, {r['place']}"
         key = "little" if 0 < (r["sees_um"] or 0.0) < 1 else str(r["sees"]).replace(" ", "_")
         sees = say.say("readings", key, depth=length(r["sees_um"] or 0.0))
-        value = _cut(str(r.get("text", r["value"])))
+        value = _cut(str(r["value"]))
         marks = [say.say("readings", r[k]) if r[k] else "-" for k in ("agrees", "claim_agrees")]
         rows.append([name[:NAME], value, sees, marks[0], marks[1] if claimed else ""])
     head = [say.say("readings", k) for k in ("reading", "value", "sees", "first")]

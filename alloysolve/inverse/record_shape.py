@@ -6,6 +6,7 @@ from typing import Any
 
 from .document import SCHEMA as SOLUTION
 from .entries import join
+from .verdict import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 
 MOST = 1e300  # no number of a record is as large; refuses infinities, and NaN with them
 
@@ -19,8 +20,9 @@ class Maybe:
 
 WORD = Maybe(str)
 SPAN = Maybe([Maybe(float), Maybe(float), Maybe(float)])
-READING = {"kind": str, "place": WORD, "text": str, "sees": WORD, "sees_um": Maybe(float), "agrees": WORD,
-           "claim_agrees": WORD}  # fmt: skip
+AGREES = Maybe({"agrees", "strained", "no"})
+READING = {"kind": str, "place": WORD, "text": str, "sees": {"all of it", "the body", "a depth"},
+           "sees_um": Maybe(float), "agrees": AGREES, "claim_agrees": AGREES}  # fmt: skip
 CONSTRUCTION = {"construction": str, "skin": WORD, "strike": WORD, "family": str, "probability": float,
                 "skin_um": SPAN, "void_percent": SPAN, "part_percent": SPAN}  # fmt: skip
 SYSTEM = {"metals": [str], "probability": float, "alike_the_first": Maybe(bool), "ranges": {...: [float, float]},
@@ -32,7 +34,7 @@ RECORD = {
         "schema": {SOLUTION},
         "version": str,
         "inputs": {"name": WORD, "note": WORD},
-        "claim": Maybe({"text": str, "verdict": WORD}),
+        "claim": Maybe({"text": str, "verdict": Maybe({CONTRADICTED, UNDECIDED, NOT_CONTRADICTED})}),
         "readings": [READING],
         "systems": [SYSTEM],
         "something_else": float,

@@ -166,8 +166,8 @@ def save_record(solution: Solution | Mapping[str, Any], folder: str | Path, made
                 return record_file(folder, number)
             number += 1
     except (OSError, ValueError) as e:
-        raise InputError(str(folder), getattr(e, "strerror", None) or str(e), "a folder for records that can be written",
-                         "choose another with folder in [records] of the settings") from e  # fmt: skip
+        raise InputError(str(folder), getattr(e, "strerror", None) or str(e), "a folder that can be written",
+                         "choose another for records, with folder in [records] of the settings") from e  # fmt: skip
     finally:
         with suppress(OSError, ValueError):
             beside.unlink(missing_ok=True)

@@ -31,8 +31,8 @@ PURE = 99.5  # mass percent of one metal from which a grade is no alloy
 class Error:
     """Errors of one grade in percent of the published value; `resistivity` is None without one.
 
-    `half_width` : of the nominal 95 % range of density: Student's t with 4 degrees of freedom on the family's scatter and
-    that of the pair terms left.
+    `half_width` : of the nominal 95 % range of density: Student's t with 4 degrees of freedom on the family's scatter
+    and that of the pair terms left.
     """
 
     grade: str

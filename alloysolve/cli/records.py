@@ -1,0 +1,106 @@
+"""``alloysolve records``: answers that were kept, listed, searched, counted and shown."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ..errors import InputError
+from .app import app, emit, settings_from
+
+
+@app.command()
+def records(
+    what: Annotated[
+        str | None, typer.Argument(help="the number of a record to show, or words of its name, note or claim",
+                                   metavar="[NUMBER | TEXT]")
+    ] = None,
+    verdict: Annotated[
+        str, typer.Option("--verdict", help="contradicted, undecided, not contradicted or none", metavar="WORD")
+    ] = "",
+    system: Annotated[
+        str, typer.Option("--system", help='metals of what fits first, e.g. "Cu Zn"', metavar="METALS")
+    ] = "",
+    month: Annotated[str, typer.Option("--month", help="only this month, e.g. 2026-11", metavar="MONTH")] = "",
+    count: Annotated[
+        str, typer.Option("--count", help="Count them by verdict, system, day or month.", metavar="BY")
+    ] = "",
+    csv: Annotated[bool, typer.Option("--csv", help="Print all of them as CSV.")] = False,
+    json_: Annotated[
+        bool, typer.Option("--json", help="Print JSON; of one record, all of it, which `solve -` reads.")
+    ] = False,
+    folder: Annotated[str, typer.Option("--folder", help="Folder of the records.", metavar="FOLDER")] = "",
+    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+) -> None:  # fmt: skip
+    """Answers kept by `solve --record`, the latest first.
+
+    With a number: that answer as it was found, without solving again.
+    """
+    from ..explain.language import language
+    from ..inverse import records as kept
+
+    if csv and json_:
+        raise InputError("--csv", "", "one of --csv and --json", "leave one out")
+    shop = settings_from(settings)
+    place, say = _folder(folder, shop), language(shop.answers.language)
+    one = None if verdict or system or month or count or csv else _one(what, place)
+    if one is not None:
+        _show(one, json_, say)
+        return
+    found = kept.records(place, what or "", verdict, system, month)
+    _print(found, count, place, say, "csv" if csv else "json" if json_ else "text")
+
+
+def _folder(option: str, shop: Any) -> Path:
+    from ..inverse.records import records_folder
+
+    if option and not Path(option).is_dir():
+        raise InputError("--folder", option, "a folder of records", "check the path")
+    return Path(option) if option else records_folder(shop)
+
+
+def _one(what: str | None, folder: Path) -> Path | None:
+    """The file of the record that is asked for by its number; a number no record has is searched for as text."""
+    from ..inverse.records import record_file
+
+    if what is None or not re.fullmatch(r"[1-9][0-9]{0,17}", what):
+        return None
+    file = record_file(folder, int(what))
+    return file if file.exists() else None
+
+
+def _show(file: Path, json_: bool, say: Any) -> None:
+    from ..explain.records import record_text
+    from ..inverse.records import read_record
+
+    record = read_record(file)
+    emit(json.dumps(json.loads(file.read_bytes()), indent=2, ensure_ascii=False) if json_ else record_text(record, say))
+
+
+def _print(found: Any, count: str, folder: Path, say: Any, form: str) -> None:
+    from ..explain import records as words
+
+    if form == "json":
+        emit(words.records_json(found, count))
+    elif form == "csv":
+        emit(words.counts_csv(found, count) if count else words.records_csv(found))
+    else:
+        emit(words.counts_text(found, count, folder, say) if count else words.records_text(found, folder, say))
+    for line in words.skipped_lines(found, say):
+        sys.stderr.write(line + "\n")
+
+
+def keep(solution: Any) -> None:
+    """Keep an answer in the shop's folder and say so on stderr."""
+    from ..explain.language import language
+    from ..inverse.records import records_folder, save_record
+
+    shop = solution.settings
+    file = save_record(solution, records_folder(shop))
+    say = language(shop.answers.language)
+    sys.stderr.write(say.say("records", "saved", number=int(file.stem), file=file) + "\n")

@@ -1,0 +1,28 @@
+"""CSV that a spreadsheet may open: no cell of it is a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+
+# what a spreadsheet reads as the beginning of a formula; the last row are the full-width forms (from memory)
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n",
+           "\uff1d", "\uff0b", "\uff0d", "\uff20")  # fmt: skip
+
+
+def defused(cell: object) -> object:
+    """Text that a spreadsheet would take for a formula, as text; all else unchanged."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA) else cell
+
+
+def csv_text(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Rows as CSV with a head, every cell defused."""
+    out = io.StringIO()
+    plain = csv.writer(out, lineterminator="\n")
+    quoted = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
+    for row in (head, *rows):
+        # Python before 3.13 leaves a carriage return unquoted: what follows it would begin a row, and be a formula
+        writer = quoted if any("\r" in str(cell) for cell in row) else plain
+        writer.writerow([defused(cell) for cell in row])
+    return out.getvalue()

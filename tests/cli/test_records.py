@@ -1,0 +1,256 @@
+"""``alloysolve records`` and ``solve --record`` as people use them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import alloysolve.inverse.solve as solving
+from alloysolve.inverse.records import record_file, records, save_record
+from tests.conftest import EXAMPLES, Run
+
+BAR = str(EXAMPLES / "0117-silver-bar.toml")
+BRASS = ("--claim", "silver 999", "--mass", "31.18", "--displaced", "3.64")
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> tuple[str, str]:
+    """Settings that keep records in a folder of the test."""
+    file = tmp_path / "shop.toml"
+    file.write_text('[records]\nfolder = "pieces"\n', encoding="utf-8")
+    return ("--settings", str(file))
+
+
+@pytest.fixture
+def kept(run: Callable[..., Run], shop: tuple[str, str], tmp_path: Path) -> dict[str, Any]:
+    """The stored answer of the example bar, record 1."""
+    assert run("solve", BAR, "--record", *shop).code == 0
+    found: dict[str, Any] = json.loads(record_file(tmp_path / "pieces", 1).read_text(encoding="utf-8"))
+    return found
+
+
+def fits(text: str) -> None:
+    lines = text.rstrip("\n").split("\n")
+    assert len(lines) <= 24
+    assert max(map(len, lines)) <= 80
+
+
+def test_solve_keeps_the_answer_it_prints(run: Callable[..., Run], shop: tuple[str, str], tmp_path: Path) -> None:
+    plain, said = run("solve", BAR, *shop), run("solve", BAR, "--record", *shop)
+    assert said.out == plain.out
+    assert said.err == f"Record 1: {tmp_path / 'pieces' / '000001.json'}\n"
+    stored = json.loads(record_file(tmp_path / "pieces", 1).read_text(encoding="utf-8"))["solution"]
+    assert stored == json.loads(run("solve", BAR, "--json", *shop).out)
+
+
+def test_without_settings_records_stand_in_the_users_data(run: Callable[..., Run]) -> None:
+    assert "No records in" in run("records").out
+    file = Path(run("solve", *BRASS, "--record").err.removeprefix("Record 1: ").rstrip())
+    assert file.parts[-3:] == ("alloysolve", "records", "000001.json")
+    assert run("records").out.split("\n")[1].startswith("1 ")
+
+
+def test_ask_keeps_the_last_answer_once(run: Callable[..., Run], shop: tuple[str, str], tmp_path: Path) -> None:
+    ended = run("solve", "--ask", "--record", *shop, stdin="0117\nsilver 999\n31.18\n3.64\nnone\n\n")
+    assert ended.code == 0
+    (one,) = records(tmp_path / "pieces")
+    stored = json.loads(one.file.read_text(encoding="utf-8"))
+    assert stored["solution"]["inputs"]["magnet"] == "none"
+
+
+def test_the_list_fits_the_screen_latest_first(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
+) -> None:
+    for _ in range(22):
+        save_record(kept["solution"], tmp_path / "pieces")
+    whole = run("records", *shop).out
+    fits(whole)
+    assert len(whole.rstrip("\n").split("\n")) == 24  # a head and 23 records
+    assert "more" not in whole
+    save_record(kept["solution"], tmp_path / "pieces")
+    said = run("records", *shop)
+    lines = said.out.rstrip("\n").split("\n")
+    fits(said.out)
+    assert said.err == ""
+    assert [row.split()[0] for row in lines[1:4]] == ["24", "23", "22"]
+    assert lines[1].split()[2:] == ["silver", "999", "contradicted", "Cu", "Zn", "0117"]
+    assert lines[-1] == "and 2 more"
+    assert len(lines) == 24
+
+
+def test_names_of_any_script_and_size_keep_the_list_in_its_columns(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
+) -> None:
+    names = ["سبيكة", "純銀の棒がとても長い名前です", "x" * 300, "\x1b[31mred\u202e", "two\nlines"]
+    for name in names:
+        document = {**kept["solution"], "inputs": {"name": name, "note": name * 50}}
+        save_record(document, tmp_path / "pieces")
+    said = run("records", *shop).out
+    fits(said)
+    assert "سبيكة" in said
+    assert "純銀の" in said
+    assert "\x1b" not in said
+    assert "\u202e" not in said
+    assert len(said.rstrip("\n").split("\n")) == 7  # two lines in a name are one row
+    assert run("records", "سبيكة", *shop).out.count("\n") == 2
+    for number in range(2, 7):
+        shown = run("records", str(number), *shop).out
+        fits(shown)
+        assert "\x1b" not in shown
+
+
+def test_conditions_reach_the_search(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
+) -> None:
+    run("solve", "--density", "8.5", "--name", "0300", "--record", *shop)
+    month = records(tmp_path / "pieces").found[0].month
+    for args, numbers in (
+        (("worn",), ["1"]), (("--verdict", "none"), ["2"]), (("--system", "Zn Cu", "0117"), ["1"]),
+        (("--month", month), ["2", "1"]), (("0300",), ["2"]), (("300",), ["2"]),  # no record has the number 300
+    ):  # fmt: skip
+        lines = run("records", *args, *shop).out.rstrip("\n").split("\n")
+        assert [row.split()[0] for row in lines[1:]] == numbers, args
+    assert run("records", "--month", "1999-01", *shop).out == "None of 2 records matches.\n"
+
+
+def test_counts_as_text_csv_and_json(run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any]) -> None:
+    run("solve", "--density", "8.5", "--record", *shop)
+    assert run("records", "--count", "verdict", *shop).out.split("\n")[1:3] == ["1       contradicted",
+                                                                                "1       no claim"]  # fmt: skip
+    assert run("records", "--count", "verdict", "--csv", *shop).out == "verdict,records\ncontradicted,1\nnone,1\n"
+    assert json.loads(run("records", "--count", "verdict", "--json", *shop).out)["counts"] == {
+        "contradicted": 1, "none": 1}  # fmt: skip
+    assert run("records", "worn", "--count", "verdict", *shop).out.count("\n") == 2
+
+
+FORMULAS = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"]
+
+
+def test_no_cell_of_the_csv_is_a_formula(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
+) -> None:
+    for text in FORMULAS:
+        document = {**kept["solution"], "inputs": {"name": text, "note": text},
+                    "claim": {**kept["solution"]["claim"], "text": text}, "version": text}  # fmt: skip
+        save_record(document, tmp_path / "pieces")
+    rows = list(csv.reader(io.StringIO(run("records", "--csv", *shop).out, newline="")))
+    assert rows[0] == ["number", "made", "name", "claim", "verdict", "system", "probability", "version", "note"]
+    for row, text in zip(rows[2:], FORMULAS, strict=True):
+        assert [row[i] for i in (2, 3, 7, 8)] == ["'" + text] * 4
+        assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in row)
+    assert rows[1][2:6] == ["0117", "silver 999", "contradicted", "Cu Zn"]  # what is no formula is unchanged
+    listed = json.loads(run("records", "--json", *shop).out)["records"]
+    assert [r["name"] for r in listed[1:]] == FORMULAS  # JSON is read by programs
+
+
+def test_a_record_is_shown_as_it_was_found_without_solving(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    def refuse(*_: Any, **__: Any) -> None:
+        raise AssertionError("solved again")
+
+    monkeypatch.setattr(solving, "solve", refuse)
+    kept["solution"]["systems"][0] |= {"metals": ["Bi"], "ranges": {"Bi": [99.0, 100.0]}, "probability": 0.7}
+    kept["solution"]["systems"][0]["constructions"][0]["family"] = "bismuth"
+    record_file(tmp_path / "pieces", 1).write_text(json.dumps(kept), encoding="utf-8")
+    said = run("records", "1", *shop)
+    fits(said.out)
+    assert said.code == 0
+    assert 'Does not match "silver 999".' in said.out
+    assert "7 in 10   bismuth" in said.out  # what is stored, not what a new answer would say
+    assert "0117, bar" in said.out
+    for reading in kept["solution"]["readings"]:
+        assert reading["text"] in said.out
+    assert "version" not in said.out
+
+
+def test_the_version_that_made_it_is_printed_where_it_is_another(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
+) -> None:
+    kept["solution"]["version"] = "0.0.7"
+    record_file(tmp_path / "pieces", 1).write_text(json.dumps(kept), encoding="utf-8")
+    said = run("records", "1", *shop).out
+    assert "Made by version 0.0.7" in said
+    fits(said)
+
+
+def test_a_record_can_be_solved_anew_beside_the_stored_answer(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any]
+) -> None:
+    stored = run("records", "1", "--json", *shop).out
+    assert json.loads(stored) == kept
+    anew = json.loads(run("solve", "-", "--json", *shop, stdin=stored).out)
+    assert anew == kept["solution"]
+
+
+@pytest.mark.parametrize("piece", sorted(EXAMPLES.glob("01*.toml")), ids=lambda p: p.stem)
+def test_every_example_is_shown_on_one_screen(run: Callable[..., Run], shop: tuple[str, str], piece: Path) -> None:
+    answer = run("solve", str(piece), "--record", *shop)
+    said = run("records", "1", *shop)
+    assert (said.code, said.err) == (0, "")
+    assert said.out.isascii()
+    fits(said.out)
+    first = " ".join(answer.out.split()).split('"')[:2]  # the result on the claim, in the same words
+    assert " ".join(said.out.split()).count('"'.join(first)) == 1
+
+
+def test_a_damaged_record_is_named_on_stderr_and_the_others_are_listed(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
+) -> None:
+    for number in range(2, 10):
+        record_file(tmp_path / "pieces", number).write_text("{", encoding="utf-8")
+    said = run("records", *shop)
+    assert said.code == 0
+    assert said.out.split("\n")[1].startswith("1 ")
+    lines = said.err.rstrip("\n").split("\n")
+    assert len(lines) == 6
+    assert "000002.json" in lines[0]
+    assert lines[-1] == "skipped: 3 more files"
+    assert len(json.loads(run("records", "--json", *shop).out)["skipped"]) == 8
+    one = run("records", "2", *shop)
+    assert (one.code, one.out, one.err.count("\n")) == (2, "", 1)
+
+
+BAD = [
+    (("--verdict", "contradict"), 'the nearest known is "contradicted"'),
+    (("--system", "brass and zinc"), "symbols of metals"),
+    (("--month", "2026/11"), "a year and a month"),
+    (("--count", "weeks"), "one of verdict, system, day, month"),
+    (("--csv", "--json"), "one of --csv and --json"),
+    (("--folder", "nowhere"), "a folder of records"),
+]
+
+
+@pytest.mark.parametrize(("args", "named"), BAD, ids=lambda x: str(x)[:30])
+def test_bad_input_is_one_line(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], args: tuple[str, ...], named: str
+) -> None:
+    ended = run("records", *args, *shop)
+    assert (ended.code, ended.out, ended.err.count("\n")) == (2, "", 1)
+    assert ended.err.startswith("error: ")
+    assert named in ended.err
+
+
+def test_a_folder_that_cannot_be_written_is_one_line_and_no_answer(run: Callable[..., Run], tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    file.write_text('[records]\nfolder = "shop.toml/pieces"\n', encoding="utf-8")
+    ended = run("solve", *BRASS, "--record", "--settings", str(file))
+    assert (ended.code, ended.out, ended.err.count("\n")) == (2, "", 1)
+    assert ended.err.startswith(f"error: {tmp_path / 'shop.toml' / 'pieces'}: ")
+    assert [p.name for p in tmp_path.iterdir()] == ["shop.toml"]
+
+
+def test_two_counters_at_once_lose_none(shop: tuple[str, str], tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "alloysolve", "solve", *BRASS, "--record", *shop]
+    running = [subprocess.Popen(command, cwd=EXAMPLES.parent, stdout=subprocess.DEVNULL) for _ in range(2)]
+    assert [p.wait() for p in running] == [0, 0]
+    assert [s.number for s in records(tmp_path / "pieces")] == [1, 2]

@@ -280,6 +280,19 @@ class CladStock:
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """One part of what is believed of a skin's thickness [um] or a share of empty space, even in the logarithm."""
+
+    KEY: ClassVar = ("construction", "kind", "least")
+    construction: str  # word of `inverse.pieces.CONSTRUCTIONS`
+    kind: str  # row of kinds.csv
+    share: float  # the parts of one construction and kind sum to 1
+    least: float
+    most: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Insert:
     """What may fill a shell, or be joined to a body: from least to most of the volume, weight per kind of claim."""
 
@@ -479,6 +492,7 @@ RECORDS: dict[str, type] = {
     "strikes": StrikeRow,
     "clad": CladStock,
     "inserts": Insert,
+    "spans": Span,
     "commonness": Word,
     "magnet": MagnetRow,
     "surface_classes": SurfaceClass,

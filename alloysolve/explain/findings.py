@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from ..inverse.agreement import STRAINED, depth_by_core, seen_depths
@@ -13,6 +14,7 @@ from .language import Language
 from .words import grams, length, listed
 
 BLIND_SHOWN = 3
+CLEAR = 0.9  # share of belief from which what fits is told apart enough
 UNLISTED_UM = 1.0  # a core seen less deep than this is one whose metals were not listed
 EQUAL = 0.05  # relative difference up to which two candidates are as good as each other
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
@@ -112,6 +114,8 @@ def _ratio(x: float) -> str:
 
 
 def _two(x: float) -> str:
+    if x >= 1000:
+        return f"{round(x, -1):.0f}"
     return f"{x:.0f}" if x >= 9.5 or x < 0.05 else f"{x:.1f}"
 
 
@@ -148,7 +152,7 @@ def note_lines(s: Solution, say: Language) -> list[str]:
     lines += _depths(s, say)
     if s.claim and s.verdict and any(isinstance(r, Magnet) and r.answer != "none" for r in s.piece.readings):
         lines.append(say.say("note", "magnet"))
-    if s.claim and s.verdict and (s.piece.hollow or s.claim.hollow):
+    if s.claim and s.verdict and s.may_be_hollow:
         lines.append(say.say("note", "hollow"))
     return [line for line in lines if line]
 
@@ -244,19 +248,37 @@ def caveats(s: Solution, say: Language) -> list[str]:
 
 def next_line(s: Solution, say: Language) -> str:
     """The most useful reading not yet taken, with what it would show; what a laboratory would do where none helps."""
-    open_ = s.verdict is not None and s.verdict.code == UNDECIDED
-    if not open_:
-        return ""
-    for r in s.next_readings:
-        if r["claim"] is None or r["other"] is None or not _differ(r["claim"], r["other"]):
-            continue
-        unit = "" if isinstance(r["other"], str) else f" {r['unit']}"
-        body = body_words(s, r["family"], r["metals"], say)
-        return say.say("note", "next", kind=say.say("readings", r["kind"]), claim=_shown(r["claim"]) + unit,
-                       other=_shown(r["other"]), body=body)  # fmt: skip
-    if s.next_readings:
-        return say.say("note", "next_plain", kind=say.say("readings", s.next_readings[0]["kind"]))
-    return say.say("note", "laboratory")
+    r = _next_shown(s)
+    if r is None:
+        return say.say("note", "laboratory") if _undecided(s) else ""
+    kind = say.say("readings", r["kind"])
+    if r["other"] is None or (_undecided(s) and not _tells_claim(r)):
+        return say.say("note", "next_plain", kind=kind)
+    unit = "" if isinstance(r["other"], str) else f" {r['unit']}"
+    body = body_words(s, r["family"], r["metals"], say)
+    if not _undecided(s):
+        return say.say("note", "next_body", kind=kind, other=_shown(r["other"]) + unit, body=body)
+    return say.say("note", "next", kind=kind, claim=_shown(r["claim"]) + unit, other=_shown(r["other"]), body=body)
+
+
+def _next_shown(s: Solution) -> Mapping[str, Any] | None:
+    """The reading to propose: one that tells the claim apart; without an open claim one that tells what fits apart."""
+    if _undecided(s):
+        return next((r for r in s.next_readings if _tells_claim(r)), next(iter(s.next_readings), None))
+    settled = s.verdict is not None and s.verdict.code != CONTRADICTED
+    first = [] if settled else s.beside_claim()[:1]
+    if not first or first[0].probability > CLEAR:
+        return None
+    return next(iter(s.next_readings), None)
+
+
+def _undecided(s: Solution) -> bool:
+    return s.verdict is not None and s.verdict.code == UNDECIDED
+
+
+def _tells_claim(r: Mapping[str, Any]) -> bool:
+    """Whether a reading would show another value on what else fits than on the claim, as they are printed."""
+    return r["claim"] is not None and r["other"] is not None and _differ(r["claim"], r["other"])
 
 
 def _differ(claim: Any, other: Any) -> bool:
@@ -279,11 +301,18 @@ def conflict_lines(s: Solution, say: Language) -> list[str]:
     lines = []
     for c in s.conflicts:
         one, two = c["alone"]
-        names = [say.say("readings", _kind(x["reading"])) for x in (one, two)]
+        names = [_named(s, x["reading"], say) for x in (one, two)]
         bodies = [body_words(s, x["family"], tuple(x["metals"]), say) for x in (one, two)]
         lines.append(say.say("note", "conflict", one=_capital(names[0]), two=names[1], first=bodies[0],
                              second=bodies[1]))  # fmt: skip
     return lines
+
+
+def _named(s: Solution, reading: str, say: Language) -> str:
+    """A reading by its kind, with its place where it has one."""
+    place = next((o.place for o in s.evidence.observed if o.name == reading), "")
+    name = say.say("readings", _kind(reading))
+    return f"{name}, {place}" if place else name
 
 
 def _kind(reading: str) -> str:
@@ -292,23 +321,32 @@ def _kind(reading: str) -> str:
 
 
 def blind_line(s: Solution, say: Language) -> str:
-    """What these readings could not show, with the reading that would."""
-    spots = [b for b in s.blind_spots if say.has("blind", b["class"])]
-    if not spots:
+    """What these readings could not show, each with the reading that would, where one would."""
+    spots = _spots_shown(s, say)
+    closing = [say.say("readings", b["closed_by"][0]) if b["closed_by"] else "" for b in spots]
+    names = [say.say("blind", b["class"]) for b in spots]
+    if not names:
         return ""
-    closing = list(dict.fromkeys(b["closed_by"][0] for b in spots[:BLIND_SHOWN] if b["closed_by"]))
-    items = [say.say("blind", b["class"]) for b in spots[:BLIND_SHOWN]]
-    readings = [say.say("readings", kind) for kind in closing]
-    if not readings:
-        return say.say("note", "blind", classes=listed(items))
-    return say.say("note", "blind_closed", classes=listed(items), readings=listed(readings))
+    if closing[0] and len(set(closing)) == 1:
+        return say.say("note", "blind_one", classes=listed(names), reading=closing[0])
+    items = [say.say("note", "blind_closed", spot=name, reading=reading) if reading else name
+             for name, reading in zip(names, closing, strict=True)]  # fmt: skip
+    return say.say("note", "blind", classes=listed(items))
+
+
+def _spots_shown(s: Solution, say: Language) -> list[Mapping[str, Any]]:
+    return [b for b in s.blind_spots if say.has("blind", b["class"])][:BLIND_SHOWN]
 
 
 def cautions(s: Solution, say: Language) -> str:
     """The fixed caution and those that this piece triggers."""
-    parts = [say.say("caution", "fixed")]
-    dust = [say.say("caution", code) for code in s.advice.cautions if code in DUST]
+    parts, codes = [say.say("caution", "fixed")], list(s.advice.cautions)
+    closing = [b["closed_by"][0] for b in _spots_shown(s, say) if b["closed_by"]]
+    proposed = {(_next_shown(s) or {}).get("kind"), *closing}
+    if "surface_composition" in proposed and "x-rays" not in codes:
+        codes.append("x-rays")
+    dust = [say.say("caution", code) for code in codes if code in DUST]
     if dust:
         parts.append(say.say("caution", "dust", metals=", ".join([dust[0], *(d[0].lower() + d[1:] for d in dust[1:])])))
-    parts += [say.say("caution", code) for code in s.advice.cautions if code not in DUST]
+    parts += [say.say("caution", code) for code in codes if code not in DUST]
     return " ".join(parts)

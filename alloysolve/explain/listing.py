@@ -30,8 +30,10 @@ def constructions_text(frame: pd.DataFrame) -> str:
     for row in frame.to_dict("records"):
         body = ", ".join(f"{m} {span(row[f'{m}_low_percent'], row[f'{m}_high_percent'], 1)} %"
                          for m in str(row["metals"]).split())  # fmt: skip
-        if row["skin"]:
+        if row["skin_high_um"] == row["skin_high_um"]:
             body += f" under {row['skin']} {span(row['skin_low_um'], row['skin_high_um'], 1)} um"
+        elif row["skin"]:
+            body += f" with {row['skin']} {span(row['part_low_percent'], row['part_high_percent'], 1)} %"
         elif row["construction"] == "hollow or porous":
             body += f", {span(row['void_low_percent'], row['void_high_percent'], 1)} % empty"
         lines.append(f"{row['construction']:<18}{row['family']:<22}{body}")

@@ -15,7 +15,7 @@ from ..physics.weighing import density_from_weighing, displaced_mass
 from .bodies import RESISTIVITY_SCATTER, Bodies
 from .claims import Claim
 from .evidence import Evidence
-from .kinds.surface import ObservedSurface, core_under
+from .kinds.surface import ObservedSurface
 from .likelihood import VolumeLikelihood
 from .piece import Piece
 from .pieces import PLATED, Pieces
@@ -23,6 +23,7 @@ from .posterior import Posterior
 from .properties import properties
 from .readings import SurfaceComposition
 from .settings import Settings
+from .under_skin import core_under
 from .verdict import (
     CONTRADICTED,
     NOT_CONTRADICTED,
@@ -90,12 +91,17 @@ def advise(
     bubble = None
     if weighing is not None and weighing.liquid and misread is not None and misread > 0:
         bubble = float((6 * misread / weighing.liquid * 1000 / np.pi) ** (1 / 3))
-    may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
+    may_be_hollow = allows_hollow(piece, claim)
     notes = [*_about_weighing(piece, weighing, claim), *_about_dimensions(piece, weighing, claim, span),
              *_about_surface(piece), *_about_core(evidence, posterior),
              *_about_verdict(verdict, evidence, of_claim, weighing, may_be_hollow, judged)]  # fmt: skip
     return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
                   tuple(_cautions(piece, tables, claim, verdict, posterior)))  # fmt: skip
+
+
+def allows_hollow(piece: Piece, claim: Claim | None) -> bool:
+    """Whether the piece, or what it is said to be, may hold empty space."""
+    return bool(piece.hollow) or bool(claim and claim.hollow)
 
 
 def density_span(pieces: Pieces) -> tuple[float, float]:
@@ -301,6 +307,8 @@ def _cautions(
         found.append("do not wet")
     if any(r.kind == "acid" for r in piece.readings):
         found.append("acid")
+    if any(isinstance(r, SurfaceComposition) for r in piece.readings):
+        found.append("x-rays")
     if piece.proof or "proof" in said:
         found.append("proof coin")
     current = (

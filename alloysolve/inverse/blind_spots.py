@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from .pieces import CLAD, FILLED, HOLLOW, HOMOGENEOUS, PLATED, Pieces
 from .trials import is_owned, trials
-from .verdict import CONTRADICTED, alternative_scores, critical_misfit
+from .verdict import CONTRADICTED, alternative_scores, critical_misfit, misfit_of
 
 if TYPE_CHECKING:
     from .solve import Solution
@@ -34,9 +34,8 @@ def blind_spots(s: Solution) -> tuple[Mapping[str, Any], ...]:
         return ()
     every = s.prior.alternatives(s.evidence.form)
     alarm = s.settings.answers.false_alarm.value
-    found = alternative_scores(s.evidence, s.claimed, every, bool(s.piece.hollow))
-    misfit = np.sum([z**2 for z in found.values()], axis=0)
-    shown = misfit > critical_misfit(alarm, len(found))
+    misfit, readings = misfit_of(alternative_scores(s.evidence, s.claimed, every, s.may_be_hollow))
+    shown = misfit > critical_misfit(alarm, readings)
     out = []
     for name, mine in classes(every.pieces, float(s.claimed.v.mean()), s.claim.metal if s.claim else "").items():
         whole, left = float(every.prior[mine].sum()), mine & ~shown
@@ -45,7 +44,7 @@ def blind_spots(s: Solution) -> tuple[Mapping[str, Any], ...]:
             continue
         at = np.flatnonzero(left)
         at = at[:: max(1, len(at) // LOOKED_AT)]
-        closing = _closing(s, every.pieces.some(at), every.prior[at], misfit[at], len(found))
+        closing = _closing(s, every.pieces.some(at), every.prior[at], misfit[at], readings)
         out.append((share, {"class": name, "shown": 1 - share / whole, "closed_by": closing}))
     return tuple(spot for _, spot in sorted(out, key=lambda item: -item[0]))
 
@@ -69,11 +68,11 @@ def classes(pieces: Pieces, claim_v: float, metal: str) -> dict[str, NDArray[np.
 
 def _closing(s: Solution, pieces: Pieces, prior: Array, before: Array, readings: int) -> list[str]:
     """Kinds of readings not yet taken that would show most of these pieces, those the shop owns first."""
+    assert s.claimed is not None
     limit = critical_misfit(s.settings.answers.false_alarm.value, readings + 1)
     out = []
     for kind, trial in trials(s).items():
-        if s.claimed is not None:
-            shown = before + trial.between(pieces, s.claimed) ** 2 > limit
-            if prior[shown].sum() >= CLOSES * prior.sum():
-                out.append(kind)
+        shown = before + trial.between(pieces, s.claimed) ** 2 > limit
+        if prior[shown].sum() >= CLOSES * prior.sum():
+            out.append(kind)
     return sorted(out, key=lambda kind: not is_owned(s, kind))

@@ -21,15 +21,11 @@ Index = NDArray[np.intp]
 
 Spans = tuple[tuple[float, float, float], ...]  # shares and bounds of log-uniform parts of a prior
 
-# thickness of a skin [um]; electroplate, then foil, clad or cast shell (common practice, no source)
-SKIN_PARTS: Spans = ((0.8, 0.1, 40.0), (0.2, 40.0, 2000.0))
-ENRICHED_PART: Spans = ((1.0, 0.5, 30.0),)  # um; a surface changed by age or pickling (bound as published; judgement)
-VOID_PART: Spans = ((1.0, 0.005, 0.75),)  # share of empty space of a hollow or porous piece (judgement)
 MOST_SKIN = 0.9  # share of the volume; beyond it there is no body left to speak of
 NODES = 14  # of the free parameter, half of them on each side of its best value
 ROWS_DOWN_TO = 1e-6  # rows below this share of the largest are dropped
 HOPELESS = 1e-9  # rows whose density is that much less likely than the best are not looked at further
-PROBE = 16  # every so manieth body is looked at first, to know what a good one is
+PROBE = 16  # one body in so many is looked at first, to know what a good one is
 MOVES = 1.5  # change of a score over a window from which it is looked at more closely
 SCAN, WIDE, FAR = 24, 1.0, 9.0  # nodes of a scan for the best thickness; window in ln worth one; score that is too far
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +19,7 @@ from .pieces import ASSEMBLED, FILLED, HOLLOW, Pieces
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
+R = TypeVar("R")
 
 # of a modulus by mixing: how far it comes out high, and its scatter, both where nothing dominates; as
 # physics.elastic.mixed says. They build up as the first tenth of another metal comes in: 60 published grades
@@ -72,11 +75,17 @@ def _of_bodies(tables: Tables, key: Same) -> Elasticity:
     bodies, rows = key.bodies, _rows(tables)
     out = _of_compositions(tables, bodies.law, bodies.w, np.array([("family", n) not in rows for n in bodies.names])[
         bodies.family])  # fmt: skip
+    for where, row in named_rows(bodies, rows):
+        _put(out, where, row)
+    return out
+
+
+def named_rows(bodies: Bodies, rows: Mapping[tuple[str, str], R]) -> Iterator[tuple[NDArray[np.bool_], R]]:
+    """Points and row of each family, then of each grade, that a table names: the later, the closer to the point."""
     for of, names, number in (("family", bodies.names, bodies.family), ("grade", bodies.grades, bodies.grade)):
         for k, name in enumerate(names):
             if (of, name) in rows:
-                _put(out, number == k, rows[of, name])
-    return out
+                yield number == k, rows[of, name]
 
 
 @cache

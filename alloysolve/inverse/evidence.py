@@ -55,11 +55,6 @@ class Evidence:
         """Names of all readings, the weighing first."""
         return ((WEIGHING,) if self.volume else ()) + tuple(o.name for o in self.observed)
 
-    def without(self, name: str) -> Evidence:
-        """The same without one reading."""
-        volume = None if name == WEIGHING else self.volume
-        return replace(self, volume=volume, observed=tuple(o for o in self.observed if o.name != name))
-
     def only(self, *names: str) -> Evidence:
         """Only some of the readings."""
         return replace(self, volume=self.volume if WEIGHING in names else None,

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bodies import Bodies
-from .constructions import SKIN_PARTS, VOID_PART, window_of_share
+from .constructions import Believed, window_of_share
 from .evidence import WEIGHING, Evidence
 from .layers import Layers
-from .pieces import CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, PLATED, Pieces
-from .verdict import critical_misfit
+from .pieces import BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, Pieces
+from .verdict import critical_misfit, independent
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,6 +23,8 @@ Index = NDArray[np.intp]
 
 FITS = 0.05  # tail probability of the joint misfit below which a candidate does not fit
 WILD = 9.0  # largest squared score one reading may add: one wild reading does not empty a long list
+STEPS = 12  # of the free parameter, where readings beside the density have a say
+BY_AREA = 240  # points of the table from thickness to share of the volume
 
 
 @dataclass(frozen=True)
@@ -36,57 +38,80 @@ class Fitting:
     high: Array
 
 
-def fitting_constructions(bodies: Bodies, evidence: Evidence, skins: list[int]) -> list[Fitting]:
-    """All constructions that fit: bare, hollow, and under each of some skins."""
-    others, readings = _other_misfit(Pieces.bare(bodies, evidence.layers, evidence.form), evidence)
-    room = critical_misfit(FITS, readings) - others
-    if evidence.volume is None:
-        point = np.flatnonzero(room >= 0)
-        nothing = np.zeros(len(point))
-        return [Fitting(HOMOGENEOUS, -1, point, nothing, nothing)]
-    low, high = _volumes(evidence, bodies, room)
-    bare = np.flatnonzero((bodies.v >= low) & (bodies.v <= high))
-    out = [Fitting(HOMOGENEOUS, -1, bare, np.zeros(len(bare)), np.zeros(len(bare)))]
-    out.append(_spans(HOLLOW, -1, 1 - bodies.v / np.maximum(low, 1e-9), 1 - bodies.v / np.maximum(high, 1e-9),
-                      np.array(VOID_PART[0][1:]), np.array(VOID_PART[0][1:])))  # fmt: skip
-    thickness = np.geomspace(SKIN_PARTS[0][1], SKIN_PARTS[-1][2], 240)
-    share = np.maximum.accumulate(evidence.form.skin_share(thickness))
-    for skin in skins:
-        dense = float(1 / evidence.layers.v[skin])
-        a, b = window_of_share(1 / bodies.v, dense, 1 / np.maximum(high, 1e-9), 1 / np.maximum(low, 1e-9))
-        a, b = np.where(low > high, 2.0, a), np.where(low > high, -1.0, b)
-        out.append(_spans(PLATED, skin, a, b, share, thickness))
-    return out
+def fitting_constructions(bodies: Bodies, evidence: Evidence, possible: list[Believed]) -> list[Fitting]:
+    """All constructions that fit; of what is believed only which bodies and which parameters are possible counts.
+
+    The density leaves each body an interval of the parameter, exactly. Where there are other readings the joint misfit
+    is looked up at `STEPS` values of it: what a reading sees depends on what covers the body.
+    """
+    return [_fitting(bodies, evidence, b) for b in possible]
 
 
-def _other_misfit(pieces: Pieces, evidence: Evidence) -> tuple[Array, int]:
-    """Misfit of the readings beside density on bare bodies, the largest capped, and the number of all readings."""
-    scores = [z for name, z in evidence.scores(pieces).items() if name != WEIGHING]
-    squares = np.array([z**2 for z in scores]) if scores else np.zeros((1, len(pieces)))
-    largest = squares.max(axis=0)
-    return squares.sum(axis=0) - largest + np.minimum(largest, WILD), len(evidence.names)
+def _fitting(bodies: Bodies, evidence: Evidence, b: Believed) -> Fitting:
+    point = np.flatnonzero(b.share > 0)
+    if b.construction == HOMOGENEOUS:
+        zero = np.zeros(len(point))
+        fits = _misfit(evidence, _pieces(bodies, evidence, b, point, zero)) <= _critical(evidence)
+        return Fitting(b.construction, b.skin, point[fits], zero[fits], zero[fits])
+    least, most = b.spans[0][1], b.spans[-1][2]
+    low, high = np.full(len(point), least), np.full(len(point), most)
+    if evidence.volume is not None:
+        low, high = _left_by_density(bodies, evidence, b, point)
+        inside = (low <= high) & (high >= least) & (low <= most)
+        point, low, high = point[inside], np.clip(low[inside], least, most), np.clip(high[inside], least, most)
+    if not evidence.observed or not len(point):
+        return Fitting(b.construction, b.skin, point, low, high)
+    steps = np.exp(np.log(low)[:, None] + (np.log(high) - np.log(low))[:, None] * np.linspace(0, 1, STEPS))
+    pieces = _pieces(bodies, evidence, b, np.repeat(point, STEPS), steps.ravel())
+    fits = (_misfit(evidence, pieces) <= _critical(evidence)).reshape(steps.shape)
+    some = fits.any(axis=1)
+    at, last = np.arange(len(steps)), STEPS - 1 - fits[:, ::-1].argmax(axis=1)
+    return Fitting(b.construction, b.skin, point[some], steps[at, fits.argmax(axis=1)][some], steps[at, last][some])
 
 
-def _volumes(evidence: Evidence, bodies: Bodies, room: Array) -> tuple[Array, Array]:
-    """Least and most specific volume of a whole piece that its density reading leaves; empty without room."""
+def _pieces(bodies: Bodies, evidence: Evidence, b: Believed, point: Index, parameter: Array) -> Pieces:
+    size = len(point)
+    return Pieces(bodies, evidence.layers, evidence.form, np.full(size, b.construction), point, np.full(size, b.skin),
+                  parameter)  # fmt: skip
+
+
+def _misfit(evidence: Evidence, pieces: Pieces) -> Array:
+    """Sum of the squared scores of all readings, the largest of those beside the density capped."""
+    scores = independent(evidence.scores(pieces))
+    others = np.array([z**2 for name, z in scores.items() if name != WEIGHING])
+    out = np.zeros(len(pieces))
+    if len(others):
+        largest = others.max(axis=0)
+        out = others.sum(axis=0) - largest + np.minimum(largest, WILD)
+    return np.asarray(out + scores[WEIGHING] ** 2 if WEIGHING in scores else out)
+
+
+def _critical(evidence: Evidence) -> float:
+    """The largest misfit that fits, for as many readings as count one by one."""
+    return critical_misfit(FITS, len(independent(dict.fromkeys(evidence.names, np.zeros(1)))))
+
+
+def _left_by_density(bodies: Bodies, evidence: Evidence, b: Believed, point: Index) -> tuple[Array, Array]:
+    """Least and most of the free parameter for which the density of each body fits by itself."""
     reading = evidence.volume
     assert reading is not None
-    z = np.sqrt(np.maximum(room, 0.0))
-    width = z * np.hypot(reading.u, bodies.sigma * reading.v)
-    air = 3.0 * reading.bubble  # 1 in 20 holds more
-    none = room < 0
-    return np.where(none, np.inf, reading.v - width - air), np.where(none, -np.inf, reading.v + width)
-
-
-def _spans(construction: int, skin: int, low: Array, high: Array, of_scale: Array, scale: Array) -> Fitting:
-    """The points whose interval of shares meets the scale, with that interval on the scale."""
-    point = np.flatnonzero((low <= high) & (high >= of_scale[0]) & (low <= of_scale[-1]))
-    a, b = np.interp(low[point], of_scale, scale), np.interp(high[point], of_scale, scale)
-    return Fitting(construction, skin, point, a, b)
+    v, sigma = bodies.v[point], bodies.sigma[point]
+    width = np.sqrt(_critical(evidence)) * np.hypot(reading.u, sigma * reading.v)
+    light = reading.v + width
+    heavy = np.maximum(reading.v - width - 3.0 * reading.bubble, 1e-9)  # 1 in 20 holds more air
+    dense = float(1 / evidence.layers.v[b.skin]) if b.skin >= 0 else 0.0
+    low, high = window_of_share(1 / v, dense, 1 / light, 1 / heavy)
+    if b.construction not in BY_THICKNESS:
+        return low, high
+    um = np.geomspace(b.spans[0][1], b.spans[-1][2], BY_AREA)
+    share = np.maximum.accumulate(evidence.form.skin_share(um))
+    beyond = (low > share[-1]) | (high < share[0]) | (low > high)
+    a, z = np.interp(low, share, um), np.interp(high, share, um)
+    return np.where(beyond, np.inf, a), np.where(beyond, -np.inf, z)
 
 
 def fitting_frame(bodies: Bodies, layers: Layers, fitting: list[Fitting], kinds: set[str]) -> pd.DataFrame:
-    """One row per family, construction and skin: ranges in mass percent, thickness [um], void share [%]."""
+    """One row per family, construction and skin: ranges in mass percent, thickness [um], share of void or part [%]."""
     import pandas as pd
 
     rows: list[dict[str, Any]] = []
@@ -104,14 +129,17 @@ def fitting_frame(bodies: Bodies, layers: Layers, fitting: list[Fitting], kinds:
 def _row(bodies: Bodies, layers: Layers, f: Fitting, point: Index, low: float, high: float) -> dict[str, Any]:
     w = 100 * bodies.w[point]
     order = [int(i) for i in np.argsort(-w.mean(axis=0), kind="stable") if w[:, i].max() >= 1.0]
+    by_thickness, by_share = f.construction in BY_THICKNESS, f.construction in BY_SHARE
     row: dict[str, Any] = {
         "construction": CONSTRUCTIONS[f.construction], "family": bodies.names[int(bodies.family[point[0]])],
         "skin": layers.names[f.skin] if f.skin >= 0 else "",
         "metals": " ".join(bodies.law.symbols[i].removesuffix("-fcc") for i in order),
-        "skin_low_um": low if f.construction == PLATED else np.nan,
-        "skin_high_um": high if f.construction == PLATED else np.nan,
+        "skin_low_um": low if by_thickness else np.nan,
+        "skin_high_um": high if by_thickness else np.nan,
         "void_low_percent": 100 * low if f.construction == HOLLOW else np.nan,
         "void_high_percent": 100 * high if f.construction == HOLLOW else np.nan,
+        "part_low_percent": 100 * low if by_share else np.nan,
+        "part_high_percent": 100 * high if by_share else np.nan,
     }  # fmt: skip
     for i in order:
         symbol = bodies.law.symbols[i].removesuffix("-fcc")

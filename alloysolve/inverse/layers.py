@@ -9,12 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..access import Tables
+from .bodies import MAGNETIC
 from .law import MixingLaw, mixing_law
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-
-MAGNETIC = ("none", "slight", "strong")
 
 
 @dataclass(frozen=True)

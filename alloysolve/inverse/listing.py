@@ -306,12 +306,21 @@ def constructions(density: Any = None, claim: str = "", kinds: Iterable[str] = (
 
 def all_that_fits(solution: Solution, kinds: set[str]) -> pd.DataFrame:
     """The frame of `constructions` for a piece already solved."""
+    from dataclasses import replace
+
+    import pandas as pd
+
     from .bodies import all_bodies
     from .fitting import fitting_constructions, fitting_frame
+    from .pieces import BY_SHARE, ENRICHED
 
-    bodies = all_bodies(solution.tables)
-    found = fitting_constructions(bodies, solution.evidence, solution.prior.skins)
-    return fitting_frame(bodies, solution.evidence.layers, found, kinds)
+    bodies, prior, evidence = all_bodies(solution.tables), solution.prior, solution.evidence
+    of_some = [b for b in prior.levels[evidence.shows] if b.construction in (*BY_SHARE, ENRICHED)]
+    # any body may be bare, hollow or under a skin; faces, slugs, joined parts and surfaces belong to those believed
+    every = [replace(b, share=np.ones(len(bodies.v))) for b in prior.plain if b.construction not in BY_SHARE]
+    frames = [fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), kinds)
+              for of, possible in ((bodies, every), (prior.bodies, of_some))]  # fmt: skip
+    return pd.concat([f for f in frames if len(f)] or frames[:1], ignore_index=True)
 
 
 def bounds(

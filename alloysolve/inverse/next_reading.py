@@ -22,6 +22,7 @@ from .verdict import (
     alternative_scores,
     best_misfit,
     critical_misfit,
+    misfit_of,
     scores,
     tail_probability,
 )
@@ -55,9 +56,9 @@ class Question:
 
     @cached_property
     def claim_misfit(self) -> tuple[float, int]:
-        """Misfit of the claim so far, and with how many readings."""
-        by_reading = scores(self.s.evidence, self.s.claimed, False) if self.s.claimed else {}
-        return (best_misfit(by_reading)[0], len(by_reading)) if by_reading else (0.0, 0)
+        """Misfit of the claim so far, and with how many readings that count one by one."""
+        by_reading = scores(self.s.evidence, self.s.claimed, self.s.may_be_hollow) if self.s.claimed else {}
+        return (best_misfit(by_reading)[0], misfit_of(by_reading)[1]) if by_reading else (0.0, 0)
 
     @cached_property
     def others(self) -> tuple[Pieces, Array, Array]:
@@ -66,9 +67,10 @@ class Question:
         cumulated = np.cumsum(every.prior)
         at = np.searchsorted(cumulated, (np.arange(OTHERS) + 0.5) / OTHERS * cumulated[-1])
         some = type(every)(every.pieces.some(at), np.full(len(at), 1 / len(at)))
-        found = alternative_scores(self.s.evidence, self.s.claimed, some, False) if self.s.claimed else {}
-        misfit = np.sum([z**2 for z in found.values()], axis=0) if found else np.zeros(len(at))
-        return some.pieces, some.prior, misfit
+        if self.s.claimed is None:
+            return some.pieces, some.prior, np.zeros(len(at))
+        found = alternative_scores(self.s.evidence, self.s.claimed, some, self.s.may_be_hollow)
+        return some.pieces, some.prior, misfit_of(found)[0]
 
     def settles(self, trial: Observed) -> tuple[float, float]:
         """Chance that the verdict is settled by a reading, over what still fits, read without noise.

@@ -18,6 +18,7 @@ Index = NDArray[np.intp]
 HOMOGENEOUS, PLATED, HOLLOW, OTHER, CLAD, FILLED, ASSEMBLED, ENRICHED = range(8)
 CONSTRUCTIONS = ("homogeneous", "plated", "hollow or porous", "something else", "clad", "filled", "assembled",
                  "enriched surface")  # fmt: skip
+BY_SHARE = (CLAD, FILLED, ASSEMBLED)  # their parameter is the share of the faces, the slug or the joined part
 BY_THICKNESS = (PLATED, ENRICHED)  # their parameter is a thickness [um]; of all others a share of the volume
 
 

@@ -13,12 +13,11 @@ from ..measured import Measured
 from .bodies import Bodies
 from .constructions import Rows
 from .layers import Layers
-from .pieces import ASSEMBLED, BY_THICKNESS, CLAD, CONSTRUCTIONS, FILLED, HOLLOW
+from .pieces import ASSEMBLED, BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, FILLED, HOLLOW
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-BY_SHARE = (CLAD, FILLED, ASSEMBLED)
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
 SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given
 CANDIDATE_RANGES_FROM = 5e-3  # share of belief

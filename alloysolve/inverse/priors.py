@@ -14,11 +14,11 @@ from ..access import ClaimRegion, Family, Kind, Limits, StrikeRow, Tables
 from ..errors import InputError
 from .bodies import SYSTEM_FROM, Bodies, Region, all_bodies, joined_bodies, region_bodies
 from .claims import METAL_NAMES, Claim, parse_claim
-from .constructions import ENRICHED_PART, SKIN_PARTS, VOID_PART, Believed
+from .constructions import Believed, Spans
 from .form import Form
 from .kinds.base import BODY, SURFACE
 from .layers import Layers, layers_of
-from .pieces import ASSEMBLED, CLAD, ENRICHED, FILLED, HOLLOW, HOMOGENEOUS, PLATED, Pieces, joined_pieces
+from .pieces import ASSEMBLED, CLAD, CONSTRUCTIONS, ENRICHED, FILLED, HOLLOW, HOMOGENEOUS, PLATED, Pieces, joined_pieces
 from .posterior import PriorShares
 from .verdict import Alternatives
 
@@ -159,7 +159,7 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     meets = _meets(bodies, claim)
     if own is not None:
         meets[-len(own.v) :] = True
-    bare = [Believed(HOMOGENEOUS, -1, homogeneous), Believed(HOLLOW, -1, hollow, VOID_PART)]
+    bare = [Believed(HOMOGENEOUS, -1, homogeneous), Believed(HOLLOW, -1, hollow, spans_of(tables, HOLLOW, kind.kind))]
     named = PLATED if claim and claim.plated else CLAD if claim and claim.clad else -1
     return Prior(name, bodies, layers, own, _levels(tables, kind, layers, bodies, bare, covered), meets,
                   _finer(bodies, claim), kind.other, named)  # fmt: skip
@@ -200,11 +200,11 @@ def _levels(
     tables: Tables, kind: Kind, layers: Layers, bodies: Bodies, bare: list[Believed], covered: list[Believed]
 ) -> tuple[tuple[Believed, ...], ...]:
     """The same belief: as it is; with strikes of nickel; with all strikes and surfaces that differ from the body."""
-    solid, changed = bare[0].share, []
+    solid, changed, spans = bare[0].share, [], spans_of(tables, ENRICHED, kind.kind)
     for symbol in ENRICHING:
         at = bodies.law.index[symbol]
         base = (bodies.w.argmax(axis=1) == at) & (bodies.w[:, at] < ALLOYED)
-        changed.append(Believed(ENRICHED, at, np.where(base, kind.enriched * bare[0].share, 0.0), ENRICHED_PART))
+        changed.append(Believed(ENRICHED, at, np.where(base, kind.enriched * bare[0].share, 0.0), spans))
         solid = solid - changed[-1].share
     nickel = _with_strikes(tables, kind, layers, covered, ("Ni",))
     every = _with_strikes(tables, kind, layers, covered, ())
@@ -258,6 +258,12 @@ def family_weights(tables: Tables, kind: str, name: str) -> dict[str, float]:
     return {family: weight / total for family, weight in raw.items()}
 
 
+def spans_of(tables: Tables, construction: int, kind: str) -> Spans:
+    """Parts of the prior of a thickness [um] or share of empty space, for a kind of claim (spans.csv)."""
+    rows = [r for r in tables.rows("spans") if (r.construction, r.kind) == (CONSTRUCTIONS[construction], kind)]
+    return tuple((r.share, r.least, r.most) for r in sorted(rows, key=lambda r: float(r.least)))
+
+
 def _plated(tables: Tables, bodies: Bodies, kind: Kind, weight: Array) -> list[Believed]:
     """Shares of bodies under each skin; one of the skin's own metal is no plated piece, others take its share."""
     base = [tables.families[n].system.split()[0] if n in tables.families else "" for n in bodies.names]
@@ -268,7 +274,7 @@ def _plated(tables: Tables, bodies: Bodies, kind: Kind, weight: Array) -> list[B
         metal = bodies.law.symbols[int(np.argmax(layers.w[skin]))]
         other = np.array([b != metal for b in base])[bodies.family]
         each = weight * other * (weight.sum() / (weight @ other)) * share / total
-        out.append(Believed(PLATED, skin, each, SKIN_PARTS))
+        out.append(Believed(PLATED, skin, each, spans_of(tables, PLATED, kind.kind)))
     return out
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ..access import Tables, default_tables
 from ..errors import InputError
 from ..measured import Measured
-from .advice import Advice, advise
+from .advice import Advice, advise, allows_hollow
 from .claims import Claim, parse_claim
 from .constructions import Solver
 from .density import density_of
@@ -121,6 +121,11 @@ class Solution:
         """Share of belief in pieces that meet the claim, bare or hollow."""
         return float(self.posterior.share[self._meets].sum())
 
+    @property
+    def may_be_hollow(self) -> bool:
+        """Whether the piece or the claim allows empty space."""
+        return allows_hollow(self.piece, self.claim)
+
     @cached_property
     def first_under_other_prior(self) -> System | None:
         """The likeliest system with every family as common (or with the default prior, where the flat one was used).
@@ -131,8 +136,7 @@ class Solution:
         if not first or first[0].probability > SURE * (1 - self.share_meeting_claim):
             return None
         name = "default" if self.prior_name == "flat" else "flat"
-        hollow = bool(self.piece.hollow) or bool(self.claim and self.claim.hollow)
-        prior = prior_of(self.tables, self.claim, hollow, name)
+        prior = prior_of(self.tables, self.claim, self.may_be_hollow, name)
         other = replace(self, prior=prior, posterior=posterior_of(prior, self.evidence)).beside_claim()[:1]
         same = not other or sorted(other[0].metals) == sorted(first[0].metals)
         return None if same else other[0]
@@ -197,7 +201,7 @@ def solve(
     claim = parse_claim(piece.claim, tables) if piece.claim else None
     weighing = density_of(piece, settings, tables)
     evidence = evidence_of(piece, settings, tables, weighing, claim)
-    may_be_hollow = bool(piece.hollow) or bool(claim and claim.hollow)
+    may_be_hollow = allows_hollow(piece, claim)
     beliefs = prior_of(tables, claim, may_be_hollow, prior or settings.answers.prior)
     posterior = posterior_of(beliefs, evidence)
     verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..access import SoundSpeed, Tables
 from ..physics.sound import SCATTER, longitudinal_speed, speed_uncertainty
 from .bodies import Bodies
-from .elasticity import Elasticity, Same, elasticity_of_bodies, elasticity_of_layers
+from .elasticity import Elasticity, Same, elasticity_of_bodies, elasticity_of_layers, named_rows
 from .law import FCC_IRON, MixingLaw
 from .layers import layers_of
 
@@ -43,10 +43,8 @@ def _of_bodies(tables: Tables, key: Same) -> Speeds:
     bodies, rows = key.bodies, _rows(tables)
     out = _computed(elasticity_of_bodies(tables, bodies), 1 / bodies.v, bodies.sigma)
     _put_metals(out, rows, bodies.law, bodies.w)
-    for of, names, number in (("family", bodies.names, bodies.family), ("grade", bodies.grades, bodies.grade)):
-        for k, name in enumerate(names):
-            if (of, name) in rows:
-                _put(out, number == k, rows[of, name])
+    for where, row in named_rows(bodies, rows):
+        _put(out, where, row)
     return out
 
 

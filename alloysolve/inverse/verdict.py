@@ -104,7 +104,7 @@ def independent(by_reading: Mapping[str, Array], left_out: str = "") -> dict[str
 
 def best_misfit(by_reading: Mapping[str, Array], left_out: str = "") -> tuple[float, int]:
     """Least misfit over the compositions of the claim, and where."""
-    total = np.sum([z**2 for z in independent(by_reading, left_out).values()], axis=0)
+    total, _ = misfit_of(by_reading, left_out)
     where = int(np.argmin(total))
     return float(total[where]), where
 
@@ -117,11 +117,17 @@ def misfit_probability(by_reading: Mapping[str, Array], left_out: str = "") -> f
 
 def share_excluded(found: Mapping[str, Array], others: Alternatives, false_alarm: float, left_out: str = "") -> float:
     """The share from the scores of the alternatives by reading, one reading left out."""
-    used = independent(found, left_out)
-    if not used or others.prior.sum() <= 0:
+    misfit, readings = misfit_of(found, left_out)
+    if not readings or others.prior.sum() <= 0:
         return 0.0
-    contradicted = np.sum([z**2 for z in used.values()], axis=0) > critical_misfit(false_alarm, len(used))
+    contradicted = misfit > critical_misfit(false_alarm, readings)
     return float(others.prior[contradicted].sum() / others.prior.sum())
+
+
+def misfit_of(by_reading: Mapping[str, Array], left_out: str = "") -> tuple[Array, int]:
+    """Sum of the squared scores of the readings that count one by one, and how many these are."""
+    used = independent(by_reading, left_out)
+    return np.asarray(np.sum([z**2 for z in used.values()], axis=0)), len(used)
 
 
 def overruled(

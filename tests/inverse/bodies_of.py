@@ -11,7 +11,8 @@ from alloysolve.inverse.form import Form
 from alloysolve.inverse.kinds.base import Circumstances
 from alloysolve.inverse.layers import layers_of
 from alloysolve.inverse.likelihood import VolumeLikelihood
-from alloysolve.inverse.pieces import Pieces
+from alloysolve.inverse.pieces import HOLLOW, PLATED, Pieces
+from alloysolve.inverse.priors import spans_of
 from alloysolve.inverse.readings import Conductivity, Magnet
 from alloysolve.inverse.settings import Settings
 from alloysolve.physics.layers import skin_volume_share
@@ -52,6 +53,7 @@ def density_of(symbol):
 
 
 LAYERS = layers_of(TABLES)
+SKIN_PARTS, VOID_PART = (spans_of(TABLES, construction, "silver") for construction in (PLATED, HOLLOW))
 
 
 def evidence(v=None, u=0.001, bubble=0.0, resistivity=(), magnet="", shape=DISC):

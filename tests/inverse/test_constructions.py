@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from alloysolve.inverse.constructions import MOST_SKIN, ROWS_DOWN_TO, SKIN_PARTS, VOID_PART, Believed, Solver
+from alloysolve.inverse.constructions import MOST_SKIN, ROWS_DOWN_TO, Believed, Solver
 from alloysolve.inverse.evidence import OTHER_DENSITY
 from alloysolve.inverse.kinds.base import Circumstances
 from alloysolve.inverse.likelihood import mixture_pdf
@@ -18,7 +18,19 @@ from alloysolve.inverse.readings import Conductivity
 from alloysolve.inverse.settings import Settings
 from alloysolve.physics.layers import skin_volume_share
 
-from .bodies_of import ALL, DISC, LAYERS, MAGNET, TABLES, density_of, evidence, plated_v, published
+from .bodies_of import (
+    ALL,
+    DISC,
+    LAYERS,
+    MAGNET,
+    SKIN_PARTS,
+    TABLES,
+    VOID_PART,
+    density_of,
+    evidence,
+    plated_v,
+    published,
+)
 
 ONE = np.array([1.0])
 

@@ -5,14 +5,14 @@ import math
 import numpy as np
 import pytest
 
-from alloysolve.inverse.constructions import VOID_PART, Believed, Rows, Solver, joined
+from alloysolve.inverse.constructions import Believed, Rows, Solver, joined
 from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.pieces import HOLLOW, HOMOGENEOUS, OTHER, PLATED
 from alloysolve.inverse.posterior import ALIKE, Posterior, PriorShares, quantiles
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import solve
 
-from .bodies_of import ALL, LAYERS, density_of, evidence, plated_v, some
+from .bodies_of import ALL, LAYERS, VOID_PART, density_of, evidence, plated_v, some
 
 GOLD, SILVER, NONE = ALL.law.index["Au"], ALL.law.index["Ag"], -1
 

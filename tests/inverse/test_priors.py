@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from alloysolve.access import default_tables
+from alloysolve.access import Tables, default_tables
 from alloysolve.errors import InputError
 from alloysolve.inverse.bodies import all_bodies
 from alloysolve.inverse.claims import METAL_NAMES, parse_claim
@@ -19,6 +19,7 @@ from alloysolve.inverse.priors import (
     claim_pieces,
     family_weights,
     prior_of,
+    spans_of,
 )
 
 TABLES = default_tables()
@@ -331,3 +332,17 @@ def test_what_is_claimed_may_have_a_finer_surface_where_a_reading_shows_it():
     fine = parse_claim("silver 999", TABLES)
     every = claim_pieces(TABLES, fine, claim_bodies(TABLES, fine), FORM, SURFACE)
     assert set(every.construction) == {HOMOGENEOUS}
+
+
+def test_parts_of_every_thickness_sum_to_one_and_stand_in_a_table(tmp_path):
+    for kind in TABLES.kinds:
+        for construction in (PLATED, HOLLOW, ENRICHED):
+            spans = spans_of(TABLES, construction, kind)
+            assert sum(share for share, _, _ in spans) == pytest.approx(1.0)
+            assert all(least < most for _, least, most in spans)
+            assert [most for _, _, most in spans[:-1]] == [least for _, least, _ in spans[1:]]
+    file = tmp_path / "spans.csv"  # a shop that only meets thick gold
+    file.write_text("construction,kind,share,least,most,source\nplated,gold,0.1,0.1,40,x\nplated,gold,0.9,40,2000,x\n")
+    own = Tables([file])
+    p = prior_of(own, parse_claim("gold 999", own), False)
+    assert {b.spans for b in p.plain if b.construction == PLATED} == {((0.1, 0.1, 40.0), (0.9, 40.0, 2000.0))}

@@ -22,6 +22,7 @@ from alloysolve.inverse.verdict import (
     best_misfit,
     critical_misfit,
     decide,
+    misfit_of,
     scores,
     share_excluded,
     tail_probability,
@@ -57,6 +58,14 @@ def test_tail_is_that_of_chi_square(misfit, readings):
     assert float(tail_probability(misfit, readings)) == pytest.approx(0.05, abs=2e-4)
     assert critical_misfit(0.05, readings) == pytest.approx(misfit, abs=5e-3)
     assert critical_misfit(1e-4, readings) == pytest.approx(stats.chi2.isf(1e-4, readings), rel=1e-9)
+
+
+def test_readings_of_one_kind_count_as_one():
+    """Two conductivities share the error of the model: the one that agrees least counts, once."""
+    found = of(weighing=1.0, conductivity=2.0) | {"conductivity 2": np.array([-3.0])}
+    misfit, readings = misfit_of(found)
+    assert (misfit.tolist(), readings) == ([10.0], 2)
+    assert misfit_of(found, "conductivity 2")[0].tolist() == [5.0]
 
 
 def test_best_composition_minimises_the_sum_over_all_readings():

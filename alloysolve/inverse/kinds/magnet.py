@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..bodies import MAGNETIC
 from ..entries import Entry, read_value
 from .base import Answer, Circumstances, Kind, Reading, fields_of
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from ..pieces import Pieces
 
 WORDS = ("none", "weak", "strong")
-CLASSES = ("none", "slight", "strong")  # of magnet.csv
 OTHERS = (0.80, 0.08, 0.12)  # how "something else" answers (judgement)
 FELT_SLIGHT_UM, FELT_STRONG_UM = 2.0, 20.0  # thickness of a magnetic layer that is felt (common practice, no source)
 ENTRIES = fields_of(value=Entry("word", "what a strong hand magnet does", words=WORDS))
@@ -48,7 +48,7 @@ class Magnet(Reading):
     def observed(self, name: str, about: Circumstances) -> ObservedMagnet:
         """This reading with the table of answers (magnet.csv)."""
         rows = {r.magnetic: (r.none, r.weak, r.strong) for r in about.tables.rows("magnet")}
-        shares = np.array([rows[name] for name in CLASSES])
+        shares = np.array([rows[name] for name in MAGNETIC])
         return ObservedMagnet(name, self.kind, self.place, self.text, WORDS.index(self.answer), shares,
                               np.array(OTHERS))  # fmt: skip
 
@@ -65,7 +65,7 @@ class ObservedMagnet(Answer):
 
 
 def magnetic_class_of(pieces: Pieces) -> NDArray[np.intp]:
-    """Number in `CLASSES` of the most magnetic part of each piece that is thick enough to be felt."""
+    """Number in `bodies.MAGNETIC` of the most magnetic part of each piece that is thick enough to be felt."""
     layers = pieces.layers
     out = pieces.bodies.magnetic[pieces.point]
     skin = np.where(pieces.skin >= 0, layers.magnetic[pieces.skin], 0)

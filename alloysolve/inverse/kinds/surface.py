@@ -5,45 +5,43 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache, cached_property
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ...access import Tables
 from ...errors import InputError
-from ...physics import fluorescence
 from ..entries import Entry, is_absent, join, shown
 from ..likelihood import mixture_pdf
+from ..lines import Lines, lines_of
 from ..pieces import CLAD
 from .base import SURFACE, Circumstances, Kind, Observed, Reading, fields_of, score_of
 
 if TYPE_CHECKING:
     from ..bodies import Bodies
     from ..claims import Claim
-    from ..layers import Layers
     from ..pieces import Pieces
 
 Array = NDArray[np.float64]
 
-BEAM_KEV = 32.0  # stands for tubes of 40 to 50 kV: 28 to 40, see physics/fluorescence.py
 U_READING = (0.05, 0.005)  # percentage points, and share of the value: an instrument that says no more (judgement)
 U_ENDS, U_MIDDLE = 0.3, 1.2  # model: 0.3 points near 0 and 100 %, 1.5 in the middle (common practice, no source)
 U_THICKNESS = 0.18  # relative, of a thickness by primary fluorescence with an unknown beam: 15 to 20 %
 NOT_DETECTED = 0.2  # percent below which a metal is not detected (common practice, no source)
 MOST_SUM, WHOLE_FROM = 102.0, 90.0  # percent; from the second on, what is missing is not a listed metal
 SEEN_SHARE = 0.3  # of the surface, by mass, that must be of the metals an instrument lists for it to print (judgement)
+UNREAD_POWER = 4  # of that share below the limit: a tenth of it counts as 1 in 10 000 (judgement)
 OTHER_SHARE = 0.01  # density per percentage point under "something else"
 OTHER_BELOW = 0.7  # share of "something else" that has less than a limit (judgement)
-LIGHT_KEV = 2.0  # lines below are not seen in air (common practice)
+# what an instrument lists when nobody says (judgement)
 USUALLY_LISTED = ("Ag", "Au", "Pt", "Pd", "Rh", "Cu", "Zn", "Ni", "Sn", "Pb", "Fe", "W", "Cd", "Cr", "Co", "Mn")
 # the skin of one place, worn or thick, is a tenth to ten times the mean (judgement), even in the logarithm
 LOCAL_STEP, LOCAL_STEPS = 0.4, 6
 LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
 UNEVEN_PEAK = 0.3  # a mean over thicknesses is never as high as its highest
 U_LOCAL = 0.35  # relative, of a thickness that is looked up in steps of `LOCAL_STEP`
-DEEP = 4.6  # absorption lengths from which 1 % comes
+DEEP = 4.6  # absorption lengths beyond which 1 % comes from
 ENTRIES = fields_of(
     value=Entry("text", "mass percent as printed: Ag 99.4 Cu 0.4 Zn <0.2 Ni ND"),
     u=Entry("text", "one standard uncertainty of every metal, in percentage points"),
@@ -172,43 +170,6 @@ def _points(u: Any, path: str) -> float | None:
     return value
 
 
-@dataclass(frozen=True)
-class Lines:
-    """Absorption of each metal of the mixing law for the line of each metal that can be read.
-
-    `symbols` : metals with a line. `into` : (metals of the law, symbols) [cm2/g], way in and out together.
-    `own` : row of each symbol in it. `seen` : whether its line passes air. `iron` : rows of iron, as bcc and fcc.
-    """
-
-    symbols: tuple[str, ...]
-    into: Array
-    own: NDArray[np.intp]
-    seen: NDArray[np.bool_]
-    iron: tuple[int, int]
-
-
-@cache
-def lines_of(tables: Tables) -> Lines:
-    """Lines and attenuations of the tables; a metal without attenuation absorbs like the mean of all."""
-    from ..law import mixing_law
-
-    law = mixing_law(tables)
-    grids: dict[str, tuple[list[float], list[float]]] = {}
-    for r in tables.rows("attenuation"):
-        grid = grids.setdefault(r.symbol, ([], []))
-        grid[0].append(r.energy_keV)
-        grid[1].append(r.attenuation_cm2_g)
-    rows = [r for r in tables.rows("lines") if r.symbol in law.index and r.symbol in grids]
-    line, edge = np.array([r.energy_keV for r in rows]), np.array([r.edge_keV for r in rows])
-    beam = fluorescence.exciting_beam(BEAM_KEV, edge)
-    known = [s.removesuffix("-fcc") for s in law.symbols]
-    found = {s: fluorescence.absorption([(np.array(a), np.array(b))], line, beam)[0] for s, (a, b) in grids.items()}
-    usual = np.nanmean(list(found.values()), axis=0)
-    into = np.array([found.get(s, usual) for s in known])
-    return Lines(tuple(r.symbol for r in rows), into, np.array([law.index[r.symbol] for r in rows]),
-                 line >= LIGHT_KEV, (law.index["Fe"], law.index["Fe-fcc"]))  # fmt: skip
-
-
 @dataclass(frozen=True, eq=False)
 class ObservedSurface(Observed):
     """A surface composition.
@@ -234,7 +195,7 @@ class ObservedSurface(Observed):
     _bulk: dict[int, tuple[Any, Array]] = field(default_factory=dict, repr=False)
 
     @cached_property
-    def _columns(self) -> NDArray[np.intp]:
+    def columns(self) -> NDArray[np.intp]:
         """Columns of `lines` that count: the known metals, then all others seen where little was printed."""
         at = [self.lines.symbols.index(s) for s in self.known]
         if self.total < WHOLE_FROM:
@@ -242,9 +203,9 @@ class ObservedSurface(Observed):
         return np.array(at, dtype=np.intp)
 
     @cached_property
-    def _scale(self) -> Array:
+    def correction(self) -> Array:
         """From relative intensities to printed shares, as the instrument does it at the composition it prints."""
-        into, own = self.lines.into[:, self._columns], self.lines.own[self._columns]
+        into, own = self.lines.into[:, self.columns], self.lines.own[self.columns]
         w = np.zeros(len(into))
         w[own[: len(self.known)]] = np.nan_to_num(self.read) / 100
         w /= w.sum()
@@ -282,11 +243,12 @@ class ObservedSurface(Observed):
     def bulk(self, bodies: Bodies) -> Array:
         """Relative intensity of each counted line of thick bodies, (points, lines)."""
         if id(bodies) not in self._bulk:
-            self._bulk[id(bodies)] = (bodies, self._ratio(bodies.w))  # holds the bodies, so that the id stays theirs
+            self._bulk[id(bodies)] = (bodies, self.ratio_of(bodies.w))  # holds the bodies, so that the id stays theirs
         return self._bulk[id(bodies)][1]
 
-    def _ratio(self, w: Array) -> Array:
-        own, into = self.lines.own[self._columns], self.lines.into[:, self._columns]
+    def ratio_of(self, w: Array) -> Array:
+        """Intensity of each counted line of thick compositions (n, metals) over that of the pure metal, (n, lines)."""
+        own, into = self.lines.own[self.columns], self.lines.into[:, self.columns]
         present = w[:, own]
         present[:, own == self.lines.iron[0]] += w[:, [self.lines.iron[1]]]  # iron in both its forms
         return np.asarray(present * into[own, np.arange(len(own))] / np.maximum(w @ into, 1e-12))
@@ -300,9 +262,8 @@ class ObservedSurface(Observed):
         slope = np.zeros_like(under)
         layered = np.flatnonzero((pieces.skin >= 0) & (pieces.covered | pieces.of(CLAD)))
         if len(layered):
-            under, slope = under.copy(), slope
             under[layered], slope[layered] = self._under_layers(pieces.some(layered), under[layered])
-        p, dp = under * self._scale, slope * self._scale
+        p, dp = under * self.correction, slope * self.correction
         total = np.maximum(p.sum(axis=1, keepdims=True), 1e-12)
         share = p / total
         return 100 * share, 100 * (dp - share * dp.sum(axis=1, keepdims=True)) / total
@@ -310,8 +271,8 @@ class ObservedSurface(Observed):
     def _under_layers(self, pieces: Pieces, below: Array) -> tuple[Array, Array]:
         """Intensities through strike and skin, and their change with ln(thickness of the skin)."""
         layers, um = pieces.layers, pieces.thickness_um
-        taken = layers.w @ self.lines.into[:, self._columns]
-        ratio = self._ratio(layers.w)
+        taken = layers.w @ self.lines.into[:, self.columns]
+        ratio = self.ratio_of(layers.w)
         strike = layers.strike[pieces.skin]
         has = strike >= 0
         if has.any():
@@ -324,17 +285,17 @@ class ObservedSurface(Observed):
 
     def _unread(self, pieces: Pieces) -> Array:
         """Squared score for surfaces that hold hardly any of the metals that were printed, (n,)."""
-        own = self.lines.own[self._columns]
+        own = self.lines.own[self.columns]
         at = np.unique(np.concatenate([own, np.array(self.lines.iron)])) if self.lines.iron[0] in own else own
         share = pieces.bodies.w[:, at].sum(axis=1)[pieces.point]
         layered = np.flatnonzero((pieces.skin >= 0) & (pieces.covered | pieces.of(CLAD)))
         if len(layered):
             some = pieces.some(layered)
-            taken = (pieces.layers.w @ self.lines.into[:, self._columns[self.main]])[some.skin]
+            taken = (pieces.layers.w @ self.lines.into[:, self.columns[self.main]])[some.skin]
             passed = np.exp(-taken * some.thickness_um[:, 0] * 1e-4 / pieces.layers.v[some.skin])
             skin = pieces.layers.w[:, at].sum(axis=1)[some.skin]
             share[layered] = skin * (1 - passed) + share[layered] * passed
-        return np.asarray(-8 * np.log(np.clip(share / SEEN_SHARE, 1e-9, 1.0)))
+        return np.asarray(-2 * UNREAD_POWER * np.log(np.clip(share / SEEN_SHARE, 1e-9, 1.0)))
 
     def _model(self, p: Array, slope: Array) -> Array:
         """Model uncertainty of each printed share [points]."""
@@ -442,12 +403,14 @@ class ObservedSurface(Observed):
     def sees(self, pieces: Pieces) -> Array:
         """Depth [um] from which the core of each piece is not seen through its skin; of a bare body that of 99 %."""
         out = np.empty(len(pieces))
-        into = self.lines.into[:, self._columns]
+        into = self.lines.into[:, self.columns]
         bare = ~(pieces.covered | pieces.of(CLAD)) | (pieces.skin < 0)
         w = pieces.bodies.w[pieces.point]
         present = self.bulk(pieces.bodies)[pieces.point] > 0.02
         most = np.where(present, w @ into, np.inf).min(axis=1)
         out[bare] = (DEEP * 1e4 * pieces.bodies.v[pieces.point] / most)[bare]
+        from ..under_skin import seen_through
+
         for n in np.flatnonzero(~bare):  # asked of one piece or a few
             out[n] = seen_through(self, pieces.layers, int(pieces.skin[n]), w[n])
         return out
@@ -456,60 +419,6 @@ class ObservedSurface(Observed):
         """The share of the main metal."""
         k = self.main
         return {"value": float(self.read[k]), "u": float(self.u_reading[k]), "unit": f"% {self.known[k]}"}
-
-
-def core_under(observed: ObservedSurface, layers: Layers, skin: int) -> tuple[float, dict[str, float]] | None:
-    """Thickness [um] of a skin, and mass fractions of the core under it, that are printed just as was read.
-
-    All metals that were printed but the skin's are of the core. The skin's intensity gives that of the core's lines for
-    a thickness, and with them C_e of a bare core. Its fractions obey ``w_e = C_e sum_a X_ae w_a / X_ee``: the thickness
-    is right where the largest eigenvalue of that matrix is 1, and the fractions are its vector. None where no thickness
-    from 0.01 to 200 um is.
-    """
-    from scipy.optimize import brentq
-
-    at = np.flatnonzero(np.nan_to_num(observed.read) > 0)
-    columns = observed._columns[at]
-    own, into = observed.lines.own[columns], observed.lines.into[:, columns]
-    of_skin = layers.w[skin, own] > 0
-    if not of_skin.any() or of_skin.all():
-        return None
-    intensity = observed.read[at] / observed._scale[at]
-    thick, taken = observed._ratio(layers.w[[skin]])[0, at], layers.w[skin] @ into
-    main, core = int(np.flatnonzero(of_skin)[0]), np.flatnonzero(~of_skin)
-    absorbed = into[np.ix_(own[core], core)]
-
-    def mixing(log_um: float) -> Array:
-        passed = np.exp(-taken * np.exp(log_um) * 1e-4 / layers.v[skin])
-        bare = intensity[core] / passed[core] * thick[main] * (1 - passed[main]) / intensity[main]
-        return np.asarray((bare / np.diagonal(absorbed))[:, None] * absorbed.T)
-
-    def excess(log_um: float) -> float:
-        return float(np.linalg.eigvals(mixing(log_um)).real.max()) - 1.0
-
-    low, high = np.log(0.01), np.log(200.0)
-    if excess(low) * excess(high) > 0:
-        return None
-    log_um = brentq(excess, low, high, xtol=1e-6)
-    values, vectors = np.linalg.eig(mixing(log_um))
-    w = np.abs(vectors[:, values.real.argmax()].real)
-    symbols = [observed.lines.symbols[k] for k in columns[core]]
-    return float(np.exp(log_um)), {s: float(x) for s, x in zip(symbols, w / w.sum(), strict=True)}
-
-
-def seen_through(observed: ObservedSurface, layers: Layers, skin: int, core: Array) -> float:
-    """Thickness [um] of a skin from which a core moves what is printed by less than 0.1 %."""
-    lines = observed.lines
-    read = lines.own[observed._columns]
-    used = np.unique(np.concatenate([read, np.flatnonzero(core > 0), np.flatnonzero(layers.w[skin])]))
-    column = {int(own): k for k, own in enumerate(lines.own)}
-    square = np.full((len(used), len(used)), np.nan)
-    for n, metal in enumerate(used):
-        if int(metal) in column:
-            square[:, n] = lines.into[used, column[int(metal)]]
-    seen = np.isin(used, read)
-    dense = float(1 / layers.v[skin])
-    return float(fluorescence.seen_depth(layers.w[skin, used], dense, core[used], square, listed=seen))
 
 
 def _build(table: dict[str, Any], path: str) -> Reading:

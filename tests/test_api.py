@@ -97,6 +97,7 @@ METHODS = {
         "beside_claim",
         "share_as_claimed",
         "share_meeting_claim",
+        "may_be_hollow",
         "next_readings",
         "first_under_other_prior",
         "conflicts",

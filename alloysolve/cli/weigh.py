@@ -83,7 +83,19 @@ def _text(piece: Any, shop: Any, weighing: Any) -> str:
 
     say = language(shop.answers.language)
     step = (piece.scale_step or shop.scale.step).value
-    return weighing_text(weighing, piece.echo, step, say) + settings_line(shop, say, piece)
+    fineness = _fineness(piece, shop, weighing) if piece.claim else None
+    return weighing_text(weighing, piece.echo, step, say, piece.claim, fineness) + settings_line(shop, say, piece)
+
+
+def _fineness(piece: Any, shop: Any, weighing: Any) -> float | None:
+    """The fineness that this weighing could have shown not to be the claim."""
+    from ..inverse.claims import parse_claim
+    from ..inverse.fineness import fineness_seen
+    from ..inverse.form import form_of
+    from ..inverse.solve import tables_of
+
+    tables = tables_of(shop)
+    return fineness_seen(tables, parse_claim(piece.claim, tables), weighing, form_of(piece, weighing))
 
 
 def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) -> None:

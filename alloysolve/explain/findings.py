@@ -192,6 +192,8 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
     if note.code == "finer scale":
         step = (s.piece.scale_step or s.settings.scale.step).value / values["factor"]
         return say.say("note", note.code, step=f"{step:g} g")
+    if note.code == "more repeats":
+        return say.say("note", note.code, count=values["count"])
     if note.code == "too light for metal":
         slips = [
             say.say("slip", code, density="" if rho is None else f"{rho:.2f} g/cm3") for code, rho in values["slips"]

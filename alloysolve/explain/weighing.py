@@ -14,8 +14,13 @@ from .words import columns
 TARGET = 0.01  # relative uncertainty of density below which a weighing is called useful
 
 
-def weighing_text(w: Weighing, echo: Mapping[str, str], step: float, say: Language) -> str:
-    """Density first, then where its uncertainty comes from, then what was read."""
+def weighing_text(
+    w: Weighing, echo: Mapping[str, str], step: float, say: Language, claim: str = "", fineness: float | None = None
+) -> str:
+    """Density first, then where its uncertainty comes from, then what was read.
+
+    `fineness` : per mille, of what this weighing could have shown not to be the claim (`fineness.fineness_seen`).
+    """
     d = min(3, decimals((w.density.high - w.density.low) / 4, 1))
     numbers = {k: f"{x:.{d}f}" for k, x in
                (("density", w.density.value), ("low", w.density.low), ("high", w.density.high))}  # fmt: skip
@@ -33,6 +38,8 @@ def weighing_text(w: Weighing, echo: Mapping[str, str], step: float, say: Langua
     lines += [say.say("weigh", note) for note in w.notes]
     if w.left_out_g is not None:
         lines.append(say.say("weigh", "left_out", value=f"{w.left_out_g:g} g"))
+    if fineness is not None:
+        lines.append(say.say("weigh", "fineness_seen", claim=claim, fineness=f"{fineness:.0f}"))
     if w.liquid:
         mass = float(smallest_useful_mass(w.density.value, step, TARGET, w.liquid))
         lines.append(say.say("weigh", "smallest", mass=f"{mass:.2g} g"))

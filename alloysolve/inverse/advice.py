@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,28 +12,21 @@ from numpy.typing import NDArray
 from ..access import Tables
 from ..physics import geometry
 from ..physics.weighing import density_from_weighing, displaced_mass
-from .bodies import RESISTIVITY_SCATTER, Bodies
 from .claims import Claim
 from .evidence import Evidence
+from .fineness import lowest_fineness
 from .kinds.surface import ObservedSurface
-from .likelihood import VolumeLikelihood
 from .piece import Piece
 from .pieces import PLATED, Pieces
 from .posterior import Posterior
-from .properties import properties
 from .readings import SurfaceComposition
+from .reweighing import about_reweighing
 from .settings import Settings
 from .under_skin import core_under
 from .verdict import (
-    CONTRADICTED,
     NOT_CONTRADICTED,
-    SPEAKS_AGAINST,
-    UNDECIDED,
     Reason,
     Verdict,
-    best_misfit,
-    scores,
-    tail_probability,
 )
 from .weighing import Weighing, likely_slips
 
@@ -42,11 +35,9 @@ Array = NDArray[np.float64]
 CAUTION_FROM = 0.01  # share of belief from which a caution is printed
 TOO_WIDE = 0.12  # relative 95 % half width of a density that says nothing
 LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
-WEIGH_AGAIN_FROM = 1.28  # normal score (1 in 5) of a weighing under its claim from which it is worth repeating
 SPOILT_BY_WATER = frozenset(
     "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
 )
-COARSE_STEP, FINE_STEP = 4.0, 0.5  # percent, of the search for the lowest fineness that would pass
 OFF_NOMINAL = 0.015  # relative, of a diameter (judgement)
 FILLS_TOO_MUCH, FILLS_TOO_LITTLE = 0.03, 0.5  # of the outline, beyond which callipers and weighing cannot both hold
 # shapes with a thickness as their last length; least and most share of the outline they fill (coins.csv; judgement)
@@ -54,7 +45,6 @@ FACE = {"bar": (0.85, 1.05), "disc": (0.6, 1.02)}
 CORE_FROM = 0.1  # share of belief in a skin from which the core under it is worth a line
 PRINTED_FROM = 2.0  # percent of a core metal as printed
 MISSING_FROM = 1.0  # percent a surface reading may lack without being named
-FINER = 10.0  # how much finer a scale is suggested
 
 
 @dataclass(frozen=True)
@@ -94,7 +84,7 @@ def advise(
     may_be_hollow = allows_hollow(piece, claim)
     notes = [*_about_weighing(piece, weighing, claim), *_about_dimensions(piece, weighing, claim, span),
              *_about_surface(piece), *_about_core(evidence, posterior),
-             *_about_verdict(verdict, evidence, of_claim, weighing, may_be_hollow, judged)]  # fmt: skip
+             *about_reweighing(piece, verdict, evidence, of_claim, weighing, may_be_hollow, judged)]  # fmt: skip
     return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
                   tuple(_cautions(piece, tables, claim, verdict, posterior)))  # fmt: skip
 
@@ -209,90 +199,6 @@ def _slips(piece: Piece, weighing: Weighing) -> list[tuple[str, float | None]]:
         return likely_slips(w.mass_g, w.displaced_g)
     typed = w.mass_g - w.displaced_g  # perhaps the gain of a beaker, not the mass in water
     return [("displaced_typed_as_in_water", float(density_from_weighing(w.mass_g, typed, w.liquid, w.air)))]
-
-
-def _about_verdict(
-    verdict: Verdict | None, evidence: Evidence, of_claim: Pieces | None, weighing: Weighing | None,
-    may_be_hollow: bool, judged: Callable[[Evidence], str | None],
-) -> list[Reason]:  # fmt: skip
-    """Whether weighing again, or a finer scale that reads the same, would decide."""
-    if verdict is None or weighing is None or of_claim is None or evidence.volume is None:
-        return []
-    notes = []
-    by_reading = scores(evidence, of_claim, may_be_hollow)
-    strained = abs(float(by_reading["weighing"][best_misfit(by_reading)[1]])) > WEIGH_AGAIN_FROM
-    if weighing.route != "weighing":
-        strained = False
-    if strained and (len(by_reading) == 1 or verdict.code != CONTRADICTED):
-        notes.append(Reason("weigh again", {}))
-    step = _step_row(weighing)
-    if verdict.code == UNDECIDED and step and step > 0.3 * evidence.volume.u:
-        finer = replace(evidence, volume=VolumeLikelihood(
-            evidence.volume.v, float(np.sqrt(max(evidence.volume.u**2 - step**2, 0) + (step / FINER) ** 2)),
-            evidence.volume.bubble))  # fmt: skip
-        if judged(finer) != UNDECIDED:
-            notes.append(Reason("finer scale", {"factor": FINER}))
-    return notes
-
-
-def _step_row(weighing: Weighing) -> float | None:
-    """Part of the scale step in u(v) [cm3/g]."""
-    for row in weighing.budget:
-        if row.part == "scale_step":
-            return float(row.moves_percent) / 100 * float(weighing.v)
-    return None
-
-
-def lowest_fineness(tables: Tables, claim: Claim | None, evidence: Evidence) -> float | None:
-    """Least share of the claimed metal, alloyed as claimed, that these readings would still have let pass.
-
-    The claim's alloying metals are scaled up together while its fineness falls; per mille.
-    """
-    if claim is None or not claim.metal or claim.plated or not claim.regions:
-        return None
-    from .priors import claim_bodies
-
-    bodies = claim_bodies(tables, claim)
-    if bodies is None:
-        return None
-    coarse = np.arange(claim.least, 5.0, -COARSE_STEP)
-    stop = _first_stop(_passing(bodies, claim.metal, evidence, coarse))
-    if stop == 0:
-        return None
-    fine = np.arange(coarse[stop - 1], max(coarse[stop - 1] - COARSE_STEP, 5.0), -FINE_STEP)
-    return 10 * float(fine[_first_stop(_passing(bodies, claim.metal, evidence, fine)) - 1])
-
-
-def _first_stop(passes: NDArray[np.bool_]) -> int:
-    """Number of leading True values."""
-    return len(passes) if passes.all() else int(np.argmin(passes))
-
-
-def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> NDArray[np.bool_]:
-    """Whether any alloy of the claim, its precious metal reduced to each share, would not speak against the claim."""
-    at = bodies.law.index[metal]
-    rest = bodies.w.copy()
-    rest[:, at] = 0.0
-    alloyed = rest.sum(axis=1) > 1e-6
-    if not alloyed.any():
-        rest[:, bodies.law.index["Cu"]] = 1.0  # a fine metal is most often debased with copper
-        alloyed = np.ones(len(rest), dtype=bool)
-    rest = rest[alloyed][::8] / rest[alloyed][::8].sum(axis=1, keepdims=True)
-    w = rest[None, :, :] * (1 - percent / 100)[:, None, None]
-    w[:, :, at] = percent[:, None] / 100
-    w = w.reshape(-1, w.shape[2])
-    p = properties(bodies.law, w)
-    trial = replace(bodies, w=w, v=p.v, sigma=np.full(len(w), float(bodies.sigma.mean())), resistivity=p.resistivity,
-                    u_resistivity=np.hypot(p.u_resistivity, RESISTIVITY_SCATTER),
-                    magnetic=np.zeros(len(w), dtype=np.intp), family=np.zeros(len(w), dtype=np.intp),
-                    grade=np.full(len(w), -1))  # fmt: skip
-    by_reading = scores(evidence, Pieces.bare(trial, evidence.layers, evidence.form), False)
-    misfit = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1).min(axis=1)
-    # each reading by itself too: one that agrees must not make room for another that does not
-    worst = np.max([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1)
-    best = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1).argmin(axis=1)
-    alone = tail_probability(worst[np.arange(len(percent)), best], 1) > SPEAKS_AGAINST
-    return np.asarray((tail_probability(misfit, len(by_reading)) > SPEAKS_AGAINST) & alone)
 
 
 def _cautions(

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 AGREES = 1.96  # normal score up to which a reading agrees
 STRAINED = 3.3  # and up to which it is only strained (1 in 1000)
+FREAK = 1e-3  # of the greatest share of belief of a row; rows below it do not speak for their system
 
 
 def agreement(score: float) -> str:
@@ -117,8 +118,12 @@ def best_of(solution: Solution, metals: tuple[str, ...], construction: int | Non
 
 
 def first_scores(solution: Solution) -> dict[str, float]:
-    """Normal score of each reading under the best row of the likeliest system."""
-    first = first_piece(solution)
-    if first is None:
+    """Normal score of each reading under the row of the likeliest system that they fit best, freaks left out."""
+    if not solution.found:
         return {}
-    return {name: float(z[0]) for name, z in scores(solution.evidence, first, False).items()}
+    rows, bodies = solution.posterior.rows, solution.posterior.bodies
+    mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(tuple(sorted(solution.found[0].metals))))
+    mine = mine[rows.weight[mine] >= FREAK * rows.weight[mine].max()]
+    best = mine[[int(np.argmax(rows.likelihood[mine]))]]
+    pieces = rows.pieces(bodies, solution.evidence).some(best)
+    return {name: float(z[0]) for name, z in scores(solution.evidence, pieces, False).items()}

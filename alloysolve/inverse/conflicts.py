@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from .solve import Solution
 
 NOTHING_FITS = 0.01  # p of the first row below which nothing reconciles the readings
-DISAGREE = -1.0  # logarithm of the agreement from which two readings are said to disagree
+DISAGREE = -2.3  # logarithm of the agreement, a tenth, from which two readings are said to disagree
 
 
 def conflicts(s: Solution) -> tuple[Mapping[str, Any], ...]:

@@ -22,7 +22,7 @@ Index = NDArray[np.intp]
 Spans = tuple[tuple[float, float, float], ...]  # shares and bounds of log-uniform parts of a prior
 
 MOST_SKIN = 0.9  # share of the volume; beyond it there is no body left to speak of
-NODES = 14  # of the free parameter, half of them on each side of its best value
+NODES = 16  # of the free parameter, half of them on each side of its best value
 ROWS_DOWN_TO = 1e-6  # rows below this share of the largest are dropped
 HOPELESS = 1e-9  # rows whose density is that much less likely than the best are not looked at further
 PROBE = 16  # one body in so many is looked at first, to know what a good one is

@@ -4,10 +4,11 @@ A density reading is compared in specific volume v = 1/rho, where weighing error
 
     v_read = v_true (1 + t) + e + b
 
-t: scatter of published alloys about the prediction, Student t with about 4 degrees of freedom; e: normal
-weighing error; b: air held by the piece (and pores of castings), exponential, never negative. Student's t
-is a mixture of normals over Gamma-distributed precisions, so the sum is a mixture of exponentially modified
-normals and density and distribution function are closed forms.
+t: scatter of published alloys about the prediction, Student t with about 4 degrees of freedom whose standard
+deviation is the scatter's (so its scale is 1/sqrt(2) of it); e: normal weighing error; b: air held by the piece
+(and pores of castings), exponential, never negative. Student's t is a mixture of normals over Gamma-distributed
+precisions, so the sum is a mixture of exponentially modified normals, and density and distribution function are
+closed forms.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 DOF = 4.0  # degrees of freedom of the model scatter
-NODES = 8  # of the scale mixture; beyond 5 scales its tails fall below those of t, at 8 to a twentieth
+NODES = 12  # of the scale mixture; beyond 4 deviations its tails fall below those of t, at 6 to a seventh
 PHI_IS_ONE = 5.0  # argument over the root of 2 from which the normal distribution function is 1 to 1e-12
 LEVELS = 40  # model scatters for which the density reading is tabulated
 GRID = 800  # points of each table
@@ -32,14 +33,15 @@ WIDEST = 0.3  # relative scatter of the widest level
 
 @cache
 def scale_mixture(dof: float = DOF, nodes: int = NODES) -> tuple[Array, Array]:
-    """Scales and weights of normals whose mixture is Student's t with `dof` degrees of freedom.
+    """Scales and weights of normals whose mixture is Student's t with `dof` degrees of freedom and deviation 1.
 
-    The precision of t is Gamma(dof/2, rate dof/2): generalised Gauss-Laguerre nodes of order dof/2 - 1.
+    The precision of t is Gamma(dof/2, rate dof/2): generalised Gauss-Laguerre nodes of order dof/2 - 1. A t of
+    scale 1 has the variance dof / (dof - 2), which is divided out: scatter in the tables is a standard deviation.
     """
     from scipy.special import roots_genlaguerre
 
     x, weight = roots_genlaguerre(nodes, dof / 2 - 1)
-    return np.sqrt(dof / 2 / x), weight / weight.sum()
+    return np.sqrt((dof - 2) / 2 / x), weight / weight.sum()
 
 
 def emg_pdf(r: Array, s: Array, b: float) -> Array:
@@ -74,7 +76,7 @@ def emg_tails(r: Array, s: Array, b: float) -> tuple[Array, Array]:
 
 
 def mixture_pdf(r: Array, u: float, model: Array, b: float) -> Array:
-    """Density of the whole error at `r`; `model` is the scale of the t part (broadcast)."""
+    """Density of the whole error at `r`; `model` is the standard deviation of the t part (broadcast)."""
     scales, weights = scale_mixture()
     out = np.zeros(np.broadcast_shapes(np.shape(r), np.shape(model)))
     for scale, weight in zip(scales, weights, strict=True):
@@ -115,7 +117,7 @@ class VolumeLikelihood:
         levels = np.geomspace(2e-4, WIDEST, LEVELS)
         model = levels * self.v
         # the widest normal of the mixture that matters, plus how far the one-sided part reaches
-        width = np.hypot(self.u, 2.2 * model)
+        width = np.hypot(self.u, 1.9 * model)
         low, high = -REACH * width, REACH * width + 14 * self.bubble
         r = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, GRID)
         object.__setattr__(self, "_log_levels", np.log(levels))
@@ -125,8 +127,8 @@ class VolumeLikelihood:
 
     def window(self, relative: Array) -> tuple[Array, Array]:
         """Lowest and highest predicted v that is not hopeless, for relative model scatters."""
-        width = 8 * np.hypot(self.u, 1.6 * relative * self.v)
-        return self.v - width - 12 * self.bubble, self.v + width
+        width = 8 * np.hypot(self.u, 1.3 * relative * self.v)
+        return self.v - width - 13 * self.bubble, self.v + width
 
     def level(self, relative: Array) -> NDArray[np.intp]:
         """Nearest tabulated model scatter."""

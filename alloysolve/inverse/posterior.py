@@ -112,9 +112,11 @@ class Posterior:
         cls, bodies: Bodies, layers: Layers, rows: Rows, prior: PriorShares, level: int, other_prior: float,
         other_likelihood: float,
     ) -> Posterior:  # fmt: skip
-        """Normalises prior times likelihood over all rows and "something else"."""
-        weight = rows.weight
-        total = float(weight.sum() + other_prior * other_likelihood)
+        """Normalises prior times likelihood over all rows and "something else", which is left where nothing fits."""
+        weight, of_other = rows.weight, other_prior * other_likelihood
+        total = float(weight.sum() + of_other)
+        if total <= 0:  # readings that no body and no other metal can give together
+            total = of_other = other_prior
         share = weight / total
         group = np.where(rows.skin >= 0, layers.group[rows.skin], -1)
         rows_of = {kind: (rows.construction == kind[0]) & (group == kind[1]) for kind in prior.by_kind[level]}
@@ -123,8 +125,8 @@ class Posterior:
             kind: np.asarray(np.bincount(rows.point[m], share[m], minlength=size), dtype=float)
             for kind, m in rows_of.items()
         }
-        return cls(bodies, layers, level, rows, share, total, other_prior * other_likelihood / total, other_likelihood,
-                   prior, by_kind, rows_of)  # fmt: skip
+        return cls(bodies, layers, level, rows, share, total, of_other / total, other_likelihood, prior, by_kind,
+                   rows_of)  # fmt: skip
 
     @cached_property
     def by_point(self) -> Array:

@@ -18,7 +18,7 @@ def answer(**given):
 
 
 def test_a_blind_spot_names_the_reading_that_closes_it_and_no_other():
-    s = answer(claim="silver 999", mass="100.02 g", displaced="9.52 g", conductivity="106 %IACS", magnet="none")
+    s = answer(claim="silver 999", mass="31.1 g", displaced="2.96 g", conductivity="103 %IACS", magnet="none")
     closed = {b["class"]: b["closed_by"] for b in s.blind_spots}
     line = blind_line(s, SAY)
     assert "surface_composition" in closed["less fine"]

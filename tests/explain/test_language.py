@@ -29,7 +29,7 @@ FORBIDDEN = (
     "verdict",
 )
 # words that come from the piece, from tables of names or from units, not from sentences
-FROM_DATA = re.compile(r"g/cm\d|%iacs|\b(g|um|mm|degc)\b|\d")
+FROM_DATA = re.compile(r"g/cm\d|%iacs|\b(g|um|mm|degc|k?hz|m/s)\b|\d")
 
 
 def made_up() -> Language:

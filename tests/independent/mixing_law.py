@@ -18,12 +18,13 @@ from pathlib import Path
 import numpy as np
 
 from alloysolve.access import default_tables
+from alloysolve.inverse.bodies import RESISTIVITY_SCATTER
 from alloysolve.inverse.fit import pair_rows
 from alloysolve.inverse.law import law_with
 from alloysolve.physics.mixing import specific_volume_ideal
 from alloysolve.physics.resistivity import iacs_from_resistivity
 
-T_4 = 2.776  # 97.5 % point of Student's t with 4 degrees of freedom
+T_4 = 2.776 / 2**0.5  # 97.5 % point of Student's t with 4 degrees of freedom and standard deviation 1
 PURE = 99.5  # mass percent of one metal from which a grade is no alloy
 
 
@@ -60,7 +61,7 @@ def error_of(name: str) -> Error:
     if g.conductivity_iacs:
         predicted, scatter = law.resistivity_of(w)
         rho = float(100 * (predicted[0] / iacs_from_resistivity(g.conductivity_iacs) - 1))
-        u = float(100 * scatter[0])
+        u = float(100 * np.hypot(scatter[0], RESISTIVITY_SCATTER))
     of_law, of_ideal = (float(100 * (d / g.density_g_cm3 - 1)) for d in (density, ideal))
     scatter = np.hypot(tables.families[g.family].sigma_percent, 100 * law.u_pairs(w)[0])
     return Error(name, g.family, g.quality, max(g.composition.values()) < PURE, of_law, of_ideal, rho, u,
@@ -72,9 +73,13 @@ def coverage(errors: list[Error], quality: str) -> None:
     mine = [e for e in errors if e.quality in quality]
     inside = np.mean([abs(e.density) <= e.half_width for e in mine])
     width = np.median([e.half_width for e in mine])
-    print(
-        f"quality {quality}: {100 * inside:.0f} % of {len(mine)} inside the 95 % range; median half width {width:.2f} %"
-    )
+    print(f"quality {quality}: {100 * inside:.0f} % of {len(mine)} inside the 95 % range; "
+          f"median half width {width:.2f} %")  # fmt: skip
+    rho = [(e.resistivity, T_4 * e.u_resistivity) for e in mine if e.alloy and e.resistivity is not None]
+    if rho:
+        inside = np.mean([abs(error) <= half for error, half in rho])
+        print(f"  resistivity of alloys: {100 * inside:.0f} % of {len(rho)}; "
+              f"median half width {np.median([half for _, half in rho]):.1f} %")  # fmt: skip
 
 
 def rms(values: list[float]) -> float:

@@ -71,10 +71,13 @@ def skin_share(shape, sizes, um):
 
 
 def volume_likelihood(read, u, bubble, scatter, predicted):
-    """Density of v_read = v (1 + s t) + e + b: t of 4 degrees of freedom over an even grid of e + b by scipy.stats."""
+    """Density of v_read = v (1 + s t) + e + b over an even grid of e + b by scipy.stats.
+
+    t has 4 degrees of freedom and standard deviation 1.
+    """
     x = np.linspace(-6 * u, 6 * u + 12 * bubble, NODES)
     density = stats.exponnorm.pdf(x, bubble / u, scale=u) if bubble else stats.norm.pdf(x, scale=u)
-    scale = scatter * read
+    scale = scatter * read / 2**0.5  # of a t of that standard deviation
     out = np.zeros(len(predicted))
     for each, weight in zip(x, density * (x[1] - x[0]), strict=True):
         t = (read - predicted - each) / scale

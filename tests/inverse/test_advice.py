@@ -5,8 +5,9 @@ import math
 import pytest
 
 from alloysolve.access import default_tables
-from alloysolve.inverse.advice import advise, density_span, expected_displaced, lowest_fineness
+from alloysolve.inverse.advice import advise, density_span, expected_displaced
 from alloysolve.inverse.claims import parse_claim
+from alloysolve.inverse.fineness import lowest_fineness
 from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.priors import claim_bodies
 from alloysolve.inverse.settings import Settings
@@ -104,6 +105,26 @@ def test_a_finer_scale_where_the_step_decides():
     assert "finer scale" not in notes(claim="silver 999", mass="33.25 g", displaced="4.0 g", scale_step="0.1 g")
 
 
+def test_more_repeats_where_their_scatter_decides():
+    """Six weighings that scatter by 0.05 g: four times as many would do, whatever the scale."""
+    apart = ["2.91 g", "3.006 g", "2.976 g", "2.94 g", "3.036 g", "2.952 g"]
+    given = {"claim": "silver 999", "mass": "31.1 g", "wetting": "brushed"}
+    assert notes(**given, displaced=apart)["more repeats"]["count"] == 24
+    assert answer(**given, displaced=apart).verdict.code == UNDECIDED
+    assert answer(**given, displaced=4 * apart).verdict.code != UNDECIDED  # as the note said
+    alike = notes(**given, displaced=["3.0 g"] * 6, scale_step="0.1 g")  # no scatter to shrink
+    assert "more repeats" not in alike
+    assert "finer scale" in alike
+
+
+def test_where_nothing_about_the_weighing_decides():
+    """Gold and tungsten weigh alike on any scale."""
+    found = notes(claim="gold 999", mass="3.1 g", displaced="0.16 g")
+    assert "weighing cannot decide" in found
+    assert "finer scale" not in found
+    assert "weighing cannot decide" not in notes(claim="gold 999", density="19.3 +- 0.3 g/cm3")  # not weighed
+
+
 def lowest(claim, **given):
     piece = Piece(claim=claim, **given)
     return solve(piece, Settings()).advice.lowest_fineness
@@ -128,8 +149,8 @@ def test_lowest_fineness_is_none_without_a_precious_claim():
 
 def test_fine_metal_is_debased_with_copper():
     # read like silver 900 with copper: 10.31 g/cm3 (handbook)
-    found = lowest("silver 999", density="10.40 +- 0.05 g/cm3")
-    assert 850 < found < 940  # down to 10.40 - 1.96 x 0.05 = 10.30 g/cm3
+    found = lowest("silver 999", density="10.41 +- 0.05 g/cm3")
+    assert 850 < found < 940  # down to 10.41 - 1.96 x 0.05 = 10.31 g/cm3
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ import pytest
 
 from ..independent import calibration
 
-PIECES = 160
+PIECES = 320
 
 
 @pytest.fixture(scope="module")

@@ -25,9 +25,9 @@ def with_readings(*readings, volume=None):
 
 
 def of_t(r, u, model):
-    """Density of a normal error of `u` and a t of 4 degrees of freedom of scale `model` at `r`, by a plain sum."""
-    e = np.linspace(-8, 8, 4001)
-    return float((stats.norm.pdf(e) * stats.t.pdf((r - u * e) / model, 4) / model).sum() * (e[1] - e[0]))
+    """Density of a normal error of `u` and a t of 4 degrees of freedom of deviation `model` at `r`, by a plain sum."""
+    e, t = np.linspace(-8, 8, 4001), stats.t(4, scale=model / 2**0.5)
+    return float((stats.norm.pdf(e) * t.pdf(r - u * e)).sum() * (e[1] - e[0]))
 
 
 def test_readings_of_different_kinds_err_apart():

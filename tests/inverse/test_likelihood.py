@@ -19,7 +19,8 @@ from alloysolve.inverse.likelihood import (
     scale_mixture,
 )
 
-BODY = np.linspace(-3, 3, 61)  # scales; the mixture cuts the far tails on purpose
+T = stats.t(DOF, scale=np.sqrt(1 - 2 / DOF))  # of standard deviation 1
+BODY = np.linspace(-2, 2, 61)  # deviations; the mixture cuts the far tails on purpose
 
 
 def test_scale_mixture_is_student_t_in_the_body() -> None:
@@ -27,15 +28,20 @@ def test_scale_mixture_is_student_t_in_the_body() -> None:
     assert weights.sum() == pytest.approx(1)
     density = (weights * stats.norm.pdf(BODY[:, None], scale=scales)).sum(axis=1)
     below = (weights * stats.norm.cdf(BODY[:, None], scale=scales)).sum(axis=1)
-    assert density == pytest.approx(stats.t.pdf(BODY, DOF), rel=0.025)
-    assert below == pytest.approx(stats.t.cdf(BODY, DOF), abs=1e-3)
+    assert density == pytest.approx(T.pdf(BODY), rel=0.025)
+    assert below == pytest.approx(T.cdf(BODY), abs=1e-3)
+
+
+def test_scatter_has_the_standard_deviation_it_is_given() -> None:
+    scales, weights = scale_mixture()
+    assert 0.85 < (weights * scales**2).sum() <= 1  # the tails are cut on purpose
 
 
 def test_scale_mixture_has_heavier_tails_than_a_normal() -> None:
     scales, weights = scale_mixture()
-    outside = 2 * float((weights * stats.norm.sf(5.0, scale=scales)).sum())
-    assert 0.5 < outside / (2 * stats.t.sf(5.0, DOF)) < 1  # cut on purpose
-    assert outside > 1000 * 2 * stats.norm.sf(5.0)
+    outside = 2 * float((weights * stats.norm.sf(3.5, scale=scales)).sum())
+    assert 0.5 < outside / (2 * T.sf(3.5)) < 1  # cut on purpose
+    assert outside > 4 * 2 * stats.norm.sf(3.5)
 
 
 @pytest.mark.parametrize(("s", "b"), [(1.0, 0.05), (1.0, 0.5), (1.0, 3.0), (0.2, 1.0), (0.05, 2.0)])
@@ -74,7 +80,7 @@ def _whole_error(r: float, u: float, model: float, b: float) -> float:
     """Density of t scatter plus normal error plus exponential bubble by quadrature, nothing shared."""
     other = stats.exponnorm(b / u, scale=u) if b > 0 else stats.norm(scale=u)
     span = 60 * model
-    value, _ = integrate.quad(lambda t: stats.t.pdf(t / model, DOF) / model * other.pdf(r - t), -span, span,
+    value, _ = integrate.quad(lambda t: T.pdf(t / model) / model * other.pdf(r - t), -span, span,
                               points=[0.0, r], limit=400)  # fmt: skip
     return float(value)
 

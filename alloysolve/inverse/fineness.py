@@ -1,0 +1,93 @@
+"""The least fineness that readings still let pass under a claim, and the least that a weighing could ever let pass."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..access import Tables
+from .bodies import RESISTIVITY_SCATTER, Bodies
+from .claims import Claim
+from .evidence import Evidence
+from .form import Form
+from .layers import layers_of
+from .likelihood import VolumeLikelihood
+from .pieces import Pieces
+from .properties import properties
+from .verdict import SPEAKS_AGAINST, scores, tail_probability
+from .weighing import Weighing
+
+Array = NDArray[np.float64]
+
+COARSE_STEP, FINE_STEP = 4.0, 0.5  # percent, of the search
+
+
+def lowest_fineness(tables: Tables, claim: Claim | None, evidence: Evidence) -> float | None:
+    """Least share of the claimed metal, alloyed as claimed, that these readings would still have let pass.
+
+    The claim's alloying metals are scaled up together while its fineness falls; per mille.
+    """
+    if claim is None or not claim.metal or claim.plated or not claim.regions:
+        return None
+    from .priors import claim_bodies
+
+    bodies = claim_bodies(tables, claim)
+    if bodies is None:
+        return None
+    coarse = np.arange(claim.least, 5.0, -COARSE_STEP)
+    stop = _first_stop(_passing(bodies, claim.metal, evidence, coarse))
+    if stop == 0:
+        return None
+    fine = np.arange(coarse[stop - 1], max(coarse[stop - 1] - COARSE_STEP, 5.0), -FINE_STEP)
+    return 10 * float(fine[_first_stop(_passing(bodies, claim.metal, evidence, fine)) - 1])
+
+
+def _first_stop(passes: NDArray[np.bool_]) -> int:
+    """Number of leading True values."""
+    return len(passes) if passes.all() else int(np.argmin(passes))
+
+
+def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> NDArray[np.bool_]:
+    """Whether any alloy of the claim, its precious metal reduced to each share, would not speak against the claim."""
+    at = bodies.law.index[metal]
+    rest = bodies.w.copy()
+    rest[:, at] = 0.0
+    alloyed = rest.sum(axis=1) > 1e-6
+    if not alloyed.any():
+        rest[:, bodies.law.index["Cu"]] = 1.0  # a fine metal is most often debased with copper
+        alloyed = np.ones(len(rest), dtype=bool)
+    rest = rest[alloyed][::8] / rest[alloyed][::8].sum(axis=1, keepdims=True)
+    w = rest[None, :, :] * (1 - percent / 100)[:, None, None]
+    w[:, :, at] = percent[:, None] / 100
+    w = w.reshape(-1, w.shape[2])
+    p = properties(bodies.law, w)
+    trial = replace(bodies, w=w, v=p.v, sigma=np.full(len(w), float(bodies.sigma.mean())), resistivity=p.resistivity,
+                    u_resistivity=np.hypot(p.u_resistivity, RESISTIVITY_SCATTER),
+                    magnetic=np.zeros(len(w), dtype=np.intp), family=np.zeros(len(w), dtype=np.intp),
+                    grade=np.full(len(w), -1))  # fmt: skip
+    by_reading = scores(evidence, Pieces.bare(trial, evidence.layers, evidence.form), False)
+    misfit = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1).min(axis=1)
+    # each reading by itself too: one that agrees must not make room for another that does not
+    worst = np.max([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1)
+    best = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1).argmin(axis=1)
+    alone = tail_probability(worst[np.arange(len(percent)), best], 1) > SPEAKS_AGAINST
+    return np.asarray((tail_probability(misfit, len(by_reading)) > SPEAKS_AGAINST) & alone)
+
+
+def fineness_seen(tables: Tables, claim: Claim, weighing: Weighing, form: Form) -> float | None:
+    """Least fineness [per mille] that this weighing lets pass where the piece reads as the claim in its middle.
+
+    What lies below it such a weighing would have shown; None where the claim names no alloyed precious metal.
+    """
+    from .priors import claim_bodies
+
+    bodies = claim_bodies(tables, claim) if claim.metal else None
+    if bodies is None or weighing.v is None:
+        return None
+    v = float(np.median(bodies.v))
+    scale = v / float(weighing.v)
+    air = float(weighing.bubble_v) * scale  # a sound piece reads too light by it on average
+    reading = VolumeLikelihood(v + air, float(weighing.u_v) * scale, air)
+    return lowest_fineness(tables, claim, Evidence(reading, (), form, layers_of(tables)))

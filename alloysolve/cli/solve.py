@@ -25,7 +25,7 @@ def solve(
     csv: Annotated[bool, typer.Option("--csv", help="With --list: as CSV.")] = False,
     json_: Annotated[bool, typer.Option("--json", help="Print the whole answer as JSON.")] = False,
     schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of a piece.")] = False,
-    prior: Annotated[str | None, typer.Option("--prior", help="default or flat", metavar="NAME")] = None,
+    prior: Annotated[str | None, typer.Option("--prior", help="default, flat or a file", metavar="NAME")] = None,
     tables: Annotated[
         list[str] | None,
         typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH"),

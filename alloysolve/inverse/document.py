@@ -7,6 +7,7 @@ import json
 import math
 from collections.abc import Mapping
 from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..measured import Measured, rounded
@@ -62,11 +63,12 @@ def package_version() -> str:
 
 
 def prior_hash(tables: Tables, name: str) -> str:
-    """SHA-256 over the prior's name and the tables it is made from."""
+    """SHA-256 over the prior's name, or the text of its file, and the tables it is made from."""
     hashes = tables.hashes()
     parts = [f"{k}={v}" for k, v in sorted(hashes.items())
              if k.split(".")[0] in ("kinds", "families", "commonness", "claims", "grades")]  # fmt: skip
-    return hashlib.sha256("\n".join([name, *parts]).encode()).hexdigest()
+    said = Path(name).read_text(encoding="utf-8") if name.endswith(".csv") else name
+    return hashlib.sha256("\n".join([said, *parts]).encode()).hexdigest()
 
 
 def significant(x: float, digits: int = 3) -> float | None:

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..access import ClaimRegion, Family, Kind, Limits, StrikeRow, Tables
-from ..errors import InputError
 from .bodies import SYSTEM_FROM, Bodies, Region, all_bodies, joined_bodies, region_bodies
 from .claims import METAL_NAMES, Claim, parse_claim
+from .commonness import family_weights
 from .constructions import Believed, Spans
 from .form import Form
 from .kinds.base import BODY, SURFACE
@@ -117,7 +117,7 @@ class Prior:
 
 @lru_cache(maxsize=8)  # each holds all bodies
 def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str = "default") -> Prior:
-    """The prior for a claim (None: no claim) under a named prior ("default" or "flat")."""
+    """The prior for a claim (None: no claim) under a named prior ("default", "flat" or a file)."""
     kind = _kind(tables, claim)
     own = claim_bodies(tables, claim) if claim else None
     bodies = all_bodies(tables)
@@ -243,19 +243,6 @@ def _kind(tables: Tables, claim: Claim | None) -> Kind:
         most = kind.homogeneous + kind.clad - BARE_UNDER_PLATED_CLAIM
         return replace(kind, claim=0.0, homogeneous=BARE_UNDER_PLATED_CLAIM, clad=most)
     return kind
-
-
-def family_weights(tables: Tables, kind: str, name: str) -> dict[str, float]:
-    """Share of each family under a kind of claim; "flat" gives every family the same."""
-    words = {w.word: w.weight for w in tables.rows("commonness")}
-    if name == "flat":
-        raw = dict.fromkeys(tables.families, 1.0)
-    elif name == "default":
-        raw = {f.family: words[getattr(f, kind)] for f in tables.families.values()}
-    else:
-        raise InputError("prior", name, '"default" or "flat"', "choose one; edit commonness through a table path")
-    total = sum(raw.values())
-    return {family: weight / total for family, weight in raw.items()}
 
 
 def spans_of(tables: Tables, construction: int, kind: str) -> Spans:

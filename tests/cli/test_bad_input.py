@@ -78,7 +78,7 @@ CASES: list[tuple[tuple[str, ...], dict[str, bytes], str, str]] = [
     ),
     (
         ("solve", "--density", "8.5", "--prior", "wishful"), {}, "",
-        'error: prior: \'wishful\': expected "default" or "flat"; choose one; edit commonness through a table path',
+        'error: prior: \'wishful\': expected "default", "flat" or a CSV file of family and weight; choose one of them',
     ),
     (
         ("solve", "--density", "8.5", "--tables", "nope.csv"), {}, "",

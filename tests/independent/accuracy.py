@@ -25,6 +25,7 @@ import numpy as np
 
 from alloysolve.access import Composition, Grade, Tables, default_tables
 from alloysolve.inverse import bodies as bodies_module
+from alloysolve.inverse.commonness import family_weights
 from alloysolve.inverse.constructions import Believed, Solver
 from alloysolve.inverse.evidence import Evidence
 from alloysolve.inverse.fit import pair_rows
@@ -36,7 +37,7 @@ from alloysolve.inverse.likelihood import VolumeLikelihood
 from alloysolve.inverse.observations import same
 from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.pieces import HOMOGENEOUS
-from alloysolve.inverse.priors import Prior, family_weights, prior_of
+from alloysolve.inverse.priors import Prior, prior_of
 from alloysolve.inverse.readings import Conductivity
 from alloysolve.inverse.settings import Settings
 from alloysolve.physics.resistivity import iacs_from_resistivity

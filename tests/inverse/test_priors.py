@@ -1,5 +1,6 @@
 """What is believed before any reading: it sums to 1, by every kind, claim and name."""
 
+import json
 import math
 
 import numpy as np
@@ -9,18 +10,22 @@ from alloysolve.access import Tables, default_tables
 from alloysolve.errors import InputError
 from alloysolve.inverse.bodies import all_bodies
 from alloysolve.inverse.claims import METAL_NAMES, parse_claim
+from alloysolve.inverse.commonness import family_weights
+from alloysolve.inverse.document import prior_hash
 from alloysolve.inverse.form import Form
 from alloysolve.inverse.kinds.base import BODY, STRIKES, SURFACE
+from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.pieces import ASSEMBLED, CLAD, ENRICHED, FILLED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.inverse.priors import (
     CLAIM_SLACK,
     NODES_OF,
     claim_bodies,
     claim_pieces,
-    family_weights,
     prior_of,
     spans_of,
 )
+from alloysolve.inverse.settings import Settings
+from alloysolve.inverse.solve import solve
 
 TABLES = default_tables()
 CLAIMS = [
@@ -142,6 +147,45 @@ def test_flat_gives_every_family_the_same():
     assert sum(usual.values()) == pytest.approx(1.0)
     brass, heavy = (words[TABLES.families[f].silver] for f in ("brass", "W heavy alloy"))
     assert usual["brass"] / usual["W heavy alloy"] == pytest.approx(brass / heavy)
+
+
+def test_a_prior_of_ones_own_is_a_file(tmp_path):
+    file = tmp_path / "own.csv"
+    file.write_text("family,weight\nbrass,3\nlead,1\n")
+    shares = family_weights(TABLES, "silver", str(file))
+    assert (shares["brass"], shares["lead"]) == pytest.approx((0.75, 0.25), rel=1e-3)
+    assert sum(shares.values()) == pytest.approx(1)
+    assert shares["zinc"] < 1e-5
+    s = solve(Piece(density="8.53 +- 0.2 g/cm3"), Settings(), prior=str(file))
+    assert s.found[0].metals == ("Cu", "Zn")
+    assert {m for f in s.found[:1] for m in f.metals} <= {"Cu", "Zn"}
+    hashed = json.loads(s.to_json())["prior"]["sha256"]
+    file.write_text("family,weight\nbrass,2\nlead,1\n")
+    assert prior_hash(TABLES, str(file)) != hashed
+
+
+@pytest.mark.parametrize(
+    ("text", "path", "given"),
+    [
+        ("family,weight\nbras,3\n", "line 2", "bras"),
+        ("family,weight\nbrass,3\nlead,-1\n", "line 3", "-1"),
+        ("family,weight\nbrass,much\n", "line 2", "much"),
+        ("family,weight\nbrass,0\n", "prior", None),
+        ("", "prior", None),
+    ],
+)
+def test_a_bad_file_of_weights_names_the_line(tmp_path, text, path, given):
+    file = tmp_path / "own.csv"
+    file.write_text(text)
+    with pytest.raises(InputError) as e:
+        family_weights(TABLES, "silver", str(file))
+    assert e.value.path.endswith(path)
+    assert given is None or e.value.given == given
+
+
+def test_a_file_that_is_not_there_is_refused():
+    with pytest.raises(InputError, match="can be read"):
+        family_weights(TABLES, "silver", "nowhere.csv")
 
 
 def test_an_unknown_prior_is_refused():

@@ -293,6 +293,16 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
+class Time:
+    """How long one kind of reading takes at a counter, everything at hand."""
+
+    KEY: ClassVar = ("kind",)
+    kind: str  # "weighing" or a kind of reading
+    minutes: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Insert:
     """What may fill a shell, or be joined to a body: from least to most of the volume, weight per kind of claim."""
 
@@ -493,6 +503,7 @@ RECORDS: dict[str, type] = {
     "clad": CladStock,
     "inserts": Insert,
     "spans": Span,
+    "times": Time,
     "commonness": Word,
     "magnet": MagnetRow,
     "surface_classes": SurfaceClass,

@@ -1,5 +1,6 @@
 """The public names and what each function takes; whom they serve; what importing costs."""
 
+import dataclasses
 import inspect
 import subprocess
 import sys
@@ -81,6 +82,8 @@ PUBLIC = {
         "parts",
     ],
     "solve": ["piece", "settings", "tables", "prior"],
+    "Coverage": None,
+    "coverage": ["piece", "readings", "settings", "tables", "prior"],
     "mixtures": ["density", "metals", "kinds", "tables", "evidence"],
     "constructions": ["density", "claim", "kinds", "tables", "piece"],
     "bounds": ["density", "metals", "at_least", "at_most", "ratios", "tables"],
@@ -104,6 +107,7 @@ METHODS = {
         "blind_spots",
         "to_json",
     },
+    "Coverage": {"table", "to_dict"},
     "Tables": {"files", "rows", "hashes", "metals", "grades", "families", "kinds"},
 }
 
@@ -169,10 +173,19 @@ def test_readings_come_in_and_answers_go_out():
             assert not any(word in parameter.lower().split("_") for word in AIMS), (name, parameter)
     gives_constructions = {n for n in PUBLIC if n in ("solve", "constructions", "mixtures", "bounds")}
     assert {n for n, f in public_functions() if "." not in n} - gives_constructions == {
+        "coverage",
         "read_piece",
         "find_settings",
         "weigh",
     }
+
+
+def test_what_a_routine_misses_is_told_in_classes_without_sizes():
+    """Limits in numbers belong to the reading: no thickness, composition or filling stands in a coverage."""
+    found = alloysolve.coverage({"claim": "gold 999", "mass": "31.1 g"}, ["weighing", "conductivity"])
+    assert {f.name for f in dataclasses.fields(found.classes[0])} == {
+        "name", "common", "shown", "closed_by", "closed", "finer_scale"}  # fmt: skip
+    assert not any(c.isdigit() for row in found.classes for c in row.name)
 
 
 def test_every_public_thing_says_what_it_does():

@@ -1,0 +1,55 @@
+"""``alloysolve coverage``: what a routine of readings would show of what a claim may be instead."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated, Any
+
+import typer
+
+from ..inverse.readings import KINDS
+from .app import app, emit, settings_from
+from .options import given_values, with_piece_options
+
+LEFT_OUT = (
+    *KINDS,
+    "reading",
+    "displaced",
+    "in_water",
+    "density",
+    "name",
+    "note",
+    "proof",
+    "current_money",
+    "parts",
+    "count",
+)
+
+
+@app.command()
+@with_piece_options(left_out=LEFT_OUT)
+def coverage(
+    readings: Annotated[
+        str, typer.Argument(help='readings of the routine: "weighing, magnet"; else those the shop owns')
+    ] = "",
+    json_: Annotated[bool, typer.Option("--json", help="Print the whole of it as JSON.")] = False,
+    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    **piece: Any,
+) -> None:
+    """What a routine of readings would show, and what it would miss.
+
+    For a claim and a mass: which classes of construction are always, sometimes or never shown, what would show the
+    rest, and which two or three readings show most for their time.
+    """
+    from ..explain.coverage import coverage_text
+    from ..explain.language import language
+    from ..inverse.coverage import coverage as covered
+    from ..inverse.piece import Piece
+
+    shop, the_piece = settings_from(settings), Piece.from_dict(given_values(piece))
+    found = covered(the_piece, [k for k in readings.split(",") if k.strip()], shop)
+    if json_:
+        emit(json.dumps(found.to_dict(), indent=2))
+        return
+    mass = the_piece.mass.text if the_piece.mass else ""
+    emit(coverage_text(found, mass, shop.answers.false_alarm.value, language(shop.answers.language)))

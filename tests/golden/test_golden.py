@@ -52,5 +52,10 @@ def test_scripts_run(script: Path) -> None:
     done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=False,
                           env={**os.environ, "PYTHONPATH": str(EXAMPLES.parent)})  # fmt: skip
     assert done.returncode == 0, done.stderr
-    expected = {"stock": "'verdict': 'contradicted'", "series": "not silver-copper: L6"}[script.stem]
+    expected = {
+        "stock": "'verdict': 'contradicted'",
+        "series": "not silver-copper: L6",
+        "routine": "thick layer, alike core",
+        "own_table": "near medal alloy of the Lindmark works",
+    }[script.stem]
     assert expected in done.stdout

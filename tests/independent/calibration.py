@@ -136,21 +136,24 @@ def one(seed, text, draw_from, solve_with, grade=""):
     mine = [s for s in systems if tuple(sorted(s.metals)) == true]
     if piece is None or not mine or mine[0].probability < 0.02:
         return out
-    out.rank, out.in_range = ranks(posterior, mine[0], piece, GRADE_LIMITS if grade else 1e-6)
+    out.rank, out.in_range = ranks(posterior, mine[0], piece, GRADE_LIMITS if grade else 1e-6, rng.random())
     if claim and claim.metal:
         out.metal_in_range = content(posterior, belief, evidence, piece, claim.metal)
     return out
 
 
-def ranks(posterior, system, piece, tolerance):
-    """Place of the true share of the base metal in the belief of its system, ties split evenly; whether in range."""
+def ranks(posterior, system, piece, tolerance, tie):
+    """Place of the true share of the base metal in the belief of its system; whether in range.
+
+    Published grades hold much belief each: the truth lies anywhere among what is tied with it, at `tie` (0 to 1).
+    """
     bodies, base = posterior.bodies, system.metals[:1]
     true = piece.bodies.share_of(piece.point[:1], base)[0, 0]
     points = np.flatnonzero(bodies.system == bodies.systems.index(tuple(sorted(system.metals))))
     share, w = posterior.by_point[points], bodies.share_of(points, base)[:, 0]
     below, same = share[w < true - 1e-9].sum(), share[np.abs(w - true) <= 1e-9].sum()
     low, _, high = system.ranges.get(system.metals[0], (np.nan, 0.0, np.nan))
-    return (below + same / 2) / share.sum(), float(low - tolerance <= 100 * true <= high + tolerance)
+    return (below + tie * same) / share.sum(), float(low - tolerance <= 100 * true <= high + tolerance)
 
 
 def content(posterior, belief, evidence, piece, metal):
@@ -194,7 +197,9 @@ def report(title, found):
         x = x[np.isfinite(x)]
         print(f"  {name}: {100 * x.mean():.1f} % of {len(x)}")
     rank = np.array([f.rank for f in found])
-    counts = np.histogram(rank[np.isfinite(rank)], 10, (0, 1))[0]
+    rank = rank[np.isfinite(rank)]
+    print(f"  rank from 0.025 to 0.975: {100 * np.mean((rank > 0.025) & (rank < 0.975)):.1f} %")
+    counts = np.histogram(rank, 10, (0, 1))[0]
     print("  ranks, tenths:", " ".join(f"{c / counts.sum():.3f}" for c in counts))
 
 
@@ -211,7 +216,7 @@ def draw(found, file):
     left.errorbar(said, was, 2 * se, fmt="ko", markersize=4)
     left.set(xlabel="probability said", ylabel="share that was right")
     rank = np.array([f.rank for f in found])
-    right.hist(rank[np.isfinite(rank)], 20, (0, 1), color="0.7", edgecolor="k", density=True)
+    right.hist(rank[np.isfinite(rank)], 20, range=(0, 1), color="0.7", edgecolor="k", density=True)
     right.axhline(1, color="0.3")
     right.set(xlabel="rank of the truth", ylabel="density")
     figure.tight_layout()

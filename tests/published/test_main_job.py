@@ -252,6 +252,17 @@ def test_good_coins_weighed_as_usual_are_not_contradicted(claim, mass, displaced
     assert s.verdict.code != CONTRADICTED, source
 
 
+def test_a_budget_of_the_scale_alone_would_accuse_half_of_them():
+    """Two readings of a 0.01 g scale, u = 0.01 g / sqrt(6), nothing else: k = 2 lies outside for three of five."""
+    silver, copper = 10.31, 8.93  # handbook densities of silver 900 and copper, g/cm3
+    expected = {"silver 900": silver, "copper": copper}
+    accused = 0
+    for claim, mass, displaced, _ in WEIGHED:
+        read = mass / displaced * 0.998
+        accused += claim in expected and abs(read / expected[claim] - 1) > 2 * 0.01 / 6**0.5 / displaced
+    assert accused >= len(WEIGHED) / 2
+
+
 def test_the_two_metals_of_one_coin_are_told_apart():
     # 20 Heller was struck in copper and in brass: 8.87 and 8.40 g/cm3 read (numismatikforum.de, p=121508)
     brass_as_copper = answer(claim="copper", density="8.40 +- 0.06 g/cm3")

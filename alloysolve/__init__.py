@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from .access import Tables
     from .errors import AlloysolveError, InputError, SolverError, TableError
+    from .inverse.batch import Summary, solve_many
     from .inverse.coverage import Coverage, coverage
     from .inverse.listing import bounds, constructions, mixtures
     from .inverse.piece import Piece, read_piece
@@ -36,15 +37,16 @@ _HOME = {
     "Settings": "inverse.settings", "find_settings": "inverse.settings",
     "Weighing": "inverse.weighing", "weigh": "inverse.weighing",
     "Solution": "inverse.solve", "solve": "inverse.solve",
+    "Summary": "inverse.batch", "solve_many": "inverse.batch",
     "Coverage": "inverse.coverage", "coverage": "inverse.coverage",
     "mixtures": "inverse.listing", "constructions": "inverse.listing", "bounds": "inverse.listing",
 }  # fmt: skip
 
 __all__ = [
     "AlloysolveError", "Conductivity", "Coverage", "InputError", "Magnet", "Measured", "Piece", "Resonance", "Settings",
-    "SkinAnswer", "SlidingMagnet", "Solution", "SolverError", "SoundSpeed", "SurfaceComposition", "TableError",
-    "Tables", "Weighing", "bounds", "constructions", "coverage", "find_settings", "mixtures", "read_piece",
-    "solve", "weigh",
+    "SkinAnswer", "SlidingMagnet", "Solution", "SolverError", "SoundSpeed", "Summary", "SurfaceComposition",
+    "TableError", "Tables", "Weighing", "bounds", "constructions", "coverage", "find_settings", "mixtures",
+    "read_piece", "solve", "solve_many", "weigh",
 ]  # fmt: skip
 
 

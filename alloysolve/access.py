@@ -86,6 +86,7 @@ class Family:
     system: str  # symbols, e.g. "Cu Zn"
     limits: Limits
     sigma_percent: float  # one standard scatter of published densities about the mixing law
+    class_sigma_percent: float  # what is expected of its class, before any residual was seen
     porosity_percent: float  # mean one-sided deficit of density of castings and sintered metal
     iron: str  # "fcc" where the matrix is austenite, else ""
     magnetic: str  # class of magnet.csv

@@ -83,6 +83,8 @@ PUBLIC = {
     ],
     "solve": ["piece", "settings", "tables", "prior"],
     "Coverage": None,
+    "Summary": ["rows", "verdicts", "firsts", "errors", "first_errors"],
+    "solve_many": ["source", "answers", "executor", "settings", "prior", "jobs", "resume", "told", "chunk"],
     "coverage": ["piece", "readings", "settings", "tables", "prior"],
     "mixtures": ["density", "metals", "kinds", "tables", "evidence"],
     "constructions": ["density", "claim", "kinds", "tables", "piece"],
@@ -108,6 +110,7 @@ METHODS = {
         "to_json",
     },
     "Coverage": {"table", "to_dict"},
+    "Summary": {"add", "to_dict"},
     "Tables": {"files", "rows", "hashes", "metals", "grades", "families", "kinds"},
 }
 
@@ -171,7 +174,7 @@ def test_readings_come_in_and_answers_go_out():
     for name, function in public_functions():
         for parameter in inspect.signature(function).parameters:
             assert not any(word in parameter.lower().split("_") for word in AIMS), (name, parameter)
-    gives_constructions = {n for n in PUBLIC if n in ("solve", "constructions", "mixtures", "bounds")}
+    gives_constructions = {n for n in PUBLIC if n in ("solve", "solve_many", "constructions", "mixtures", "bounds")}
     assert {n for n, f in public_functions() if "." not in n} - gives_constructions == {
         "coverage",
         "read_piece",

@@ -13,9 +13,9 @@ from ..access import default_tables
 from ..inverse.document import package_version
 from ..inverse.pieces import ASSEMBLED, CLAD, CONSTRUCTIONS, FILLED
 from ..inverse.records import NO_CLAIM, SOMETHING_ELSE, Record, Records, Summary
+from ..inverse.spreadsheet import csv_text
 from .answer import ALIKE_FROM, BODY, LIKELY, LINES, SHOWN, SHOWN_FROM, WIDTH, readings_table
 from .language import Language
-from .spreadsheet import csv_text
 from .words import chance, columns, composition, length, length_span, listed, span
 
 WIDTHS = (6, 10, 15, 16, 14, 0)  # of number, day, claim, answer, system; the name is last, as it may run right to left

@@ -249,7 +249,7 @@ def _nested(given: Mapping[str, Any], path: str = "") -> dict[str, Any]:
         known = KINDS[name].entries if name in KINDS else table
         for key in table:
             if name not in (*KINDS, *ALIASES, "reading", "density") or key not in known:
-                raise unknown(join(path, f"{name}.{key}"), f"{name}.{key}", _dotted(), "a known field of a piece")
+                raise unknown(join(path, f"{name}.{key}"), f"{name}.{key}", known_columns(), "a known field of a piece")
         value = out.get(name)
         if ALIASES.get(name, name) == "reading":
             listed = [] if is_absent(value) else value if isinstance(value, list | tuple) else [value]
@@ -263,7 +263,8 @@ def _nested(given: Mapping[str, Any], path: str = "") -> dict[str, Any]:
     return out
 
 
-def _dotted() -> list[str]:
+def known_columns() -> list[str]:
+    """Every field of a piece, and those of readings with a dot: the columns that a list of pieces may have."""
     return [*SCHEMA, *(f"{kind}.{key}" for kind, of in KINDS.items() for key in of.entries)]
 
 

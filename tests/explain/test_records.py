@@ -20,11 +20,11 @@ from alloysolve.explain.records import (
     records_text,
     skipped_lines,
 )
-from alloysolve.explain.spreadsheet import csv_text, defused
 from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.records import read_record, record_file, records, save_record
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import solve
+from alloysolve.inverse.spreadsheet import csv_text, defused
 from tests.explain.test_language import FROM_DATA, made_up
 
 

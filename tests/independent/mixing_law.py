@@ -1,6 +1,6 @@
 """Leave-one-out errors of the mixing law and of the resistivity rule, beside those of the ideal rule.
 
-Run: ``python tests/independent/mixing_law.py [--csv FILE] [--jobs 2]``
+Run: ``python tests/independent/mixing_law.py [--csv FILE] [--jobs 2] [--write]``
 
 Each grade's composition is dropped from grades and points, the pair terms are fitted again, and the grade
 is predicted. Density: error of the law and of the ideal rule. Resistivity: error of the rule, for grades
@@ -25,6 +25,8 @@ from alloysolve.physics.mixing import specific_volume_ideal
 from alloysolve.physics.resistivity import iacs_from_resistivity
 
 T_4 = 2.776 / 2**0.5  # 97.5 % point of Student's t with 4 degrees of freedom and standard deviation 1
+CLASS_COUNTS = 4  # grades that the expectation of a class counts as
+LEAST = 0.1  # percent
 PURE = 99.5  # mass percent of one metal from which a grade is no alloy
 
 
@@ -32,8 +34,7 @@ PURE = 99.5  # mass percent of one metal from which a grade is no alloy
 class Error:
     """Errors of one grade in percent of the published value; `resistivity` is None without one.
 
-    `half_width` : of the nominal 95 % range of density: Student's t with 4 degrees of freedom on the family's scatter
-    and that of the pair terms left.
+    `u_terms` : relative uncertainty of density by the pair terms left, percent.
     """
 
     grade: str
@@ -44,7 +45,7 @@ class Error:
     ideal: float
     resistivity: float | None
     u_resistivity: float | None
-    half_width: float
+    u_terms: float
 
 
 def error_of(name: str) -> Error:
@@ -63,16 +64,20 @@ def error_of(name: str) -> Error:
         rho = float(100 * (predicted[0] / iacs_from_resistivity(g.conductivity_iacs) - 1))
         u = float(100 * np.hypot(scatter[0], RESISTIVITY_SCATTER))
     of_law, of_ideal = (float(100 * (d / g.density_g_cm3 - 1)) for d in (density, ideal))
-    scatter = np.hypot(tables.families[g.family].sigma_percent, 100 * law.u_pairs(w)[0])
     return Error(name, g.family, g.quality, max(g.composition.values()) < PURE, of_law, of_ideal, rho, u,
-                 float(T_4 * scatter))  # fmt: skip
+                 float(100 * law.u_pairs(w)[0]))  # fmt: skip
 
 
 def coverage(errors: list[Error], quality: str) -> None:
-    """Prints how many grades lie inside their nominal 95 % range, and how wide that is."""
+    """Prints how many grades lie inside their nominal 95 % range, and how wide that is.
+
+    Student's t with 4 degrees of freedom on the family's scatter, as the residuals of its other grades give it, and
+    that of the pair terms left.
+    """
     mine = [e for e in errors if e.quality in quality]
-    inside = np.mean([abs(e.density) <= e.half_width for e in mine])
-    width = np.median([e.half_width for e in mine])
+    widths = [T_4 * np.hypot(scatter_of(e.family, [o for o in errors if o is not e]), e.u_terms) for e in mine]
+    inside = np.mean([abs(e.density) <= w for e, w in zip(mine, widths, strict=True)])
+    width = np.median(widths)
     print(f"quality {quality}: {100 * inside:.0f} % of {len(mine)} inside the 95 % range; "
           f"median half width {width:.2f} %")  # fmt: skip
     rho = [(e.resistivity, T_4 * e.u_resistivity) for e in mine if e.alloy and e.resistivity is not None]
@@ -89,18 +94,47 @@ def rms(values: list[float]) -> float:
 
 def per_family(errors: list[Error]) -> None:
     """Prints one line per family."""
-    sigma = {f.family: f.sigma_percent for f in default_tables().families.values()}
-    print(f"{'family':24s}{'n':>3s}{'rms':>7s}{'ideal':>7s}{'sigma':>7s}{'n rho':>7s}{'rms rho':>9s}  worst")
-    for family in sigma:
+    families = default_tables().families
+    print(
+        f"{'family':24s}{'n':>3s}{'rms':>7s}{'ideal':>7s}{'class':>7s}{'sigma':>7s}{'n rho':>7s}{'rms rho':>9s}  worst"
+    )
+    for family, row in families.items():
         mine = [e for e in errors if e.family == family and e.quality != "X"]
         if not mine:
             continue
         rho = [e.resistivity for e in mine if e.resistivity is not None]
         worst = max(mine, key=lambda e: abs(e.density))
         law, ideal = rms([e.density for e in mine]), rms([e.ideal for e in mine])
-        print(f"{family:24s}{len(mine):3d}{law:7.2f}{ideal:7.2f}"
-              f"{sigma[family]:7.2f}{len(rho):7d}{rms(rho) if rho else float('nan'):9.1f}"
+        of_rho = rms(rho) if rho else float("nan")
+        print(f"{family:24s}{len(mine):3d}{law:7.2f}{ideal:7.2f}{row.class_sigma_percent:7.2f}{row.sigma_percent:7.2f}"
+              f"{len(rho):7d}{of_rho:9.1f}"
               f"  {worst.grade} {worst.density:+.2f}")  # fmt: skip
+
+
+def scatters(errors: list[Error]) -> dict[str, float]:
+    """Scatter [%] per family from the residuals left out, shrunk towards that of its class (tables/README.md).
+
+    sigma^2 = (n rms^2 + 4 class^2) / (n + 4), never below 0.1; families without a grade keep that of their class.
+    """
+    return {name: round(scatter_of(name, errors), 2) for name in default_tables().families}
+
+
+def scatter_of(family: str, errors: list[Error]) -> float:
+    """Scatter [%] of one family."""
+    mine = [e.density for e in errors if e.family == family and e.quality != "X"]
+    whole = sum(x * x for x in mine) + CLASS_COUNTS * default_tables().families[family].class_sigma_percent ** 2
+    return max(float(np.sqrt(whole / (len(mine) + CLASS_COUNTS))), LEAST)
+
+
+def write_scatters(found: dict[str, float]) -> None:
+    """Puts them into families.csv."""
+    path = Path(__file__).parents[2] / "tables" / "families.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows({**row, "sigma_percent": found[row["family"]]} for row in rows)
 
 
 def summary(errors: list[Error]) -> None:
@@ -123,6 +157,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--csv", type=Path, help="writes every error to this file")
     parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--write", action="store_true", help="writes the scatter of each family into families.csv")
     given = parser.parse_args()
     with ProcessPoolExecutor(given.jobs) as pool:
         errors = list(pool.map(error_of, default_tables().grades, chunksize=8))
@@ -130,6 +165,8 @@ def main() -> None:
     summary(errors)
     for quality in ("A", "ABC"):
         coverage(errors, quality)
+    if given.write:
+        write_scatters(scatters(errors))
     if given.csv:
         with given.csv.open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file)

@@ -55,6 +55,17 @@ CASES = [
     _near("Pb:40;Sn:60", 8.50, 0.3, SOLDERS),
     _near("Pb:50;Sn:50", 8.87, 0.3, SOLDERS),
     _near("Pb:60;Sn:40", 9.28, 0.3, SOLDERS),
+    # pairs that rest on cells of solid solutions or on one data sheet; the first five compositions are in no fit
+    _near("Cu:96.3;Si:3.7", 8.50, 1.0, "cell 3.6149 + 0.0006 A per atomic percent of silicon (from memory)"),
+    _near("Al:92.7;Si:7;Mg:0.3", 2.68, 1.0, "Aluminum Association, A356.0 (from memory)"),
+    _near("Sn:60;Bi:40", 8.12, 0.6, f"{SOLDERS} (from memory)"),
+    _near("Pt:95;Ru:5", 20.67, 0.5, "jewellery platinum with ruthenium (from memory)"),
+    _near("Sn:91;Sb:7;Cu:2", 7.28, 0.6, "pewter, density tables (from memory)"),
+    _near("Cu:84.2;Mn:12.1;Ni:3.7", 8.40, 1.6, "resistance alloy, encyclopedia and GOST 492 pages"),
+    _near("Cu:94.5;Si:4;Mn:1.1;Fe:0.2;Zn:0.2", 8.359, 1.0, "data sheet C87300, 0.302 lb/in3"),
+    _near("Cu:82;Zn:14;Si:4", 8.276, 1.5, "foundry page C87500, 0.299 lb/in3"),
+    _near("Al:88;Si:12", 2.66, 0.8, "die casting 413, 0.096 lb/in3"),
+    _near("Ag:56;Cu:22;Zn:17;Sn:5", 9.5, 2.0, "maker's table of brazing alloys, one decimal"),
     *(
         # silver: the two sources differ by up to 0.15 % from each other, and neither is smooth to 0.2 %
         _near(f"Ag:{silver};Cu:{100 - silver:g}", density, 0.35, source)

@@ -66,7 +66,7 @@ def test_resistivity_and_magnet_make_brass_the_first(resistivity):
     assert low < 40
     assert high > 36  # overlaps 36-40 % (COMMON)
     assert not s.found[0].alike
-    assert s.found[0].bayes_factor_against_next > 3
+    assert s.found[0].bayes_factor_against_next > 2  # manganese brass reads much the same, and is rare
 
 
 def test_what_comes_first_is_ahead_of_the_second_by_its_evidence_or_by_what_is_common():

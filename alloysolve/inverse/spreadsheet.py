@@ -18,10 +18,15 @@ def defused(cell: object) -> object:
 
 def csv_text(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     """Rows as CSV with a head, every cell defused."""
+    return csv_lines((head, *rows))
+
+
+def csv_lines(rows: Iterable[Sequence[object]]) -> str:
+    """Rows as CSV, every cell defused."""
     out = io.StringIO()
     plain = csv.writer(out, lineterminator="\n")
     quoted = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
-    for row in (head, *rows):
+    for row in rows:
         # Python before 3.13 leaves a carriage return unquoted: what follows it would begin a row, and be a formula
         writer = quoted if any("\r" in str(cell) for cell in row) else plain
         writer.writerow([defused(cell) for cell in row])

@@ -8,8 +8,9 @@ import os
 from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Executor, Future
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
@@ -74,7 +75,7 @@ def solve_many(
     answers : CSV, JSON lines or Parquet. Written beside it as .part and renamed when all is done.
     executor : any ``concurrent.futures.Executor``, such as a cluster's; else `jobs` processes of this machine.
     settings, prior : as in `solve`.
-    resume : goes on where an interrupted run of the same files and settings stopped.
+    resume : goes on where an interrupted run of the same, unchanged file and settings stopped.
     told : called with the number of rows answered since the last call.
     chunk : rows that a worker takes at a time, and that are written together.
 
@@ -87,8 +88,9 @@ def solve_many(
     """
     settings = settings or find_settings()
     run = _Run(Path(source), Path(answers), settings, prior or settings.answers.prior)
+    rows = _opened(read_rows(source))
     summary = run.begin(resume)
-    rows = islice(read_rows(source), summary.rows, None)
+    rows = islice(rows, summary.rows, None)
     if told and summary.rows:
         told(summary.rows)
     with _pool(executor, jobs) as pool:
@@ -102,23 +104,24 @@ def solve_many(
     return summary
 
 
-class _pool:  # noqa: N801
+def _opened(rows: Iterator[Row]) -> Iterator[Row]:
+    """The same rows, the first already read: what is wrong with the whole file shows before anything is written."""
+    return chain(list(islice(rows, 1)), rows)
+
+
+@contextmanager
+def _pool(executor: Executor | None, jobs: int) -> Iterator[Executor | None]:
     """The executor given, else processes of one's own, else none: all here."""
+    if executor is not None or jobs < 2:
+        yield executor
+        return
+    from concurrent.futures import ProcessPoolExecutor
 
-    def __init__(self, executor: Executor | None, jobs: int) -> None:
-        self.own = None
-        self.executor = executor
-        if executor is None and jobs > 1:
-            from concurrent.futures import ProcessPoolExecutor
-
-            self.executor = self.own = ProcessPoolExecutor(jobs)
-
-    def __enter__(self) -> Executor | None:
-        return self.executor
-
-    def __exit__(self, *error: object) -> None:
-        if self.own is not None:
-            self.own.shutdown(cancel_futures=True)
+    own = ProcessPoolExecutor(jobs)
+    try:
+        yield own
+    finally:
+        own.shutdown(cancel_futures=True)
 
 
 def _answered(
@@ -172,6 +175,11 @@ def brief(s: Solution) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _state(file: Path) -> list[int]:
+    """Size and time of change of a file; nothing of one that is not there."""
+    return [file.stat().st_size, file.stat().st_mtime_ns] if file.exists() else []
+
+
 class _Run:
     """The files of one run: answers so far in a part file, and beside it how far it came."""
 
@@ -182,8 +190,8 @@ class _Run:
         self.part = target.with_name(target.name + ".part")
         self.journal = target.with_name(target.name + ".part.json")
         tables = tables_of(settings)
-        said = json.dumps([str(source), package_version(), prior_hash(tables, prior), settings.to_dict()],
-                          sort_keys=True, default=str)  # fmt: skip
+        said = json.dumps([str(source), _state(source), package_version(), prior_hash(tables, prior),
+                           settings.to_dict()], sort_keys=True, default=str)  # fmt: skip
         self.key = hashlib.sha256(said.encode()).hexdigest()
 
     def begin(self, resume: bool) -> Summary:

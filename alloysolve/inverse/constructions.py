@@ -27,7 +27,7 @@ ROWS_DOWN_TO = 1e-6  # rows below this share of the largest are dropped
 HOPELESS = 1e-9  # rows whose density is that much less likely than the best are not looked at further
 PROBE = 16  # one body in so many is looked at first, to know what a good one is
 MOVES = 1.5  # change of a score over a window from which it is looked at more closely
-SCAN, WIDE, FAR = 24, 1.0, 9.0  # nodes of a scan for the best thickness; window in ln worth one; score that is too far
+SCAN, WIDE, FAR = 24, 0.25, 9.0  # nodes of a scan for the best thickness; window in ln worth one; score that is too far
 
 
 @dataclass(frozen=True)

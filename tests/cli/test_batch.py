@@ -25,9 +25,10 @@ def test_the_summary_as_json(run: Callable[..., Run], tmp_path: Path) -> None:
 
 
 def test_wrong_files_are_one_line(run: Callable[..., Run], tmp_path: Path) -> None:
-    for given in (("nowhere.csv", "-o", "out.csv"), (str(EXAMPLES / "stock.csv"), "-o", "out.xls"),
+    for given in (("nowhere.csv", "-o", str(tmp_path / "out.csv")), (str(EXAMPLES / "stock.csv"), "-o", "out.xls"),
                   (str(EXAMPLES / "stock.csv"), "-o", str(tmp_path / "no" / "out.csv"))):  # fmt: skip
         said = run("batch", *given)
         assert said.code == 2
         assert said.err.startswith("error: ")
         assert said.err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []

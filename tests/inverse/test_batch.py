@@ -134,6 +134,19 @@ def test_another_run_is_not_gone_on_with(pieces, tmp_path):
         solve_many(pieces, target, settings=Settings(), resume=True)
 
 
+def test_a_source_that_changed_is_not_gone_on_with(pieces, tmp_path):
+    target = tmp_path / "out.csv"
+
+    def stop(rows):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        solve_many(pieces, target, settings=Settings(), chunk=2, told=stop)
+    pieces.write_text(pieces.read_text(encoding="utf-8") + "one more,,8 g/cm3,\n", encoding="utf-8")
+    with pytest.raises(InputError, match="without --resume"):
+        solve_many(pieces, target, settings=Settings(), resume=True)
+
+
 class Counting:
     """An executor that does nothing until asked for a result, and counts what waits."""
 
@@ -178,7 +191,7 @@ def test_a_file_that_cannot_be_used_is_refused_before_anything_is_written(tmp_pa
     with pytest.raises(InputError) as e:
         solve_many(file, tmp_path / "out.csv", settings=Settings())
     assert path in e.value.path
-    assert not (tmp_path / "out.csv").exists()
+    assert list(tmp_path.iterdir()) == ([file] if text else [])
 
 
 @pytest.mark.parametrize(

@@ -281,6 +281,29 @@ def test_a_meter_of_known_frequency_is_integrated_over_thickness_and_share(
     assert rows.weight.sum() == pytest.approx(expected, rel=within)
 
 
+@pytest.mark.parametrize(("um", "u_rho"), [(200.0, 0.01), (800.0, 0.01), (800.0, 0.05)])
+@pytest.mark.parametrize("light", [1.0, 1.01])  # read over expected, of the volume
+def test_a_resistivity_that_says_more_than_the_density_leads_the_integral(um, u_rho, light):
+    """Silver is nearly as dense as lead and conducts thirteen times better: the peak is where the resistivity says."""
+    body, number, empty = published("lead 99.9"), LAYERS.number("Ag"), evidence(magnet="none")
+
+    def pieces(x):
+        one = np.ones(len(x), dtype=int)
+        return Pieces(body, LAYERS, empty.form, PLATED * one, 0 * one, number * one, np.asarray(x))
+
+    part = float(empty.form.skin_share(np.array([um]))[0])  # of the volume, which carries current beside the body
+    rho = 1 / ((1 - part) / body.resistivity[0] + part / LAYERS.resistivity[number])
+    e = evidence(plated_v(body, "Ag", um) * light, 0.005, resistivity=[(rho, u_rho)])
+    level = e.volume.level(body.sigma)
+    expected = 0.0
+    for share, low, high in feasible_parts(e):
+        some = pieces(np.geomspace(low, high, 8001))
+        y = e.pdf(some) * e.volume.pdf(some.v, level)
+        expected += share * float((y[1:] + y[:-1]).sum() / 2 / 8000)
+    rows = Solver(body, e).rows([Believed(PLATED, number, ONE, SKIN_PARTS)])
+    assert rows.weight.sum() == pytest.approx(expected, rel=0.03)
+
+
 @pytest.mark.parametrize(
     ("shape", "sizes", "core"),
     [  # of a layer of 1 mm all over: what is left, by elementary geometry

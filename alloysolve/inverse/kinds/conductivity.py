@@ -264,7 +264,7 @@ class ObservedConductivity(Ratio):
 
     def quick(self, pieces: Pieces) -> Array | None:
         """Signed score without the tails; None where the meter's frequency is not known."""
-        if len(self.frequencies) != 1:
+        if len(self.frequencies) > 1:
             return None
         value, model = self.predict(pieces)
         return np.asarray(np.log(self.read / value) / np.hypot(self.u, model))

@@ -23,11 +23,7 @@ from .readings import SurfaceComposition
 from .reweighing import about_reweighing
 from .settings import Settings
 from .under_skin import core_under
-from .verdict import (
-    NOT_CONTRADICTED,
-    Reason,
-    Verdict,
-)
+from .verdict import NOT_CONTRADICTED, Reason, Verdict
 from .weighing import Weighing, likely_slips
 
 Array = NDArray[np.float64]
@@ -84,7 +80,8 @@ def advise(
     may_be_hollow = allows_hollow(piece, claim)
     notes = [*_about_weighing(piece, weighing, claim), *_about_dimensions(piece, weighing, claim, span),
              *_about_surface(piece), *_about_core(evidence, posterior),
-             *about_reweighing(piece, verdict, evidence, of_claim, weighing, may_be_hollow, judged)]  # fmt: skip
+             *about_reweighing((piece.scale_step or settings.scale.step).value, verdict, evidence, of_claim, weighing,
+                               may_be_hollow, judged, max(len(piece.displaced), len(piece.in_water)))]  # fmt: skip
     return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
                   tuple(_cautions(piece, tables, claim, verdict, posterior)))  # fmt: skip
 

@@ -9,7 +9,6 @@ import numpy as np
 
 from .evidence import Evidence
 from .likelihood import VolumeLikelihood
-from .piece import Piece
 from .pieces import Pieces
 from .verdict import CONTRADICTED, UNDECIDED, Reason, Verdict, best_misfit, scores
 from .weighing import Weighing
@@ -21,10 +20,12 @@ MATTERS = 0.3  # part of the uncertainty from which the scale's step or the scat
 
 
 def about_reweighing(
-    piece: Piece, verdict: Verdict | None, evidence: Evidence, of_claim: Pieces | None, weighing: Weighing | None,
-    may_be_hollow: bool, judged: Callable[[Evidence], str | None],
+    step_g: float, verdict: Verdict | None, evidence: Evidence, of_claim: Pieces | None, weighing: Weighing | None,
+    may_be_hollow: bool, judged: Callable[[Evidence], str | None], repeats: int,
 ) -> list[Reason]:  # fmt: skip
     """Codes "weigh again", "more repeats", "finer scale" and "weighing cannot decide".
+
+    step_g : of the scale [g]. repeats : weighings that were made.
 
     A finer scale and more repeats are judged as if they read the same with a smaller uncertainty. Repeats shrink the
     scatter of repeats by the root of their number, never below the scale's step; alike, they shrink nothing.
@@ -39,12 +40,12 @@ def about_reweighing(
     if strained and (len(by_reading) == 1 or verdict.code != CONTRADICTED):
         notes.append(Reason("weigh again", {}))
     if verdict.code == UNDECIDED:
-        notes += _better(piece, evidence, weighing, judged)
+        notes += _better(step_g, evidence, weighing, judged, repeats)
     return notes
 
 
 def _better(
-    piece: Piece, evidence: Evidence, weighing: Weighing, judged: Callable[[Evidence], str | None]
+    step_g: float, evidence: Evidence, weighing: Weighing, judged: Callable[[Evidence], str | None], repeats: int
 ) -> list[Reason]:
     """What a better weighing on this scale or a finer one would do for an undecided claim."""
     volume = evidence.volume
@@ -57,11 +58,12 @@ def _better(
         u = float(np.sqrt(max(volume.u**2 - max(step, scatter) ** 2, 0) + less**2))
         return judged(replace(evidence, volume=VolumeLikelihood(volume.v, u, volume.bubble))) != UNDECIDED
 
-    if scatter and decides(scatter / MORE**0.5):
-        return [Reason("more repeats", {"count": MORE * len(piece.displaced or piece.in_water or ())})]
+    floor = step_g / 6**0.5 / (weighing.displaced_g or np.inf) * float(weighing.v)  # of the step at tare and reading
+    if scatter and decides(max(scatter / MORE**0.5, floor)):
+        return [Reason("more repeats", {"count": MORE * repeats})]
     if step and decides(step / FINER):
         return [Reason("finer scale", {"factor": FINER})]
-    return [Reason("weighing cannot decide", {})]
+    return [] if decides(0.0) else [Reason("weighing cannot decide", {})]
 
 
 def _row(weighing: Weighing, part: str) -> float:

@@ -61,7 +61,9 @@ def test_what_is_told_is_the_entropy_of_two_metals_told_apart():
     p = np.array([f.probability for f in s.found[:2]])
     p /= p.sum()
     assert p.sum() > 0.99
-    assert by_kind(s)["resistivity"]["entropy_drop"] == pytest.approx(float(-(p * np.log(p)).sum()), rel=0.08)
+    whole = float(-(p * np.log(p)).sum())
+    drop = by_kind(s)["resistivity"]["entropy_drop"]
+    assert 0.9 * whole < drop <= 1.005 * whole  # all but tungsten under so much gold that it conducts like both
 
 
 @pytest.mark.parametrize("name", ["ring", "gold", "platinum"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping
 
 from ..inverse.budget import BudgetRow
@@ -11,6 +12,7 @@ from ..physics.weighing import smallest_useful_mass
 from .language import Language
 from .words import columns
 
+WIDTH = 80
 TARGET = 0.01  # relative uncertainty of density below which a weighing is called useful
 
 
@@ -39,7 +41,8 @@ def weighing_text(
     if w.left_out_g is not None:
         lines.append(say.say("weigh", "left_out", value=f"{w.left_out_g:g} g"))
     if fineness is not None:
-        lines.append(say.say("weigh", "fineness_seen", claim=claim, fineness=f"{fineness:.0f}"))
+        seen = say.say("weigh", "fineness_seen", claim=claim, fineness=f"{fineness:.0f}")
+        lines += textwrap.wrap(seen, WIDTH)
     if w.liquid:
         mass = float(smallest_useful_mass(w.density.value, step, TARGET, w.liquid))
         lines.append(say.say("weigh", "smallest", mass=f"{mass:.2g} g"))

@@ -20,10 +20,12 @@ PARQUET_ROWS = 5000
 
 
 def form_of_file(path: str | Path, name: str) -> str:
-    """The form of a file by its ending: ".csv", ".jsonl" or ".parquet"."""
+    """The form of a file by its ending: ".csv", ".jsonl" or ".parquet", for which pyarrow must be there."""
     ending = Path(path).suffix.lower()
     if ending not in FORMS:
         raise InputError(name, str(path), "a file that ends in .csv, .jsonl or .parquet", "rename it")
+    if ending == ".parquet":
+        _pyarrow()
     return ending
 
 

@@ -57,6 +57,13 @@ def test_plain_ascii_under_the_c_locale() -> None:
         assert done.stderr == b""
 
 
+def test_weigh_with_a_claim_says_what_it_could_have_shown(run: Callable[..., Run]) -> None:
+    said = run("weigh", "31.1", "3.00 3.01", "--claim", "silver 925").out
+    assert "of fineness 9" in " ".join(said.split())
+    assert max(map(len, said.splitlines())) <= 80
+    assert "of fineness" not in run("weigh", "31.1", "3.6", "--claim", "brass").out
+
+
 def test_weigh_pipes_into_solve(run: Callable[..., Run]) -> None:
     weighed = run("weigh", "--json", "31.18", "3.64", "--claim", "silver 999")
     solved = run("solve", "-", "--magnet", "none", "--json", stdin=weighed.out)

@@ -165,7 +165,7 @@ def score_of(name: str, draws: int, seed: int) -> Score:
             continue
         iacs = grade.conductivity_iacs * (1 + U_CONDUCTIVITY * z_conductivity)
         rho = float(iacs_from_resistivity(iacs))
-        read = Conductivity(f"{rho} uohm cm", f"{100 * U_CONDUCTIVITY} %").observed("conductivity", about)
+        read = Conductivity(f"{max(rho, 1.55)} uohm cm", f"{100 * U_CONDUCTIVITY} %").observed("conductivity", about)
         both = replace(evidence, observed=(read,))
         out.add("both", ranked_systems(prior, both), truth, grade.composition)
         out.add("oracle, both", oracle(density, rho), truth, grade.composition)

@@ -194,6 +194,16 @@ def test_a_file_that_cannot_be_used_is_refused_before_anything_is_written(tmp_pa
     assert list(tmp_path.iterdir()) == ([file] if text else [])
 
 
+@pytest.mark.parametrize(("source", "answers"), [("p.csv", "out.parquet"), ("p.parquet", "out.csv")])
+def test_without_pyarrow_nothing_is_begun(pieces, tmp_path, monkeypatch, source, answers):
+    for name in ("pyarrow", "pyarrow.parquet"):
+        monkeypatch.setitem(sys.modules, name, None)
+    file = pieces.rename(tmp_path / source)
+    with pytest.raises(InputError, match=r"alloysolve\[parquet\]"):
+        solve_many(file, tmp_path / answers, settings=Settings())
+    assert list(tmp_path.iterdir()) == [file]
+
+
 @pytest.mark.parametrize(
     ("name", "text"),
     [

@@ -28,6 +28,7 @@ def test_tungsten_hides_from_a_scale_and_not_from_sound_or_a_meter():
     assert scale["another metal, alike"].word == "never"
     assert scale["filled, alike slug"].word == "never"
     assert {"conductivity", "sound_speed"} <= set(scale["another metal, alike"].closed_by)
+    assert scale["another metal, alike"].closed_by[0] == "conductivity"  # the quickest that would
     meter = by_name(covered(GOLD, "weighing", "conductivity"))
     assert meter["another metal, alike"].word == "always"
     assert meter["thick layer, alike core"].shown < 0.5  # the meter does not reach the core

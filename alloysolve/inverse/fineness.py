@@ -77,7 +77,7 @@ def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> 
 
 
 def fineness_seen(tables: Tables, claim: Claim, weighing: Weighing, form: Form) -> float | None:
-    """Least fineness [per mille] that this weighing lets pass where the piece reads as the claim in its middle.
+    """Least fineness [per mille] that this weighing lets pass where it reads as a piece just as fine as claimed.
 
     What lies below it such a weighing would have shown; None where the claim names no alloyed precious metal.
     """
@@ -86,7 +86,8 @@ def fineness_seen(tables: Tables, claim: Claim, weighing: Weighing, form: Form) 
     bodies = claim_bodies(tables, claim) if claim.metal else None
     if bodies is None or weighing.v is None:
         return None
-    v = float(np.median(bodies.v))
+    share = bodies.w[:, bodies.law.index[claim.metal]]
+    v = float(np.median(bodies.v[share <= np.quantile(share, 0.1)]))
     scale = v / float(weighing.v)
     air = float(weighing.bubble_v) * scale  # a sound piece reads too light by it on average
     reading = VolumeLikelihood(v + air, float(weighing.u_v) * scale, air)

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 
-from alloysolve.explain.figures import save, spectrum
+from alloysolve.explain.figures import candidates, pushed_aside, save, section, section_words, spectrum, svg, water
 from alloysolve.explain.language import language
-from alloysolve.inverse.piece import Piece
+from alloysolve.explain.page_words import best
+from alloysolve.explain.section import Solid, magnification, solids
+from alloysolve.inverse.form import Form
+from alloysolve.inverse.piece import Piece, read_piece
 from alloysolve.inverse.recording import mean_spectrum
 from alloysolve.inverse.settings import Settings
+from alloysolve.inverse.solve import Solution, solve
 from alloysolve.inverse.sounding import Sounding, sounding
+from tests.conftest import EXAMPLES
 from tests.inverse.test_kind_resonance import record
 
 GIVEN = {"claim": "silver 999", "mass": "31.1 g", "disc": "38.6 x 2.98 mm"}
@@ -70,3 +78,104 @@ def test_the_same_recording_gives_the_same_file(heard: tuple[str, Sounding], tmp
     for file in files:
         save(spectrum(*mean_spectrum(heard[0]), heard[1], language()), str(file))
     assert files[0].read_bytes() == files[1].read_bytes()
+
+
+@pytest.fixture(scope="module")
+def bar() -> Solution:
+    """A bar of 28.0 x 2.60 mm across, said to be silver."""
+    return solve(read_piece(EXAMPLES / "0117-silver-bar.toml"), Settings())
+
+
+def boxes(ax: Axes) -> list[tuple[float, float]]:
+    return [(p.get_width(), p.get_height()) for p in ax.patches if isinstance(p, Rectangle)]
+
+
+def test_water_is_two_bars_in_grams_with_ranges(bar: Solution) -> None:
+    """31.18 g / 10.49 g/cm3 (silver, handbooks) x 0.9982 g/cm3 = 2.967 g; read: the mean of 3.64 and 3.63 g."""
+    ax = water(bar, language())
+    assert [w for w, _ in boxes(ax)] == pytest.approx([2.967, 3.635], rel=2e-3)
+    value, low, high = pushed_aside(bar) or (0.0, 0.0, 0.0)
+    assert 0.97 * value < low < value < high < 1.03 * value
+    assert labels(ax) == ["as claimed", "this piece"]
+
+
+def test_without_a_claim_or_water_there_is_nothing_to_compare() -> None:
+    bare = solve(Piece(density="8.53 g/cm3"), Settings())
+    assert pushed_aside(bare) is None
+    assert boxes(water(bare, language())) == []
+
+
+def test_the_cut_is_to_scale_and_says_how_much_the_layer_is_magnified(bar: Solution) -> None:
+    (outer, inner), times = boxes(section(bar, language())), magnification(bar, best(bar))
+    assert outer == pytest.approx((28.0, 2.6))
+    layer = (outer[1] - inner[1]) / 2
+    assert layer == pytest.approx((outer[0] - inner[0]) / 2)
+    assert layer == pytest.approx(times * best(bar).skin_um[1] / 1000)
+    assert 0.05 * 2.6 < layer <= 0.15 * 2.6
+    assert f"drawn {times} times thicker" in section_words(bar, language())[2]
+
+
+def test_faces_of_a_clad_coin_take_a_third_of_its_thickness() -> None:
+    """The published share of clad coin stock: one third by mass of metals of nearly one density (coins.csv)."""
+    coin = solve(read_piece(EXAMPLES / "0130-clad-coin.toml"), Settings())
+    outer, core = boxes(section(coin, language()))
+    assert outer == pytest.approx((24.26, 1.75))
+    assert core[0] == outer[0]
+    assert 1 - core[1] / outer[1] == pytest.approx(1 / 3, abs=0.03)
+
+
+@pytest.mark.parametrize(("given", "shares"), [
+    (Form("ring", (21.0, 18.6, 2.4)), [(1.2, 2.4), (1.2, 2.4)]), (Form("rod", (6.0, 40.0)), [(6.0, 6.0)]),
+    (Form("sphere", (9.0,)), [(9.0, 9.0)]), (Form("tube", (10.0, 8.0, 30.0)), [(10.0, 10.0)]),
+])  # fmt: skip
+def test_the_outline_of_every_shape(given: Form, shares: list[tuple[float, float]]) -> None:
+    found = solids(given)
+    assert np.allclose([(s.width, s.height) for s in found], shares)
+    assert all(s.least <= min(s.width, s.height) for s in found)
+
+
+def test_what_lies_inside_takes_its_share_of_the_volume() -> None:
+    part = Solid(0.0, 30.0, 3.0).inside(0.125)
+    assert (part.width, part.height) == pytest.approx((15.0, 1.5))  # half of every length is an eighth of the volume
+
+
+def test_candidates_have_a_row_each_and_one_for_the_claim(bar: Solution) -> None:
+    """Handbooks: brass of 60 to 80 % copper 8.4 to 8.7 g/cm3, silver 10.49."""
+    ax = candidates(bar, language())
+    assert labels(ax)[0] == "as claimed"
+    assert len(labels(ax)) == len(set(labels(ax))) == len(ax.containers)
+    dots = [float(c[0].get_xdata()[0]) for c in ax.containers]
+    assert dots[0] == pytest.approx(10.49, abs=0.02)
+    assert 8.3 < dots[1] < 8.8
+    line = next(x for x in ax.lines if len(x.get_xdata()) == 2 and x.get_xdata()[0] == x.get_xdata()[1])
+    assert line.get_xdata()[0] == bar.density.value
+
+
+def test_predictions_do_not_know_the_density_that_was_read() -> None:
+    """A tungsten-like density says nothing of what brass would weigh (8.4 to 8.9 g/cm3, handbooks)."""
+    from alloysolve.inverse.predicted import predicted_densities
+
+    given = {"claim": "silver 999", "conductivity": "28 %IACS"}
+    near, far = (solve(Piece(**given, density=f"{d} g/cm3"), Settings()) for d in (8.5, 8.75))
+    of = [{x.metals: span for x, span in predicted_densities(s, 6)} for s in (near, far)]
+    assert of[0]["Cu", "Zn"] == pytest.approx(of[1]["Cu", "Zn"], rel=1e-6)
+    assert 8.3 < of[0]["Cu", "Zn"][0] < 8.9
+
+
+@pytest.mark.parametrize("figure", [water, section, candidates])
+def test_figures_of_a_page_draw_where_they_are_told_in_greys_only(bar: Solution, figure: Callable[..., Axes]) -> None:
+    from matplotlib.colors import to_rgb
+
+    mine = Figure().subplots()
+    assert figure(bar, language(), ax=mine) is mine
+    colours = [x.get_color() for x in mine.lines]
+    colours += [c for p in mine.patches for c in (p.get_facecolor(), p.get_edgecolor())]
+    assert all(len({round(float(v), 6) for v in to_rgb(c)}) == 1 for c in colours)
+
+
+def test_an_svg_element_is_the_same_twice_and_ids_have_its_name(bar: Solution) -> None:
+    one, two = (svg(water(bar, language()), "water") for _ in range(2))
+    assert one == two
+    assert one.startswith("<svg ")
+    assert set(re.findall(r'\bid="(\w+)-', one)) == {"water"}
+    assert "metadata" not in one

@@ -1,0 +1,167 @@
+"""The cut through what fits best: outline to scale, the layer magnified so that it can be seen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from ..inverse.form import Form
+from ..inverse.posterior import Candidate
+from ..inverse.solve import Solution
+from .findings import body_words, skin_words
+from .language import Language
+from .page_words import best, layer_words, something_else
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.patches import Patch
+
+DARK, MIDDLE, LIGHT = "0.0", "0.45", "0.85"  # greys
+MAGNIFIED = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
+MOST_DRAWN = 0.15  # of the least size: how thick a magnified layer is drawn at most
+PART_HATCH = "////"
+
+
+@dataclass(frozen=True, slots=True)
+class Solid:
+    """One closed part of a cut [mm]: a box about (x, y), or a round one, perhaps with a hole."""
+
+    x: float
+    width: float
+    height: float
+    round: bool = False
+    hole: float = 0.0
+
+    @property
+    def least(self) -> float:
+        """The least size: of a wall where there is a hole."""
+        return (self.width - self.hole) / 2 if self.hole else min(self.width, self.height)
+
+    def within(self, depth: float) -> Solid:
+        """What lies deeper than `depth`."""
+        hole = self.hole + 2 * depth if self.hole else 0.0
+        return Solid(self.x, self.width - 2 * depth, self.height - 2 * depth, self.round, hole)
+
+    def inside(self, share: float) -> Solid:
+        """A like part in the middle that takes a share of the volume: every length by its cube root."""
+        if self.hole:
+            return self.within(self.least / 2 * (1 - share ** (1 / 2)))
+        k = share ** (1 / 3)
+        return Solid(self.x, k * self.width, k * self.height, self.round)
+
+    def patch(self, **style: Any) -> Patch:
+        """As it is drawn."""
+        from matplotlib.patches import Annulus, Ellipse, Rectangle
+
+        if self.hole:
+            return Annulus((self.x, 0.0), self.width / 2, (self.width - self.hole) / 2, **style)
+        if self.round:
+            return Ellipse((self.x, 0.0), self.width, self.height, **style)
+        return Rectangle((self.x - self.width / 2, -self.height / 2), self.width, self.height, **style)
+
+
+def new_axes(width: float, height: float) -> Axes:
+    """Axes in a figure of their own [inches]."""
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(width, height), layout="constrained").subplots()
+
+
+def solids(form: Form) -> list[Solid]:
+    """The cut through a shape: across a bar or rod, through the axis of a disc or ring."""
+    a = form.sizes
+    match form.shape:
+        case "bar":
+            return [Solid(0.0, a[1], a[2])]
+        case "disc":
+            return [Solid(0.0, a[0], a[1])]
+        case "ring":
+            middle, wall = (a[0] + a[1]) / 4, (a[0] - a[1]) / 2
+            return [Solid(-middle, wall, a[2]), Solid(middle, wall, a[2])]
+        case "tube":
+            return [Solid(0.0, a[0], a[0], True, a[1])]
+    return [Solid(0.0, a[0], a[0], True)]
+
+
+def magnification(s: Solution, c: Candidate | None) -> int:
+    """How many times thicker than it is the layer is drawn: 1, 2, 5, 10 ..."""
+    if c is None or not c.skin_um:
+        return 1
+    room = MOST_DRAWN * min(part.least for part in solids(s.evidence.form))
+    return max((k for k in MAGNIFIED if k * c.skin_um[1] / 1000 <= room), default=1)
+
+
+def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
+    """Names of body and layer, and to what scale they are drawn."""
+    c = best(s)
+    times = magnification(s, c)
+    scale = say.say("page", "to_scale") if times == 1 else say.say("page", "magnified", times=times)
+    if c is not None and c.construction in ("filled", "hollow or porous"):
+        scale += " " + say.say("page", "part_place")
+    if not s.evidence.form.measured:
+        scale += " " + say.say("page", "usual_form")
+    if c is None:
+        return (f'"{s.claim.text}"' if s.claim else "", "", scale)
+    return body_words(s, c.family, c.metals, say), layer_words(s, c, say), scale
+
+
+def section(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
+    """The cut through the likeliest construction; for a piece that fits the claim, one as claimed.
+
+    The outline is to scale, lengths in mm. A layer is drawn `magnification` times thicker than it likely is. Nothing
+    is drawn where something else is likelier than all that is known.
+    """
+    ax = ax or new_axes(4.6, 1.9)
+    if something_else(s):
+        ax.set_axis_off()
+        return ax
+    from matplotlib.patches import Patch
+
+    c, times = best(s), magnification(s, best(s))
+    for solid in solids(s.evidence.form):
+        for patch in _patches(solid, c, times):
+            ax.add_patch(patch)
+    names = [Patch(facecolor=LIGHT, edgecolor=DARK, label=section_words(s, say)[0])]
+    if c is not None and (c.skin or c.void_percent):
+        name = skin_words(s, c.skin, say) if c.skin else say.say("page", "empty")
+        names.append(Patch(**_style(c), label=name))
+    ax.set_aspect("equal")
+    ax.autoscale_view()
+    ax.margins(0.05, 0.25)
+    ax.set_yticks([])
+    ax.set_xlabel(say.say("page", "figure_mm"))
+    for side in ("top", "right", "left"):
+        ax.spines[side].set_visible(False)
+    ax.legend(handles=names, loc="lower center", bbox_to_anchor=(0.5, 1.02), ncols=len(names), frameon=False)
+    return ax
+
+
+def _style(c: Candidate) -> dict[str, Any]:
+    """How what is not the body is drawn: dark where it covers, hatched where it is inside, white where it is empty."""
+    if c.void_percent:
+        return {"facecolor": "white", "edgecolor": DARK, "linestyle": "--"}
+    if c.skin_um:
+        return {"facecolor": MIDDLE, "edgecolor": DARK}
+    return {"facecolor": "white", "edgecolor": DARK, "hatch": PART_HATCH}
+
+
+def _patches(solid: Solid, c: Candidate | None, times: int) -> list[Patch]:
+    """One solid: its body, and what covers, fills or is joined to it."""
+    body: dict[str, Any] = {"facecolor": LIGHT, "edgecolor": DARK, "linewidth": 0.8}
+    if c is None:
+        return [solid.patch(**body)]
+    style = {**_style(c), "linewidth": 0.8}
+    if c.skin_um:
+        return [solid.patch(**style), solid.within(times * c.skin_um[1] / 1000).patch(**body)]
+    if c.void_percent:
+        return [solid.patch(**body), solid.inside(c.void_percent[1] / 100).patch(**style)]
+    if not c.part_percent:
+        return [solid.patch(**body)]
+    share = c.part_percent[1] / 100
+    if c.construction == "clad":
+        core = Solid(solid.x, solid.width, (1 - share) * solid.height, solid.round, solid.hole)
+        return [solid.patch(**style), core.patch(**body)]
+    if c.construction == "assembled" and not solid.round:
+        end = Solid(solid.x + (1 - share) * solid.width / 2, share * solid.width, solid.height)
+        return [solid.patch(**body), end.patch(**style)]
+    return [solid.patch(**body), solid.inside(share).patch(**style)]

@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import base64
 import json
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from ..errors import InputError
-from ..inverse.document import document
+from ..inverse.document import package_version
+from ..inverse.records import Record
 from ..inverse.settings import Settings
 from ..inverse.solve import Solution
 from ..inverse.verdict import NOT_CONTRADICTED
+from .figures import pushed_aside, section_drawing, section_words, water_drawing
 from .findings import blamed
 from .language import Language, language
 from .page_expert import expert_sections
 from .page_html import page_html
-from .page_parts import SELLER, Block, Page, Paragraph, Picture, Pictures, Points, Section
-from .page_readings import change_lines, reading_rows
+from .page_parts import EXPERT, SELLER, Block, Page, Paragraph, Picture, Pictures, Points, Section
+from .page_readings import change_lines, noun, reading_rows, span_words
 from .page_text import page_text
 from .page_words import (
     about_lines,
@@ -26,7 +32,6 @@ from .page_words import (
     likely_rows,
     misread_words,
     not_this_lines,
-    noun,
     paragraph,
     precious_lines,
     sentence,
@@ -35,18 +40,30 @@ from .page_words import (
 )
 from .words import grams
 
-__all__ = ["Page", "page_html", "page_json", "page_of", "page_text", "paragraph", "sentence"]
+__all__ = ["Page", "page_html", "page_json", "page_of", "page_text", "paragraph", "recorded_page", "sentence"]
 
 LOGOS = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".svg": "image/svg+xml"}
 MOST_LOGO = 1_000_000  # bytes
 
 
-def page_of(s: Solution, day: str = "", logo_anyway: bool = False) -> Page:
-    """The explanation of one answer.
+def page_of(s: Solution, day: str = "") -> Page:
+    """The explanation of one answer, as it can be kept: without what is the shop's, which `with_shop` adds.
+
+    `day` : when it was tested; left out: a line to write it on.
+    """
+    say = language(s.settings.answers.language)
+    return Page(
+        say.code, s.settings.answers.paper, say.say("page", "title"), say.say("page", "expert"),
+        tuple(about_lines(s, say, day)), "", "", (*seller_sections(s, say), *expert_sections(s, say)),
+    )  # fmt: skip
+
+
+def with_shop(page: Page, settings: Settings, code: str, logo_anyway: bool = False) -> Page:
+    """A page with the shop's name, logo and paper.
 
     Parameters
     ----------
-    day : when it was tested, in words; left out: a line to write it on.
+    code : the answer on the claim, or "none".
     logo_anyway : show the shop's logo also where nothing speaks against the claim; it is left out there so that the
         page does not look like more than it is.
 
@@ -55,18 +72,46 @@ def page_of(s: Solution, day: str = "", logo_anyway: bool = False) -> Page:
     InputError
         For a logo that cannot be read.
     """
-    say = language(s.settings.answers.language)
-    with_logo = s.settings.page.logo and (logo_anyway or code_of(s) != NOT_CONTRADICTED)
-    return Page(
-        say.code, s.settings.answers.paper, say.say("page", "title"), say.say("page", "expert"),
-        tuple(about_lines(s, say, day)), s.settings.page.header, logo_of(s.settings) if with_logo else "",
-        (*seller_sections(s, say), *expert_sections(s, say)),
-    )  # fmt: skip
+    wanted = settings.page.logo and (logo_anyway or code != NOT_CONTRADICTED)
+    return replace(page, paper=settings.answers.paper, header=settings.page.header,
+                   logo=logo_of(settings) if wanted else "")  # fmt: skip
 
 
-def page_json(s: Solution, page: Page) -> str:
+def day_of(made: datetime) -> str:
+    """The day of a moment by the clock of this machine: "2026-11-25"."""
+    return made.astimezone().date().isoformat()
+
+
+def recorded_page(record: Record, anew: Solution | None = None) -> Page:
+    """The page of a stored answer, as it was found; nothing is solved.
+
+    Where another version of the program found it, that is said. `anew` : the same piece solved by this version; what
+    that says stands beside, in the part for an expert.
+
+    Raises
+    ------
+    InputError
+        For a record that holds no page, or a damaged one.
+    """
+    if record.page is None:
+        raise InputError(str(record.file), "no page", "a record that holds its page", "add --anew to solve it again")
+    page = Page.from_dict(record.page)
+    say = language(page.language)
+    made, now = record.solution["version"], package_version()
+    if made != now:
+        page = replace(page, about=(*page.about, say.say("page", "stored", version=made, current=now)))
+    if anew is None:
+        return page
+    beside = Section(EXPERT, say.say("page", "anew", version=now), (
+        Paragraph(say.say("page", "anew_stands", version=made)), Paragraph(paragraph(anew, say)),
+        Points(tuple(likely_rows(anew, say))), Paragraph(" ".join(precious_lines(anew, say))),
+    ))  # fmt: skip
+    return replace(page, sections=(*page.of(SELLER), beside, *page.of(EXPERT)))
+
+
+def page_json(solution: Mapping[str, Any], page: Page) -> str:
     """The page with the whole answer it was made from; `Page.from_dict` of it gives the same page."""
-    return json.dumps({**page.to_dict(), "solution": document(s)}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps({**page.to_dict(), "solution": solution}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def seller_sections(s: Solution, say: Language) -> list[Section]:
@@ -91,27 +136,19 @@ def seller_sections(s: Solution, say: Language) -> list[Section]:
 
 
 def pictures(s: Solution, say: Language) -> list[Block]:
-    """The water that was pushed aside, and a cut through what fits best; without matplotlib a line that says so."""
-    from importlib.util import find_spec
-
-    if find_spec("matplotlib") is None:
-        return [Paragraph(say.say("page", "no_pictures"))]
-    from .figures import pushed_aside, section, section_words, svg, water
-
+    """The water that was pushed aside, and a cut through what fits best."""
     found = []
     expected, read = s.advice.claim_displaced_g, pushed_aside(s)
     if s.claim and not s.claim.plated and expected and read:
         words = dict(zip(("read", "low", "high"), map(grams, read), strict=True))
-        low, high = (f"{x:.2f}" for x in expected)
-        claimed = grams(expected[0]) if low == high else say.say("page", "a_span", low=low, high=f"{high} g")
+        claimed = span_words(grams(expected[0]), grams(expected[1]), say)
         alt = say.say("page", "alt_water", expected=claimed, piece=noun(s, say), **words)
-        found.append(Picture("water", say.say("page", "figure_water"), alt, svg(water(s, say), "water")))
+        found.append(Picture("water", say.say("page", "figure_water"), alt, water_drawing(s, say)))
     if not something_else(s):
         body, layer, scale = section_words(s, say)
         alt = say.say("page", "alt_section", piece=noun(s, say), body=body, layer=layer)
-        caption = say.say("page", "figure_section", scale=scale)
-        found.append(Picture("section", caption, alt, svg(section(s, say), "section")))
-    return [Pictures(tuple(found))] if found else []
+        found.append(Picture("section", say.say("page", "figure_section", scale=scale), alt, section_drawing(s, say)))
+    return [Pictures(tuple(found), say.say("page", "no_pictures"))] if found else []
 
 
 def logo_of(settings: Settings) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
+from .figures import can_draw, picture_svg
 from .page_parts import EXPERT, SELLER, Block, Code, Grid, Page, Paragraph, Picture, Pictures, Points, Section
 
 SIZES = {"A4": ("A4", "9.2pt"), "A5": ("A5", "6pt"), "Letter": ("letter", "8.8pt")}  # of paper and of letters
@@ -93,7 +94,9 @@ def _block(block: Block) -> str:
             return "\n".join(["<ul>", *(f"<li>{_lead(lead)}{escape(text)}</li>" for lead, text in points), "</ul>"])
         case Code(text):
             return f"<pre><code>{escape(text)}</code></pre>"
-        case Pictures(pictures):
+        case Pictures(pictures, without):
+            if not can_draw():
+                return f"<p>{escape(without)}</p>"
             return "\n".join(['<div class="figures">', *map(_figure, pictures), "</div>"])
         case Grid():
             return _grid(block)
@@ -112,5 +115,7 @@ def _grid(grid: Grid) -> str:
 
 def _figure(picture: Picture) -> str:
     """An SVG element of our own making, with its alternative text."""
-    svg = picture.svg.replace("<svg ", f'<svg role="img" aria-label="{escape(picture.alt)}" ', 1)
+    svg = picture_svg(picture.name, picture.drawing).replace(
+        "<svg ", f'<svg role="img" aria-label="{escape(picture.alt)}" ', 1
+    )
     return f"<figure>\n{svg}\n<figcaption>{escape(picture.caption)}</figcaption>\n</figure>"

@@ -6,7 +6,11 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from ..errors import InputError
+from ..inverse.record_shape import misfit
+
 SCHEMA = "alloysolve.page/1"
+PAPERS = ("A4", "A5", "Letter")
 SELLER, EXPERT = "seller", "expert"
 
 
@@ -42,19 +46,20 @@ class Code:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A figure as an SVG element, with what it shows in words."""
+    """A figure, as data for what draws it, with what it shows in words."""
 
     name: str
     caption: str
     alt: str
-    svg: str
+    drawing: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
 class Pictures:
-    """Figures side by side."""
+    """Figures side by side; `without` is what is said where they cannot be drawn."""
 
     pictures: tuple[Picture, ...]
+    without: str
 
 
 Block = Paragraph | Points | Grid | Code | Pictures
@@ -62,6 +67,22 @@ KINDS: Mapping[str, type[Block]] = {
     "paragraph": Paragraph, "points": Points, "grid": Grid, "code": Code, "pictures": Pictures,
 }  # fmt: skip
 NAMES = {of: kind for kind, of in KINDS.items()}
+# what a stored page must hold to be printed; shapes as `misfit` takes them
+DRAWINGS: Mapping[str, Any] = {
+    "water": {"rows": [[str, float, float, float, bool, str]], "axis": str},
+    "section": {"solids": [[float, float, float, bool, float]], "size": float, "names": [str], "axis": str,
+                "part": {"", "layer", "void", "clad", "assembled", "filled"}},
+}  # fmt: skip
+SHAPES: Mapping[str, Any] = {
+    "paragraph": {"text": str}, "points": {"points": [[str, str]]}, "code": {"text": str},
+    "grid": {"title": str, "head": [str], "rows": [[str]]},
+    "pictures": {"pictures": [{"name": set(DRAWINGS), "caption": str, "alt": str, "drawing": dict}], "without": str},
+}  # fmt: skip
+SHAPE: Mapping[str, Any] = {
+    "schema": {SCHEMA}, "language": str, "paper": set(PAPERS), "title": str, "expert_title": str, "about": [str],
+    "header": str, "logo": str,
+    "sections": [{"part": {SELLER, EXPERT}, "heading": str, "blocks": [{"kind": set(KINDS)}]}],
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,11 +128,30 @@ class Page:
 
     @classmethod
     def from_dict(cls, given: Mapping[str, Any]) -> Page:
-        """A page as `to_dict`, or JSON made of it, gives it."""
+        """A page as `to_dict`, or JSON made of it, gives it.
+
+        Raises
+        ------
+        InputError
+            For what is not a whole page.
+        """
+        place = misfit(given, SHAPE) or _damaged(given)
+        if place:
+            raise InputError("page", place, f"a page of the schema {SCHEMA} with all its parts", "make it anew")
         sections = tuple(Section(s["part"], s["heading"], tuple(_block(b) for b in s["blocks"]))
                          for s in given["sections"])  # fmt: skip
         own = {name: given[name] for name in cls.__slots__ if name not in ("sections", "about")}
         return cls(**own, about=tuple(given["about"]), sections=sections)
+
+
+def _damaged(given: Mapping[str, Any]) -> str:
+    """The first place of a block that is not as it should be, or ""."""
+    blocks = [b for s in given["sections"] for b in s["blocks"]]
+    found = [misfit(b, SHAPES[b["kind"]], b["kind"]) for b in blocks]
+    found += [misfit(p["drawing"], DRAWINGS[p["name"]], p["name"])
+              for b, bad in zip(blocks, found, strict=True) if b["kind"] == "pictures" and not bad
+              for p in b["pictures"]]  # fmt: skip
+    return next((place for place in found if place), "")
 
 
 def _block(given: Mapping[str, Any]) -> Block:

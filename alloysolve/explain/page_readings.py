@@ -12,7 +12,7 @@ from ..inverse.kinds.surface import ObservedSurface
 from ..inverse.readings import Conductivity, Reading, named_readings
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from .findings import body_words
+from .findings import body_words, kind_of
 from .language import Language
 from .words import grams, listed
 
@@ -35,9 +35,9 @@ def span_words(low: str, high: str, say: Language) -> str:
     return say.say("page", "a_span", low=low.removesuffix(f" {unit}"), high=high)
 
 
-def said_kind(reading: str) -> str:
-    """The kind of a reading from its name."""
-    return reading.rstrip("0123456789").strip()
+def noun(s: Solution, say: Language) -> str:
+    """What the thing under test is called."""
+    return say.say("page", "lot" if s.piece.count > 1 else "piece")
 
 
 def claim_disagrees(s: Solution) -> bool:
@@ -81,7 +81,7 @@ def _weighing(s: Solution, say: Language) -> list[str]:
     """In grams of water where it was weighed in water, else by the cubic centimetre."""
     w = s.weighing
     assert w is not None
-    piece = say.say("page", "lot" if s.piece.count > 1 else "piece")
+    piece = noun(s, say)
     plain = s.claim is not None and not s.claim.plated  # what lies under plating says nothing of the claim
     claim = f'"{s.claim.text}"' if s.claim else ""
     if w.displaced_g is None or w.mass_g is None:
@@ -101,7 +101,7 @@ def _weighing(s: Solution, say: Language) -> list[str]:
 
 
 def _other(s: Solution, o: Observed, reading: Reading, say: Language) -> list[str]:
-    piece = say.say("page", "lot" if s.piece.count > 1 else "piece")
+    piece = noun(s, say)
     key = f"said_{o.kind}_{o.text}" if o.kind == "magnet" else f"said_{o.kind}"
     if not say.has("page", key):
         return [o.text]
@@ -156,12 +156,12 @@ def would_help(s: Solution, spots: Sequence[Mapping[str, Any]], say: Language) -
 
 def change_lines(s: Solution, say: Language, misread: str, against: str) -> list[str]:
     """What could change the answer: slips, repeats, conflicts, the next reading; an assay office always."""
-    piece = say.say("page", "lot" if s.piece.count > 1 else "piece")
+    piece = noun(s, say)
     lines: list[str] = []
     code = s.verdict.code if s.verdict else ""
     repeats = max(len(s.piece.displaced), len(s.piece.in_water))
     if code == CONTRADICTED:
-        kind = said_kind(against)
+        kind = kind_of(against)
         known = say.has("page", f"change_{kind}")
         lines.append(misread if kind == "weighing" else say.say("page", f"change_{kind}" if known else "change_other"))
     if code in (CONTRADICTED, UNDECIDED) and repeats:
@@ -178,7 +178,7 @@ def change_lines(s: Solution, say: Language, misread: str, against: str) -> list
 def _conflict(s: Solution, say: Language) -> list[str]:
     lines = []
     for c in s.conflicts[:1]:
-        names = [said("title", said_kind(x["reading"]), say) for x in c["alone"]]
+        names = [said("title", kind_of(x["reading"]), say) for x in c["alone"]]
         bodies = [body_words(s, x["family"], tuple(x["metals"]), say) for x in c["alone"]]
         lines.append(say.say("page", "change_conflict", one=names[0], two=names[1].lower(),
                              first=bodies[0], second=bodies[1]))  # fmt: skip

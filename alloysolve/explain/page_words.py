@@ -6,9 +6,9 @@ from ..inverse.posterior import Candidate, System
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from .answer import ALIKE_FROM, SHOWN_FROM
-from .findings import DUST, blamed, body_words, skin_words
+from .findings import DUST, blamed, body_words, kind_of, skin_words
 from .language import Language
-from .page_readings import claim_disagrees, mm, said_kind, span_words, would_help
+from .page_readings import claim_disagrees, mm, noun, span_words, would_help
 from .records import printable
 from .words import chance, composition, grams, listed, span
 
@@ -17,11 +17,6 @@ MOST_BLIND = 4
 MOST_PRECIOUS = 2
 MATTERS = 0.05  # share of a system below which another construction of it is not mentioned
 INSIDE = ("filled", "assembled", "clad")
-
-
-def noun(s: Solution, say: Language) -> str:
-    """What the thing under test is called."""
-    return say.say("page", "lot" if s.piece.count > 1 else "piece")
 
 
 def code_of(s: Solution) -> str:
@@ -68,7 +63,7 @@ def _why(s: Solution, say: Language, piece: str) -> str:
         return say.say("page", "why_strained" if claim_disagrees(s) else "why_agree")
     against = blamed(s)
     if against != "weighing":
-        return say.say("page", f"why_{said_kind(against)}" if against else "why_together", piece=piece)
+        return say.say("page", f"why_{kind_of(against)}" if against else "why_together", piece=piece)
     w, lighter = s.weighing, s.density and s.advice.claim_density and s.density.value < s.advice.claim_density[0]
     if w is not None and w.route == "weighing":
         return say.say("page", "why_more" if lighter else "why_less", piece=piece)

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .evidence import WEIGHING
 from .posterior import System, quantiles
 
 if TYPE_CHECKING:
@@ -25,7 +24,7 @@ def predicted_densities(s: Solution, most: int) -> list[tuple[System, Span]]:
     """
     from .solve import posterior_of
 
-    without = posterior_of(s.prior, s.evidence.without(WEIGHING))
+    without = posterior_of(s.prior, s.evidence.only(*(o.name for o in s.evidence.observed)))
     rows, bodies = without.rows, without.bodies
     pieces = rows.pieces(bodies, s.evidence)
     out = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from datetime import datetime
 from html import unescape
 from pathlib import Path
 
@@ -102,3 +103,80 @@ def test_a_missing_logo_is_one_line_and_no_page(run: Callable[..., Run], tmp_pat
     assert (said.code, said.err.count("\n")) == (2, 1)
     assert "settings.page.logo" in said.err
     assert not (tmp_path / "p.html").exists()
+
+
+@pytest.fixture
+def shop(tmp_path: Path, run: Callable[..., Run]) -> tuple[str, ...]:
+    """Settings whose folder of records holds the bar as number 1."""
+    file = tmp_path / "shop.toml"
+    file.write_text(f'[records]\nfolder = "{(tmp_path / "records").as_posix()}"\n')
+    assert run("solve", str(BAR), "--record", "--settings", str(file)).code == 0
+    return ("--settings", str(file))
+
+
+def no_solving(*_: object, **__: object) -> None:
+    raise AssertionError("solved again")
+
+
+def test_a_record_is_printed_without_solving_and_byte_for_byte(
+    run: Callable[..., Run], tmp_path: Path, shop: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file, fresh = tmp_path / "records" / "000001.json", tmp_path / "fresh.html"
+    run("page", str(BAR), "--out", str(fresh), *shop)
+    monkeypatch.setattr("alloysolve.inverse.solve.solve", no_solving)
+    pages = []
+    for what, ending in (("1", "html"), (str(file), "htm"), ("000001", "html")):
+        out = tmp_path / f"p.{ending}"
+        assert run("page", what, "--out", str(out), *shop).code == 0
+        pages.append(out.read_bytes())
+    assert pages[0] == pages[1] == pages[2]
+    day = datetime.fromisoformat(json.loads(file.read_bytes())["made"]).astimezone().date().isoformat()
+    assert pages[0].decode() == fresh.read_text("utf-8").replace("on ........................ by", f"on {day} by")
+
+
+def test_a_record_of_another_version_stands_and_is_solved_anew_only_when_asked(
+    run: Callable[..., Run], tmp_path: Path, shop: tuple[str, ...]
+) -> None:
+    file, out = tmp_path / "records" / "000001.json", tmp_path / "p.md"
+    old = json.loads(file.read_bytes())
+    old["solution"]["version"] = "0.0.7"
+    result = old["page"]["sections"][0]["blocks"][0]
+    result["text"] = result["text"].replace("brass", "pinchbeck")
+    file.write_text(json.dumps(old), encoding="utf-8")
+    run("page", "1", "--out", str(out), *shop)
+    said = out.read_text("utf-8")
+    assert "pinchbeck" in said
+    assert "Found by version 0.0.7 of the program" in said
+    assert "Solved again" not in said
+    run("page", "1", "--anew", "--out", str(out), *shop)
+    seller, expert = out.read_text("utf-8").split("# For an expert")
+    assert "pinchbeck" in seller
+    assert expert.lstrip().startswith("## Solved again by version ")
+    assert "What we measured fits brass" in " ".join(expert.split())
+
+
+@pytest.mark.parametrize(("given", "says"), [
+    (("7",), "list them: alloysolve records"), (("1", "--prior", "flat"), "--prior"), ((str(BAR), "--anew"), "--anew"),
+])  # fmt: skip
+def test_what_cannot_be_printed_is_one_line(
+    given: tuple[str, ...], says: str, run: Callable[..., Run], shop: tuple[str, ...]
+) -> None:
+    said = run("page", *given, *shop)
+    assert (said.out, said.code, said.err.count("\n")) == ("", 2, 1)
+    assert says in said.err
+
+
+def test_a_record_without_a_page_or_with_a_damaged_one_is_one_line(
+    run: Callable[..., Run], tmp_path: Path, shop: tuple[str, ...]
+) -> None:
+    file, out = tmp_path / "records" / "000001.json", tmp_path / "p.html"
+    whole = json.loads(file.read_bytes())
+    bare = {key: value for key, value in whole.items() if key != "page"}
+    blocks = [{"kind": "paragraph", "text": 7}], [{"kind": "script"}], [{"kind": "grid", "title": "", "head": []}]
+    broken = [{**whole, "page": {**whole["page"], "sections": [{"part": "seller", "heading": "", "blocks": b}]}}
+              for b in blocks]  # fmt: skip
+    for given in (bare, *broken):
+        file.write_text(json.dumps(given), encoding="utf-8")
+        said = run("page", "1", "--out", str(out), *shop)
+        assert (said.out, said.code, said.err.count("\n")) == ("", 2, 1)
+        assert not out.exists()

@@ -12,10 +12,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from alloysolve.explain.figures import candidates, pushed_aside, save, section, section_words, spectrum, svg, water
+from alloysolve.explain.figures.base import save, svg
+from alloysolve.explain.figures.candidates import candidates
+from alloysolve.explain.figures.section import Solid, magnification, section, section_words, solids
+from alloysolve.explain.figures.spectrum import spectrum
+from alloysolve.explain.figures.water import pushed_aside, water
 from alloysolve.explain.language import language
 from alloysolve.explain.page_words import best
-from alloysolve.explain.section import Solid, magnification, solids
 from alloysolve.inverse.form import Form
 from alloysolve.inverse.piece import Piece, read_piece
 from alloysolve.inverse.recording import mean_spectrum

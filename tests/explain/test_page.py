@@ -12,9 +12,12 @@ from pathlib import Path
 import pytest
 
 import alloysolve.explain.page as pages
+import alloysolve.explain.page_html as html_of
 from alloysolve.errors import InputError
-from alloysolve.explain.page import Page, page_html, page_json, page_of, page_text, paragraph, sentence
+from alloysolve.explain.figures import picture_svg
+from alloysolve.explain.page import Page, page_html, page_json, page_of, page_text, paragraph, sentence, with_shop
 from alloysolve.explain.page_parts import EXPERT, SELLER, Code, Paragraph, Pictures, Points
+from alloysolve.inverse.document import document
 from alloysolve.inverse.piece import Piece, read_piece
 from alloysolve.inverse.settings import Settings, find_settings
 from alloysolve.inverse.solve import Solution, solve
@@ -202,17 +205,16 @@ def test_the_page_shows_two_figures_that_are_valid_svg() -> None:
     found = [b for s in page(CONTRADICTED).of(SELLER) for b in s.blocks if isinstance(b, Pictures)]
     assert [p.name for p in found[0].pictures] == ["water", "section"]
     for picture in found[0].pictures:
-        assert ET.fromstring(picture.svg).tag == "{http://www.w3.org/2000/svg}svg"
-        assert "<image" not in picture.svg
-        assert "metadata" not in picture.svg
+        svg = picture_svg(picture.name, picture.drawing)
+        assert ET.fromstring(svg).tag == "{http://www.w3.org/2000/svg}svg"
+        assert "<image" not in svg
+        assert "metadata" not in svg
     assert "2.96 g" in found[0].pictures[0].alt
     assert "3.63 g" in found[0].pictures[0].alt
 
 
 def test_without_matplotlib_one_line_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    import importlib.util as util
-
-    monkeypatch.setattr(util, "find_spec", lambda name: None)
+    monkeypatch.setattr(html_of, "can_draw", lambda: False)
     html = page_html(page_of(solved(CONTRADICTED)))
     assert "<svg" not in html
     assert html.count("The pictures are left out") == 1
@@ -237,7 +239,7 @@ def test_what_comes_from_people_is_escaped_everywhere() -> None:
 @pytest.mark.parametrize("name", ["خاتم جدتي", "祖母の指輪"])
 def test_names_in_other_scripts(name: str) -> None:
     made = page_of(solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", name=name), Settings()))
-    for text in (page_html(made), page_text(made), page_json(solved(CONTRADICTED), made)):
+    for text in (page_html(made), page_text(made), page_json(document(solved(CONTRADICTED)), made)):
         assert name in text
     runs_left = name.startswith("خ")
     assert (f"\u2068{name}\u2069" in made.about[0]) is runs_left
@@ -278,7 +280,7 @@ def test_the_expert_finds_inputs_budget_settings_hashes_prior_version_and_the_co
 def test_the_same_answer_gives_the_same_bytes_and_json_gives_the_page_back() -> None:
     again = page_of(solve(read_piece(EXAMPLES / f"{CONTRADICTED}.toml"), find_settings(EXAMPLES / "counter.toml")))
     assert page_html(again).encode() == page_html(page(CONTRADICTED)).encode()
-    stored = json.loads(page_json(solved(CONTRADICTED), again))
+    stored = json.loads(page_json(document(solved(CONTRADICTED)), again))
     assert Page.from_dict(stored) == again
     assert stored["solution"] == json.loads(solved(CONTRADICTED).to_json())
 
@@ -311,19 +313,19 @@ def test_the_logo_is_inside_the_page_but_not_where_nothing_speaks_against_the_cl
     (tmp_path / "logo.png").write_bytes(b"\x89PNG\r\n\x1a\n")
     shop = settings_with_logo(tmp_path, "logo.png")
     bad = solve(read_piece(EXAMPLES / f"{CONTRADICTED}.toml"), shop)
-    html = page_html(page_of(bad))
+    html = page_html(with_shop(page_of(bad), shop, "contradicted"))
     assert 'src="data:image/png;base64,iVBORw0KGgo="' in html
     assert "Counter &lt;b&gt;" in html
     good = solve(read_piece(EXAMPLES / f"{NOT_CONTRADICTED}.toml"), shop)
-    assert "<img" not in page_html(page_of(good))
-    assert "<img" in page_html(page_of(good, logo_anyway=True))
+    assert "<img" not in page_html(with_shop(page_of(good), shop, "not contradicted"))
+    assert "<img" in page_html(with_shop(page_of(good), shop, "not contradicted", logo_anyway=True))
 
 
 @pytest.mark.parametrize("logo", ["absent.png", "shop.toml"])
 def test_a_logo_that_cannot_be_used_is_an_error(tmp_path: Path, logo: str) -> None:
     shop = settings_with_logo(tmp_path, logo)
     with pytest.raises(InputError, match=r"settings\.page\.logo"):
-        page_of(solve(read_piece(EXAMPLES / f"{CONTRADICTED}.toml"), shop))
+        with_shop(page(CONTRADICTED), shop, "contradicted")
 
 
 def test_code_of_the_expert_part_is_plain_ascii() -> None:

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import astuple, dataclass
 from typing import TYPE_CHECKING, Any
 
-from ..inverse.form import Form
-from ..inverse.posterior import Candidate
-from ..inverse.solve import Solution
-from .findings import body_words, skin_words
-from .language import Language
-from .page_words import best, layer_words, something_else
+from ...inverse.form import Form
+from ...inverse.posterior import Candidate
+from ...inverse.solve import Solution
+from ..findings import body_words, skin_words
+from ..language import Language
+from ..page_words import best, layer_words, something_else
+from .base import DARK, LIGHT, MIDDLE, new_axes, open_frame
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.patches import Patch
 
-DARK, MIDDLE, LIGHT = "0.0", "0.45", "0.85"  # greys
+SIZE = (4.6, 1.9)
 MAGNIFIED = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
 MOST_DRAWN = 0.15  # of the least size: how thick a magnified layer is drawn at most
-PART_HATCH = "////"
+
+# the body is light; what covers it is dark, what is inside is hatched, what is empty is white
+BODY: Mapping[str, Any] = {"facecolor": LIGHT, "edgecolor": DARK, "linewidth": 0.8}
+INSIDE: Mapping[str, Any] = {**BODY, "facecolor": "white", "hatch": "////"}
+STYLES: Mapping[str, Mapping[str, Any]] = {
+    "layer": {**BODY, "facecolor": MIDDLE}, "void": {**BODY, "facecolor": "white", "linestyle": "--"},
+    "clad": INSIDE, "assembled": INSIDE, "filled": INSIDE,
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +69,6 @@ class Solid:
         return Rectangle((self.x - self.width / 2, -self.height / 2), self.width, self.height, **style)
 
 
-def new_axes(width: float, height: float) -> Axes:
-    """Axes in a figure of their own [inches]."""
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(width, height), layout="constrained").subplots()
-
-
 def solids(form: Form) -> list[Solid]:
     """The cut through a shape: across a bar or rod, through the axis of a disc or ring."""
     a = form.sizes
@@ -105,63 +107,81 @@ def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
     return body_words(s, c.family, c.metals, say), layer_words(s, c, say), scale
 
 
+def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
+    """What `draw_section` draws, in the types of JSON.
+
+    Solids, of which part they are made beside the body ("layer", "void", "clad", "assembled", "filled" or ""), its
+    size (magnified thickness in mm, or share), names of body and part. Empty where something else is likelier than
+    all that is known.
+    """
+    axis = say.say("page", "figure_mm")
+    if something_else(s):
+        return {"solids": [], "part": "", "size": 0.0, "names": [], "axis": axis}
+    c = best(s)
+    part, size = _part(c, magnification(s, c))
+    names = [section_words(s, say)[0]]
+    if c is not None and part:
+        names.append(skin_words(s, c.skin, say) if c.skin else say.say("page", "empty"))
+    return {"solids": [list(astuple(x)) for x in solids(s.evidence.form)], "part": part, "size": size, "names": names,
+            "axis": axis}  # fmt: skip
+
+
+def _part(c: Candidate | None, times: int) -> tuple[str, float]:
+    """What is not the body, and how much of it is drawn."""
+    if c is None:
+        return "", 0.0
+    if c.skin_um:
+        return "layer", times * c.skin_um[1] / 1000
+    if c.void_percent:
+        return "void", c.void_percent[1] / 100
+    return (c.construction, c.part_percent[1] / 100) if c.part_percent else ("", 0.0)
+
+
 def section(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
     """The cut through the likeliest construction; for a piece that fits the claim, one as claimed.
 
     The outline is to scale, lengths in mm. A layer is drawn `magnification` times thicker than it likely is. Nothing
     is drawn where something else is likelier than all that is known.
     """
-    ax = ax or new_axes(4.6, 1.9)
-    if something_else(s):
-        ax.set_axis_off()
-        return ax
+    return draw_section(section_drawing(s, say), ax)
+
+
+def draw_section(drawing: Mapping[str, Any], ax: Axes | None = None) -> Axes:
+    """The cut, from `section_drawing` or JSON of it."""
     from matplotlib.patches import Patch
 
-    c, times = best(s), magnification(s, best(s))
-    for solid in solids(s.evidence.form):
-        for patch in _patches(solid, c, times):
+    ax = ax or new_axes(*SIZE)
+    if not drawing["solids"]:
+        ax.set_axis_off()
+        return ax
+    part = drawing["part"]
+    for solid in drawing["solids"]:
+        for patch in _patches(Solid(*solid), part, drawing["size"]):
             ax.add_patch(patch)
-    names = [Patch(facecolor=LIGHT, edgecolor=DARK, label=section_words(s, say)[0])]
-    if c is not None and (c.skin or c.void_percent):
-        name = skin_words(s, c.skin, say) if c.skin else say.say("page", "empty")
-        names.append(Patch(**_style(c), label=name))
+    styles = (BODY, STYLES.get(part, BODY))
+    names = [Patch(**style, label=name) for style, name in zip(styles, drawing["names"], strict=False)]
     ax.set_aspect("equal")
     ax.autoscale_view()
     ax.margins(0.05, 0.25)
     ax.set_yticks([])
-    ax.set_xlabel(say.say("page", "figure_mm"))
-    for side in ("top", "right", "left"):
-        ax.spines[side].set_visible(False)
+    ax.set_xlabel(drawing["axis"])
+    open_frame(ax, "top", "right", "left")
     ax.legend(handles=names, loc="lower center", bbox_to_anchor=(0.5, 1.02), ncols=len(names), frameon=False)
     return ax
 
 
-def _style(c: Candidate) -> dict[str, Any]:
-    """How what is not the body is drawn: dark where it covers, hatched where it is inside, white where it is empty."""
-    if c.void_percent:
-        return {"facecolor": "white", "edgecolor": DARK, "linestyle": "--"}
-    if c.skin_um:
-        return {"facecolor": MIDDLE, "edgecolor": DARK}
-    return {"facecolor": "white", "edgecolor": DARK, "hatch": PART_HATCH}
-
-
-def _patches(solid: Solid, c: Candidate | None, times: int) -> list[Patch]:
+def _patches(solid: Solid, part: str, size: float) -> list[Patch]:
     """One solid: its body, and what covers, fills or is joined to it."""
-    body: dict[str, Any] = {"facecolor": LIGHT, "edgecolor": DARK, "linewidth": 0.8}
-    if c is None:
-        return [solid.patch(**body)]
-    style = {**_style(c), "linewidth": 0.8}
-    if c.skin_um:
-        return [solid.patch(**style), solid.within(times * c.skin_um[1] / 1000).patch(**body)]
-    if c.void_percent:
-        return [solid.patch(**body), solid.inside(c.void_percent[1] / 100).patch(**style)]
-    if not c.part_percent:
-        return [solid.patch(**body)]
-    share = c.part_percent[1] / 100
-    if c.construction == "clad":
-        core = Solid(solid.x, solid.width, (1 - share) * solid.height, solid.round, solid.hole)
-        return [solid.patch(**style), core.patch(**body)]
-    if c.construction == "assembled" and not solid.round:
-        end = Solid(solid.x + (1 - share) * solid.width / 2, share * solid.width, solid.height)
-        return [solid.patch(**body), end.patch(**style)]
-    return [solid.patch(**body), solid.inside(share).patch(**style)]
+    whole, style = solid.patch(**BODY), STYLES.get(part, BODY)
+    match part:
+        case "layer":
+            return [solid.patch(**style), solid.within(size).patch(**BODY)]
+        case "clad":
+            core = Solid(solid.x, solid.width, (1 - size) * solid.height, solid.round, solid.hole)
+            return [solid.patch(**style), core.patch(**BODY)]
+        case "assembled" if not solid.round:
+            end = Solid(solid.x + (1 - size) * solid.width / 2, size * solid.width, solid.height)
+            return [whole, end.patch(**style)]
+        case "":
+            return [whole]
+    return [whole, solid.inside(size).patch(**style)]

@@ -15,14 +15,14 @@ from ..inverse.document import package_version
 from ..inverse.records import Record
 from ..inverse.settings import Settings
 from ..inverse.solve import Solution
-from ..inverse.verdict import NOT_CONTRADICTED
+from ..inverse.verdict import NOT_CONTRADICTED, UNDECIDED
 from .figures import pushed_aside, section_drawing, section_words, water_drawing
 from .findings import blamed
 from .language import Language, language
 from .page_expert import expert_sections
 from .page_html import page_html
 from .page_parts import EXPERT, SELLER, Block, Page, Paragraph, Picture, Pictures, Points, Section
-from .page_readings import change_lines, noun, reading_rows, span_words
+from .page_readings import change_lines, noun, reading_rows, water_words
 from .page_text import page_text
 from .page_words import (
     about_lines,
@@ -126,7 +126,10 @@ def seller_sections(s: Solution, say: Language) -> list[Section]:
         made.append(("blind", [Paragraph(" ".join(blind_lines(s, say)))]))
     made += [
         ("how", [Points(tuple(reading_rows(s, say))), *pictures(s, say)]),
-        ("likely", [Points(tuple(rows)), *map(Paragraph, alike_note(rows, say))]),
+        (
+            "likely_undecided" if code_of(s) == UNDECIDED else "likely",
+            [Paragraph(say.say("page", "likely_of")), Points(tuple(rows)), *map(Paragraph, alike_note(rows, say))],
+        ),
         ("precious", [Paragraph(" ".join(precious_lines(s, say)))]),
         ("change", [Paragraph(" ".join(change))]),
         ("undone", [Paragraph(" ".join(undone_lines(s, say)))]),
@@ -140,9 +143,8 @@ def pictures(s: Solution, say: Language) -> list[Block]:
     found = []
     expected, read = s.advice.claim_displaced_g, pushed_aside(s)
     if s.claim and not s.claim.plated and expected and read:
-        words = dict(zip(("read", "low", "high"), map(grams, read), strict=True))
-        claimed = span_words(grams(expected[0]), grams(expected[1]), say)
-        alt = say.say("page", "alt_water", expected=claimed, piece=noun(s, say), **words)
+        alt = say.say("page", "alt_water", expected=water_words(*expected, say), piece=noun(s, say),
+                      read=grams(read[0]), span=water_words(*read[1:], say))  # fmt: skip
         found.append(Picture("water", say.say("page", "figure_water"), alt, water_drawing(s, say)))
     if not something_else(s):
         body, layer, scale = section_words(s, say)

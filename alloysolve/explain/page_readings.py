@@ -17,6 +17,9 @@ from .language import Language
 from .words import grams, listed
 
 MOST_READINGS = 5
+REPEATS = {1: "change_once", 2: "change_twice", 3: "change_thrice"}
+FINE_BELOW = 1.0  # g of water, below which thousandths of a gram count
+COARSE = 0.01  # relative uncertainty of a weighing from which its range is worth a sentence
 AGREES = 1.96  # normal score up to which a reading agrees
 PLAIN = ("conductivity", "resistivity", "resonance", "sound_speed", "sliding_magnet")  # read as one number
 
@@ -35,6 +38,12 @@ def span_words(low: str, high: str, say: Language) -> str:
     return say.say("page", "a_span", low=low.removesuffix(f" {unit}"), high=high)
 
 
+def water_words(low: float, high: float, say: Language) -> str:
+    """A range of water pushed aside; thousandths of a gram count where there is little of it."""
+    decimals = 3 if high < FINE_BELOW else 2
+    return span_words(grams(low, decimals), grams(high, decimals), say)
+
+
 def noun(s: Solution, say: Language) -> str:
     """What the thing under test is called."""
     return say.say("page", "lot" if s.piece.count > 1 else "piece")
@@ -43,6 +52,16 @@ def noun(s: Solution, say: Language) -> str:
 def claim_disagrees(s: Solution) -> bool:
     """Whether any reading does not agree with the claim."""
     return any(abs(z) > AGREES for z in claim_scores(s).values())
+
+
+def conducts_worse(s: Solution, name: str) -> bool:
+    """Whether a reading of how well it carries electricity is below what the claim would read."""
+    observed = next(o for o in s.evidence.observed if o.name == name)
+    reading = named_readings(s.piece.readings)[name]
+    assert isinstance(reading, Conductivity)
+    assert s.claimed is not None
+    expected = float(observed.shown(s.claimed).mean())
+    return reading.iacs < expected if observed.kind == "conductivity" else reading.resistivity > expected
 
 
 def reading_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
@@ -71,7 +90,7 @@ def _sentences(s: Solution, row: Mapping[str, Any], say: Language) -> list[str]:
     if row["sees_um"]:
         lines.append(say.say("page", "stops", depth=mm(row["sees_um"])))
     elif row["sees"] == "all of it":
-        lines.append(say.say("page", "counts_all"))
+        lines.append(say.say("page", "counts_all", piece=noun(s, say)))
     if row["claim_agrees"]:
         lines.append(say.say("page", row["claim_agrees"]))
     return lines
@@ -93,8 +112,12 @@ def _weighing(s: Solution, say: Language) -> list[str]:
     liquid = say.say("water", "liquid_other" if s.piece.liquid_density else "liquid_water")
     lines = [say.say("page", "weighed", piece=piece, mass=grams(w.mass_g)),
              say.say("page", "pushed", liquid=liquid, read=grams(w.displaced_g))]  # fmt: skip
-    if plain and (span := s.advice.claim_displaced_g):
-        lines.append(say.say("page", "would_push", claim=claim, expected=_two(span, "{:.2f}", say) + " g"))
+    d = w.density
+    if d.u > COARSE * d.value:
+        exact = water_words(w.displaced_g * d.value / d.high, w.displaced_g * d.value / d.low, say)
+        lines.append(say.say("page", "exact", span=exact))
+    if plain and s.advice.claim_displaced_g:
+        lines.append(say.say("page", "would_push", claim=claim, expected=water_words(*s.advice.claim_displaced_g, say)))
     if s.piece.hollow or (s.claim and s.claim.hollow):
         lines.append(say.say("page", "hollow"))
     return lines
@@ -126,7 +149,7 @@ def _read(o: Observed, reading: Reading, say: Language) -> str:
         return f"{reading.iacs:.3g}" if o.kind == "conductivity" else f"{reading.resistivity:.3g}"
     if o.kind == "surface_composition":
         items = re.findall(r"([A-Z][a-z]?)\s*([<>]?\s*[\d.]+)", o.text)
-        return listed([f"{say.metal(symbol)} {share}" for symbol, share in items]) or o.text
+        return listed([f"{say.metal(symbol)} {share} %" for symbol, share in items]) or o.text
     if o.kind == "sound_speed":
         return f"{getattr(o, 'read', 0.0):.0f}"
     if o.kind == "sliding_magnet":
@@ -160,14 +183,14 @@ def change_lines(s: Solution, say: Language, misread: str, against: str) -> list
     lines: list[str] = []
     code = s.verdict.code if s.verdict else ""
     repeats = max(len(s.piece.displaced), len(s.piece.in_water))
+    kind = kind_of(against)
     if code == CONTRADICTED:
-        kind = kind_of(against)
         known = say.has("page", f"change_{kind}")
         lines.append(misread if kind == "weighing" else say.say("page", f"change_{kind}" if known else "change_other"))
-    if code in (CONTRADICTED, UNDECIDED) and repeats:
-        lines.append(
-            say.say("page", "change_repeats", count=repeats) if repeats > 1 else say.say("page", "change_once")
-        )
+    if repeats and (code == UNDECIDED or (code == CONTRADICTED and kind == "weighing")):
+        lines.append(say.say("page", REPEATS.get(repeats, "change_repeats"), count=repeats))
+    if code == NOT_CONTRADICTED:
+        lines.append(say.say("page", "change_other_reading"))
     if code != NOT_CONTRADICTED:
         lines += _conflict(s, say)
     if code == UNDECIDED:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from ..inverse.posterior import Candidate, System
 from ..inverse.solve import Solution
 from ..inverse.verdict import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from .answer import ALIKE_FROM, SHOWN_FROM
+from .answer import ALIKE_FROM
 from .findings import DUST, blamed, body_words, kind_of, skin_words
 from .language import Language
-from .page_readings import claim_disagrees, mm, noun, span_words, would_help
+from .page_readings import claim_disagrees, conducts_worse, mm, noun, span_words, would_help
 from .records import printable
 from .words import chance, composition, grams, listed, span
 
 MOST_ROWS, MOST_METALS, METALS_WIDTH = 4, 2, 60
+SHOWN_FROM = 0.01  # share of belief from which a row is worth a seller's time
+LIKELY_FROM = 0.5  # share from which one thing is said to fit, and not several
 MOST_BLIND = 4
 MOST_PRECIOUS = 2
 MATTERS = 0.05  # share of a system below which another construction of it is not mentioned
@@ -36,10 +38,13 @@ def something_else(s: Solution) -> bool:
 
 def best(s: Solution) -> Candidate | None:
     """The likeliest construction; None where that is a piece as claimed, or finer, or something else."""
-    if something_else(s) or (s.claim is not None and s.share_meeting_claim > 0.5):
+    if something_else(s):
         return None
     beside = s.beside_claim() if s.claim else list(s.found)
-    return beside[0].candidates[0] if beside else None
+    least = LIKELY_FROM if code_of(s) == CONTRADICTED else beside[0].probability if beside else 0.0
+    if not beside or (s.claim is not None and s.share_meeting_claim > least):
+        return None
+    return beside[0].candidates[0]
 
 
 def sentence(s: Solution, say: Language) -> str:
@@ -62,6 +67,8 @@ def _why(s: Solution, say: Language, piece: str) -> str:
     if code_of(s) == UNDECIDED:
         return say.say("page", "why_strained" if claim_disagrees(s) else "why_agree")
     against = blamed(s)
+    if kind_of(against) in ("conductivity", "resistivity"):
+        return say.say("page", "why_worse" if conducts_worse(s, against) else "why_better", piece=piece)
     if against != "weighing":
         return say.say("page", f"why_{kind_of(against)}" if against else "why_together", piece=piece)
     w, lighter = s.weighing, s.density and s.advice.claim_density and s.density.value < s.advice.claim_density[0]
@@ -76,6 +83,8 @@ def _fits(s: Solution, say: Language) -> str:
     if fits_claim(s):
         return say.say("page", "fits_as_claimed")
     one = best(s)
+    if code_of(s) == UNDECIDED and s.found[0].probability < LIKELY_FROM:
+        return say.say("page", "fits_several")
     if one is None:
         return say.say("page", "fits_finer")
     return say.say(
@@ -129,7 +138,7 @@ def either(words: list[str], say: Language) -> str:
 
 
 def likely_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
-    """What it probably is, with how likely that is in words."""
+    """What it probably is, with how likely that is in words; the last row is all that is not shown."""
     rows: list[tuple[float, str, str]] = []
     finer = s.share_meeting_claim - s.share_as_claimed
     if s.claim and s.share_as_claimed >= SHOWN_FROM:
@@ -142,10 +151,11 @@ def likely_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
         if x.probability >= SHOWN_FROM:
             alike = x.alike and x.probability >= ALIKE_FROM * leading
             rows.append((x.probability, say.say("page", "likely_alike") if alike else "", system_words(s, x, say)))
-    if s.other >= SHOWN_FROM:
-        rows.append((s.other, "", say.say("page", "something_else")))
-    rows.sort(key=lambda row: -row[0])
-    return [(lead or say.say("page", "likely_row", chance=chance(p, say)), text) for p, lead, text in rows[:MOST_ROWS]]
+    rows = sorted(rows, key=lambda row: -row[0])[:MOST_ROWS]
+    rest = 1 - sum(p for p, *_ in rows)
+    if rest >= SHOWN_FROM:
+        rows.append((rest, "", say.say("page", "something_else")))
+    return [(lead or say.say("page", "likely_row", chance=chance(p, say)), text) for p, lead, text in rows]
 
 
 def alike_note(rows: list[tuple[str, str]], say: Language) -> list[str]:
@@ -187,12 +197,14 @@ def precious_lines(s: Solution, say: Language) -> list[str]:
             amount = span_words(_amount(low), f"{_amount(m.high)} {m.unit}", say)
             lines.append(say.say("page", "holds_claimed" if only_claimed else "holds", amount=amount, metal=metal))
         else:
-            lines.append(say.say("page", "holds_under", amount=f"{_amount(m.high)} {m.unit}", metal=metal))
+            key = "holds_likely" if m.value > 0.2 * m.high else "holds_under"
+            lines.append(say.say("page", key, amount=f"{_amount(m.high)} {m.unit}", metal=metal,
+                                 likely=f"{_amount(m.value)} {m.unit}"))  # fmt: skip
     return lines[:MOST_PRECIOUS] or [say.say("page", "holds_none")]
 
 
 def _amount(x: float) -> str:
-    return f"{x:.2f}" if x < 1 else f"{x:.0f}" if x >= 100 else f"{x:.3g}"
+    return f"{x:.2f}" if x < 10 else f"{x:.1f}" if x < 100 else f"{x:.0f}"
 
 
 def undone_lines(s: Solution, say: Language) -> list[str]:
@@ -220,11 +232,17 @@ def not_this_lines(s: Solution, say: Language) -> list[str]:
 def about_lines(s: Solution, say: Language, day: str) -> list[str]:
     """Which piece, what it is said to be, when it was tested; a note that is too long is cut here."""
     name, claim = isolated(printable(s.piece.name), 60), s.claim.text if s.claim else ""
+    if s.claim and s.claim.coin:
+        claim += f" ({s.claim.coin.coin}, {s.claim.coin.issuer})"
     key = ("about" if claim else "about_unclaimed") if name else ("about_unnamed" if claim else "about_nothing")
     lines = [say.say("page", key, name=name, claim=claim, piece=noun(s, say))]
     if s.piece.note:
         lines.append(say.say("page", "note", note=isolated(printable(s.piece.note), 160)))
-    return [*lines, say.say("page", "day", day=day) if day else say.say("page", "day_blank")]
+    tested = say.say("page", "day", day=day) if day else say.say("page", "day_blank")
+    good = s.settings.scale.known_good
+    if good and good.on and s.weighing and s.weighing.displaced_g is not None:
+        tested += " " + say.say("page", "checked", day=good.on.isoformat(), claim=good.claim)
+    return [*lines, tested]
 
 
 def isolated(text: str, most: int) -> str:

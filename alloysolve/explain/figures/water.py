@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...inverse.solve import Solution
 from ..language import Language
-from ..page_readings import noun, span_words
+from ..page_readings import noun, water_words
 from ..words import grams
 from .base import DARK, LIGHT, new_axes, open_frame
 
@@ -31,7 +31,7 @@ def water_drawing(s: Solution, say: Language) -> dict[str, Any]:
     rows = []
     if s.advice.claim_displaced_g and s.claim and not s.claim.plated:
         low, high = s.advice.claim_displaced_g
-        words = span_words(f"{low:.2f} g", f"{high:.2f} g", say)
+        words = water_words(low, high, say)
         rows.append([say.say("page", "figure_claim"), (low + high) / 2, low, high, False, words])
     if (mine := pushed_aside(s)) is not None:
         rows.append([say.say("page", "figure_this", piece=noun(s, say)), *mine, True, grams(mine[0])])

@@ -53,7 +53,7 @@ def meter(s: Solution) -> ObservedConductivity | None:
 def conductivity(s: Solution, pieces: Pieces) -> Array:
     """What the meter would read on pieces [%IACS]; without one, the conductivity of their bodies."""
     found = meter(s)
-    bodies = 100 * IACS_UOHM_CM / np.maximum(pieces.bodies.resistivity[pieces.point], 0.5)
+    bodies = IACS_UOHM_CM / np.maximum(pieces.bodies.resistivity[pieces.point], 0.5)
     return np.asarray(found.shown(pieces) if found else bodies)
 
 

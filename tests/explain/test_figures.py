@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,6 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+import alloysolve
 from alloysolve.explain.figures.base import save, svg
 from alloysolve.explain.figures.candidates import candidates
 from alloysolve.explain.figures.section import Solid, magnification, section, section_words, solids
@@ -182,3 +185,105 @@ def test_an_svg_element_is_the_same_twice_and_ids_have_its_name(bar: Solution) -
     assert one.startswith("<svg ")
     assert set(re.findall(r'\bid="(\w+)-', one)) == {"water"}
     assert "metadata" not in one
+
+
+SOLVED = ("candidates", "density_map", "ternary", "skin_and_core", "section", "water")
+
+
+def in_grey(ax: Axes) -> bool:
+    from matplotlib.colors import to_rgb
+
+    colours = [x.get_color() for x in ax.lines]
+    colours += [c for p in ax.patches for c in (p.get_facecolor(), p.get_edgecolor())]
+    colours += [c for p in ax.collections for c in (*p.get_facecolor(), *p.get_edgecolor())]
+    return all(len({round(float(v), 6) for v in to_rgb(c)}) == 1 for c in colours)
+
+
+@pytest.mark.parametrize("name", SOLVED)
+def test_every_figure_is_a_library_function_that_takes_axes_and_is_grey(bar: Solution, name: str) -> None:
+    import mpltern  # noqa: F401
+
+    kind = {"projection": "ternary"} if name == "ternary" else None
+    mine = Figure().subplots(subplot_kw=kind)
+    draw = getattr(alloysolve.figures, name)
+    assert draw(bar, ax=mine) is mine
+    assert in_grey(mine)
+    assert isinstance(draw(bar), Axes)
+
+
+def test_public_figures_are_these_and_load_no_library_until_they_draw() -> None:
+    assert alloysolve.figures.__all__ == sorted((*SOLVED, "coverage", "spectrum"))
+    code = "import sys, alloysolve; alloysolve.figures.water; print('matplotlib' in sys.modules)"
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert said.stdout == "False\n"
+
+
+def test_the_map_has_the_ellipse_of_both_readings_and_marks_of_candidates(bar: Solution) -> None:
+    """29.3 %IACS was read; 28 is brass (copper development tables), silver over 100. Two errors at once: 2.448 u."""
+    from matplotlib.patches import Ellipse
+
+    ax = alloysolve.figures.density_map(bar)
+    (ellipse,) = (p for p in ax.patches if isinstance(p, Ellipse))
+    assert ellipse.get_center()[1] == pytest.approx(29.3)
+    assert bar.density is not None
+    assert ellipse.width == pytest.approx((bar.density.high - bar.density.low) * 2.448 / 1.960)
+    at = {c.get_label(): (float(c[0].get_xdata()[0]), float(c[0].get_ydata()[0])) for c in ax.containers}
+    assert at["as claimed"] == pytest.approx((10.49, 106), rel=0.03)
+    brass = next(v for k, v in at.items() if k.startswith("brass"))
+    assert 8.3 < brass[0] < 8.8
+    assert 25 < brass[1] < 33
+
+
+def test_without_a_meter_the_map_has_a_band_and_conductivities_of_bodies() -> None:
+    """Silver 900 with copper: 85 to 90 %IACS; zinc and lead alloys far below (handbooks)."""
+    crown = solve(read_piece(EXAMPLES / "0119-silver-crown.toml"), Settings())
+    ax = alloysolve.figures.density_map(crown)
+    at = {c.get_label(): float(c[0].get_ydata()[0]) for c in ax.containers}
+    assert 80 < at["as claimed"] < 95
+    assert all(0 < v < 107 for v in at.values())
+
+
+def test_the_strip_of_the_triangle_holds_brass_of_that_density(bar: Solution) -> None:
+    """C26000, 70 % copper and 30 % zinc, has 8.53 g/cm3 (published); pure copper 8.96, zinc 7.13."""
+    from matplotlib.path import Path as Outline
+
+    ax = alloysolve.figures.ternary(bar, ("Cu", "Zn", "Sn"))
+    light = ax.collections[0]
+
+    def inside(copper: float, zinc: float) -> bool:
+        x, y = ax.transProjection.transform([[copper, zinc, 100 - copper - zinc]])[0]
+        return any(Outline(p.vertices, p.codes).contains_point((x, y)) for p in light.get_paths())
+
+    assert inside(70, 29.5)
+    assert not inside(99, 0.5)
+    assert not inside(20, 79.5)
+    with pytest.raises(alloysolve.InputError, match="three metals"):
+        alloysolve.figures.ternary(bar, ("Cu", "Zn"))
+    with pytest.raises(alloysolve.InputError, match="a piece with a density"):
+        alloysolve.figures.ternary(solve(Piece(claim="silver 999", magnet="none"), Settings()))
+
+
+def test_skins_stand_over_their_cores(bar: Solution) -> None:
+    ax = alloysolve.figures.skin_and_core(bar)
+    at = {c.get_label(): (float(c[0].get_xdata()[0]), float(c[0].get_ydata()[0])) for c in ax.containers}
+    assert 8.3 < at["silver over brass"][0] < 8.8
+    plated = next(c for c in bar.found[0].candidates if c.skin_um)
+    assert plated.skin_um is not None
+    assert at["silver over brass"][1] == pytest.approx(plated.skin_um[1])
+    assert ax.get_yscale() == "log"
+
+
+def test_coverage_has_one_bar_a_class_as_long_as_the_share_shown() -> None:
+    found = alloysolve.coverage({"claim": "silver 999", "mass": "31.1 g"}, ["weighing"])
+    mine = Figure().subplots()
+    assert alloysolve.figures.coverage(found, ax=mine) is mine
+    assert [p.get_width() for p in mine.patches] == pytest.approx([100 * c.shown for c in found.classes])
+    assert labels(mine)[0] == language().say("blind", found.classes[0].name)
+    assert in_grey(mine)
+
+
+def test_the_spectrum_of_a_recording_from_the_library(tmp_path: Path) -> None:
+    file = record(tmp_path / "tap.wav", ((7100, 0.08, 1.0),))
+    mine = Figure().subplots()
+    assert alloysolve.figures.spectrum(file, Piece(**GIVEN), Settings(), ax=mine) is mine
+    assert [t.get_text() for t in mine.texts] == ["7100 Hz"]

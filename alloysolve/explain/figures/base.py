@@ -11,6 +11,10 @@ if TYPE_CHECKING:
 DARK, MIDDLE, LIGHT = "0.0", "0.45", "0.85"  # greys: printed, copied and seen by anybody they stay apart
 
 
+Spread = tuple[float, float, float]
+MARKS = "osD^vP<X"  # told apart by their shape
+
+
 def new_axes(width: float, height: float, **kind: Any) -> Axes:
     """Axes in a figure of their own [inches]."""
     from matplotlib.figure import Figure
@@ -23,6 +27,19 @@ def open_frame(ax: Axes, *sides: str) -> None:
     """Takes off the sides of the frame that carry no scale."""
     for side in sides or ("top", "right"):
         ax.spines[side].set_visible(False)
+
+
+def cross(ax: Axes, x: Spread, y: Spread, mark: str, name: str) -> None:
+    """A mark at the middles of two ranges, with bars; each range is (middle, low, high)."""
+    ax.errorbar(x[0], y[0], xerr=[[x[0] - x[1]], [x[2] - x[0]]], yerr=[[y[0] - y[1]], [y[2] - y[0]]], color=MIDDLE,
+                marker=mark, markersize=6, markerfacecolor="white", markeredgecolor=DARK, linewidth=0.9,
+                linestyle="none", label=name)  # fmt: skip
+
+
+def legend_beside(ax: Axes) -> None:
+    """Names of what is drawn, to the right of it; none where nothing is."""
+    if ax.get_legend_handles_labels()[0]:
+        ax.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize="small")
 
 
 def dots(ax: Axes, rows: list[tuple[str, float, float, float]]) -> None:

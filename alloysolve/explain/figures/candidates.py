@@ -18,15 +18,19 @@ if TYPE_CHECKING:
 MOST_ROWS = 10
 
 
-def named(s: Solution, systems: list[System], say: Language) -> list[str]:
-    """Names of systems, with what lies on or in them; no two alike."""
+def bodies_named(s: Solution, systems: list[System], say: Language) -> list[str]:
+    """Names of the bodies of systems, no two alike."""
     names: list[str] = []
     for x in systems:
-        c = x.candidates[0]
-        layer = layer_words(s, c, say, plain=True)
-        name = body_words(s, c.family, x.metals, say) + layer
-        names.append("-".join(say.metal(m) for m in x.metals) + layer if name in names else name)
+        name = body_words(s, x.candidates[0].family, x.metals, say)
+        names.append("-".join(say.metal(m) for m in x.metals) if name in names else name)
     return names
+
+
+def named(s: Solution, systems: list[System], say: Language) -> list[str]:
+    """Names of systems, with what lies on or in them."""
+    layers = (layer_words(s, x.candidates[0], say, plain=True) for x in systems)
+    return [name + layer for name, layer in zip(bodies_named(s, systems, say), layers, strict=True)]
 
 
 def candidates(s: Solution, say: Language, ax: Axes | None = None) -> Axes:

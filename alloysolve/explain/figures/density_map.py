@@ -8,8 +8,9 @@ import numpy as np
 
 from ...inverse.predicted import conductivity, meter, predicted_pairs
 from ...inverse.solve import Solution
+from ...units import IACS_MS_M
 from ..language import Language
-from .base import DARK, LIGHT, MIDDLE, new_axes, open_frame
+from .base import DARK, LIGHT, MARKS, cross, legend_beside, new_axes, open_frame
 from .candidates import named
 
 if TYPE_CHECKING:
@@ -18,39 +19,33 @@ if TYPE_CHECKING:
 MOST = 6
 ELLIPSE = 2.448  # standard deviations of two normal errors together: root of the 95 % point of chi squared, 2 degrees
 HALF = 1.960  # and of one
-MARKS = "osD^vP"
 
 
 def density_map(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
     """Density against conductivity, with the 95 % ellipse of both readings.
 
     Each candidate is a mark with its 95 % bars: what it would read, as all other readings and common knowledge leave
-    it. The claim is a box of its alloys. A reading that was not taken leaves a band in place of the ellipse.
+    it. The claim is one with the range of its alloys. A reading not taken leaves a band in place of the ellipse.
     """
     ax = ax or new_axes(6.5, 4.2)
     found = predicted_pairs(s, MOST)
     for mark, name, (_, d, c) in zip(MARKS, named(s, [x for x, *_ in found], say), found, strict=False):
-        ax.errorbar(d[0], c[0], xerr=[[d[0] - d[1]], [d[2] - d[0]]], yerr=[[c[0] - c[1]], [c[2] - c[0]]], color=MIDDLE,
-                    marker=mark, markersize=6, markerfacecolor="white", markeredgecolor=DARK, linewidth=0.9,
-                    linestyle="none", label=name)  # fmt: skip
+        cross(ax, d, c, mark, name)
     _claim(s, say, ax)
     _read(s, say, ax)
     ax.set_xlabel(say.say("page", "figure_density"))
     ax.set_ylabel(say.say("page", "figure_conductivity"))
     open_frame(ax)
-    ax.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize="small")
+    legend_beside(ax)
     return ax
 
 
 def _claim(s: Solution, say: Language, ax: Axes) -> None:
-    from matplotlib.patches import Rectangle
-
     if s.claimed is None or s.claim is None or s.claim.plated:
         return
     density, iacs = 1 / s.claimed.v, conductivity(s, s.claimed)
-    box = Rectangle((density.min(), iacs.min()), np.ptp(density), np.ptp(iacs), fill=False, edgecolor=DARK,
-                    linestyle="--", linewidth=1.4, label=say.say("page", "figure_claim"))  # fmt: skip
-    ax.add_patch(box)
+    x, y = ((float(np.median(v)), float(v.min()), float(v.max())) for v in (density, iacs))
+    cross(ax, x, y, "*", say.say("page", "figure_claim"))
 
 
 def _read(s: Solution, say: Language, ax: Axes) -> None:
@@ -64,7 +59,7 @@ def _read(s: Solution, say: Language, ax: Axes) -> None:
     read = found.measured()
     middle, u = float(read["value"]), float(read["u"])
     if read["unit"] != "%IACS":
-        middle, u = middle / 0.5800, u / 0.5800
+        middle, u = (100 * x / IACS_MS_M for x in (middle, u))
     if d is None:
         ax.axhspan(middle - HALF * u, middle + HALF * u, color=LIGHT, linewidth=0, zorder=0, label=words)
         return

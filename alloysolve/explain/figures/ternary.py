@@ -48,25 +48,26 @@ def ternary(s: Solution, say: Language, ax: Axes | None = None, metals: tuple[st
         raise InputError("metals", ", ".join(three), "three metals of the tables", "give for example Cu, Zn and Ni")
     if s.density is None:
         raise InputError("density", "", "a piece with a density", "weigh it in water")
-    ax = ax or new_axes(4.8, 4.4, projection="ternary")
+    ax = ax or new_axes(4.8, 4.4, projection="ternary", ternary_sum=100.0)
     percent = _grid()
     w = law.columns(three, percent)
     density = 1 / law.specific_volume(w)
     model = np.hypot(law.u_pairs(w), LAW)
     half = (s.density.high - s.density.low) / (2 * TWO_SIDED * s.density.value)
-    off = np.abs(np.log(density / s.density.value)) / np.hypot(half, model)
-    any_ax: Any = ax
-    any_ax.tricontourf(*percent.T, off, levels=[0.0, TWO_SIDED], colors=[LIGHT])
-    any_ax.tricontourf(*percent.T, density, levels=[s.density.low, s.density.high], colors=[MIDDLE])
+    middle = (s.density.low + s.density.high) / 2
+    off = np.abs(np.log(density / middle)) / np.hypot(half, model)
+    triangle: Any = ax
+    scale = triangle.ternary_sum / 100
+    at = scale * percent.T
+    triangle.tricontourf(*at, off, levels=[0.0, TWO_SIDED], colors=[LIGHT])
+    triangle.tricontourf(*at, density, levels=[s.density.low, s.density.high], colors=[MIDDLE])
     if density.min() < s.density.value < density.max():
-        any_ax.tricontour(*percent.T, density, levels=[s.density.value], colors=[DARK], linewidths=1.0)
-    grades = _grades(s, three)
-    if len(grades):
-        any_ax.scatter(*grades.T, s=14, facecolor="white", edgecolor=DARK, linewidth=0.8, zorder=3)
-    any_ax.set_tlabel(say.say("page", "figure_percent", metal=say.metal(three[0])))
-    any_ax.set_llabel(say.say("page", "figure_percent", metal=say.metal(three[1])))
-    any_ax.set_rlabel(say.say("page", "figure_percent", metal=say.metal(three[2])))
-    any_ax.set_ternary_lim(0, 100, 0, 100, 0, 100)
+        triangle.tricontour(*at, density, levels=[s.density.value], colors=[DARK], linewidths=1.0)
+    grades = scale * _grades(s, three).T
+    if grades.size:
+        triangle.scatter(*grades, s=14, facecolor="white", edgecolor=DARK, linewidth=0.8, zorder=3)
+    for name, metal in zip(("tlabel", "llabel", "rlabel"), three, strict=True):
+        getattr(triangle, f"set_{name}")(say.say("page", "figure_percent", metal=say.metal(metal)))
     return ax
 
 

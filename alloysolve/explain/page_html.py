@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from html import escape
 
 from .figures import can_draw, picture_svg
 from .page_parts import EXPERT, SELLER, Block, Code, Grid, Page, Paragraph, Picture, Pictures, Points, Section
 
-SIZES = {"A4": ("A4", "9.2pt"), "A5": ("A5", "6pt"), "Letter": ("letter", "8.8pt")}  # of paper and of letters
+# what a sheet holds, in letters of the seller's part times their size in points squared; measured with Chromium and
+# the widest of the usual letters, DejaVu Sans
+ROOM = {"A4": 255_000, "A5": 100_000, "Letter": 230_000}
+SMALLEST, LARGEST = 6.0, 10.5  # points
+PER_BLOCK = 50  # letters that a line's end, and 60 that a heading, take the room of
+PER_HEADING = 60
+# a browser refuses scripts and the network, whatever got into the page
+NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 RIGHT_TO_LEFT = ("ar", "fa", "he", "ur", "yi")
 
 STYLE = """
@@ -44,13 +52,14 @@ pre {{ font: .92em/1.3 ui-monospace, "DejaVu Sans Mono", monospace }}
 
 def page_html(page: Page) -> str:
     """The page as HTML; every text is escaped."""
-    paper, size = SIZES[page.paper]
+    paper, size = page.paper.lower() if page.paper == "Letter" else page.paper, f"{letter_size(page):.1f}pt"
     direction = "rtl" if page.language.split("-")[0] in RIGHT_TO_LEFT else "ltr"
     lines = [
         "<!DOCTYPE html>",
         f'<html lang="{escape(page.language)}" dir="{direction}">',
         "<head>",
         '<meta charset="utf-8">',
+        f'<meta http-equiv="Content-Security-Policy" content="{NOTHING_FROM_OUTSIDE}">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>{escape(': '.join([page.title, *page.about[:1]]))}</title>",
         f"<style>{STYLE.format(paper=paper, size=size)}</style>",
@@ -72,6 +81,15 @@ def page_html(page: Page) -> str:
         "</html>",
     ]
     return "\n".join(lines) + "\n"
+
+
+def letter_size(page: Page) -> float:
+    """The size of letters [pt] at which the seller's part fills no more than one sheet."""
+    sections = page.of(SELLER)
+    texts = [block.text for s in sections for block in s.blocks if isinstance(block, Paragraph)]
+    texts += [a + b for s in sections for block in s.blocks if isinstance(block, Points) for a, b in block.points]
+    letters = PER_HEADING * len(sections) + sum(len(text) + PER_BLOCK for text in texts)
+    return min(LARGEST, max(SMALLEST, math.sqrt(ROOM[page.paper] / max(letters, 1))))
 
 
 def _shop(page: Page) -> list[str]:

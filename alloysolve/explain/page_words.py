@@ -31,6 +31,12 @@ def fits_claim(s: Solution) -> bool:
     return s.claim is not None and s.share_meeting_claim > 0.5 and code_of(s) != CONTRADICTED
 
 
+def as_claimed_clad(s: Solution, c: Candidate) -> bool:
+    """Whether a construction is the clad stock of which the coin is said to be."""
+    stock = next((r for r in s.tables.rows("clad") if s.claim and r.name == s.claim.clad), None)
+    return stock is not None and (c.construction, c.skin, c.family) == ("clad", stock.faces, stock.core)
+
+
 def something_else(s: Solution) -> bool:
     """Whether something that is in no table is likelier than any system."""
     return not s.found or s.other > s.found[0].probability
@@ -80,9 +86,9 @@ def _why(s: Solution, say: Language, piece: str) -> str:
 def _fits(s: Solution, say: Language) -> str:
     if something_else(s):
         return say.say("page", "fits_something_else")
-    if fits_claim(s):
-        return say.say("page", "fits_as_claimed")
     one = best(s)
+    if fits_claim(s) or (one is not None and as_claimed_clad(s, one) and code_of(s) != CONTRADICTED):
+        return say.say("page", "fits_as_claimed")
     if code_of(s) == UNDECIDED and s.found[0].probability < LIKELY_FROM:
         return say.say("page", "fits_several")
     if one is None:
@@ -179,7 +185,8 @@ def system_words(s: Solution, x: System, say: Language) -> str:
     layer = layer_words(s, one, say)
     if one.skin_um and one.skin_um[0] >= 1 and bare > MATTERS * x.probability:
         layer = say.say("page", "layer_any", skin=skin_words(s, one.skin, say), high=mm(one.skin_um[2]))
-    return say.say("page", "fit_row", body=body, metals=shown, layer=layer)
+    key = "fit_row_claimed" if as_claimed_clad(s, one) else "fit_row"
+    return say.say("page", key, body=body, metals=shown, layer=layer)
 
 
 def precious_lines(s: Solution, say: Language) -> list[str]:

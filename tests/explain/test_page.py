@@ -135,7 +135,7 @@ def test_the_words_that_never_appear_would_be_found() -> None:
 
 def test_three_lengths_and_the_result_of_each_kind() -> None:
     said = {name: texts(page(name))[0] for name in (CONTRADICTED, UNDECIDED, NOT_CONTRADICTED)}
-    assert said[CONTRADICTED].startswith('This piece does not match "silver 999". In water it pushed aside more')
+    assert said[CONTRADICTED].startswith('This piece does not match "silver 999". Hung in water, it pushed aside more')
     assert "brass" in said[CONTRADICTED]
     assert said[UNDECIDED].startswith('Our readings cannot decide on "18 ct".')
     assert said[NOT_CONTRADICTED].startswith('Nothing we measured speaks against "silver 999 100 g".')

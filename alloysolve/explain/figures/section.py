@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ...inverse.form import Form
@@ -122,8 +122,10 @@ def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
     names = [section_words(s, say)[0]]
     if c is not None and part:
         names.append(skin_words(s, c.skin, say) if c.skin else say.say("page", "empty"))
-    return {"solids": [list(astuple(x)) for x in solids(s.evidence.form)], "part": part, "size": size, "names": names,
-            "axis": axis}  # fmt: skip
+    cut = solids(s.evidence.form)
+    left = min(x.x - x.width / 2 for x in cut)  # where the scale in mm begins
+    shifted = [list(astuple(replace(x, x=x.x - left))) for x in cut]
+    return {"solids": shifted, "part": part, "size": size, "names": names, "axis": axis}
 
 
 def _part(c: Candidate | None, times: int) -> tuple[str, float]:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 import xml.etree.ElementTree as ET
 from functools import cache
 from html.parser import HTMLParser
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -23,7 +25,7 @@ from alloysolve.inverse.piece import Piece, read_piece
 from alloysolve.inverse.settings import Settings, find_settings
 from alloysolve.inverse.solve import Solution, solve
 from tests.conftest import EXAMPLES
-from tests.explain.test_language import FROM_DATA, made_up
+from tests.explain.test_language import FILE, FROM_DATA, made_up
 
 EVERY = [p.stem for p in sorted(EXAMPLES.glob("01*.toml"))]
 CONTRADICTED, UNDECIDED, NOT_CONTRADICTED = "0117-silver-bar", "0120-ring", "0124-good-bar"
@@ -60,7 +62,7 @@ def texts(made: Page, part: str = SELLER) -> list[str]:
             elif isinstance(block, Points):
                 out += [f"{lead} {text}" for lead, text in block.points]
             elif isinstance(block, Pictures):
-                out += [t for p in block.pictures for t in (p.caption, p.alt)]
+                out += [block.without, *(t for p in block.pictures for t in (p.caption, p.alt))]
     return out
 
 
@@ -287,6 +289,40 @@ def test_the_same_answer_gives_the_same_bytes_and_json_gives_the_page_back() -> 
     stored = json.loads(page_json(document(solved(CONTRADICTED)), again))
     assert Page.from_dict(stored) == again
     assert stored["solution"] == json.loads(solved(CONTRADICTED).to_json())
+
+
+@pytest.mark.parametrize("section", ["page", "blind"])
+def test_every_sentence_a_page_could_say_is_plain_and_short(section: str) -> None:
+    """Those that no example brings up too; a placeholder counts as one word."""
+    rows = tomllib.loads(FILE.read_text(encoding="utf-8"))[section]
+    expert = set(list(rows)[list(rows).index("expert") :]) if section == "page" else set()
+    for key, text in rows.items():
+        assert FORBIDDEN.search(text) is None, key
+        assert ASSAY.search(text) is None, key
+        for one in re.split(r"(?<=[.:;])\s+", text):
+            assert len(one.split()) <= 25, (key, one)
+        plain = key.startswith(("title_", "said_", "help_")) or (key not in expert and not key.startswith("figure_"))
+        words = f" {text.lower()} "
+        assert not plain or not [j for j in JARGON if j in words], key
+
+
+@pytest.mark.parametrize("name", ["candidates", "density_map", "skin_and_core", "section", "water", "ternary"])
+def test_no_word_of_a_figure_stands_in_code(name: str) -> None:
+    """In a language of one letter every word drawn is that letter, a number or a name of the tables."""
+    module = {"skin_and_core": "skins"}.get(name, name)
+    draw = getattr(import_module(f"alloysolve.explain.figures.{module}"), name)
+    for piece in ("0117-silver-bar", "0128-silvered-bar"):
+        ax = draw(solved(piece), made_up())
+        legend = ax.get_legend()
+        said = [ax.get_xlabel(), ax.get_ylabel(), *(t.get_text() for t in ax.texts), *(t.get_text() for t in ax.get_yticklabels()),
+                *(t.get_text() for t in (legend.get_texts() if legend else []))]  # fmt: skip
+        text = FROM_DATA.sub(" ", " ".join(said).lower())
+        for known in sorted(
+            (f.words.lower() for f in solved(piece).tables.families.values() if f.words), key=len, reverse=True
+        ):
+            text = text.replace(known, " ")
+        words = set(re.findall(r"[a-z]{2,}", text)) - {m.lower() for m in solved(piece).tables.metals}
+        assert words <= {"mathdefault"}, words
 
 
 def test_no_sentence_of_a_page_stands_in_code(monkeypatch: pytest.MonkeyPatch) -> None:

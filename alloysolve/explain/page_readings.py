@@ -17,6 +17,7 @@ from .language import Language
 from .words import grams, listed
 
 MOST_READINGS = 5
+SEE_ALL = ("resistivity", "resonance", "sound_speed")  # they tell bodies apart all through, which a magnet hardly does
 REPEATS = {1: "change_once", 2: "change_twice", 3: "change_thrice"}
 FINE_BELOW = 1.0  # g of water, below which thousandths of a gram count
 COARSE = 0.01  # relative uncertainty of a weighing from which its range is worth a sentence
@@ -134,12 +135,14 @@ def _other(s: Solution, o: Observed, reading: Reading, say: Language) -> list[st
         return lines
     if claimed is not None and s.claim and not s.claim.plated:
         values = o.shown(claimed)
-        lines.append(say.say("page", "would_read", expected=_two((values.min(), values.max()), "{:.3g}", say)))
+        lines.append(
+            say.say("page", "would_read", expected=span_words(_short(values.min()), _short(values.max()), say))
+        )
     contradicted = s.verdict is not None and s.verdict.code == CONTRADICTED
     if first is not None and (contradicted or s.claim is None):
         value = float(o.shown(first)[0])
         body = body_words(s, s.found[0].candidates[0].family, s.found[0].metals, say)
-        lines.append(say.say("page", "first_reads", body=body[:1].upper() + body[1:], first=f"{value:.2g}"))
+        lines.append(say.say("page", "first_reads", body=body[:1].upper() + body[1:], first=_short(value, 2)))
     return lines
 
 
@@ -157,12 +160,19 @@ def _read(o: Observed, reading: Reading, say: Language) -> str:
     return o.text
 
 
+def _short(x: float, digits: int = 3) -> str:
+    """A number to some digits, never as a power of ten."""
+    return f"{float(f'{x:.{digits}g}'):,.0f}".replace(",", "") if x >= 10**digits else f"{x:.{digits}g}"
+
+
 def _two(span: tuple[float, float], form: str, say: Language) -> str:
     return span_words(form.format(span[0]), form.format(span[1]), say)
 
 
 def deepest(s: Solution) -> float | None:
-    """The depth [um] of the reading that looks deepest of those that do not see everything."""
+    """The depth [um] of the reading that looks deepest; None where one of more than a magnet sees everything."""
+    if any(o.kind in SEE_ALL for o in s.evidence.observed):
+        return None
     return max(seen_depths(s).values(), default=None)
 
 
@@ -195,6 +205,8 @@ def change_lines(s: Solution, say: Language, misread: str, against: str) -> list
         lines += _conflict(s, say)
     if code == UNDECIDED:
         lines += _undecided(s, say)
+    if code in ("", UNDECIDED):
+        lines += [say.say("page", "change_next", kind=said("help", r["kind"], say)) for r in s.next_readings[:1]]
     return [*lines, say.say("page", "change_office", piece=piece)]
 
 
@@ -210,7 +222,7 @@ def _conflict(s: Solution, say: Language) -> list[str]:
 
 
 def _undecided(s: Solution, say: Language) -> list[str]:
-    """Weighing again, a finer scale, and the reading that would help most."""
+    """Weighing again, and a finer scale."""
     notes, lines = {n.code: n.values for n in s.advice.notes}, []
     wet = not set(s.advice.cautions) & {"do not wet", "proof coin"}
     if "weigh again" in notes and wet:
@@ -218,6 +230,4 @@ def _undecided(s: Solution, say: Language) -> list[str]:
     if "finer scale" in notes:
         step = (s.piece.scale_step or s.settings.scale.step).value / float(str(notes["finer scale"]["factor"]))
         lines.append(say.say("page", "change_scale", step=f"{step:g} g"))
-    for r in s.next_readings[:1]:
-        lines.append(say.say("page", "change_next", kind=said("help", r["kind"], say)))
     return lines

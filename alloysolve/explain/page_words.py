@@ -144,7 +144,7 @@ def either(words: list[str], say: Language) -> str:
 
 
 def likely_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
-    """What it probably is, with how likely that is in words; the last row is all that is not shown."""
+    """What it probably is, with how likely that is in words; one row is all that is not shown."""
     rows: list[tuple[float, str, str]] = []
     finer = s.share_meeting_claim - s.share_as_claimed
     if s.claim and s.share_as_claimed >= SHOWN_FROM:
@@ -160,7 +160,7 @@ def likely_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
     rows = sorted(rows, key=lambda row: -row[0])[:MOST_ROWS]
     rest = 1 - sum(p for p, *_ in rows)
     if rest >= SHOWN_FROM:
-        rows.append((rest, "", say.say("page", "something_else")))
+        rows.insert(0 if rest > LIKELY_FROM else len(rows), (rest, "", say.say("page", "something_else")))
     return [(lead or say.say("page", "likely_row", chance=chance(p, say)), text) for p, lead, text in rows]
 
 

@@ -314,15 +314,15 @@ def test_no_word_of_a_figure_stands_in_code(name: str) -> None:
     for piece in ("0117-silver-bar", "0128-silvered-bar"):
         ax = draw(solved(piece), made_up())
         legend = ax.get_legend()
-        said = [ax.get_xlabel(), ax.get_ylabel(), *(t.get_text() for t in ax.texts), *(t.get_text() for t in ax.get_yticklabels()),
-                *(t.get_text() for t in (legend.get_texts() if legend else []))]  # fmt: skip
+        drawn = [*ax.texts, *ax.get_yticklabels(), *(legend.get_texts() if legend else [])]
+        said = [ax.get_xlabel(), ax.get_ylabel(), *(t.get_text() for t in drawn)]
         text = FROM_DATA.sub(" ", " ".join(said).lower())
         for known in sorted(
             (f.words.lower() for f in solved(piece).tables.families.values() if f.words), key=len, reverse=True
         ):
             text = text.replace(known, " ")
         words = set(re.findall(r"[a-z]{2,}", text)) - {m.lower() for m in solved(piece).tables.metals}
-        assert words <= {"mathdefault"}, words
+        assert {w for w in words if set(w) != {"q"}} <= {"mathdefault"}, words
 
 
 def test_no_sentence_of_a_page_stands_in_code(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 from ..inverse.document import document
 from ..inverse.solve import Solution
-from .findings import body_words
+from .findings import body_words, caveats
 from .language import Language
 from .page_parts import EXPERT, Block, Code, Grid, Paragraph, Section
 from .page_words import layer_words
@@ -26,7 +26,7 @@ def expert_sections(s: Solution, say: Language) -> list[Section]:
         ("inputs", [_pairs(dict(_flat(d["inputs"])), say)]),
         ("outcome", _outcome(s, d, say)),
         ("budget", _budget(s, d, say)),
-        ("systems", [_systems(s, say)]),
+        ("systems", [_systems(s, say), *map(Paragraph, caveats(s, say))]),
         ("settings", [_pairs(dict(_flat(_settings(s))), say)]),
         ("used", [Grid("", (_say(say, "table"), "SHA-256"), tuple(d["tables"].items()))]),
         ("again", _again(s, d, say)),

@@ -17,6 +17,7 @@ import alloysolve.explain.page as pages
 import alloysolve.explain.page_html as html_of
 from alloysolve.errors import InputError
 from alloysolve.explain.figures import picture_svg
+from alloysolve.explain.findings import caveats
 from alloysolve.explain.page import Page, page_html, page_json, page_of, page_text, paragraph, sentence, with_shop
 from alloysolve.explain.page_parts import EXPERT, SELLER, Code, Paragraph, Pictures, Points
 from alloysolve.explain.page_words import code_of
@@ -281,6 +282,13 @@ def test_the_expert_finds_inputs_budget_settings_hashes_prior_version_and_the_co
     before = said.index('<div class="expert">')
     assert said.index(next(iter(s.tables.hashes().values()))) > before
     assert ".expert { break-before: page" in said
+
+
+def test_a_doubtful_value_of_a_table_is_told_to_the_expert() -> None:
+    """metals.csv says of some metals what is doubtful about their density."""
+    s = next(s for s in map(solved, EVERY) if caveats(s, made_language()))
+    (line, *_) = caveats(s, made_language())
+    assert line in [b.text for x in page_of(s).of(EXPERT) for b in x.blocks if isinstance(b, Paragraph)]
 
 
 def test_the_same_answer_gives_the_same_bytes_and_json_gives_the_page_back() -> None:

@@ -343,6 +343,7 @@ def test_no_sentence_of_a_page_stands_in_code(monkeypatch: pytest.MonkeyPatch) -
         known = [s.piece.claim, s.piece.name, s.piece.note, *(r.place for r in s.piece.readings),
                  *(f.words for f in s.tables.families.values()), *(r.words for r in s.tables.rows("skins")),
                  *((s.claim.coin.coin, s.claim.coin.issuer) if s.claim and s.claim.coin else ()),
+                 *(m.caveat.rstrip(".") for m in s.tables.metals.values()),
                  *(a["construction"] for a in json.loads(s.to_json())["candidates"])]  # fmt: skip
         for one in sorted((k.lower() for k in known if k), key=len, reverse=True):
             text = text.replace(one, " ")

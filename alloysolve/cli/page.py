@@ -33,7 +33,7 @@ def page(
     logo_anyway: Annotated[
         bool, typer.Option("--logo-anyway", help="Show the logo also where nothing speaks against the claim.")
     ] = False,
-    prior: Annotated[str | None, typer.Option("--prior", help="default or flat", metavar="NAME")] = None,
+    prior: Annotated[str | None, typer.Option("--prior", help="default, flat or a file", metavar="NAME")] = None,
     tables: Annotated[
         list[str] | None,
         typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH"),

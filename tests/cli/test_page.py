@@ -180,3 +180,7 @@ def test_a_record_without_a_page_or_with_a_damaged_one_is_one_line(
         said = run("page", "1", "--out", str(out), *shop)
         assert (said.out, said.code, said.err.count("\n")) == ("", 2, 1)
         assert not out.exists()
+
+
+def test_a_shown_record_says_how_its_page_is_printed(run: Callable[..., Run], shop: tuple[str, ...]) -> None:
+    assert "alloysolve page 1\n" in run("records", "1", *shop).out

@@ -12,6 +12,7 @@ import resource
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -75,6 +76,12 @@ def main() -> None:
         (
             "alloysolve weigh, from the shell",
             *timed(shell("-m", "alloysolve", "weigh", "31.18", "3.64"), repeats),
+        ),
+        (
+            "alloysolve page FILE, from the shell",
+            *timed(
+                shell("-m", "alloysolve", "page", str(EXAMPLE), "--out", f"{tempfile.mkdtemp()}/page.html"), repeats
+            ),
         ),
         *warm(repeats),
     ]

@@ -6,6 +6,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from . import figures
     from .access import Tables
     from .errors import AlloysolveError, InputError, SolverError, TableError
     from .inverse.batch import Summary, solve_many
@@ -45,12 +46,14 @@ _HOME = {
 __all__ = [
     "AlloysolveError", "Conductivity", "Coverage", "InputError", "Magnet", "Measured", "Piece", "Resonance", "Settings",
     "SkinAnswer", "SlidingMagnet", "Solution", "SolverError", "SoundSpeed", "Summary", "SurfaceComposition",
-    "TableError", "Tables", "Weighing", "bounds", "constructions", "coverage", "find_settings", "mixtures",
+    "TableError", "Tables", "Weighing", "bounds", "constructions", "coverage", "figures", "find_settings", "mixtures",
     "read_piece", "solve", "solve_many", "weigh",
 ]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:
+    if name == "figures":
+        return import_module(f"{__name__}.figures")
     if name not in _HOME:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)

@@ -89,6 +89,7 @@ PUBLIC = {
     "mixtures": ["density", "metals", "kinds", "tables", "evidence"],
     "constructions": ["density", "claim", "kinds", "tables", "piece"],
     "bounds": ["density", "metals", "at_least", "at_most", "ratios", "tables"],
+    "figures": None,
 }
 
 METHODS = {

@@ -16,9 +16,10 @@ LAYERS = {
     "physics": 2,
     "inverse": 3,
     "explain": 4,
+    "figures": 5,
     "cli": 5,
 }
-HEAVY = {"scipy", "pandas", "cvxpy", "matplotlib"}
+HEAVY = {"scipy", "pandas", "cvxpy", "matplotlib", "mpltern"}
 FILES = sorted(p for p in ROOT.rglob("*.py") if p.name != "__main__.py" and p != ROOT / "__init__.py")
 
 

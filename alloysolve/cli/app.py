@@ -81,7 +81,7 @@ def settings_from(option: str | None, extra: list[str] | None = None) -> Any:
 
 def main() -> None:
     """Runs the command line; every error ends as one line on stderr and exit code 2."""
-    from . import batch, coverage, records, resonance, solve, tables, weigh  # noqa: F401  (each registers its command)
+    from . import batch, coverage, page, records, resonance, solve, tables, weigh  # noqa: F401  (each registers its command)
 
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

@@ -96,11 +96,14 @@ def _print(found: Any, count: str, folder: Path, say: Any, form: str) -> None:
 
 
 def keep(solution: Any) -> None:
-    """Keep an answer in the shop's folder and say so on stderr."""
+    """Keep an answer, with the page that explains it, in the shop's folder and say so on stderr."""
+    from datetime import UTC, datetime
+
     from ..explain.language import language
+    from ..explain.page import day_of, page_of
     from ..inverse.records import records_folder, save_record
 
-    shop = solution.settings
-    file = save_record(solution, records_folder(shop))
+    shop, now = solution.settings, datetime.now(UTC)
+    file = save_record(solution, records_folder(shop), now, page_of(solution, day_of(now)).to_dict())
     say = language(shop.answers.language)
     sys.stderr.write(say.say("records", "saved", number=int(file.stem), file=file) + "\n")

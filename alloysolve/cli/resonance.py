@@ -48,7 +48,8 @@ def resonance(
 
 
 def _draw(file: str, found: Any, say: Any, figure: str) -> None:
-    from ..explain.figures import save, spectrum
+    from ..explain.figures.base import save
+    from ..explain.figures.spectrum import spectrum
     from ..inverse.recording import mean_spectrum
 
     try:

@@ -313,11 +313,11 @@ def conflict_lines(s: Solution, say: Language) -> list[str]:
 def _named(s: Solution, reading: str, say: Language) -> str:
     """A reading by its kind, with its place where it has one."""
     place = next((o.place for o in s.evidence.observed if o.name == reading), "")
-    name = say.say("readings", _kind(reading))
+    name = say.say("readings", kind_of(reading))
     return f"{name}, {place}" if place else name
 
 
-def _kind(reading: str) -> str:
+def kind_of(reading: str) -> str:
     """The kind of a reading from its name."""
     return reading.rstrip("0123456789").strip()
 

@@ -112,7 +112,8 @@ def record_text(record: Record, say: Language) -> str:
     if s["version"] != package_version():
         head += _wrap(say.say("records", "version", version=s["version"], current=package_version()))
     result = [*_wrap(_result(s, say)), ""]
-    ending = [say.say("caution", "fixed"), say.say("records", "again", number=record.number)]
+    ways = ("page", "again") if record.page else ("again",)
+    ending = [say.say("caution", "fixed"), *(say.say("records", key, number=record.number) for key in ways)]
     table = [*_systems(s, say), ""]
     rows = readings_table([{**r, "value": r["text"]} for r in s["readings"]], s["claim"] is not None, say)
     room = LINES - len(head) - len(result) - len(table) - len(ending)

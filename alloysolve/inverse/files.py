@@ -9,7 +9,7 @@ import shutil
 import threading
 import tomllib
 from collections.abc import Collection, Iterator, Mapping, MutableMapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -103,7 +103,7 @@ def write_document(
             document = tomlkit.parse(file.read_bytes().decode("utf-8-sig"))
         _merge(document, old, new, fields, notes or {}, "")
         text = tomlkit.dumps(document)
-    _replace_file(file, text, str(path))
+    replace_file(file, text, str(path))
 
 
 def _merge(
@@ -139,7 +139,7 @@ def _merge(
             table[key] = item
 
 
-def _replace_file(file: Path, text: str, name: str) -> None:
+def replace_file(file: Path, text: str, name: str) -> None:
     """Write beside the file and rename, so that nobody ever reads half a file."""
     beside = file.with_name(f".{file.name}.{os.getpid()}.{threading.get_ident()}")
     try:
@@ -152,5 +152,6 @@ def _replace_file(file: Path, text: str, name: str) -> None:
             shutil.copymode(file, beside)
         os.replace(beside, file)
     except OSError as e:
-        beside.unlink(missing_ok=True)
+        with suppress(OSError):
+            beside.unlink()
         raise InputError(name, e.strerror or str(e), "a place that can be written", "check the path") from e

@@ -30,6 +30,7 @@ SYSTEM = {"metals": [str], "probability": float, "alike_the_first": Maybe(bool),
 RECORD = {
     "number": int,
     "made": str,
+    "page": Maybe(dict),
     "solution": {
         "schema": {SOLUTION},
         "version": str,

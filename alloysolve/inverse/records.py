@@ -36,12 +36,13 @@ MEND = "restore it from a copy, or move it out of the folder"
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """One stored answer: `solution` is the document of `Solution.to_json` as it was found."""
+    """One stored answer: `solution` is the document of `Solution.to_json` as it was found, `page` that of its page."""
 
     number: int
     made: datetime
     solution: Mapping[str, Any]
     file: Path
+    page: Mapping[str, Any] | None = None
 
     @property
     def summary(self) -> Summary:
@@ -138,7 +139,10 @@ def record_file(folder: str | Path, number: int) -> Path:
     return Path(folder) / f"{number:06d}.json"
 
 
-def save_record(solution: Solution | Mapping[str, Any], folder: str | Path, made: datetime | None = None) -> Path:
+def save_record(
+    solution: Solution | Mapping[str, Any], folder: str | Path, made: datetime | None = None,
+    page: Mapping[str, Any] | None = None,
+) -> Path:  # fmt: skip
     """Keep an answer under the next free number; the file appears whole or not at all.
 
     Any number of programs may save into one folder at once: a number is taken by making the file, which only
@@ -148,6 +152,7 @@ def save_record(solution: Solution | Mapping[str, Any], folder: str | Path, made
     ----------
     solution : the answer, or its document.
     made : the moment it was made; now, if not given.
+    page : the page that explains it, as `Page.to_dict` gives it, to be printed later without solving again.
 
     Raises
     ------
@@ -161,7 +166,8 @@ def save_record(solution: Solution | Mapping[str, Any], folder: str | Path, made
         Path(folder).mkdir(parents=True, exist_ok=True)
         number = _last_number(Path(folder)) + 1
         while True:
-            _write(beside, {"schema": SCHEMA, "made": moment, "number": number, "solution": found})
+            kept = {"schema": SCHEMA, "made": moment, "number": number, "solution": found}
+            _write(beside, kept if page is None else {**kept, "page": page})
             if _taken(beside, record_file(folder, number)):
                 return record_file(folder, number)
             number += 1
@@ -230,7 +236,7 @@ def read_record(path: str | Path) -> Record:
     if file.name != record_file("", given["number"]).name:
         raise InputError(name, given["number"], "a record whose file is named by its number",
                          "move the copy out of the folder")  # fmt: skip
-    return Record(given["number"], _moment(given["made"], name), given["solution"], file)
+    return Record(given["number"], _moment(given["made"], name), given["solution"], file, given.get("page"))
 
 
 def _moment(text: str, name: str) -> datetime:

@@ -38,6 +38,21 @@ def test_wording_of_every_example(piece: Path, run: Callable[..., Run]) -> None:
     assert said == file.read_text()
 
 
+@pytest.mark.parametrize("name", ["0117-silver-bar", "0120-ring", "0124-good-bar"])
+def test_wording_of_a_page_of_each_kind(name: str, run: Callable[..., Run], tmp_path: Path) -> None:
+    """Contradicted, undecided, not contradicted: what the seller reads, without the rows of what it may be."""
+    out = tmp_path / "page.md"
+    run("page", str(EXAMPLES / f"{name}.toml"), "--settings", str(EXAMPLES / "counter.toml"), "--out", str(out))
+    seller = out.read_text("utf-8").partition("# For an expert")[0]
+    seller = re.sub(r"(?<=\nOf pieces that read like this one:\n).*?(?=\n## )", "", seller, flags=re.DOTALL)
+    unwrapped = re.sub(r"(?<!\n)\n(?![\n#-])", " ", seller)  # numbers move the ends of lines
+    said = re.sub("# to #", "#", masked(unwrapped))
+    file = HERE / f"page-{name}.md"
+    if os.environ.get("ALLOYSOLVE_GOLDEN") == "write":
+        file.write_text(said, "utf-8")
+    assert said == file.read_text("utf-8")
+
+
 def test_the_readme_shows_what_the_program_prints(run: Callable[..., Run]) -> None:
     said = run("solve", str(EXAMPLES / "0117-silver-bar.toml")).out
     shown = "\n".join("    " + line if line else "" for line in said.rstrip("\n").split("\n"))

@@ -12,6 +12,7 @@ import resource
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -19,6 +20,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
 EXAMPLE = ROOT / "examples" / "0117-silver-bar.toml"
+PAGE = Path(tempfile.gettempdir()) / "alloysolve-speed.html"
 
 
 def timed(action: Callable[[], object], repeats: int) -> tuple[float, float]:
@@ -75,6 +77,10 @@ def main() -> None:
         (
             "alloysolve weigh, from the shell",
             *timed(shell("-m", "alloysolve", "weigh", "31.18", "3.64"), repeats),
+        ),
+        (
+            "alloysolve page FILE, from the shell",
+            *timed(shell("-m", "alloysolve", "page", str(EXAMPLE), "--out", str(PAGE)), repeats),
         ),
         *warm(repeats),
     ]

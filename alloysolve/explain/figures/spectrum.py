@@ -1,4 +1,4 @@
-"""Figures, in black and grey, each drawn into an Axes that the caller may style."""
+"""The spectrum of a recording with the tones of what a piece may be."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ..inverse.sounding import Sounding, Tones
-from .language import Language
-from .resonance import named_candidates
+from ...inverse.sounding import Sounding, Tones
+from ..language import Language
+from ..resonance import named_candidates
+from .base import DARK, LIGHT, MIDDLE, new_axes, open_frame
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,7 +20,6 @@ Array = NDArray[np.float64]
 FLOOR_DB = -60.0  # of the spectrum that is drawn
 ROW_DB = 7.0  # height of a row of predicted tones, on the same scale
 MOST_ROWS, MOST_LABELS = 10, 6
-DARK, MIDDLE, LIGHT = "0.0", "0.45", "0.85"  # greys
 NEAR = 0.01  # relative, within which the top of a tone is looked for
 POINTS = 1500  # of the line; of more, the highest in each bin
 
@@ -35,10 +35,7 @@ def spectrum(frequency: Array, level: Array, sounding: Sounding, say: Language, 
     A row shows the 95 % range of the lowest tone as a band, the lowest tone as a tall tick, the next one as a short
     one; tones that were heard run through all rows as dotted lines.
     """
-    if ax is None:
-        from matplotlib.figure import Figure
-
-        ax = Figure(figsize=(8.0, 5.0), layout="constrained").subplots()
+    ax = ax or new_axes(8.0, 5.0)
     names, rows = zip(*named_candidates(sounding, say)[:MOST_ROWS], strict=True) if sounding.candidates else ((), ())
     highest = _highest(sounding, rows, float(frequency[-1]))
     x, y = _thinned(frequency / 1e3, np.maximum(level, FLOOR_DB), highest / 1e3)
@@ -53,8 +50,7 @@ def spectrum(frequency: Array, level: Array, sounding: Sounding, say: Language, 
     ax.set_xlim(0.0, highest / 1e3)
     ax.set_ylim(FLOOR_DB - ROW_DB * (len(rows) + 0.7), 12.0)
     ax.set_xlabel(say.say("resonance", "frequency"))
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
+    open_frame(ax)
     return ax
 
 
@@ -90,13 +86,3 @@ def _row(ax: Axes, c: Tones, y: float) -> None:
     ax.plot([c.first / 1e3] * 2, [y - 0.35 * ROW_DB, y + 0.35 * ROW_DB], color=DARK, linewidth=1.8)
     if c.second:
         ax.plot([c.second / 1e3] * 2, [y - 0.2 * ROW_DB, y + 0.2 * ROW_DB], color=DARK, linewidth=1.2)
-
-
-def save(ax: Axes, file: str, dots_per_inch: float = 150.0) -> None:
-    """The figure of some Axes as a PNG or SVG file; the same data give the same file."""
-    from matplotlib import rc_context
-    from matplotlib.figure import Figure
-
-    assert isinstance(ax.figure, Figure)
-    with rc_context({"svg.hashsalt": "alloysolve"}):
-        ax.figure.savefig(file, dpi=dots_per_inch, metadata={"Date": None} if file.lower().endswith(".svg") else None)

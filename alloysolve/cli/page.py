@@ -1,0 +1,123 @@
+"""``alloysolve page``: the explanation of a test, for the person who brought the piece."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ..errors import InputError
+from .app import app, emit, read_standard_input, settings_from
+
+if TYPE_CHECKING:
+    from ..inverse.records import Record
+    from ..inverse.solve import Solution
+
+FORMS = {".html": "html", ".htm": "html", ".md": "text", ".txt": "text", ".json": "json"}
+
+
+@app.command()
+def page(
+    what: Annotated[
+        str, typer.Argument(help="piece file (TOML or JSON), record file or number of a record; - reads JSON",
+                            metavar="FILE | NUMBER")
+    ],
+    out: Annotated[
+        str, typer.Option("--out", "-o", help="File to write; its ending (.html, .md, .txt, .json) says what.",
+                          metavar="FILE")
+    ] = "",
+    anew: Annotated[
+        bool, typer.Option("--anew", help="Of a record: also solve it again; both are shown.")
+    ] = False,
+    logo_anyway: Annotated[
+        bool, typer.Option("--logo-anyway", help="Show the logo also where nothing speaks against the claim.")
+    ] = False,
+    prior: Annotated[str | None, typer.Option("--prior", help="default, flat or a file", metavar="NAME")] = None,
+    tables: Annotated[
+        list[str] | None,
+        typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH"),
+    ] = None,
+    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+) -> None:  # fmt: skip
+    """A page that explains the answer to a seller; from its second sheet all that an expert needs to check it.
+
+    Without --out that of a piece file stands beside it, that of a record in the current folder; it ends in .html. The
+    page of a record is printed as it was found, without solving again.
+    """
+    from ..inverse.files import replace_file
+
+    shop = settings_from(settings, tables)
+    record = _record(what, shop)
+    if record and (prior or tables):
+        raise InputError("--prior" if prior else "--tables", "", "a piece file", "a record is printed as it was found")
+    if anew and not record:
+        raise InputError("--anew", what, "a record", "leave it out: a piece file is solved in any case")
+    target = _target(f"record-{record.number}" if record else "page" if what == "-" else what, out)
+    if what != "-" and target.exists() and Path(what).exists() and target.samefile(what):
+        raise InputError("--out", str(target), "another file than the one that is read", "choose another name")
+    form = FORMS[target.suffix.lower()]
+    text = _recorded(record, anew, shop, logo_anyway, form) if record else _solved(what, prior, shop, logo_anyway, form)
+    replace_file(target, text, str(target))
+    emit(str(target))
+
+
+def _record(what: str, shop: Any) -> Record | None:
+    """The record that is asked for, by its number or its file; None for a piece."""
+    from ..inverse.files import read_document
+    from ..inverse.records import SCHEMA, read_record, record_file, records_folder
+
+    if what.isascii() and what.isdigit() and not Path(what).exists():
+        file = record_file(records_folder(shop), int(what))
+        if not file.exists():
+            raise InputError("page", what, f"the number of a record in {file.parent}", "list them: alloysolve records")
+        return read_record(file)
+    is_record = what.lower().endswith(".json") and read_document(Path(what)).get("schema") == SCHEMA
+    return read_record(what) if is_record else None
+
+
+def _target(stem: str, out: str) -> Path:
+    """Where the page goes."""
+    target = Path(out) if out else Path(stem).with_suffix(".html")
+    if target.suffix.lower() not in FORMS:
+        raise InputError("--out", out, f"a file that ends in {', '.join(FORMS)}", "rename it")
+    return target
+
+
+def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, form: str) -> str:
+    from ..explain.page import page_of, with_shop
+    from ..inverse.document import document
+    from ..inverse.piece import Piece, read_piece
+    from ..inverse.solve import solve
+
+    piece = Piece.from_dict(read_standard_input()) if what == "-" else read_piece(what)
+    solution: Solution = solve(piece, shop, prior=prior)
+    code = solution.verdict.code if solution.claim and solution.verdict else ""
+    made = with_shop(page_of(solution), shop, code, logo_anyway)
+    return _text(document(solution) if form == "json" else {}, made, form)
+
+
+def _recorded(record: Record, anew: bool, shop: Any, logo_anyway: bool, form: str) -> str:
+    from ..explain.page import recorded_page, with_shop
+
+    made = recorded_page(record, _again(record) if anew else None)
+    return _text(record.solution, with_shop(made, shop, record.summary.verdict, logo_anyway), form)
+
+
+def _again(record: Record) -> Solution:
+    """The piece of a record solved by this version, with the settings and the prior of then."""
+    from ..inverse.piece import Piece
+    from ..inverse.settings import Settings
+    from ..inverse.solve import solve
+
+    kept = record.solution
+    then = Settings.from_dict({k: v for k, v in kept["settings"].items() if k != "origin"})
+    return solve(Piece.from_dict(kept["inputs"]), then, prior=kept["prior"]["name"])
+
+
+def _text(solution: Any, made: Any, form: str) -> str:
+    from ..explain.page import page_html, page_json, page_text
+
+    if form == "json":
+        return page_json(solution, made)
+    return page_html(made) if form == "html" else page_text(made)

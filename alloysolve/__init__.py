@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from .access import Tables
     from .errors import AlloysolveError, InputError, SolverError, TableError
-    from .inverse.listing import bounds, constructions, mixtures
+    from .inverse.listing import constructions, mixtures
     from .inverse.piece import Piece, read_piece
+    from .inverse.ranges import bounds, nearest
     from .inverse.readings import (
         Conductivity,
         Magnet,
@@ -35,13 +36,15 @@ _HOME = {
     "Settings": "inverse.settings", "find_settings": "inverse.settings",
     "Weighing": "inverse.weighing", "weigh": "inverse.weighing",
     "Solution": "inverse.solve", "solve": "inverse.solve",
-    "mixtures": "inverse.listing", "constructions": "inverse.listing", "bounds": "inverse.listing",
+    "mixtures": "inverse.listing", "constructions": "inverse.listing",
+    "bounds": "inverse.ranges", "nearest": "inverse.ranges",
 }  # fmt: skip
 
 __all__ = [
     "AlloysolveError", "Conductivity", "InputError", "Magnet", "Measured", "Piece", "Resonance", "Settings",
     "SkinAnswer", "SlidingMagnet", "Solution", "SolverError", "SoundSpeed", "SurfaceComposition", "TableError",
-    "Tables", "Weighing", "bounds", "constructions", "find_settings", "mixtures", "read_piece", "solve", "weigh",
+    "Tables", "Weighing", "bounds", "constructions", "find_settings", "mixtures", "nearest", "read_piece", "solve",
+    "weigh",
 ]  # fmt: skip
 
 

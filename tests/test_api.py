@@ -83,7 +83,14 @@ PUBLIC = {
     "solve": ["piece", "settings", "tables", "prior"],
     "mixtures": ["density", "metals", "kinds", "tables", "evidence"],
     "constructions": ["density", "claim", "kinds", "tables", "piece"],
-    "bounds": ["density", "metals", "at_least", "at_most", "ratios", "tables"],
+    "bounds": [
+        *("density", "metals", "at_least", "at_most", "ratios", "without"),
+        *("conductivity", "surface", "tables"),
+    ],
+    "nearest": [
+        *("composition", "density", "metals", "at_least", "at_most", "ratios", "without"),
+        *("conductivity", "surface", "tables"),
+    ],
 }
 
 METHODS = {
@@ -97,6 +104,7 @@ METHODS = {
         "beside_claim",
         "share_as_claimed",
         "share_meeting_claim",
+        "may_be_hollow",
         "next_readings",
         "first_under_other_prior",
         "conflicts",
@@ -166,7 +174,7 @@ def test_readings_come_in_and_answers_go_out():
     for name, function in public_functions():
         for parameter in inspect.signature(function).parameters:
             assert not any(word in parameter.lower().split("_") for word in AIMS), (name, parameter)
-    gives_constructions = {n for n in PUBLIC if n in ("solve", "constructions", "mixtures", "bounds")}
+    gives_constructions = {n for n in PUBLIC if n in ("solve", "constructions", "mixtures", "bounds", "nearest")}
     assert {n for n, f in public_functions() if "." not in n} - gives_constructions == {
         "read_piece",
         "find_settings",

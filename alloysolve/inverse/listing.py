@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -52,7 +52,8 @@ class _Reading:
         return self.v - half - BUBBLES * self.bubble, self.v + half
 
 
-def _reading(density: Any) -> _Reading:
+def reading_of(density: Any) -> _Reading:
+    """A density in any of the forms that the public functions take."""
     if isinstance(density, Weighing | Weighings):
         return _Reading(*(np.asarray(x, dtype=float) for x in (density.v, density.u_v, density.bubble_v)))
     if isinstance(density, Measured | str | float | int):
@@ -91,9 +92,9 @@ def mixtures(
     """
     tables = tables or default_tables()
     chosen = list(metals) if metals is not None else usable_metals(tables)
-    _check_metals(chosen, tables)
+    check_metals(chosen, tables)
     law = mixing_law(tables)
-    reading = _reading(density)
+    reading = reading_of(density)
     if reading.v.ndim:
         return _series(reading, chosen, law, getattr(density, "index", None))
     listed = _Listing(law, chosen, reading, evidence)
@@ -108,7 +109,8 @@ def mixtures(
     return pd.DataFrame(rows, columns=columns)
 
 
-def _check_metals(chosen: list[str], tables: Tables) -> None:
+def check_metals(chosen: list[str], tables: Tables) -> None:
+    """Refuse symbols that are in no table, naming the nearest known one, and fewer than two metals."""
     from difflib import get_close_matches
 
     for s in chosen:
@@ -321,47 +323,3 @@ def all_that_fits(solution: Solution, kinds: set[str]) -> pd.DataFrame:
     frames = [fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), kinds)
               for of, possible in ((bodies, every), (prior.bodies, of_some))]  # fmt: skip
     return pd.concat([f for f in frames if len(f)] or frames[:1], ignore_index=True)
-
-
-def bounds(
-    density: Any, metals: Sequence[str], at_least: Mapping[str, float] | None = None,
-    at_most: Mapping[str, float] | None = None, ratios: Mapping[tuple[str, str], tuple[float, float]] | None = None,
-    tables: Tables | None = None,
-) -> pd.DataFrame:  # fmt: skip
-    """Range of each of any number of metals under a density and linear constraints (linear programs).
-
-    Parameters
-    ----------
-    at_least, at_most : mass percent by symbol. ratios : (symbol, symbol) -> (least, most).
-
-    Raises
-    ------
-    SolverError
-        When nothing satisfies all constraints, naming those that clash.
-    """
-    import pandas as pd
-
-    from . import bounds as linear
-
-    tables = tables or default_tables()
-    chosen = list(metals)
-    _check_metals(chosen, tables)
-    law, size = mixing_law(tables), len(chosen)
-    at = [law.index[m] for m in chosen]
-
-    def excess(w: Array) -> Array:
-        whole = np.zeros((len(w), len(law.symbols)))
-        whole[:, at] = w
-        return np.asarray(law.specific_volume(whole) - w @ (law.molar_volume[at] / law.molar_mass[at]))
-
-    rules = [
-        linear.at_least(size, chosen.index(s), p / 100, f"{s} at least {p:g} %") for s, p in (at_least or {}).items()
-    ]
-    rules += [
-        linear.at_most(size, chosen.index(s), p / 100, f"{s} at most {p:g} %") for s, p in (at_most or {}).items()
-    ]
-    for (a, b), (least, most) in (ratios or {}).items():
-        rules += linear.ratio(size, chosen.index(a), chosen.index(b), least, most, f"{a}:{b} {least:g} to {most:g}")
-    lo, hi = _reading(density).limits(np.asarray(SCATTER))
-    found = linear.composition_bounds(float(lo), float(hi), law.molar_volume[at] / law.molar_mass[at], excess, rules)
-    return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})

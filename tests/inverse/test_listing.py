@@ -5,9 +5,9 @@ import pandas as pd
 import pytest
 
 from alloysolve.access import default_tables
-from alloysolve.errors import InputError, SolverError
+from alloysolve.errors import InputError
 from alloysolve.inverse.law import mixing_law
-from alloysolve.inverse.listing import SCATTER, bounds, constructions, mixtures, usable_metals
+from alloysolve.inverse.listing import SCATTER, constructions, mixtures, usable_metals
 from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import evidence_of
@@ -233,35 +233,3 @@ def test_further_readings_narrow_the_constructions():
     assert len(conducts) < len(every)
     assert "brass" in set(conducts.family[conducts.construction == "homogeneous"])
     assert "nickel silver" not in set(conducts.family[conducts.construction == "homogeneous"])  # 5 to 9 %IACS
-
-
-def test_bounds_are_those_of_the_listing():
-    frame = bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn"]).set_index("metal")
-    row = row_of(mixtures(NICKEL_SILVER, ["Cu", "Ni", "Zn"], kinds=["triple"]), "Cu", "Ni", "Zn")
-    # linear programs about a point against curves traced exactly: they agree to some percent
-    for metal in ("Cu", "Ni", "Zn"):
-        low, high = share(row, metal)
-        # (or lie within them, where the listing also counts in how poorly nickel-zinc is known)
-        assert low - 1 <= frame.loc[metal, "low_percent"] <= low + 15
-        assert high - 15 <= frame.loc[metal, "high_percent"] <= high + 1
-
-
-def test_bounds_obey_their_constraints():
-    frame = bounds(
-        NICKEL_SILVER,
-        ["Cu", "Ni", "Zn"],
-        at_least={"Cu": 50},
-        at_most={"Ni": 20},
-        ratios={("Cu", "Zn"): (1.5, 2.5)},
-    ).set_index("metal")
-    assert frame.loc["Cu", "low_percent"] >= 50 - 1e-6
-    assert frame.loc["Ni", "high_percent"] <= 20 + 1e-6
-    for metal, percent in (("Cu", 55), ("Ni", 18), ("Zn", 27)):
-        assert frame.loc[metal, "low_percent"] - 1 <= percent <= frame.loc[metal, "high_percent"] + 1
-
-
-def test_constraints_that_clash_are_named():
-    with pytest.raises(SolverError, match="Zn at least 90"):
-        bounds(NICKEL_SILVER, ["Cu", "Zn"], at_least={"Zn": 90})
-    with pytest.raises(SolverError, match="density"):
-        bounds(NICKEL_SILVER, ["Ag", "Cu"])  # both denser

@@ -111,7 +111,7 @@ METHODS = {
         "blind_spots",
         "to_json",
     },
-    "Tables": {"files", "rows", "hashes", "metals", "grades", "families", "kinds"},
+    "Tables": {"files", "rows", "hashes", "version", "metals", "grades", "families", "kinds"},
 }
 
 # words a parameter would carry if readings were to be met rather than explained, or money made of the answer

@@ -66,11 +66,13 @@ class Mixture:
     def __init__(self, size: int, given: Iterable[Constraint], curves: Iterable[Curve]) -> None:
         self.size = size
         self.constraints, self.curves = tuple(given), tuple(curves)
-        for c in (*self.constraints, *self.curves):
+        every: tuple[Constraint | Curve, ...] = (*self.constraints, *self.curves)
+        for c in every:
             if not c.low <= c.high or (isinstance(c, Constraint) and len(c.row) != size):
                 raise InputError("constraints", c.name, f"{size} factors, low <= high", "mend it")
         self.rows = np.array([c.row for c in self.constraints]).reshape(-1, size)
-        self.limits = np.array([(c.low, c.high) for c in (*self.constraints, *self.curves)]).reshape(-1, 2)
+        self.limits = np.array([(c.low, c.high) for c in every]).reshape(-1, 2)
+        self.names = [c.name for c in every]  # what errors call the limits
         self.price = np.full(len(self.limits), PRICE)
 
     def curved(self, w: Array) -> Array:
@@ -120,10 +122,6 @@ class Mixture:
             found.append(best)
             free &= np.abs(w - best).max(axis=1) > APART
         return found
-
-    def names(self) -> list[str]:
-        """What errors call the limits."""
-        return [c.name for c in (*self.constraints, *self.curves)]
 
 
 class Program:
@@ -272,7 +270,7 @@ def feasible_start(mixture: Mixture) -> Array:
     w = search.feasible()
     if not mixture.broken(w):
         return w
-    names = mixture.names()
+    names = mixture.names
     for name in reversed(dict.fromkeys(names)):  # what the clash does not need is dropped, the readings first
         mine = np.array([n == name for n in names])
         mixture.price[mine] = 0.0

@@ -83,10 +83,10 @@ def ranges_within(mixture: Mixture) -> CompositionBounds:
     """
     search, size = Search(mixture), mixture.size
     found = [feasible_start(mixture)]
-    costs = np.concatenate([np.eye(size), -np.eye(size)])
-    for cost in costs:
-        found += search.lowest(cost, [min(found, key=cost.dot)])
-    ends = np.array([min(found, key=cost.dot) for cost in costs])
+    directions = np.concatenate([np.eye(size), -np.eye(size)])
+    for direction in directions:
+        found += search.lowest(direction, [min(found, key=direction.dot)])
+    ends = np.array([min(found, key=direction.dot) for direction in directions])
     low, high = ends[:size], ends[size:]
     return CompositionBounds(np.diagonal(low).copy(), np.diagonal(high).copy(), low, high)
 

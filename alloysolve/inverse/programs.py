@@ -1,8 +1,8 @@
 """Programs over mass fractions under linear constraints and curved ones, linearised where they are not linear.
 
 A curved quantity (specific volume, resistivity) is linearised about the last solution, within a radius that shrinks
-where the linear form misleads. Every constraint may be broken at a high price, so a clash is seen and can be named.
-A program is compiled once per shape and thread: limits, rows and prices are its parameters.
+where the linear form misleads. Every constraint may be broken at a high penalty, so a clash is seen and can be named.
+A program is compiled once per shape and thread: limits, rows and penalties are its parameters.
 """
 
 from __future__ import annotations
@@ -24,15 +24,17 @@ from ..errors import InputError, SolverError
 Array = NDArray[np.float64]
 Values = Callable[[Array], Array]
 
-PRICE = 1e4  # of breaking a constraint by one; far above any exchange of mass fractions
+PENALTY = (
+    1e4  # of breaking a constraint by one; far above any exchange of mass fractions; no money is meant anywhere here
+)
 KEPT = 1e-7  # breach (mass fraction; relative for curved quantities) that counts as none
 REACH = 1e-4  # mass fraction over which slopes are taken
-STEPS, BENDS = 60, 4
+STEPS, BENDS = 100, 10
 STALLED = 1e-6  # radius: where slopes jump, no linear form leads on
 ON_EDGE, INSIDE = 101, 3000  # compositions of each pair, and of three and four metals, in the scatter of starts
 MOST_ON_EDGES = 40_000
 STARTS, APART = 3, 0.15  # starts for each search, that far apart in one mass fraction
-LOW = 0.01  # of the price, for a start
+LOW = 0.01  # of the penalty, for a start
 WORTH, REST = 1e-7, 1e-5  # a smaller gain ends the search, or counts as rest after all steps (mass fraction)
 EXACT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
 
@@ -61,7 +63,7 @@ class Curve:
 
 
 class Mixture:
-    """Mass fractions under constraints and curves, with the price of breaking each; curves come last."""
+    """Mass fractions under constraints and curves, with the penalty of breaking each; curves come last."""
 
     def __init__(self, size: int, given: Iterable[Constraint], curves: Iterable[Curve]) -> None:
         self.size = size
@@ -73,7 +75,7 @@ class Mixture:
         self.rows = np.array([c.row for c in self.constraints]).reshape(-1, size)
         self.limits = np.array([(c.low, c.high) for c in every]).reshape(-1, 2)
         self.names = [c.name for c in every]  # what errors call the limits
-        self.price = np.full(len(self.limits), PRICE)
+        self.penalty = np.full(len(self.limits), PENALTY)
 
     def curved(self, w: Array) -> Array:
         """Values of the curves at compositions (k, m), (k, curves)."""
@@ -92,8 +94,8 @@ class Mixture:
         return np.asarray(np.maximum(np.maximum(self.limits[:, 0] - value, value - self.limits[:, 1]), 0.0))
 
     def broken(self, w: Array) -> bool:
-        """Is a limit that has a price broken at one composition?"""
-        return bool((self.breaches(w[None], self.curved(w[None]))[0, self.price > 0] > KEPT).any())
+        """Is a limit that has a penalty broken at one composition?"""
+        return bool((self.breaches(w[None], self.curved(w[None]))[0, self.penalty > 0] > KEPT).any())
 
     @cached_property
     def _scatter(self) -> tuple[Array, Array]:
@@ -111,10 +113,10 @@ class Mixture:
         w = np.concatenate(points)
         return w, self.breaches(w, self.curved(w))
 
-    def guesses(self, cost: Array, square: Array, centre: Array, count: int) -> list[Array]:
-        """Starts: the best of a scatter when breaches are priced low, and others far from it."""
+    def guesses(self, direction: Array, square: Array, centre: Array, count: int) -> list[Array]:
+        """Starts: the best of a scatter when breaches are little penalised, and others far from it."""
         w, breach = self._scatter
-        value = w @ cost + (w - centre) ** 2 @ square + breach @ (self.price * LOW)
+        value = w @ direction + (w - centre) ** 2 @ square + breach @ (self.penalty * LOW)
         found: list[Array] = []
         free = np.ones(len(w), dtype=bool)
         while len(found) < count and free.any():
@@ -125,19 +127,19 @@ class Mixture:
 
 
 class Program:
-    """A linear or quadratic program of one shape: compiled once, solved for any limits, rows and prices."""
+    """A linear or quadratic program of one shape: compiled once, solved for any limits, rows and penalties."""
 
     def __init__(self, size: int, count: int, quadratic: bool) -> None:
         cp: Any = import_module("cvxpy")
         self.w, slack = cp.Variable(size), cp.Variable(count)
-        self.cost, self.scale, self.shifted = (cp.Parameter(size) for _ in range(3))
+        self.direction, self.scale, self.shifted = (cp.Parameter(size) for _ in range(3))
         self.least, self.most = cp.Parameter(size), cp.Parameter(size)
-        self.rows, self.price = cp.Parameter((count, size)), cp.Parameter(count, nonneg=True)
+        self.rows, self.penalty = cp.Parameter((count, size)), cp.Parameter(count, nonneg=True)
         self.low, self.high = cp.Parameter(count), cp.Parameter(count)
         value = self.rows @ self.w
         rules = [self.w >= self.least, self.w <= self.most, cp.sum(self.w) == 1, slack >= 0]
         rules += [value + slack >= self.low, value - slack <= self.high]
-        objective = self.cost @ self.w + self.price @ slack
+        objective = self.direction @ self.w + self.penalty @ slack
         self.options: dict[str, Any] = {"solver": cp.SCIPY, "scipy_options": {"method": "highs", **EXACT}}
         if quadratic:
             objective += cp.sum_squares(cp.multiply(self.scale, self.w) - self.shifted)
@@ -178,20 +180,22 @@ class Search:
         self.weights = np.zeros(size) if weights is None else np.asarray(weights, dtype=float)
         self.program = _program(size, len(mixture.limits), centre is not None, threading.get_ident())
 
-    def value(self, cost: Array, w: Array, curved: Array) -> float:
-        """What is minimised: cost, distance from the centre and the price of what is broken."""
+    def value(self, direction: Array, w: Array, curved: Array) -> float:
+        """What is minimised: direction . w, distance from the centre and the penalty of what is broken."""
         apart = float(self.weights @ (w - self.centre) ** 2)
-        return float(cost @ w) + apart + float(self.mixture.breaches(w[None], curved[None])[0] @ self.mixture.price)
+        return (
+            float(direction @ w) + apart + float(self.mixture.breaches(w[None], curved[None])[0] @ self.mixture.penalty)
+        )
 
-    def at(self, cost: Array, w: Array) -> float:
+    def at(self, direction: Array, w: Array) -> float:
         """`value` with the curves as they are at `w`."""
-        return self.value(cost, w, self.mixture.curved(w[None])[0])
+        return self.value(direction, w, self.mixture.curved(w[None])[0])
 
-    def solve(self, cost: Array, curved: Array, near: Array, radius: float) -> Array:
+    def solve(self, direction: Array, curved: Array, near: Array, radius: float) -> Array:
         """Minimum with the curves linear in these rows (curves, m), within `radius` of `near`."""
         m, p = self.mixture, self.program
         rows = np.concatenate([m.rows, curved])
-        p.cost.value, p.rows.value, p.price.value = cost, rows, m.price
+        p.direction.value, p.rows.value, p.penalty.value = direction, rows, m.penalty
         # where there is no limit, one that no mixture can reach
         p.low.value = np.where(np.isfinite(m.limits[:, 0]), m.limits[:, 0], rows.min(axis=1) - 1)
         p.high.value = np.where(np.isfinite(m.limits[:, 1]), m.limits[:, 1], rows.max(axis=1) + 1)
@@ -200,7 +204,7 @@ class Search:
         p.shifted.value = p.scale.value * self.centre
         return p.solve()
 
-    def descend(self, cost: Array, w: Array) -> Array:
+    def descend(self, direction: Array, w: Array) -> Array:
         """A local minimum from `w`: solve, compare what was promised with what came, adjust the radius.
 
         Raises
@@ -208,17 +212,17 @@ class Search:
         SolverError
             Where it does not come to rest.
         """
-        value, radius, promised = self.at(cost, w), 1.0, math.inf
+        value, radius, promised = self.at(direction, w), 1.0, math.inf
         for _ in range(STEPS):
             if radius < STALLED:
                 return w
             rows = self.mixture.linear(w)
-            new = self.solve(cost, rows, w, radius)
-            promised = value - self.value(cost, new, rows @ new)
+            new = self.solve(direction, rows, w, radius)
+            promised = value - self.value(direction, new, rows @ new)
             if promised <= WORTH:
                 return w
-            new = self._bent_back(cost, rows, w, radius, new)
-            came = value - self.at(cost, new)
+            new = self._bent_back(direction, rows, w, radius, new)
+            came = value - self.at(direction, new)
             if came >= 0.1 * promised:
                 w, value = new, value - came
                 radius = min(1.0, 2 * radius) if came >= 0.75 * promised else radius
@@ -229,30 +233,39 @@ class Search:
                               "widen the limits a little, or name fewer metals")  # fmt: skip
         return w
 
-    def _bent_back(self, cost: Array, rows: Array, w: Array, radius: float, new: Array) -> Array:
-        """A step that broke a curve, made anew with what the slopes had missed there: back onto the curve."""
-        tried = [new]
-        while self.mixture.broken(tried[-1]) and len(tried) <= BENDS:
-            missed = self.mixture.curved(tried[-1][None])[0] - rows @ tried[-1]
-            tried.append(self.solve(cost, rows + missed[:, None], w, radius))
-        return min(tried, key=lambda x: self.at(cost, x))
+    def _bent_back(self, direction: Array, rows: Array, w: Array, radius: float, new: Array) -> Array:
+        """A step that broke a curve, made anew with what the slopes had missed there: back onto the curve.
 
-    def lowest(self, cost: Array, starts: Iterable[Array]) -> list[Array]:
-        """The local minima from some starts and the best of the scatter that keep every limit with a price."""
-        guesses = self.mixture.guesses(cost, self.weights, self.centre, STARTS) if self.mixture.curves else []
-        found = [self.descend(cost, w) for w in (*starts, *guesses)]
+        The slopes stay those at `w`: with new ones a step can jump to and fro where slopes have a kink.
+        """
+        best, least = new, self.at(direction, new)
+        for _ in range(BENDS):
+            if not self.mixture.broken(new):
+                break
+            missed = self.mixture.curved(new[None])[0] - rows @ new
+            new = self.solve(direction, rows + missed[:, None], w, radius)
+            value = self.at(direction, new)
+            if value >= least:
+                break
+            best, least = new, value
+        return best
+
+    def lowest(self, direction: Array, starts: Iterable[Array]) -> list[Array]:
+        """The local minima from some starts and the best of the scatter that keep every limit with a penalty."""
+        guesses = self.mixture.guesses(direction, self.weights, self.centre, STARTS) if self.mixture.curves else []
+        found = [self.descend(direction, w) for w in (*starts, *guesses)]
         return [w for w in found if not self.mixture.broken(w)]
 
     def feasible(self) -> Array:
-        """A composition that keeps every limit with a price, or the best found."""
+        """A composition that keeps every limit with a penalty, or the best found."""
         size, none = self.mixture.size, np.zeros(self.mixture.size)
         best, least = none, math.inf
         starts = [*self.mixture.guesses(none, none, none, STARTS), np.full(size, 1 / size), *np.eye(size)[:STARTS]]
         for start in starts:
             w = self.descend(none, start)
-            price = self.at(none, w)
-            if price < least:
-                best, least = w, price
+            penalty = self.at(none, w)
+            if penalty < least:
+                best, least = w, penalty
             if not self.mixture.broken(best):
                 break
         return best
@@ -273,8 +286,8 @@ def feasible_start(mixture: Mixture) -> Array:
     names = mixture.names
     for name in reversed(dict.fromkeys(names)):  # what the clash does not need is dropped, the readings first
         mine = np.array([n == name for n in names])
-        mixture.price[mine] = 0.0
+        mixture.penalty[mine] = 0.0
         if not mixture.broken(search.feasible()):
-            mixture.price[mine] = PRICE
-    clash = dict.fromkeys(name for name, price in zip(names, mixture.price, strict=True) if price > 0)
+            mixture.penalty[mine] = PENALTY
+    clash = dict.fromkeys(name for name, penalty in zip(names, mixture.penalty, strict=True) if penalty > 0)
     raise SolverError("constraints", "; ".join(clash), "limits that can hold together", "loosen one of them")

@@ -118,7 +118,8 @@ class Weighings:
 
         Columns: `mass_g`, `displaced_g` as read; `density_g_cm3`, with its 95 % range `density_low_g_cm3`,
         `density_high_g_cm3`, and `u_density_g_cm3` (without bubbles); `specific_volume_cm3_g`,
-        `u_specific_volume_cm3_g`, `bubble_specific_volume_cm3_g` (mean of the one-sided term); `dof`; `reason`: a code where there is no result.
+        `u_specific_volume_cm3_g`, `bubble_specific_volume_cm3_g` (mean of the one-sided
+        term); `dof`; `reason`: a code where there is no result.
         """
         import pandas as pd
 

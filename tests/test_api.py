@@ -111,6 +111,9 @@ METHODS = {
         "blind_spots",
         "to_json",
     },
+    "Conductivity": {"iacs", "resistivity", "to_dict", "observed", "kind", "text", "frequency_text", "temperature_text"},
+    "Magnet": set(), "Resonance": set(), "SkinAnswer": set(), "SlidingMagnet": set(), "SoundSpeed": set(),
+    "SurfaceComposition": set(),
     "Tables": {"files", "rows", "hashes", "version", "metals", "grades", "families", "kinds"},
 }
 
@@ -156,6 +159,15 @@ def test_the_public_names_are_these():
 @pytest.mark.parametrize(("name", "parameters"), [(n, p) for n, p in PUBLIC.items() if p])
 def test_what_each_takes(name, parameters):
     assert list(inspect.signature(getattr(alloysolve, name)).parameters) == parameters
+
+
+def test_every_public_class_has_its_methods_pinned():
+    plain = {"AlloysolveError", "InputError", "SolverError", "TableError", "Measured", "Weighing"}  # values only
+    classes = {n for n in PUBLIC if inspect.isclass(getattr(alloysolve, n))}
+    assert classes == plain | set(METHODS)
+    for name in plain:
+        thing = getattr(alloysolve, name)
+        assert not {m for m, f in vars(thing).items() if inspect.isfunction(f) and not m.startswith("_")}, name
 
 
 @pytest.mark.parametrize("name", METHODS)

@@ -111,9 +111,13 @@ METHODS = {
         "blind_spots",
         "to_json",
     },
-    "Conductivity": {"iacs", "resistivity", "to_dict", "observed", "kind", "text", "frequency_text", "temperature_text"},
-    "Magnet": set(), "Resonance": set(), "SkinAnswer": set(), "SlidingMagnet": set(), "SoundSpeed": set(),
-    "SurfaceComposition": set(),
+    "Conductivity": {"iacs", "resistivity", "to_dict", "observed"},
+    "Magnet": {"to_dict", "observed"},
+    "Resonance": {"of", "to_dict", "observed"},
+    "SkinAnswer": {"to_dict", "observed"},
+    "SlidingMagnet": {"to_dict", "observed"},
+    "SoundSpeed": {"to_dict", "observed"},
+    "SurfaceComposition": {"total", "to_dict", "observed"},
     "Tables": {"files", "rows", "hashes", "version", "metals", "grades", "families", "kinds"},
 }
 

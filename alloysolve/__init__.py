@@ -11,8 +11,9 @@ if TYPE_CHECKING:
     from .errors import AlloysolveError, InputError, SolverError, TableError
     from .inverse.batch import Summary, solve_many
     from .inverse.coverage import Coverage, coverage
-    from .inverse.listing import bounds, constructions, mixtures
+    from .inverse.listing import constructions, mixtures
     from .inverse.piece import Piece, read_piece
+    from .inverse.ranges import bounds, nearest
     from .inverse.readings import (
         Conductivity,
         Magnet,
@@ -40,14 +41,15 @@ _HOME = {
     "Solution": "inverse.solve", "solve": "inverse.solve",
     "Summary": "inverse.batch", "solve_many": "inverse.batch",
     "Coverage": "inverse.coverage", "coverage": "inverse.coverage",
-    "mixtures": "inverse.listing", "constructions": "inverse.listing", "bounds": "inverse.listing",
+    "mixtures": "inverse.listing", "constructions": "inverse.listing",
+    "bounds": "inverse.ranges", "nearest": "inverse.ranges",
 }  # fmt: skip
 
 __all__ = [
     "AlloysolveError", "Conductivity", "Coverage", "InputError", "Magnet", "Measured", "Piece", "Resonance", "Settings",
     "SkinAnswer", "SlidingMagnet", "Solution", "SolverError", "SoundSpeed", "Summary", "SurfaceComposition",
     "TableError", "Tables", "Weighing", "bounds", "constructions", "coverage", "figures", "find_settings", "mixtures",
-    "read_piece", "solve", "solve_many", "weigh",
+    "nearest", "read_piece", "solve", "solve_many", "weigh",
 ]  # fmt: skip
 
 

@@ -673,6 +673,12 @@ class Tables:
         return out
 
     @cached_property
+    def version(self) -> str:
+        """What to cite: the first 12 hex digits of the SHA-256 of all files in use and their names."""
+        every = "".join(f"{name} {digest}\n" for name, digest in sorted(self.hashes().items()))
+        return hashlib.sha256(every.encode()).hexdigest()[:12]
+
+    @cached_property
     def metals(self) -> Mapping[str, Metal]:
         """Metals by symbol."""
         return {m.symbol: m for m in self.rows("metals")}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from html import escape
 
 K95 = 1.959964  # two-sided 95 % point of the normal distribution
 
@@ -20,8 +21,8 @@ class Measured:
     low, high : 95 % range; taken as value -+ 1.96 u when left out, so skew ranges must be given.
     dof : effective degrees of freedom of `u`.
 
-    >>> Measured(8.54, 0.01, "g/cm3").low
-    8.520400360000001
+    >>> print(Measured(8.54, 0.01, "g/cm3"))
+    8.540 g/cm3 (8.520 to 8.560, 95 %)
     """
 
     value: float
@@ -40,6 +41,9 @@ class Measured:
     def __str__(self) -> str:
         d = decimals(self.u)
         return f"{self.value:.{d}f} {self.unit} ({self.low:.{d}f} to {self.high:.{d}f}, 95 %)"
+
+    def _repr_html_(self) -> str:
+        return f"<span>{escape(str(self))}</span>"
 
 
 def decimals(u: float, digits: int = 2, most: int = 6) -> int:

@@ -88,7 +88,14 @@ PUBLIC = {
     "coverage": ["piece", "readings", "settings", "tables", "prior"],
     "mixtures": ["density", "metals", "kinds", "tables", "evidence"],
     "constructions": ["density", "claim", "kinds", "tables", "piece"],
-    "bounds": ["density", "metals", "at_least", "at_most", "ratios", "tables"],
+    "bounds": [
+        *("density", "metals", "at_least", "at_most", "ratios", "without"),
+        *("conductivity", "surface", "tables"),
+    ],
+    "nearest": [
+        *("composition", "density", "metals", "at_least", "at_most", "ratios", "without"),
+        *("conductivity", "surface", "tables"),
+    ],
     "figures": None,
 }
 
@@ -112,7 +119,14 @@ METHODS = {
     },
     "Coverage": {"table", "to_dict"},
     "Summary": {"add", "to_dict"},
-    "Tables": {"files", "rows", "hashes", "metals", "grades", "families", "kinds"},
+    "Conductivity": {"iacs", "resistivity", "to_dict", "observed"},
+    "Magnet": {"to_dict", "observed"},
+    "Resonance": {"of", "to_dict", "observed"},
+    "SkinAnswer": {"to_dict", "observed"},
+    "SlidingMagnet": {"to_dict", "observed"},
+    "SoundSpeed": {"to_dict", "observed"},
+    "SurfaceComposition": {"total", "to_dict", "observed"},
+    "Tables": {"files", "rows", "hashes", "version", "metals", "grades", "families", "kinds"},
 }
 
 # words a parameter would carry if readings were to be met rather than explained, or money made of the answer
@@ -159,6 +173,15 @@ def test_what_each_takes(name, parameters):
     assert list(inspect.signature(getattr(alloysolve, name)).parameters) == parameters
 
 
+def test_every_public_class_has_its_methods_pinned():
+    plain = {"AlloysolveError", "InputError", "SolverError", "TableError", "Measured", "Weighing"}  # values only
+    classes = {n for n in PUBLIC if inspect.isclass(getattr(alloysolve, n))}
+    assert classes == plain | set(METHODS)
+    for name in plain:
+        thing = getattr(alloysolve, name)
+        assert not {m for m, f in vars(thing).items() if inspect.isfunction(f) and not m.startswith("_")}, name
+
+
 @pytest.mark.parametrize("name", METHODS)
 def test_methods_are_these(name):
     public = {m for m in vars(getattr(alloysolve, name)) if not m.startswith("_")}
@@ -175,7 +198,7 @@ def test_readings_come_in_and_answers_go_out():
     for name, function in public_functions():
         for parameter in inspect.signature(function).parameters:
             assert not any(word in parameter.lower().split("_") for word in AIMS), (name, parameter)
-    gives_constructions = {n for n in PUBLIC if n in ("solve", "solve_many", "constructions", "mixtures", "bounds")}
+    gives_constructions = {"solve", "solve_many", "constructions", "mixtures", "bounds", "nearest"}
     assert {n for n, f in public_functions() if "." not in n} - gives_constructions == {
         "coverage",
         "read_piece",

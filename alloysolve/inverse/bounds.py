@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import InputError
-from .programs import Array, Constraint, Excess, Mixture, Search, feasible_start
+from .programs import Array, Constraint, Curve, Mixture, Search, Values, feasible_start
 
 
 def at_least(size: int, i: int, share: float, name: str = "") -> Constraint:
@@ -46,45 +46,73 @@ class CompositionBounds(NamedTuple):
     at_high: Array
 
 
-def composition_bounds(
-    v_lo: float,
-    v_hi: float,
-    v_pure: ArrayLike,
-    excess: Excess | None = None,
-    constraints: Sequence[Constraint] = (),
-) -> CompositionBounds:
-    """Range of each metal's mass fraction under a density and linear constraints.
+def density_band(v_lo: float, v_hi: float, v_pure: ArrayLike, excess: Values | None = None) -> Curve | Constraint:
+    """The specific volume within limits [cm3/g]: linear under the ideal rule, curved with an `excess`.
 
     Parameters
     ----------
-    v_lo, v_hi : limits of the specific volume [cm3/g].
     v_pure : specific volume of the metals, (m,) [cm3/g].
-    excess : excess volume [cm3/g] of mass fractions (k, m) as (k,); None for the ideal rule.
-    constraints : see `Constraint`, `at_least`, `at_most`, `ratio`.
+    excess : excess volume [cm3/g] of mass fractions (k, m) as (k,).
+    """
+    v = np.asarray(v_pure, dtype=float)
+    if not (0 < v_lo <= v_hi < np.inf and np.isfinite(v).all()):
+        raise InputError("v_lo", f"{v_lo:g} to {v_hi:g}", "finite limits, lower first", "mend the limits")
+    name = f"density {1 / v_hi:.4g} to {1 / v_lo:.4g} g/cm3"
+    if excess is None:
+        return Constraint(name, tuple((v / v_lo).tolist()), 1.0, v_hi / v_lo)
+    return Curve(name, lambda w: (w @ v + np.asarray(excess(w))) / v_lo, 1.0, v_hi / v_lo)
+
+
+def mixture_within(size: int, limits: Sequence[Curve | Constraint]) -> Mixture:
+    """A mixture of `size` metals under limits, linear and curved ones in any order."""
+    return Mixture(size, [c for c in limits if isinstance(c, Constraint)], [c for c in limits if isinstance(c, Curve)])
+
+
+def ranges_within(mixture: Mixture) -> CompositionBounds:
+    """Range of each metal's mass fraction.
 
     Raises
     ------
     SolverError
-        Where the constraints clash (they are named) or a solver fails.
+        Where the limits clash (they are named) or a solver fails.
 
     Notes
     -----
-    Exact for the ideal rule. With an excess the search is local, from three starts: where v turns inside the
+    Exact where all limits are linear. With curves the search is local, from several starts: where they turn inside the
     region a range can come out too narrow, never too wide.
     """
-    mixture = Mixture(v_lo, v_hi, v_pure, excess, constraints)
-    search = Search(mixture)
-    first = feasible_start(search)
-    costs = np.concatenate([np.eye(mixture.size), -np.eye(mixture.size)])
-    found = [first]
-    for cost in costs:
-        starts = [search.solve(cost, mixture.v_pure, first, 1.0)]
-        if excess is not None:
-            starts += [mixture.guess(cost), min(found, key=cost.dot)]
-        found += [w for w in (search.descend(cost, start) for start in starts) if not mixture.broken(w)]
-    ends = np.array([min(found, key=cost.dot) for cost in costs])
-    low, high = ends[: mixture.size], ends[mixture.size :]
+    search, size = Search(mixture), mixture.size
+    found = [feasible_start(mixture)]
+    directions = np.concatenate([np.eye(size), -np.eye(size)])
+    for direction in directions:
+        found += search.lowest(direction, [min(found, key=direction.dot)])
+    ends = np.array([min(found, key=direction.dot) for direction in directions])
+    low, high = ends[:size], ends[size:]
     return CompositionBounds(np.diagonal(low).copy(), np.diagonal(high).copy(), low, high)
+
+
+def nearest_within(mixture: Mixture, centre: Array, weights: Array) -> Array:
+    """The mass fractions with the least sum of weights_i (w_i - centre_i)^2; errors and validity as `ranges_within`."""
+    first, none = feasible_start(mixture), np.zeros(mixture.size)
+    search = Search(mixture, centre, weights)
+    found = search.lowest(none, [first, np.clip(centre, 0, 1) / np.clip(centre, 0, 1).sum()])
+    return min([first, *found], key=lambda w: search.at(none, w))
+
+
+def composition_bounds(
+    v_lo: float,
+    v_hi: float,
+    v_pure: ArrayLike,
+    excess: Values | None = None,
+    constraints: Sequence[Constraint] = (),
+) -> CompositionBounds:
+    """Range of each metal's mass fraction under a density and linear constraints.
+
+    Parameters as in `density_band`; `constraints` : see `Constraint`, `at_least`, `at_most`, `ratio`. Errors and
+    validity as `ranges_within`.
+    """
+    band = density_band(v_lo, v_hi, v_pure, excess)
+    return ranges_within(mixture_within(len(np.asarray(v_pure)), [*constraints, band]))
 
 
 def nearest_composition(
@@ -92,7 +120,7 @@ def nearest_composition(
     v_lo: float,
     v_hi: float,
     v_pure: ArrayLike,
-    excess: Excess | None = None,
+    excess: Values | None = None,
     constraints: Sequence[Constraint] = (),
     weights: ArrayLike | None = None,
 ) -> Array:
@@ -100,13 +128,8 @@ def nearest_composition(
 
     Least sum of weights_i (w_i - target_i)^2; other arguments, errors and validity as `composition_bounds`.
     """
-    mixture = Mixture(v_lo, v_hi, v_pure, excess, constraints)
-    goal = np.asarray(target, dtype=float)
-    scale = np.ones(mixture.size) if weights is None else np.asarray(weights, dtype=float)
-    if goal.shape != (mixture.size,) or scale.shape != goal.shape or not (scale >= 0).all():
-        raise InputError("target", f"array {goal.shape}", f"{mixture.size} fractions, weights >= 0", "mend it")
-    first = feasible_start(Search(mixture))
-    search = Search(mixture, goal, scale)
-    found = [search.descend(np.zeros(mixture.size), w) for w in (first, np.clip(goal, 0, 1) / goal.sum())]
-    kept = [w for w in found if not mixture.broken(w)] or [first]
-    return min(kept, key=lambda w: float(scale @ (w - goal) ** 2))
+    size, centre = len(np.asarray(v_pure)), np.asarray(target, dtype=float)
+    scale = np.ones(size) if weights is None else np.asarray(weights, dtype=float)
+    if centre.shape != (size,) or scale.shape != centre.shape or not (scale >= 0).all():
+        raise InputError("target", f"array {centre.shape}", f"{size} fractions, weights >= 0", "mend it")
+    return nearest_within(mixture_within(size, [*constraints, density_band(v_lo, v_hi, v_pure, excess)]), centre, scale)

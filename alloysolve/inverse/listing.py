@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from .evidence import Evidence
+    from .kinds.base import Reading
     from .solve import Solution
 
 Array = NDArray[np.float64]
@@ -52,7 +53,8 @@ class _Reading:
         return self.v - half - BUBBLES * self.bubble, self.v + half
 
 
-def _reading(density: Any) -> _Reading:
+def reading_of(density: Any) -> _Reading:
+    """A density in any of the forms that the public functions take."""
     if isinstance(density, Weighing | Weighings):
         return _Reading(*(np.asarray(x, dtype=float) for x in (density.v, density.u_v, density.bubble_v)))
     if isinstance(density, Measured | str | float | int):
@@ -69,7 +71,7 @@ def usable_metals(tables: Tables) -> list[str]:
 
 def mixtures(
     density: Any, metals: Sequence[str] | None = None, kinds: Iterable[str] = ("pair", "triple"),
-    tables: Tables | None = None, evidence: Evidence | None = None,
+    tables: Tables | None = None, evidence: Evidence | Sequence[Reading] | None = None,
 ) -> pd.DataFrame:  # fmt: skip
     """Every pair and triple of metals that can have a density, with component ranges.
 
@@ -82,21 +84,38 @@ def mixtures(
         row per piece for the two metals named.
     metals : symbols; all of the tables that make bodies when left out.
     kinds : "pair", "triple" or both.
-    evidence : other readings that must agree (conductivity, magnet).
+    evidence : other readings that must agree, as ``[Conductivity("28 %IACS"), Magnet("none")]``; of one piece only.
 
     Returns
     -------
-    Frame with mass percent of each metal (low and high over the 95 % interval of reading and model),
-    `u_reading_g_cm3` and `u_model_g_cm3` apart: pieces of one system share the second.
+    Frame of one piece, a row per triple or interval of a pair: `kind`, `metals`, for each metal n of them `metal_n`,
+    `metal_n_low_percent`, `metal_n_high_percent` (by mass, over the 95 % interval of reading and model), and
+    `u_reading_g_cm3`, `u_model_g_cm3`, one standard uncertainty each.
+
+    Frame of a column, a row per piece on the index of the input: `X_low_percent`, `X_percent`, `X_high_percent` of each
+    metal X, `u_reading_percent` and `u_model_percent` (points of mass percent, in place of the likely value),
+    `u_reading_g_cm3`, `u_model_g_cm3`, `reaches` (whether the pair can have the density), and `reason`: "" where a row
+    has values, "out_of_reach" where the pair has no such density, else the code of the weighing.
+
+    Pieces of one system share the uncertainty of the model: it does not average away.
+
+    Raises
+    ------
+    InputError
+        For an unknown metal, a column with other than two metals, a density that cannot be used.
+
+    >>> frame = mixtures("8.53 +- 0.01 g/cm3", ["Cu", "Zn"])  # 70 % copper: UNS C26000
+    >>> frame[["metals", "metal_1_low_percent", "metal_1_high_percent"]].round(0).values.tolist()
+    [['Cu Zn', 66.0, 74.0]]
     """
     tables = tables or default_tables()
     chosen = list(metals) if metals is not None else usable_metals(tables)
-    _check_metals(chosen, tables)
+    check_metals(chosen, tables)
     law = mixing_law(tables)
-    reading = _reading(density)
+    reading = reading_of(density)
     if reading.v.ndim:
-        return _series(reading, chosen, law, getattr(density, "index", None))
-    listed = _Listing(law, chosen, reading, evidence)
+        return _series(reading, chosen, law, getattr(density, "index", None), density.reason)
+    listed = _Listing(law, chosen, reading, _evidence(evidence, tables))
     rows = [*(listed.pairs() if "pair" in kinds else ()), *(listed.triples() if "triple" in kinds else ())]
     import pandas as pd
 
@@ -108,7 +127,20 @@ def mixtures(
     return pd.DataFrame(rows, columns=columns)
 
 
-def _check_metals(chosen: list[str], tables: Tables) -> None:
+def _evidence(given: Evidence | Sequence[Reading] | None, tables: Tables) -> Evidence | None:
+    from .evidence import Evidence
+
+    if given is None or isinstance(given, Evidence):
+        return given
+    from .piece import Piece
+    from .settings import Settings
+    from .solve import evidence_of
+
+    return evidence_of(Piece(reading=list(given)), Settings(), tables, None) if given else None
+
+
+def check_metals(chosen: list[str], tables: Tables) -> None:
+    """Refuse symbols that are in no table, naming the nearest known one, and fewer than two metals."""
     from difflib import get_close_matches
 
     for s in chosen:
@@ -251,7 +283,9 @@ class _Listing:
         }
 
 
-def _series(reading: _Reading, metals: list[str], law: MixingLaw, index: Any) -> pd.DataFrame:
+def _series(
+    reading: _Reading, metals: list[str], law: MixingLaw, index: Any, reason: NDArray[np.object_]
+) -> pd.DataFrame:
     """One row per piece: the share of each of two metals."""
     import pandas as pd
 
@@ -279,8 +313,20 @@ def _series(reading: _Reading, metals: list[str], law: MixingLaw, index: Any) ->
     ):
         for suffix, values in (("_low_percent", least), ("_percent", middle), ("_high_percent", most)):
             columns[name + suffix] = np.where(reaches, 100 * values, np.nan)
-    columns |= {"u_reading_g_cm3": reading.u / v**2, "u_model_g_cm3": model / v, "reaches": reaches}
+    slope = np.where(reaches & ~np.isnan(likely), np.abs(_slope(law, w, *at)), np.nan)
+    columns |= {"u_reading_percent": 100 * reading.u / slope, "u_model_percent": 100 * model * v / slope,
+                "u_reading_g_cm3": reading.u / v**2, "u_model_g_cm3": np.where(known, model / v, np.nan),
+                "reaches": reaches,
+                "reason": np.where(known & ~reaches, "out_of_reach", reason.astype(str))}  # fmt: skip
     return pd.DataFrame(columns, index=index)
+
+
+def _slope(law: MixingLaw, w: Array, first: int, second: int) -> Array:
+    """Change of v [cm3/g] of each row with the mass fraction of one metal of two."""
+    away, unit = 1e-4, np.zeros(w.shape[1])
+    unit[first], unit[second] = 1.0, -1.0
+    forward = np.where(w[:, [first]] < 0.5, away, -away) * unit
+    return np.asarray((law.specific_volume(w + forward) - law.specific_volume(w)) / forward[:, first])
 
 
 def constructions(density: Any = None, claim: str = "", kinds: Iterable[str] = (), tables: Tables | None = None,
@@ -293,8 +339,24 @@ def constructions(density: Any = None, claim: str = "", kinds: Iterable[str] = (
     ----------
     density : g/cm3 as number, text or `Measured`; or give mass and displaced among the further fields.
     claim : decides which skins are tried (gold under a claim of gold).
-    kinds : "homogeneous", "plated", "hollow or porous"; all when left out.
+    kinds : "homogeneous", "plated", "hollow or porous", "filled", "clad", "assembled"; all when left out.
     piece : further fields of `Piece` (readings, dimensions).
+
+    Returns
+    -------
+    Frame, a row per family, construction and skin: `construction`, `family`, `skin` (or slug, or faces), `metals`,
+    `skin_low_um`, `skin_high_um`, `void_low_percent`, `void_high_percent` (of the volume), `part_low_percent`,
+    `part_high_percent` (a slug, faces, parts; of the volume), and `X_low_percent`, `X_high_percent` of each metal X of
+    the body (by mass); nan where a column does not apply.
+
+    Raises
+    ------
+    InputError
+        For values that cannot be used, and when there is nothing to go by.
+
+    >>> frame = constructions("8.54 +- 0.02 g/cm3", claim="silver 999", conductivity="28 %IACS")
+    >>> sorted(set(frame.family[frame.construction == "homogeneous"]) & {"brass", "silver"})
+    ['brass']
     """
     from .piece import Piece
     from .settings import Settings
@@ -321,47 +383,3 @@ def all_that_fits(solution: Solution, kinds: set[str]) -> pd.DataFrame:
     frames = [fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), kinds)
               for of, possible in ((bodies, every), (prior.bodies, of_some))]  # fmt: skip
     return pd.concat([f for f in frames if len(f)] or frames[:1], ignore_index=True)
-
-
-def bounds(
-    density: Any, metals: Sequence[str], at_least: Mapping[str, float] | None = None,
-    at_most: Mapping[str, float] | None = None, ratios: Mapping[tuple[str, str], tuple[float, float]] | None = None,
-    tables: Tables | None = None,
-) -> pd.DataFrame:  # fmt: skip
-    """Range of each of any number of metals under a density and linear constraints (linear programs).
-
-    Parameters
-    ----------
-    at_least, at_most : mass percent by symbol. ratios : (symbol, symbol) -> (least, most).
-
-    Raises
-    ------
-    SolverError
-        When nothing satisfies all constraints, naming those that clash.
-    """
-    import pandas as pd
-
-    from . import bounds as linear
-
-    tables = tables or default_tables()
-    chosen = list(metals)
-    _check_metals(chosen, tables)
-    law, size = mixing_law(tables), len(chosen)
-    at = [law.index[m] for m in chosen]
-
-    def excess(w: Array) -> Array:
-        whole = np.zeros((len(w), len(law.symbols)))
-        whole[:, at] = w
-        return np.asarray(law.specific_volume(whole) - w @ (law.molar_volume[at] / law.molar_mass[at]))
-
-    rules = [
-        linear.at_least(size, chosen.index(s), p / 100, f"{s} at least {p:g} %") for s, p in (at_least or {}).items()
-    ]
-    rules += [
-        linear.at_most(size, chosen.index(s), p / 100, f"{s} at most {p:g} %") for s, p in (at_most or {}).items()
-    ]
-    for (a, b), (least, most) in (ratios or {}).items():
-        rules += linear.ratio(size, chosen.index(a), chosen.index(b), least, most, f"{a}:{b} {least:g} to {most:g}")
-    lo, hi = _reading(density).limits(np.asarray(SCATTER))
-    found = linear.composition_bounds(float(lo), float(hi), law.molar_volume[at] / law.molar_mass[at], excess, rules)
-    return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})

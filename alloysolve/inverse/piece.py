@@ -59,6 +59,10 @@ class Piece:
     ------
     InputError
         For an unknown name (naming the nearest known one), a bad value, values that contradict each other.
+
+    >>> piece = Piece(claim="silver 999", mass="1 ozt", displaced=[3.64, "3,63 g"], bar=["50 mm", "28 mm", "2.6 mm"])
+    >>> round(piece.mass.value, 4), piece.shape  # a troy ounce is 31.1034768 g
+    (31.1035, ('bar', (50.0, 28.0, 2.6)))
     """
 
     claim: Annotated[str, Entry("text", "what the piece is said to be: silver 999, 18 ct yellow")] = ""

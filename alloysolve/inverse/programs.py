@@ -1,14 +1,17 @@
-"""Programs over mass fractions under a density and linear constraints, linearised where v is not linear.
+"""Programs over mass fractions under linear constraints and curved ones, linearised where they are not linear.
 
-The specific volume is linearised about the last solution, within a radius that shrinks where the linear form
-misleads. Every constraint may be broken at a high price, so a clash is seen and can be named.
+A curved quantity (specific volume, resistivity) is linearised about the last solution, within a radius that shrinks
+where the linear form misleads. Every constraint may be broken at a high penalty, so a clash is seen and can be named.
+A program is compiled once per shape and thread: limits, rows and penalties are its parameters.
 """
 
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from importlib import import_module
 from itertools import combinations
 from typing import Any
@@ -19,15 +22,20 @@ from numpy.typing import ArrayLike, NDArray
 from ..errors import InputError, SolverError
 
 Array = NDArray[np.float64]
-Excess = Callable[[Array], Array]
+Values = Callable[[Array], Array]
 
-PRICE = 1e4  # of breaking a constraint by one; far above any exchange of mass fractions
-KEPT = 1e-7  # breach (mass fraction; relative for v) that counts as none
-REACH = 1e-4  # mass fraction over which the slope of the excess is taken
-STEPS = 25
-SCATTER = 101
-LOW = 0.01  # of the price, for a start
-WORTH = 1e-8  # a smaller gain ends the search
+PENALTY = (
+    1e4  # of breaking a constraint by one; far above any exchange of mass fractions; no money is meant anywhere here
+)
+KEPT = 1e-7  # breach (mass fraction; relative for curved quantities) that counts as none
+REACH = 1e-4  # mass fraction over which slopes are taken
+STEPS, BENDS = 100, 10
+STALLED = 1e-6  # radius: where slopes jump, no linear form leads on
+ON_EDGE, INSIDE = 101, 3000  # compositions of each pair, and of three and four metals, in the scatter of starts
+MOST_ON_EDGES = 40_000
+STARTS, APART = 3, 0.15  # starts for each search, that far apart in one mass fraction
+LOW = 0.01  # of the penalty, for a start
+WORTH, REST = 1e-7, 1e-5  # a smaller gain ends the search, or counts as rest after all steps (mass fraction)
 EXACT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
 
 
@@ -41,167 +49,245 @@ class Constraint:
     high: float = math.inf
 
 
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """low <= value(w) <= high for a quantity of order 1 that is not linear: (k, m) mass fractions in, (k,) out.
+
+    Several curves of one reading share a `name`.
+    """
+
+    name: str
+    value: Values
+    low: float = -math.inf
+    high: float = math.inf
+
+
 class Mixture:
-    """Mass fractions under a density and constraints, with the price of breaking them."""
+    """Mass fractions under constraints and curves, with the penalty of breaking each; curves come last."""
 
-    def __init__(
-        self, v_lo: float, v_hi: float, v_pure: ArrayLike, excess: Excess | None, given: Iterable[Constraint]
-    ) -> None:
-        self.v_pure = np.asarray(v_pure, dtype=float)
-        self.size = len(self.v_pure)
-        self.lo, self.hi, self.excess = float(v_lo), float(v_hi), excess
-        if not (0 < self.lo <= self.hi < math.inf and np.isfinite(self.v_pure).all()):
-            raise InputError("v_lo", f"{v_lo:g} to {v_hi:g}", "finite limits, lower first", "mend the limits")
-        self.constraints = tuple(given)
-        for c in self.constraints:
-            if len(c.row) != self.size or not c.low <= c.high:
-                raise InputError("constraints", c.name, f"{self.size} factors, low <= high", "mend it")
-        self.rows = np.array([c.row for c in self.constraints]).reshape(-1, self.size)
-        self.limits = np.array([(c.low, c.high) for c in self.constraints]).reshape(-1, 2)
-        self.price = np.full(len(self.constraints) + 1, PRICE)  # the last is of the density
+    def __init__(self, size: int, given: Iterable[Constraint], curves: Iterable[Curve]) -> None:
+        self.size = size
+        self.constraints, self.curves = tuple(given), tuple(curves)
+        every: tuple[Constraint | Curve, ...] = (*self.constraints, *self.curves)
+        for c in every:
+            if not c.low <= c.high or (isinstance(c, Constraint) and len(c.row) != size):
+                raise InputError("constraints", c.name, f"{size} factors, low <= high", "mend it")
+        self.rows = np.array([c.row for c in self.constraints]).reshape(-1, size)
+        self.limits = np.array([(c.low, c.high) for c in every]).reshape(-1, 2)
+        self.names = [c.name for c in every]  # what errors call the limits
+        self.penalty = np.full(len(self.limits), PENALTY)
 
-    def volumes(self, w: Array) -> Array:
-        """v [cm3/g] of compositions (k, m)."""
-        extra = 0.0 if self.excess is None else np.asarray(self.excess(w), dtype=float)
-        return np.asarray(w @ self.v_pure + extra)
-
-    def volume(self, w: Array) -> float:
-        """v [cm3/g] of one composition."""
-        return float(self.volumes(w[None])[0])
+    def curved(self, w: Array) -> Array:
+        """Values of the curves at compositions (k, m), (k, curves)."""
+        return np.array([np.asarray(c.value(w), dtype=float) for c in self.curves]).reshape(-1, len(w)).T
 
     def linear(self, w: Array) -> Array:
-        """Factors of v about `w`: v(w') = factors . w' for sum w' = 1."""
-        if self.excess is None:
-            return np.asarray(self.v_pure)
+        """Rows of the curves about `w`, (curves, m): value(w') = row . w' for sum w' = 1."""
         towards = np.eye(self.size) - w
-        points = np.concatenate([w[None], w + REACH * towards, w + 2 * REACH * towards])
-        e = np.asarray(self.excess(points), dtype=float)
-        near, far = e[1 : self.size + 1], e[self.size + 1 :]
-        slope = (4 * near - far - 3 * e[0]) / (2 * REACH)
-        return np.asarray(self.v_pure + e[0] + slope)
+        values = self.curved(np.concatenate([w[None], w + REACH * towards, w + 2 * REACH * towards]))
+        near, far = values[1 : self.size + 1], values[self.size + 1 :]
+        return np.asarray((values[0] + (4 * near - far - 3 * values[0]) / (2 * REACH)).T)
 
-    def breaches(self, w: Array, v: float) -> Array:
-        """By how much each constraint is broken by a composition and its v, the density (relative) last."""
-        beyond = np.maximum(self.limits[:, 0] - self.rows @ w, self.rows @ w - self.limits[:, 1])
-        density = max(self.lo - v, v - self.hi) / self.lo
-        return np.asarray(np.maximum(np.append(beyond, density), 0.0))
+    def breaches(self, w: Array, curved: Array) -> Array:
+        """By how much each limit is broken by compositions (k, m) with these values of the curves, (k, limits)."""
+        value = np.concatenate([w @ self.rows.T, curved], axis=1)
+        return np.asarray(np.maximum(np.maximum(self.limits[:, 0] - value, value - self.limits[:, 1]), 0.0))
 
     def broken(self, w: Array) -> bool:
-        """Is a constraint that has a price broken at `w`?"""
-        return bool((self.breaches(w, self.volume(w))[self.price > 0] > KEPT).any())
+        """Is a limit that has a penalty broken at one composition?"""
+        return bool((self.breaches(w[None], self.curved(w[None]))[0, self.penalty > 0] > KEPT).any())
 
-    def guess(self, cost: Array) -> Array:
-        """A start: the best of a scatter over all pairs when breaches are priced low."""
-        share = np.linspace(0, 1, SCATTER)[:, None]
+    @cached_property
+    def _scatter(self) -> tuple[Array, Array]:
+        """Compositions of all pairs, and of some threes and fours of the metals, and what they break."""
+        share = np.linspace(0, 1, max(3, min(ON_EDGE, MOST_ON_EDGES // max(1, math.comb(self.size, 2)))))[:, None]
         corners = np.eye(self.size)
-        w = np.concatenate([share * a + (1 - share) * b for a, b in combinations(corners, 2)] + [corners])
-        breach = np.maximum(self.limits[:, 0] - w @ self.rows.T, w @ self.rows.T - self.limits[:, 1])
-        v = self.volumes(w)
-        density = np.maximum(self.lo - v, v - self.hi) / self.lo
-        priced = np.maximum(np.column_stack([breach, density]), 0.0) @ (self.price * LOW)
-        return np.asarray(w[np.argmin(w @ cost + priced)])
+        points = [corners, *(share * a + (1 - share) * b for a, b in combinations(corners, 2))]
+        if self.size > 2:
+            rng = np.random.default_rng(0)
+            mixed = rng.dirichlet(np.ones(min(4, self.size)), INSIDE)
+            inner = np.zeros((INSIDE, self.size))
+            chosen = np.argsort(rng.random(inner.shape), axis=1)[:, : mixed.shape[1]]
+            np.put_along_axis(inner, chosen, mixed, axis=1)
+            points.append(inner)
+        w = np.concatenate(points)
+        return w, self.breaches(w, self.curved(w))
 
-    def names(self) -> list[str]:
-        """What errors call the constraints, the density last."""
-        return [*(c.name for c in self.constraints), f"density {1 / self.hi:.4g} to {1 / self.lo:.4g} g/cm3"]
+    def guesses(self, direction: Array, square: Array, centre: Array, count: int) -> list[Array]:
+        """Starts: the best of a scatter when breaches are little penalised, and others far from it."""
+        w, breach = self._scatter
+        value = w @ direction + (w - centre) ** 2 @ square + breach @ (self.penalty * LOW)
+        found: list[Array] = []
+        free = np.ones(len(w), dtype=bool)
+        while len(found) < count and free.any():
+            best = w[np.flatnonzero(free)[np.argmin(value[free])]]
+            found.append(best)
+            free &= np.abs(w - best).max(axis=1) > APART
+        return found
 
 
-class Search:
-    """The linear or quadratic program of one mixture, compiled once and solved about many points."""
+class Program:
+    """A linear or quadratic program of one shape: compiled once, solved for any limits, rows and penalties."""
 
-    def __init__(self, mixture: Mixture, target: Array | None = None, weights: Array | None = None) -> None:
+    def __init__(self, size: int, count: int, quadratic: bool) -> None:
         cp: Any = import_module("cvxpy")
-        self.mixture = mixture
-        self.target = np.zeros(mixture.size) if target is None else target
-        self.weights = np.zeros(mixture.size) if weights is None else weights
-        size, count = mixture.size, len(mixture.constraints)
-        self.w, slack = cp.Variable(size), cp.Variable(count + 1)
-        self.cost, self.row, self.centre = (cp.Parameter(size) for _ in range(3))
-        self.price, self.radius = cp.Parameter(count + 1, nonneg=True), cp.Parameter(nonneg=True)
-        rules = [self.w >= 0, cp.sum(self.w) == 1, slack >= 0, self.row @ self.w + slack[-1] >= 1]
-        rules += [self.row @ self.w - slack[-1] <= mixture.hi / mixture.lo]
-        rules += [self.w - self.centre <= self.radius, self.centre - self.w <= self.radius]
-        for k, c in enumerate(mixture.constraints):
-            value = mixture.rows[k] @ self.w
-            rules += [value + slack[k] >= c.low] if math.isfinite(c.low) else []
-            rules += [value - slack[k] <= c.high] if math.isfinite(c.high) else []
-        objective = self.cost @ self.w + self.price @ slack
+        self.w, slack = cp.Variable(size), cp.Variable(count)
+        self.direction, self.scale, self.shifted = (cp.Parameter(size) for _ in range(3))
+        self.least, self.most = cp.Parameter(size), cp.Parameter(size)
+        self.rows, self.penalty = cp.Parameter((count, size)), cp.Parameter(count, nonneg=True)
+        self.low, self.high = cp.Parameter(count), cp.Parameter(count)
+        value = self.rows @ self.w
+        rules = [self.w >= self.least, self.w <= self.most, cp.sum(self.w) == 1, slack >= 0]
+        rules += [value + slack >= self.low, value - slack <= self.high]
+        objective = self.direction @ self.w + self.penalty @ slack
         self.options: dict[str, Any] = {"solver": cp.SCIPY, "scipy_options": {"method": "highs", **EXACT}}
-        if target is not None:
-            objective += cp.sum_squares(cp.multiply(np.sqrt(self.weights), self.w - target))
+        if quadratic:
+            objective += cp.sum_squares(cp.multiply(self.scale, self.w) - self.shifted)
             self.options = {"solver": cp.CLARABEL}
         self.problem = cp.Problem(cp.Minimize(objective), rules)
 
-    def value(self, cost: Array, w: Array, v: float) -> float:
-        """What is minimised: cost, distance from the target and the price of what is broken."""
-        apart = float(self.weights @ (w - self.target) ** 2)
-        return float(cost @ w) + apart + float(self.mixture.price @ self.mixture.breaches(w, v))
+    def solve(self) -> Array:
+        """The mass fractions of the minimum.
 
-    def solve(self, cost: Array, row: Array, centre: Array, radius: float) -> Array:
-        """Minimum with v = row . w within `radius` of `centre`."""
+        Raises
+        ------
+        SolverError
+            Where the solver does not end with an optimal solution, an inexact one included.
+        """
         cp: Any = import_module("cvxpy")
-        self.cost.value, self.row.value = cost, row / self.mixture.lo
-        self.centre.value, self.radius.value, self.price.value = centre, radius, self.mixture.price
+        expected, step = "an optimal solution of the solver", "widen the limits a little, or name fewer metals"
         try:
             self.problem.solve(**self.options)
-        except cp.SolverError as e:
-            raise SolverError("bounds", str(e), "an optimal solution", "widen the limits") from e
-        if self.problem.status not in (cp.OPTIMAL, cp.OPTIMAL_INACCURATE):
-            raise SolverError("bounds", self.problem.status, "an optimal solution", "widen the limits")
+        except (cp.SolverError, ArithmeticError) as e:
+            raise SolverError("bounds", " ".join(str(e).split()), expected, step) from e
+        if self.problem.status != cp.OPTIMAL:
+            raise SolverError("bounds", self.problem.status, expected, step)
         w = np.maximum(np.asarray(self.w.value, dtype=float), 0.0)
         return np.asarray(w / w.sum())
 
-    def descend(self, cost: Array, w: Array) -> Array:
-        """A local minimum from `w`: solve, compare what was promised with what came, adjust the radius."""
-        value, radius = self.value(cost, w, self.mixture.volume(w)), 1.0
+
+@lru_cache(maxsize=32)
+def _program(size: int, count: int, quadratic: bool, thread: int) -> Program:
+    return Program(size, count, quadratic)
+
+
+class Search:
+    """The program of one mixture, solved about many points."""
+
+    def __init__(self, mixture: Mixture, centre: ArrayLike | None = None, weights: ArrayLike | None = None) -> None:
+        self.mixture, size = mixture, mixture.size
+        self.centre = np.zeros(size) if centre is None else np.asarray(centre, dtype=float)
+        self.weights = np.zeros(size) if weights is None else np.asarray(weights, dtype=float)
+        self.program = _program(size, len(mixture.limits), centre is not None, threading.get_ident())
+
+    def value(self, direction: Array, w: Array, curved: Array) -> float:
+        """What is minimised: direction . w, distance from the centre and the penalty of what is broken."""
+        apart = float(self.weights @ (w - self.centre) ** 2)
+        return (
+            float(direction @ w) + apart + float(self.mixture.breaches(w[None], curved[None])[0] @ self.mixture.penalty)
+        )
+
+    def at(self, direction: Array, w: Array) -> float:
+        """`value` with the curves as they are at `w`."""
+        return self.value(direction, w, self.mixture.curved(w[None])[0])
+
+    def solve(self, direction: Array, curved: Array, near: Array, radius: float) -> Array:
+        """Minimum with the curves linear in these rows (curves, m), within `radius` of `near`."""
+        m, p = self.mixture, self.program
+        rows = np.concatenate([m.rows, curved])
+        p.direction.value, p.rows.value, p.penalty.value = direction, rows, m.penalty
+        # where there is no limit, one that no mixture can reach
+        p.low.value = np.where(np.isfinite(m.limits[:, 0]), m.limits[:, 0], rows.min(axis=1) - 1)
+        p.high.value = np.where(np.isfinite(m.limits[:, 1]), m.limits[:, 1], rows.max(axis=1) + 1)
+        p.least.value, p.most.value = np.maximum(near - radius, 0.0), near + radius
+        p.scale.value = np.sqrt(self.weights)
+        p.shifted.value = p.scale.value * self.centre
+        return p.solve()
+
+    def descend(self, direction: Array, w: Array) -> Array:
+        """A local minimum from `w`: solve, compare what was promised with what came, adjust the radius.
+
+        Raises
+        ------
+        SolverError
+            Where it does not come to rest.
+        """
+        value, radius, promised = self.at(direction, w), 1.0, math.inf
         for _ in range(STEPS):
-            row = self.mixture.linear(w)
-            new = self.solve(cost, row, w, radius)
-            promised = value - self.value(cost, new, float(row @ new))
+            if radius < STALLED:
+                return w
+            rows = self.mixture.linear(w)
+            new = self.solve(direction, rows, w, radius)
+            promised = value - self.value(direction, new, rows @ new)
             if promised <= WORTH:
-                break
-            if self.mixture.broken(new):  # once more with what the slope had missed there: bends back on the level
-                missed = self.mixture.volume(new) - float(row @ new)
-                again = self.solve(cost, row + missed, w, radius)
-                new = min(new, again, key=lambda x: self.value(cost, x, self.mixture.volume(x)))
-            came = value - self.value(cost, new, self.mixture.volume(new))
+                return w
+            new = self._bent_back(direction, rows, w, radius, new)
+            came = value - self.at(direction, new)
             if came >= 0.1 * promised:
                 w, value = new, value - came
                 radius = min(1.0, 2 * radius) if came >= 0.75 * promised else radius
             else:
                 radius = min(radius, float(np.abs(new - w).max())) / 3
+        if promised > REST:
+            raise SolverError("bounds", f"{STEPS} steps", "a search that comes to rest",
+                              "widen the limits a little, or name fewer metals")  # fmt: skip
         return w
 
+    def _bent_back(self, direction: Array, rows: Array, w: Array, radius: float, new: Array) -> Array:
+        """A step that broke a curve, made anew with what the slopes had missed there: back onto the curve.
+
+        The slopes stay those at `w`: with new ones a step can jump to and fro where slopes have a kink.
+        """
+        best, least = new, self.at(direction, new)
+        for _ in range(BENDS):
+            if not self.mixture.broken(new):
+                break
+            missed = self.mixture.curved(new[None])[0] - rows @ new
+            new = self.solve(direction, rows + missed[:, None], w, radius)
+            value = self.at(direction, new)
+            if value >= least:
+                break
+            best, least = new, value
+        return best
+
+    def lowest(self, direction: Array, starts: Iterable[Array]) -> list[Array]:
+        """The local minima from some starts and the best of the scatter that keep every limit with a penalty."""
+        guesses = self.mixture.guesses(direction, self.weights, self.centre, STARTS) if self.mixture.curves else []
+        found = [self.descend(direction, w) for w in (*starts, *guesses)]
+        return [w for w in found if not self.mixture.broken(w)]
+
     def feasible(self) -> Array:
-        """A composition that keeps every constraint with a price, or the best found."""
+        """A composition that keeps every limit with a penalty, or the best found."""
         size, none = self.mixture.size, np.zeros(self.mixture.size)
         best, least = none, math.inf
-        for start in (np.full(size, 1 / size), self.mixture.guess(none), *np.eye(size)):
+        starts = [*self.mixture.guesses(none, none, none, STARTS), np.full(size, 1 / size), *np.eye(size)[:STARTS]]
+        for start in starts:
             w = self.descend(none, start)
-            price = float(self.mixture.price @ self.mixture.breaches(w, self.mixture.volume(w)))
-            if price < least:
-                best, least = w, price
+            penalty = self.at(none, w)
+            if penalty < least:
+                best, least = w, penalty
             if not self.mixture.broken(best):
                 break
         return best
 
 
-def feasible_start(search: Search) -> Array:
+def feasible_start(mixture: Mixture) -> Array:
     """A feasible composition.
 
     Raises
     ------
     SolverError
-        Where there is none: names a smallest set of constraints that clash.
+        Where there is none: names a smallest set of limits that clash.
     """
-    mixture = search.mixture
+    search = Search(mixture)
     w = search.feasible()
     if not mixture.broken(w):
         return w
-    names = mixture.names()
-    for k in reversed(range(len(names))):  # what the clash does not need is dropped, the density first
-        mixture.price[k] = 0.0
+    names = mixture.names
+    for name in reversed(dict.fromkeys(names)):  # what the clash does not need is dropped, the readings first
+        mine = np.array([n == name for n in names])
+        mixture.penalty[mine] = 0.0
         if not mixture.broken(search.feasible()):
-            mixture.price[k] = PRICE
-    clash = dict.fromkeys(name for name, price in zip(names, mixture.price, strict=True) if price > 0)
+            mixture.penalty[mine] = PENALTY
+    clash = dict.fromkeys(name for name, penalty in zip(names, mixture.penalty, strict=True) if penalty > 0)
     raise SolverError("constraints", "; ".join(clash), "limits that can hold together", "loosen one of them")

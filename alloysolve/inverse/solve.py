@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -82,14 +83,25 @@ class Solution:
 
     @property
     def systems(self) -> pd.DataFrame:
-        """One row per metal system, likeliest first."""
+        """One row per metal system, likeliest first.
+
+        Columns: `metals`, `probability`, `bayes_factor_against_next` (of the readings alone), `alike_the_first` (the
+        readings do not tell them apart), `nearest_grades`, and `X_low_percent`, `X_percent`, `X_high_percent` (by mass,
+        95 % range and likely) of each metal X.
+        """
         from .frames import systems_frame
 
         return systems_frame(self)
 
     @property
     def candidates(self) -> pd.DataFrame:
-        """One row per construction of each system, likeliest first."""
+        """One row per construction of each system, likeliest first.
+
+        Columns: `metals`, `construction`, `skin`, `strike`, `family`, `probability`, `evidence` (likelihood averaged
+        over its prior); `skin_low_um`, `skin_um`, `skin_high_um`; `void_low_percent`, `void_percent`,
+        `void_high_percent`, `part_low_percent`, `part_percent`, `part_high_percent` (of the volume); and the metals as
+        in `systems`: `X_low_percent`, `X_percent`, `X_high_percent`.
+        """
         from .frames import candidates_frame
 
         return candidates_frame(self)
@@ -174,7 +186,9 @@ class Solution:
         return f"<Solution {claim}{likely or 'something else'}>"
 
     def _repr_html_(self) -> str:
-        return str(self.systems.to_html())
+        from .frames import short_systems
+
+        return f"<p>{escape(repr(self)[1:-1])}</p>{short_systems(self).to_html(index=False)}"
 
 
 def solve(
@@ -194,6 +208,10 @@ def solve(
     ------
     InputError
         For values that cannot be used, and when there is nothing to solve.
+
+    >>> found = solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", magnet="none"), Settings())
+    >>> found.verdict.code, found.systems.metals[0]
+    ('contradicted', 'Cu Zn')
     """
     piece = piece if isinstance(piece, Piece) else Piece.from_dict(piece)
     settings = settings or find_settings()

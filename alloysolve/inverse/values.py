@@ -79,6 +79,8 @@ def inclusion_name(part: Part, known: Iterable[str], path: str) -> str:
 def read_density(given: Any, path: str) -> Quantity | Measured:
     """A density as text or number, as `Measured`, or as the table of one."""
     item = DENSITY
+    if hasattr(given, "bubble_v"):  # its density alone would lose what air does to it
+        raise InputError(path, "a weighing", "a density by itself", "give the piece its mass and displaced instead")
     if isinstance(given, Measured):
         given = write_measured(given)
     if not isinstance(given, Mapping):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Array = NDArray[np.float64]
+SHOWN_ROWS = 20  # of a column in a notebook
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,13 @@ class Weighing:
     route: str = "weighing"
     factor: float = 1.0
     left_out_g: float | None = None
+
+    def _repr_html_(self) -> str:
+        rows = "".join(
+            f"<tr><td>{escape(r.part)}</td><td>{r.size:.2g} {escape(r.unit)}</td><td>{r.moves_percent:.2g} %</td></tr>"
+            for r in self.budget
+        )
+        return f"<p>{escape(str(self.density))}</p><table>{rows}</table>"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +110,17 @@ class Weighings:
         """Why a piece has no result, "" where it has one."""
         return self.columns.reason
 
+    def _repr_html_(self) -> str:
+        return str(self.frame().to_html(max_rows=SHOWN_ROWS))
+
     def frame(self) -> pd.DataFrame:
-        """All results with units in the column names, on the index of the input."""
+        """All results, on the index of the input.
+
+        Columns: `mass_g`, `displaced_g` as read; `density_g_cm3`, with its 95 % range `density_low_g_cm3`,
+        `density_high_g_cm3`, and `u_density_g_cm3` (without bubbles); `specific_volume_cm3_g`,
+        `u_specific_volume_cm3_g`, `bubble_specific_volume_cm3_g` (mean of the one-sided
+        term); `dof`; `reason`: a code where there is no result.
+        """
         import pandas as pd
 
         c = self.columns

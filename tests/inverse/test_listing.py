@@ -1,16 +1,20 @@
 """Plain listings of everything that fits a density."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
 
+from alloysolve import Conductivity, Magnet, Solution, bounds, nearest, solve
 from alloysolve.access import default_tables
-from alloysolve.errors import InputError, SolverError
+from alloysolve.errors import InputError
 from alloysolve.inverse.law import mixing_law
-from alloysolve.inverse.listing import SCATTER, bounds, constructions, mixtures, usable_metals
+from alloysolve.inverse.listing import SCATTER, constructions, mixtures, usable_metals
 from alloysolve.inverse.piece import Piece
 from alloysolve.inverse.settings import Settings
 from alloysolve.inverse.solve import evidence_of
+from alloysolve.inverse.weighed import Weighings
 from alloysolve.inverse.weighing import weigh
 from alloysolve.measured import Measured
 
@@ -235,33 +239,58 @@ def test_further_readings_narrow_the_constructions():
     assert "nickel silver" not in set(conducts.family[conducts.construction == "homogeneous"])  # 5 to 9 %IACS
 
 
-def test_bounds_are_those_of_the_listing():
-    frame = bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn"]).set_index("metal")
-    row = row_of(mixtures(NICKEL_SILVER, ["Cu", "Ni", "Zn"], kinds=["triple"]), "Cu", "Ni", "Zn")
-    # linear programs about a point against curves traced exactly: they agree to some percent
-    for metal in ("Cu", "Ni", "Zn"):
-        low, high = share(row, metal)
-        # (or lie within them, where the listing also counts in how poorly nickel-zinc is known)
-        assert low - 1 <= frame.loc[metal, "low_percent"] <= low + 15
-        assert high - 15 <= frame.loc[metal, "high_percent"] <= high + 1
+def test_readings_narrow_the_listing_as_their_evidence_does():
+    piece = Piece(density=NICKEL_SILVER, conductivity="6 %IACS", magnet="none")
+    e = evidence_of(piece, Settings(), TABLES, None)
+    plain = mixtures(NICKEL_SILVER, evidence=[Conductivity("6 %IACS"), Magnet("none")], kinds=["pair"])
+    assert plain.equals(mixtures(NICKEL_SILVER, evidence=e, kinds=["pair"]))
+    assert mixtures(NICKEL_SILVER, ["Cu", "Zn"], evidence=[]).equals(mixtures(NICKEL_SILVER, ["Cu", "Zn"]))
 
 
-def test_bounds_obey_their_constraints():
-    frame = bounds(
-        NICKEL_SILVER,
-        ["Cu", "Ni", "Zn"],
-        at_least={"Cu": 50},
-        at_most={"Ni": 20},
-        ratios={("Cu", "Zn"): (1.5, 2.5)},
-    ).set_index("metal")
-    assert frame.loc["Cu", "low_percent"] >= 50 - 1e-6
-    assert frame.loc["Ni", "high_percent"] <= 20 + 1e-6
-    for metal, percent in (("Cu", 55), ("Ni", 18), ("Zn", 27)):
-        assert frame.loc[metal, "low_percent"] - 1 <= percent <= frame.loc[metal, "high_percent"] + 1
+def test_a_column_says_why_a_row_has_no_values():
+    frame = mixtures(weigh(np.array([31.18, np.nan, 31.1]), np.array([3.64, 3.0, 2.975])), ["Cu", "Zn"])
+    assert list(frame.reason) == ["", "missing", "out_of_reach"]
+    assert frame.loc[frame.reason == "missing", "u_model_g_cm3"].isna().all()
 
 
-def test_constraints_that_clash_are_named():
-    with pytest.raises(SolverError, match="Zn at least 90"):
-        bounds(NICKEL_SILVER, ["Cu", "Zn"], at_least={"Zn": 90})
-    with pytest.raises(SolverError, match="density"):
-        bounds(NICKEL_SILVER, ["Ag", "Cu"])  # both denser
+def test_both_uncertainties_of_a_share_are_those_of_the_density_over_its_slope():
+    """Silver-copper nearly mixes ideally: v = 1/10.50 + c (1/8.935 - 1/10.50), lattice densities."""
+    frame = mixtures(weigh(np.array([24.90]), np.array([2.45]), scale_step=0.001), ["Ag", "Cu"])
+    slope = (1 / 8.935 - 1 / 10.50) * (100 / 100)
+    v = 2.45 / 24.90 / 0.9982  # cm3/g, water at 20 degC
+    assert frame.u_model_percent[0] == pytest.approx(100 * frame.u_model_g_cm3[0] * v**2 / slope, rel=0.1)
+    assert frame.u_reading_percent[0] == pytest.approx(100 * frame.u_reading_g_cm3[0] * v**2 / slope, rel=0.1)
+    assert frame.u_model_percent[0] == pytest.approx(100 * 0.003 * v / slope, rel=0.2)  # 0.3 % of v
+
+
+UNITS = ("_percent", "_um", "_g_cm3")
+NO_UNIT = {"kind", "metals", "metal", "construction", "family", "skin", "strike", "reaches", "reason", "probability",
+           "bayes_factor_against_next", "alike_the_first", "nearest_grades", "evidence", "dof"}  # fmt: skip
+
+
+def columns_told_by(function):
+    """Names between back-quotes in a docstring, with X for a metal and n for a number."""
+    return set(re.findall(r"`(\w+)`", function.__doc__))
+
+
+@pytest.mark.parametrize(
+    ("function", "frame"),
+    [
+        (mixtures, lambda: mixtures(NICKEL_SILVER, ["Cu", "Ni", "Zn"])),
+        (mixtures, lambda: mixtures(weigh(np.array([31.18]), np.array([3.64])), ["Cu", "Zn"])),
+        (constructions, lambda: constructions("8.54 +- 0.02 g/cm3", claim="silver 999")),
+        (bounds, lambda: bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn"])),
+        (nearest, lambda: nearest({"Cu": 55, "Zn": 45}, "8.3 g/cm3")),
+        (Solution.systems.fget, lambda: solve(Piece(density="8.54 g/cm3"), Settings()).systems),
+        (Solution.candidates.fget, lambda: solve(Piece(density="8.54 g/cm3"), Settings()).candidates),
+        (Weighings.frame, lambda: weigh(np.array([31.18]), np.array([3.64])).frame()),
+    ],
+    ids=["mixtures", "column", "constructions", "bounds", "nearest", "systems", "candidates", "weighings"],
+)
+def test_every_column_of_a_frame_has_its_unit_in_its_name_and_is_told_in_the_docstring(function, frame):
+    told = columns_told_by(function)
+    for column in frame().columns:
+        general = re.sub(r"^(metal)_\d", r"\1_n", re.sub(rf"^({'|'.join(TABLES.metals)})_", "X_", column))
+        assert general in told, column
+        assert column in NO_UNIT or re.fullmatch(r"metal_\d", column) or re.search(r"_(g|mm3|cm3_g)$", column) or (
+            column.endswith(UNITS)), column  # fmt: skip

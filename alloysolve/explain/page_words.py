@@ -161,6 +161,8 @@ def likely_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
     rest = 1 - sum(p for p, *_ in rows)
     if rest >= SHOWN_FROM:
         rows.insert(0 if rest > LIKELY_FROM else len(rows), (rest, "", say.say("page", "something_else")))
+    if s.claim and not s.claim.plated and s.share_as_claimed < SHOWN_FROM:  # what every seller asks
+        rows.append((0.0, say.say("page", "likely_under"), say.say("page", "as_claimed", claim=s.claim.text)))
     return [(lead or say.say("page", "likely_row", chance=chance(p, say)), text) for p, lead, text in rows]
 
 
@@ -229,7 +231,7 @@ def not_this_lines(s: Solution, say: Language) -> list[str]:
     """What the page is not, and what to be careful of."""
     code, piece = code_of(s), noun(s, say)
     keys = ["not_assay", "not_origin"]
-    keys += ["good_faith"] * (code == CONTRADICTED) + ["no_promise"] * (code == NOT_CONTRADICTED) + ["elsewhere"]
+    keys += ["good_faith"] * (code in (CONTRADICTED, UNDECIDED)) + ["no_promise"] * (code == NOT_CONTRADICTED) + ["elsewhere"]
     lines = [say.say("page", key, piece=piece) for key in keys]
     dust = [say.say("page", c) for c in s.advice.cautions if c in DUST]
     lines += [say.say("page", "dust", metals=listed(dust))] if dust else []

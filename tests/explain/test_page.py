@@ -161,7 +161,7 @@ def test_the_limits_come_second_only_where_nothing_speaks_against_the_claim(name
     assert (headings[1] == "What our readings cannot show") is agreed
     if agreed:
         second = texts(page(name))[1]
-        assert second.startswith("They could not show ")
+        assert second.startswith("They would not have shown ")
         lowest = s.advice.lowest_fineness
         assert f"agreed with these readings is {lowest:.0f} parts in a thousand" in second
 

@@ -84,7 +84,7 @@ PUBLIC = {
     "solve": ["piece", "settings", "tables", "prior"],
     "Coverage": None,
     "Summary": ["rows", "verdicts", "firsts", "errors", "first_errors"],
-    "solve_many": ["source", "answers", "executor", "settings", "prior", "jobs", "resume", "told", "chunk"],
+    "solve_many": ["source", "answers", "executor", "settings", "prior", "full", "jobs", "resume", "told", "chunk"],
     "coverage": ["piece", "readings", "settings", "tables", "prior"],
     "mixtures": ["density", "metals", "kinds", "tables", "evidence"],
     "constructions": ["density", "claim", "kinds", "tables", "piece"],

@@ -17,6 +17,7 @@ def batch(
     source: Annotated[str, typer.Argument(help="pieces: a CSV, JSON lines (.jsonl) or Parquet file")],
     out: Annotated[str, typer.Option("--out", "-o", help="Answers: .csv, .jsonl or .parquet.", metavar="FILE")],
     jobs: Annotated[int, typer.Option("--jobs", help="Processes; all cores when left out.", metavar="NUMBER")] = 0,
+    full: Annotated[bool, typer.Option("--full", help="Solve every row by itself: slower, to the last digit.")] = False,
     resume: Annotated[bool, typer.Option("--resume", help="Go on where an interrupted run stopped.")] = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False,
     prior: Annotated[str | None, typer.Option("--prior", help="default, flat or a file", metavar="NAME")] = None,
@@ -40,5 +41,5 @@ def batch(
     total = None if hidden else count_rows(source)
     with tqdm(total=total, unit=" rows", disable=hidden, file=sys.stderr) as bar:
         cores = jobs or os.cpu_count() or 1
-        found = solve_many(source, out, None, shop, prior, jobs=cores, resume=resume, told=bar.update)
+        found = solve_many(source, out, None, shop, prior, full=full, jobs=cores, resume=resume, told=bar.update)
     emit(json.dumps(found.to_dict(), indent=2) if json_ else summary_text(found, language(shop.answers.language)))

@@ -231,7 +231,11 @@ def not_this_lines(s: Solution, say: Language) -> list[str]:
     """What the page is not, and what to be careful of."""
     code, piece = code_of(s), noun(s, say)
     keys = ["not_assay", "not_origin"]
-    keys += ["good_faith"] * (code in (CONTRADICTED, UNDECIDED)) + ["no_promise"] * (code == NOT_CONTRADICTED) + ["elsewhere"]
+    keys += (
+        ["good_faith"] * (code in (CONTRADICTED, UNDECIDED))
+        + ["no_promise"] * (code == NOT_CONTRADICTED)
+        + ["elsewhere"]
+    )
     lines = [say.say("page", key, piece=piece) for key in keys]
     dust = [say.say("page", c) for c in s.advice.cautions if c in DUST]
     lines += [say.say("page", "dust", metals=listed(dust))] if dust else []

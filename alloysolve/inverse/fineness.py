@@ -37,20 +37,20 @@ def lowest_fineness(tables: Tables, claim: Claim | None, evidence: Evidence) -> 
     if bodies is None:
         return None
     coarse = np.arange(claim.least, 5.0, -COARSE_STEP)
-    stop = _first_stop(_passing(bodies, claim.metal, evidence, coarse))
+    stop = first_stop(_passing(bodies, claim.metal, evidence, coarse))
     if stop == 0:
         return None
     fine = np.arange(coarse[stop - 1], max(coarse[stop - 1] - COARSE_STEP, 5.0), -FINE_STEP)
-    return 10 * float(fine[_first_stop(_passing(bodies, claim.metal, evidence, fine)) - 1])
+    return 10 * float(fine[first_stop(_passing(bodies, claim.metal, evidence, fine)) - 1])
 
 
-def _first_stop(passes: NDArray[np.bool_]) -> int:
+def first_stop(passes: NDArray[np.bool_]) -> int:
     """Number of leading True values."""
     return len(passes) if passes.all() else int(np.argmin(passes))
 
 
-def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> NDArray[np.bool_]:
-    """Whether any alloy of the claim, its precious metal reduced to each share, would not speak against the claim."""
+def debased(bodies: Bodies, metal: str, percent: Array) -> Bodies:
+    """Alloys of the claim, its precious metal reduced to each share; those of one share stand together."""
     at = bodies.law.index[metal]
     rest = bodies.w.copy()
     rest[:, at] = 0.0
@@ -63,17 +63,27 @@ def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> 
     w[:, :, at] = percent[:, None] / 100
     w = w.reshape(-1, w.shape[2])
     p = properties(bodies.law, w)
-    trial = replace(bodies, w=w, v=p.v, sigma=np.full(len(w), float(bodies.sigma.mean())), resistivity=p.resistivity,
-                    u_resistivity=np.hypot(p.u_resistivity, RESISTIVITY_SCATTER),
-                    magnetic=np.zeros(len(w), dtype=np.intp), family=np.zeros(len(w), dtype=np.intp),
-                    grade=np.full(len(w), -1))  # fmt: skip
+    return replace(bodies, w=w, v=p.v, sigma=np.full(len(w), float(bodies.sigma.mean())), resistivity=p.resistivity,
+                   u_resistivity=np.hypot(p.u_resistivity, RESISTIVITY_SCATTER),
+                   magnetic=np.zeros(len(w), dtype=np.intp), family=np.zeros(len(w), dtype=np.intp),
+                   grade=np.full(len(w), -1))  # fmt: skip
+
+
+def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> NDArray[np.bool_]:
+    """Whether any alloy of the claim, its precious metal reduced to each share, would not speak against the claim."""
+    trial = debased(bodies, metal, percent)
     by_reading = scores(evidence, Pieces.bare(trial, evidence.layers, evidence.form), False)
-    misfit = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1).min(axis=1)
+    return would_pass(list(by_reading.values()), len(percent))
+
+
+def would_pass(by_reading: list[Array], shares: int) -> NDArray[np.bool_]:
+    """Of scores by reading over `debased` alloys: whether the best of each share would not speak against the claim."""
+    squares = np.array([z**2 for z in by_reading]).reshape(len(by_reading), shares, -1)
+    total = squares.sum(axis=0)
     # each reading by itself too: one that agrees must not make room for another that does not
-    worst = np.max([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1)
-    best = np.sum([z**2 for z in by_reading.values()], axis=0).reshape(len(percent), -1).argmin(axis=1)
-    alone = tail_probability(worst[np.arange(len(percent)), best], 1) > SPEAKS_AGAINST
-    return np.asarray((tail_probability(misfit, len(by_reading)) > SPEAKS_AGAINST) & alone)
+    worst = np.take_along_axis(squares.max(axis=0), total.argmin(axis=1)[:, None], axis=1)[:, 0]
+    alone = tail_probability(worst, 1) > SPEAKS_AGAINST
+    return np.asarray((tail_probability(total.min(axis=1), len(by_reading)) > SPEAKS_AGAINST) & alone)
 
 
 def fineness_seen(tables: Tables, claim: Claim, weighing: Weighing, form: Form) -> float | None:

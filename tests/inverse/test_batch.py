@@ -51,7 +51,7 @@ def test_every_row_has_its_answer_in_order_and_a_bad_one_its_error(pieces, tmp_p
 
 
 def test_an_answer_is_that_of_a_single_piece(pieces, tmp_path):
-    solve_many(pieces, tmp_path / "out.jsonl", settings=Settings())
+    solve_many(pieces, tmp_path / "out.jsonl", settings=Settings(), full=True)
     first = json.loads((tmp_path / "out.jsonl").read_text(encoding="utf-8").splitlines()[0])
     s = solve(Piece(claim="silver 999", density="8.53 g/cm3", magnet="none"), Settings())
     assert first["verdict"] == s.verdict.code

@@ -1,0 +1,91 @@
+"""How far the quick route of a batch is from full solves: probabilities, likeliest system, verdict.
+
+    python tests/independent/batch_agreement.py [--rows 240] [--nodes 14]
+
+Published grades under any of nine claims, weighed with errors; a third with a whole-piece resistivity, a sixth each
+with a conductivity of unknown frequency and with a density alone. `--nodes` of the full solve's quadrature.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+import numpy as np
+
+from alloysolve.access import default_tables
+from alloysolve.inverse import constructions
+from alloysolve.inverse.batch import answer_rows
+from alloysolve.inverse.batch_quick import QUICK
+from alloysolve.inverse.piece import Piece
+from alloysolve.inverse.settings import Settings
+from alloysolve.inverse.solve import Solution, solve
+
+CLAIMS = ("", "silver 999", "silver 925", "18 ct yellow", "gold 999", "platinum 950", "brass", "silver 800",
+          "14 ct yellow")  # fmt: skip
+zero = {"low": 0.0, "likely": 0.0, "high": 0.0}
+CLEAR = 0.04  # lead in probability from which the likeliest system should be the same
+
+
+def rows(count: int) -> list[dict[str, Any]]:
+    """Random pieces."""
+    rng = np.random.default_rng(7)
+    grades = list(default_tables().grades.values())
+    known = [g for g in grades if g.conductivity_iacs]
+    out = []
+    for i in range(count):
+        g = known[rng.integers(len(known))] if i % 6 in (2, 3, 4) else grades[rng.integers(len(grades))]
+        mass, rho = 10 ** rng.uniform(0.6, 2.3), g.density_g_cm3 * (1 + 0.002 * rng.standard_t(4))
+        row = {"claim": str(rng.choice(CLAIMS)), "mass": f"{mass:.2f} g", "displaced": f"{mass / rho * 0.9982:.2f} g"}
+        if i % 6 in (1, 3):
+            row["magnet"] = "none"
+        if i % 6 in (2, 3):
+            row["resistivity"] = f"{172.41 / (g.conductivity_iacs or 1) * np.exp(0.04 * rng.normal()):.3f} uohm cm"
+        if i % 6 == 4:
+            row["conductivity"] = f"{(g.conductivity_iacs or 1) * np.exp(0.02 * rng.normal()):.2f} %IACS"
+        out.append({"claim": row["claim"], "density": f"{rho:.3f} g/cm3"} if i % 6 == 5 else row)
+    return out
+
+
+def apart(quick: dict[str, Any], full: Solution) -> float:
+    """Largest difference of the probabilities of the ten likeliest systems of either, and of "something else"."""
+    one = {frozenset(x["metals"]): x["probability"] for x in quick["systems"]}
+    two = {frozenset(x.metals): x.probability for x in full.found}
+    named = {*one, *(frozenset(x.metals) for x in full.found[:10])}
+    differences = [abs(one.get(k, 0.0) - two.get(k, 0.0)) for k in named if k in one or two[k] > 0.01]
+    return max([*differences, abs(quick["something_else"] - full.other)])
+
+
+def main() -> None:
+    """Prints the figures and every verdict that differs."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--rows", type=int, default=240)
+    parser.add_argument("--nodes", type=int, default=constructions.NODES)
+    asked = parser.parse_args()
+    given, shop = rows(asked.rows), Settings()
+    quick = answer_rows(enumerate(given, 1), shop, "default")
+    constructions.NODES = asked.nodes
+    pairs = [(q, solve(Piece.from_dict(row), shop)) for q, row in zip(quick, given, strict=True) if not q["error"]]
+    pairs = [(q, s) for q, s in pairs if q["solved"] == QUICK]
+    difference = np.array([apart(q, s) for q, s in pairs])
+    clear = [(q, s) for q, s in pairs if s.found and s.found[0].probability
+             - (s.found[1].probability if len(s.found) > 1 else 0.0) > CLEAR]  # fmt: skip
+    same = sum(set(q["systems"][0]["metals"]) == set(s.found[0].metals) for q, s in clear)
+    print(f"{len(pairs)} pieces; largest difference of a probability: mean {difference.mean():.4f}, "
+          f"95 % {np.quantile(difference, 0.95):.3f}, most {difference.max():.3f}")  # fmt: skip
+    print(f"likeliest system the same: {same} of {len(clear)} where it leads by {CLEAR}")
+    precious = [abs(q["precious"].get(m, zero)[part] - x) / (s.piece.mass.value if s.piece.mass else 100.0)
+                for q, s in pairs for m, found in s.precious.items()
+                for part, x in (("low", found.low), ("likely", found.value), ("high", found.high))]  # fmt: skip
+    print(f"precious content, share of the mass apart: 90 % {np.quantile(precious, 0.9):.4f}, most {max(precious):.3f}")
+    judged = [(q, s.verdict) for q, s in pairs if s.verdict]
+    differ = [(q, v) for q, v in judged if q["verdict"] != v.code]
+    print(f"verdict the same: {len(judged) - len(differ)} of {len(judged)}")
+    for q, v in differ:
+        print(
+            f"  {q['line']}: {v.code} (p {v.p:.2g}, excluded {v.excluded:.3f}), quick: {q['verdict']} (p {q['p']:.2g})"
+        )
+
+
+if __name__ == "__main__":
+    main()

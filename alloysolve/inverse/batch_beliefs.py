@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..access import Tables
 from .batch_kernels import Weighed, ratio_kernel
-from .batch_table import BANDS, LN_RHO, LN_X, PRECIOUS_BINS, RHO_BIN, RHO_BINS, X_BIN, X_EDGES, Group, Segment, segment
+from .batch_table import BANDS, LN_RHO, LN_X, PRECIOUS_BINS, RHO_BIN, RHO_BINS, X_BIN, X_EDGES, Segment, segment
 from .bodies import Bodies, all_bodies
 from .claims import Claim, parse_claim
 from .constructions import MOST_SKIN, Believed, Spans
@@ -89,10 +89,9 @@ class Beliefs:
 
     def of(self, r: Reading) -> Belief:
         """Prior times likelihood over all rows near a reading, normalised."""
-        kernels = r.weighed.kernels(tuple(g.bin for g in self.parts[0][0].groups))
+        kernels = r.weighed.kernels(self.parts[0][0].bins)
         edges = skin_edges(self.parts[0][0].kinds, r.thickness_um)
-        found = [_near(g, share, edges, kernels[g.band], r) for part, share in self.parts for g in part.groups
-                 if len(g.weight)]  # fmt: skip
+        found = [_near(part, share, edges, kernels, r) for part, share in self.parts]
         point, first, second, weight = (np.concatenate(x) for x in zip(*found, strict=True))
         size = len(self.symbols) * len(PRECIOUS_BINS)
         precious = np.bincount(first, weight, size) + np.bincount(second, weight, size)
@@ -104,53 +103,53 @@ class Beliefs:
 
 
 def _near(
-    group: Group,
+    part: Segment,
     share: NDArray[np.float32],
     edges: NDArray[np.float32],
-    kernel: tuple[NDArray[np.float32], int, int],
+    kernels: list[tuple[NDArray[np.float32], int, int]],
     r: Reading,
 ) -> tuple[Index, Index, Index, Array]:
-    """Of the rows of a group near a reading: point, precious contents, and prior times likelihood.
+    """Of the rows of a table near a reading: point, precious contents, and prior times likelihood.
 
     Rows too light to matter are left out.
     """
-    flat, first, last = kernel
-    start, stop = int(group.start[first]), int(group.start[last])
-    if start == stop:
-        none = np.zeros(0, dtype=np.intp)
-        return none, none, none, np.zeros(0)
-    weight = flat.take(group.at_v[start:stop] - first * (BANDS[group.band + 1] - BANDS[group.band]))
-    weight *= group.weight[start:stop]
-    rows = np.flatnonzero(weight > LEFT_OUT * weight.mean())
-    weight = weight.take(rows)
-    rows += start
-    if r.resistivity is not None:
+    near = [_heavy(part, band, *kernel) for band, kernel in enumerate(kernels)]
+    rows, weight = (np.concatenate(x) for x in zip(*near, strict=True))
+    if r.resistivity is not None and len(rows):
         # rows lie in the middle of their bins; between two bins of the kernel it is linear
-        whole, part = divmod((np.log(r.resistivity) - LN_RHO[0]) / RHO_BIN - 0.5, 1.0)
-        kernel_of, at = ratio_kernel(r.u_resistivity)[RHO_BINS - int(whole) - 1 :], group.at_rho.take(rows)
-        weight *= np.float32(1 - part) * kernel_of[1:].take(at) + np.float32(part) * kernel_of.take(at)
-        near = np.flatnonzero(weight > LEFT_OUT * weight.mean())
-        weight, rows = weight.take(near), rows.take(near)
-    weight *= share.take(group.kind.take(rows))
-    if group.covered:
-        weight *= edges.take(group.above.take(rows)) - edges.take(group.below.take(rows))
+        whole, rest = divmod((np.log(r.resistivity) - LN_RHO[0]) / RHO_BIN - 0.5, 1.0)
+        kernel_of, at = ratio_kernel(r.u_resistivity)[RHO_BINS - int(whole) - 1 :], part.at_rho.take(rows)
+        weight *= np.float32(1 - rest) * kernel_of[1:].take(at) + np.float32(rest) * kernel_of.take(at)
+        kept = np.flatnonzero(weight > LEFT_OUT * weight.mean())
+        weight, rows = weight.take(kept), rows.take(kept)
+    weight *= share.take(part.kind.take(rows)) * (edges.take(part.above.take(rows)) - edges.take(part.below.take(rows)))
     if r.magnet is not None:
-        weight *= _magnet(group, rows, r)
-    first_of, second_of = (column.take(rows).astype(np.intp) for column in group.precious)
-    return group.point.take(rows).astype(np.intp), first_of, second_of, weight.astype(float)
+        weight *= _magnet(part, rows, r)
+    first_of, second_of = (column.take(rows).astype(np.intp) for column in part.precious)
+    return part.point.take(rows).astype(np.intp), first_of, second_of, weight.astype(float)
 
 
-def _magnet(group: Group, rows: Index, r: Reading) -> NDArray[np.float32]:
+def _heavy(
+    part: Segment, band: int, kernel: NDArray[np.float32], first: int, last: int
+) -> tuple[Index, NDArray[np.float32]]:
+    """Rows of one band near a density, with its likelihood times their share of their construction."""
+    begin, end = int(part.start[band][first]), int(part.start[band][last])
+    weight = kernel.take(part.at_v[begin:end] - first * (BANDS[band + 1] - BANDS[band])) * part.weight[begin:end]
+    rows = np.flatnonzero(weight > LEFT_OUT * weight.mean()) if end > begin else np.zeros(0, dtype=np.intp)
+    return rows + begin, weight.take(rows)
+
+
+def _magnet(part: Segment, rows: Index, r: Reading) -> NDArray[np.float32]:
     """Share of rows like these that would answer the magnet as it did; a thin skin is not felt."""
     assert r.magnet is not None
-    out = r.magnet.astype(np.float32).take(group.magnetic.take(rows))
-    skin = np.flatnonzero(group.skin_magnetic.take(rows))
+    out = r.magnet.astype(np.float32).take(part.magnetic.take(rows))
+    skin = np.flatnonzero(part.skin_magnetic.take(rows))
     if len(skin):
         row = rows[skin]
-        middle = (group.below[row].astype(float) + group.above[row]) / 2 - 2
+        middle = (part.below[row].astype(float) + part.above[row]) / 2 - 2
         um = r.thickness_um * np.exp(LN_X[0] + X_BIN * middle)
-        felt = np.where(um >= FELT_STRONG_UM, group.skin_magnetic[row], np.where(um >= FELT_SLIGHT_UM, 1, 0))
-        out[skin] = r.magnet[np.maximum(felt, group.magnetic[row])]
+        felt = np.where(um >= FELT_STRONG_UM, part.skin_magnetic[row], np.where(um >= FELT_SLIGHT_UM, 1, 0))
+        out[skin] = r.magnet[np.maximum(felt, part.magnetic[row])]
     return out
 
 

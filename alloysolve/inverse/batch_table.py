@@ -44,25 +44,24 @@ PRECIOUS_BINS = np.concatenate([[0.0], np.geomspace(2.5e-4, 0.02, 80), np.linspa
 
 
 @dataclass(frozen=True)
-class Group:
-    """Rows of like scatter in order of specific volume, arrays (rows,).
+class Segment:
+    """Rows over some bodies, by band of scatter and in order of specific volume; arrays (rows,).
 
     Attributes
     ----------
-    band : number of the band of scatter. bin : width of the bins of ln(v). covered : whether rows have a skin.
-    start : of each bin of ln(v), its first row (bins + 1,).
+    kinds : what each number of `kind` stands for, its share not counted. bins : width of the bins of ln(v), by band.
+    start : by band, the first row of each bin (bins + 1,).
     at_v : place in a kernel (bins, levels of scatter) laid out flat. at_rho : in one of (levels, bins).
-    weight : prior share within its construction. kind : number of the construction and skin (`Segment.kinds`).
+    weight : prior share within its construction. kind : number of the construction and skin.
     below, above : edges of ln(thickness over that of the piece) between which a skin lies, counted from 2; 0 and 1 for
         what has none.
     magnetic : class of the body. skin_magnetic : class of a skin that is thick enough, or strike.
-    system, point : of the body. precious : (2, rows) metal and bin of content, flat; 0 for none.
+    point : of the body. precious : (2, rows) metal and bin of content, flat; 0 for none.
     """
 
-    band: int
-    bin: float
-    covered: bool
-    start: Index
+    kinds: tuple[Believed, ...]
+    bins: tuple[float, ...]
+    start: tuple[Index, ...]
     at_v: NDArray[np.int32]
     at_rho: NDArray[np.int32]
     weight: NDArray[np.float32]
@@ -71,17 +70,8 @@ class Group:
     above: NDArray[np.int16]
     magnetic: NDArray[np.int8]
     skin_magnetic: NDArray[np.int8]
-    system: NDArray[np.int32]
     point: NDArray[np.int32]
     precious: NDArray[np.uint16]
-
-
-@dataclass(frozen=True)
-class Segment:
-    """Groups over some bodies. `kinds` : what each number of `Group.kind` stands for, its share not counted."""
-
-    kinds: tuple[Believed, ...]
-    groups: tuple[Group, ...]
 
 
 @dataclass(frozen=True)
@@ -120,7 +110,7 @@ def segment(
             _spread(bodies, layers, form, b, conductivity, step, rare))  # fmt: skip
         parts += [_columns(n, number, b, bodies, layers, form, precious) for n in nodes]
     every = {name: np.concatenate([p[name] for p in parts], axis=-1) for name in parts[0]}
-    return Segment(believed, tuple(_group(every, band, max(width, step / 20)) for band, width in enumerate(WIDTHS)))
+    return _sorted(every, believed, tuple(max(width, step / 20) for width in WIDTHS))
 
 
 def _predicted(observed: ObservedConductivity, pieces: Pieces) -> list[tuple[Array, Array]]:
@@ -234,7 +224,7 @@ def _columns(
         "kind": np.full(size, number, np.uint8), "below": x[0], "above": x[1],
         "magnetic": (magnetic if covered else of_all).astype(np.int8),
         "skin_magnetic": np.where(covered & (of_all > magnetic), of_all, 0).astype(np.int8),
-        "system": bodies.system[n.point].astype(np.int32), "point": n.point.astype(np.int32),
+        "point": n.point.astype(np.int32),
         "level": level_of(n.u_v, V_LEVELS), "precious": _precious(n, b, bodies, layers, precious),
     }  # fmt: skip
 
@@ -274,20 +264,21 @@ def rho_bin(ln_rho: Array) -> Index:
     return np.asarray(np.clip(np.floor((ln_rho - LN_RHO[0]) / RHO_BIN), 0, RHO_BINS - 1), dtype=np.intp)
 
 
-def _group(every: dict[str, NDArray[Any]], band: int, width: float) -> Group:
-    level = every["level"]
-    level = np.clip(level, BANDS[0], BANDS[-1] - 1)
-    row = np.flatnonzero((level >= BANDS[band]) & (level < BANDS[band + 1]) & (every["weight"] > 0))
-    cell = np.clip((every["ln_v"][row] - LN_V[0]) / width, 0, v_bins(width) - 1).astype(np.intp)
-    order = np.argsort(cell, kind="stable")
-    row, cell = row[order], cell[order]
-    level = level[row] - BANDS[band]
+def _sorted(every: dict[str, NDArray[Any]], believed: tuple[Believed, ...], bins: tuple[float, ...]) -> Segment:
+    """Rows by band of scatter, in each in order of specific volume."""
+    level = np.clip(every["level"], BANDS[0], BANDS[-1] - 1)
+    band = np.searchsorted(BANDS, level, side="right") - 1
+    last = np.array([v_bins(width) - 1 for width in bins])[band]
+    cell = np.clip((every["ln_v"] - LN_V[0]) / np.array(bins)[band], 0, last).astype(np.intp)
+    row = np.lexsort((cell, band))
+    row = row[every["weight"][row] > 0]
+    band, cell, level = band[row], cell[row], level[row]
+    begin = np.searchsorted(band, np.arange(len(bins) + 1))
+    start = tuple(begin[b] + np.searchsorted(cell[begin[b] : begin[b + 1]], np.arange(v_bins(bins[b]) + 1))
+                  for b in range(len(bins)))  # fmt: skip
+    at_v = cell * np.diff(BANDS)[band] + level - np.array(BANDS)[band]
     at_rho = level_of(every["u_rho"][row], RHO_LEVELS) * (2 * RHO_BINS) + rho_bin(every["ln_rho"][row])
-    start = np.searchsorted(cell, np.arange(v_bins(width) + 1))
-    plain = {name: every[name][row] for name in ("kind", "below", "above", "magnetic", "skin_magnetic", "system",
-                                                 "point")}  # fmt: skip
-    covered = bool((plain["above"] > 1).any())
-    at_v = cell * (BANDS[band + 1] - BANDS[band]) + level
-    return Group(band, width, covered, start, at_v.astype(np.int32), at_rho.astype(np.int32),
-                 every["weight"][row].astype(np.float32),
-                 precious=every["precious"][:, row].copy(), **plain)  # fmt: skip
+    plain = {name: every[name][row] for name in ("kind", "below", "above", "magnetic", "skin_magnetic", "point")}
+    return Segment(believed, bins, start, at_v.astype(np.int32), at_rho.astype(np.int32),
+                   every["weight"][row].astype(np.float32),
+                   precious=every["precious"][:, row].copy(), **plain)  # fmt: skip

@@ -68,14 +68,16 @@ class Claimed:
     other_weight: Array
 
     def verdict(self, r: Reading, magnet: ObservedMagnet | None, false_alarm: float) -> Verdict:
-        """As `solve.judge` finds it."""
+        """As `solve.judge` finds it; the share excluded is left out (nan) where nothing hangs on it."""
         by_reading = self._scores(r, magnet)
+        clear = misfit_probability(by_reading) < false_alarm
+        alone = [name for name in by_reading if misfit_probability(by_reading, name) > SPEAKS_AGAINST]
+        if clear and (len(by_reading) == 1 or not alone):
+            return decide(by_reading, {"": np.nan}, false_alarm)
         found = self._between(r, magnet)
         excluded = {"": self._excluded(found, self.other_weight, false_alarm)}
-        if len(by_reading) > 1 and misfit_probability(by_reading) < false_alarm:
-            for name in by_reading:
-                if misfit_probability(by_reading, name) > SPEAKS_AGAINST:
-                    excluded[name] = self._overruled(r, magnet, found, name, false_alarm)
+        if clear:
+            excluded |= {name: self._overruled(r, magnet, found, name, false_alarm) for name in alone}
         return decide(by_reading, excluded, false_alarm)
 
     def _scores(self, r: Reading, magnet: ObservedMagnet | None) -> Scores:

@@ -16,7 +16,7 @@ from typing import Any
 
 from ..errors import AlloysolveError, InputError
 from ..measured import rounded
-from .batch_files import BEST, Row, columns, form_of_file, read_rows, text_of, write_parquet
+from .batch_files import BEST, Row, columns, count_rows, form_of_file, read_rows, text_of, write_parquet
 from .batch_quick import FULL, quick_answers
 from .document import package_version, prior_hash, significant
 from .piece import Piece
@@ -25,6 +25,7 @@ from .solve import Solution, solve, tables_of
 from .spreadsheet import csv_lines
 
 CHUNK = 100  # rows
+QUICK_FROM = 200  # rows; the tables of the quick route take as long as solving about so many
 AHEAD = 4  # chunks under way per worker: enough to keep it busy, few enough for flat memory
 
 
@@ -64,7 +65,7 @@ class Summary:
 
 def solve_many(
     source: str | Path, answers: str | Path, executor: Executor | None = None, settings: Settings | None = None,
-    prior: str | None = None, *, full: bool = False, jobs: int = 1, resume: bool = False,
+    prior: str | None = None, *, full: bool | None = None, jobs: int = 1, resume: bool = False,
     told: Callable[[int], object] | None = None, chunk: int = CHUNK,
 ) -> Summary:  # fmt: skip
     """Answers every piece of a file into another file, row by row in the same order.
@@ -76,9 +77,9 @@ def solve_many(
     answers : CSV, JSON lines or Parquet. Written beside it as .part and renamed when all is done.
     executor : any ``concurrent.futures.Executor``, such as a cluster's; else `jobs` processes of this machine.
     settings, prior : as in `solve`.
-    full : solve every row by itself. Left out, rows of a density with at most a conductivity and a magnet take the
-        quick route, whose probabilities lie mostly within 0.03, at most 0.07, of those of a full solve; column
-        "solved" says which way was taken.
+    full : solve every row by itself, as is done with files of less than `QUICK_FROM` rows when it is left out. Else
+        rows of a density with at most a conductivity and a magnet take the quick route, whose probabilities lie mostly
+        within 0.03, at most 0.07, of those of a full solve; column "solved" says which way was taken.
     resume : goes on where an interrupted run of the same, unchanged file and settings stopped.
     told : called with the number of rows answered since the last call.
     chunk : rows that a worker takes at a time, and that are written together.
@@ -91,6 +92,8 @@ def solve_many(
         For files that cannot be read or written, an unknown column, and a run to resume that was another one.
     """
     settings = settings or find_settings()
+    if full is None:
+        full = count_rows(source) < QUICK_FROM
     run = _Run(Path(source), Path(answers), settings, prior or settings.answers.prior, full)
     rows = _opened(read_rows(source))
     summary = run.begin(resume)

@@ -40,7 +40,9 @@ BANDS = (6, 15, 18, 20, 23, 31)  # 0.06, 0.33, 0.58, 0.85, 1.5, 6.7 %; more coun
 WIDTHS = (0.0002, 0.0003, 0.0005, 0.0008, 0.0015)
 RHO_LEVELS = np.geomspace(0.03, 3.0, 80)
 LN_X, X_BIN = (-11.6, 0.0), 0.02  # of the bins of ln(thickness of skin over thickness of piece)
-PRECIOUS_BINS = np.concatenate([[0.0], np.geomspace(2.5e-4, 0.02, 80), np.linspace(0.022, 1.0, 430)])
+# of content: close together near none and near all, where fine metal lies
+PRECIOUS_BINS = np.concatenate([[0.0], np.geomspace(2.5e-4, 0.02, 80), np.linspace(0.022, 0.95, 405),
+                                1 - np.geomspace(0.048, 5e-5, 80)])  # fmt: skip
 
 
 @dataclass(frozen=True)

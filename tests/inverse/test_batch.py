@@ -60,6 +60,17 @@ def test_an_answer_is_that_of_a_single_piece(pieces, tmp_path):
     assert first["precious"]["Ag"]["high"] == pytest.approx(s.precious["Ag"].high, rel=0.05)
 
 
+def test_long_lists_take_the_quick_route_unless_told_otherwise(pieces, tmp_path, monkeypatch):
+    def ways(**how):
+        solve_many(pieces, tmp_path / "out.csv", settings=Settings(), **how)
+        return {r["solved"] for r in answers(tmp_path / "out.csv") if not r["error"]}
+
+    assert ways() == {"full"}
+    monkeypatch.setattr(batch, "QUICK_FROM", 6)
+    assert ways() == {"quick"}
+    assert ways(full=True) == {"full"}
+
+
 def test_all_forms_say_the_same(pieces, tmp_path):
     frame = pd.read_csv(pieces, dtype=str)
     frame.to_parquet(tmp_path / "pieces.parquet")
@@ -76,9 +87,10 @@ def test_all_forms_say_the_same(pieces, tmp_path):
     assert found[0]["probability_1"].dtype == float
 
 
-def test_processes_and_one_give_the_same_bytes(pieces, tmp_path):
-    solve_many(pieces, tmp_path / "one.csv", settings=Settings())
-    solve_many(pieces, tmp_path / "two.csv", settings=Settings(), jobs=2, chunk=2)
+@pytest.mark.parametrize("full", [True, False])
+def test_processes_and_one_give_the_same_bytes(pieces, tmp_path, full):
+    solve_many(pieces, tmp_path / "one.csv", settings=Settings(), full=full)
+    solve_many(pieces, tmp_path / "two.csv", settings=Settings(), full=full, jobs=2, chunk=2)
     assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
 
 

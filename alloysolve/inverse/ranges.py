@@ -119,6 +119,8 @@ def nearest(
     import pandas as pd
 
     tables = tables or default_tables()
+    if not isinstance(composition, Mapping):
+        raise InputError("composition", composition, "percent by mass for each symbol", 'write {"Ag": 92.5, "Cu": 7.5}')
     chosen = list(metals) if metals is not None else list(composition)
     mixture = _mixture(density, chosen, at_least, at_most, ratios, without, conductivity, surface, tables)
     _known(composition, chosen, "composition")

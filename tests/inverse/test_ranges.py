@@ -326,3 +326,8 @@ def test_a_weighing_may_be_lighter_by_bubbles_only():
                      for w in ("dry dip", 0.0))  # fmt: skip
     assert bubbly.loc["Cu", "high_percent"] > clean.loc["Cu", "high_percent"] + 5
     assert bubbly.loc["Cu", "low_percent"] == pytest.approx(clean.loc["Cu", "low_percent"], abs=0.2)
+
+
+def test_a_composition_in_words_is_told_how_to_write_it():
+    with pytest.raises(InputError, match="for each symbol"):
+        nearest("Ag 92.5 Cu 7.5", "10.1 g/cm3")

@@ -161,7 +161,8 @@ def likely_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
     rest = 1 - sum(p for p, *_ in rows)
     if rest >= SHOWN_FROM:
         rows.insert(0 if rest > LIKELY_FROM else len(rows), (rest, "", say.say("page", "something_else")))
-    if s.claim and not s.claim.plated and s.share_as_claimed < SHOWN_FROM:  # what every seller asks
+    judged = s.claim and s.verdict and not (s.claim.plated or s.claim.clad)  # else no share says "as claimed"
+    if s.claim and judged and s.share_as_claimed < SHOWN_FROM:  # what every seller asks
         rows.append((0.0, say.say("page", "likely_under"), say.say("page", "as_claimed", claim=s.claim.text)))
     return [(lead or say.say("page", "likely_row", chance=chance(p, say)), text) for p, lead, text in rows]
 

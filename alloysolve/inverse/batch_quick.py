@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -118,22 +119,25 @@ def quick_answers(
 ) -> dict[int, dict[str, Any]]:
     """Answers of those pieces that the quick route can answer, by their numbers, as `batch.brief` words them.
 
-    A piece with an error, or with readings that need a full solve, is left out.
+    What has an error, or readings that need a full solve, is left out: the full solve says what is wrong with it.
     """
     claims: dict[int, Claim | None] = {}
     for i, piece in pieces.items():
-        try:
+        with suppress(AlloysolveError):
             claim = parse_claim(piece.claim, tables) if piece.claim else None
-        except AlloysolveError:
-            continue
-        if is_simple(piece, claim):
-            claims[i] = claim
+            if is_simple(piece, claim):
+                claims[i] = claim
     ready: dict[int, Asked] = {}
     for i, density in zip(claims, densities([pieces[i] for i in claims], settings, tables), strict=True):
-        one = asked(pieces[i], claims[i], density, settings, tables) if isinstance(density, Density) else None
-        if one is not None:
-            ready[i] = one
-    return {i: _answer(ready[i], settings, tables, prior) for i in sorted(ready, key=lambda i: ready[i].order)}
+        with suppress(AlloysolveError):
+            one = asked(pieces[i], claims[i], density, settings, tables) if isinstance(density, Density) else None
+            if one is not None:
+                ready[i] = one
+    out = {}
+    for i in sorted(ready, key=lambda i: ready[i].order):
+        with suppress(AlloysolveError):
+            out[i] = _answer(ready[i], settings, tables, prior)
+    return out
 
 
 def _answer(a: Asked, settings: Settings, tables: Tables, prior: str) -> dict[str, Any]:

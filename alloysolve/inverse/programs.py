@@ -24,9 +24,7 @@ from ..errors import InputError, SolverError
 Array = NDArray[np.float64]
 Values = Callable[[Array], Array]
 
-PENALTY = (
-    1e4  # of breaking a constraint by one; far above any exchange of mass fractions; no money is meant anywhere here
-)
+PENALTY = 1e4  # of breaking a constraint by one; far above any exchange of mass fractions
 KEPT = 1e-7  # breach (mass fraction; relative for curved quantities) that counts as none
 REACH = 1e-4  # mass fraction over which slopes are taken
 STEPS, BENDS = 100, 10

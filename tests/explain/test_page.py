@@ -117,6 +117,18 @@ def test_every_example_makes_a_page_in_plain_short_sentences(name: str) -> None:
     assert said[0].startswith(sentence(solved(name), made_language()))
 
 
+@pytest.mark.parametrize("name", EVERY)
+def test_the_chance_of_the_claim_stands_once(name: str) -> None:
+    """Nothing is said twice of it, nor anything where no share of belief says "as claimed" (plated and clad claims)."""
+    (points,) = (b for x in page(name).of(SELLER) if x.heading.startswith("What it") for b in x.blocks
+                 if isinstance(b, Points))  # fmt: skip
+    rows = [lead for lead, text in points.points if text.startswith("as claimed")]
+    claim = solved(name).claim
+    assert len(rows) == (0 if claim is None or claim.plated else 1)
+    if code_of(solved(name)) == "contradicted" and solved(name).share_as_claimed < 0.01:
+        assert rows == ["Under 1 in 100:"]
+
+
 def made_language() -> pages.Language:
     return pages.language("en")
 

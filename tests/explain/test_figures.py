@@ -287,3 +287,16 @@ def test_the_spectrum_of_a_recording_from_the_library(tmp_path: Path) -> None:
     mine = Figure().subplots()
     assert alloysolve.figures.spectrum(file, Piece(**GIVEN), Settings(), ax=mine) is mine
     assert [t.get_text() for t in mine.texts] == ["7100 Hz"]
+
+
+def test_a_triangle_in_fractions_is_not_labelled_percent() -> None:
+    import mpltern  # noqa: F401  (registers the projection)
+    from matplotlib import pyplot
+
+    from alloysolve import Piece, figures, solve
+
+    s = solve(Piece(density="8.53 g/cm3"))
+    for total, unit in ((1.0, False), (100.0, True)):
+        ax = pyplot.figure().add_subplot(projection="ternary", ternary_sum=total)
+        assert ("%" in figures.ternary(s, ["Cu", "Zn", "Ni"], ax=ax).get_tlabel()) is unit
+    pyplot.close("all")

@@ -67,7 +67,8 @@ def ternary(s: Solution, say: Language, ax: Axes | None = None, metals: tuple[st
     if grades.size:
         triangle.scatter(*grades, s=14, facecolor="white", edgecolor=DARK, linewidth=0.8, zorder=3)
     for name, metal in zip(("tlabel", "llabel", "rlabel"), three, strict=True):
-        getattr(triangle, f"set_{name}")(say.say("page", "figure_percent", metal=say.metal(metal)))
+        of_100 = say.say("page", "figure_percent", metal=say.metal(metal))
+        getattr(triangle, f"set_{name}")(of_100 if triangle.ternary_sum == 100 else say.metal(metal))
     return ax
 
 

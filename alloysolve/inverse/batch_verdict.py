@@ -73,11 +73,14 @@ class Claimed:
         clear = misfit_probability(by_reading) < false_alarm
         alone = [name for name in by_reading if misfit_probability(by_reading, name) > SPEAKS_AGAINST]
         if clear and (len(by_reading) == 1 or not alone):
-            return decide(by_reading, {"": np.nan}, false_alarm)
+            return decide(by_reading, lambda name: np.nan, false_alarm)
         found = self._between(r, magnet)
-        excluded = {"": self._excluded(found, self.other_weight, false_alarm)}
-        if clear:
-            excluded |= {name: self._overruled(r, magnet, found, name, false_alarm) for name in alone}
+
+        def excluded(name: str) -> float:
+            if name:
+                return self._overruled(r, magnet, found, name, false_alarm)
+            return self._excluded(found, self.other_weight, false_alarm)
+
         return decide(by_reading, excluded, false_alarm)
 
     def _scores(self, r: Reading, magnet: ObservedMagnet | None) -> Scores:

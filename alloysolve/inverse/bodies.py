@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 import numpy as np
@@ -68,6 +68,16 @@ class Bodies:
     system: Index
     weight: Array
     coarse: Array
+
+    def of_system(self, system: int) -> Index:
+        """Rows of one system."""
+        order, begin = self._by_system
+        return order[begin[system] : begin[system + 1]]
+
+    @cached_property
+    def _by_system(self) -> tuple[Index, Index]:
+        order = np.argsort(self.system, kind="stable")
+        return order, np.searchsorted(self.system[order], np.arange(len(self.systems) + 1))
 
     def share_of(self, points: Index, symbols: Sequence[str]) -> Array:
         """Mass fractions (points, symbols) of some metals; iron counts in both its forms."""

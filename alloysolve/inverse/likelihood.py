@@ -23,6 +23,8 @@ Array = NDArray[np.float64]
 
 DOF = 4.0  # degrees of freedom of the model scatter
 NODES = 12  # of the scale mixture; beyond 4 deviations its tails fall below those of t, at 6 to a seventh
+NEGLIGIBLE = 1e-5  # weight below which a normal of the mixture is left out: no density moves by more than that share
+BLOCK = 8192  # rows worked on at a time, so that they stay in the processor's cache
 PHI_IS_ONE = 5.0  # argument over the root of 2 from which the normal distribution function is 1 to 1e-12
 LEVELS = 40  # model scatters for which the density reading is tabulated
 GRID = 800  # points of each table
@@ -41,7 +43,17 @@ def scale_mixture(dof: float = DOF, nodes: int = NODES) -> tuple[Array, Array]:
     from scipy.special import roots_genlaguerre
 
     x, weight = roots_genlaguerre(nodes, dof / 2 - 1)
-    return np.sqrt((dof - 2) / 2 / x), weight / weight.sum()
+    weight /= weight.sum()
+    used = weight > NEGLIGIBLE
+    return np.sqrt((dof - 2) / 2 / x[used]), weight[used]
+
+
+def quadrature_sum(a: Array | float, b: Array | float) -> Array:
+    """Root of the sum of the squares of two uncertainties.
+
+    `np.hypot` gives the same and is ten times slower, because it also holds near the largest and smallest numbers.
+    """
+    return np.asarray(np.sqrt(np.square(a) + np.square(b)))
 
 
 def emg_pdf(r: Array, s: Array, b: float) -> Array:
@@ -78,10 +90,27 @@ def emg_tails(r: Array, s: Array, b: float) -> tuple[Array, Array]:
 def mixture_pdf(r: Array, u: float, model: Array, b: float) -> Array:
     """Density of the whole error at `r`; `model` is the standard deviation of the t part (broadcast)."""
     scales, weights = scale_mixture()
+    if b <= 0:
+        return _normals(np.asarray(r), u, np.asarray(model), scales, weights)
     out = np.zeros(np.broadcast_shapes(np.shape(r), np.shape(model)))
     for scale, weight in zip(scales, weights, strict=True):
-        out += weight * emg_pdf(r, np.hypot(u, scale * model), b)
+        out += weight * emg_pdf(r, quadrature_sum(u, scale * model), b)
     return out
+
+
+def _normals(r: Array, u: float, model: Array, scales: Array, weights: Array) -> Array:
+    """Density at `r` of a mixture of centred normals with variances ``u^2 + scale^2 model^2``, block by block."""
+    shape = np.broadcast_shapes(r.shape, model.shape)
+    half, square = (np.broadcast_to(x, shape).reshape(-1) for x in (-0.5 * r * r, model * model))
+    out = np.empty(half.shape)
+    for start in range(0, len(out), BLOCK):
+        h, m = half[start : start + BLOCK], square[start : start + BLOCK]
+        total = np.zeros(len(h))
+        for scale, weight in zip(scales, weights, strict=True):
+            precision = 1 / (scale**2 * m + u * u)
+            total += np.exp(h * precision) * np.sqrt(precision) * (weight / np.sqrt(2 * np.pi))
+        out[start : start + BLOCK] = total
+    return out.reshape(shape)
 
 
 def mixture_score(r: Array, u: float, model: Array, b: float) -> Array:
@@ -90,9 +119,16 @@ def mixture_score(r: Array, u: float, model: Array, b: float) -> Array:
 
     scales, weights = scale_mixture()
     left = np.zeros(np.broadcast_shapes(np.shape(r), np.shape(model)))
+    if b <= 0:  # symmetric: one tail gives both
+        from scipy.special import ndtr
+
+        away = -np.abs(r)
+        for scale, weight in zip(scales, weights, strict=True):
+            left += weight * ndtr(away / quadrature_sum(u, scale * model))
+        return np.asarray(np.sign(r) * -ndtri(np.maximum(left, 1e-300)))
     right = left.copy()
     for scale, weight in zip(scales, weights, strict=True):
-        below, above = emg_tails(np.asarray(r), np.hypot(u, scale * model), b)
+        below, above = emg_tails(np.asarray(r), quadrature_sum(u, scale * model), b)
         left += weight * below
         right += weight * above
     tiny = 1e-300
@@ -158,7 +194,7 @@ class VolumeLikelihood:
 def ratio_pdf(r: Array, u: float, model: Array) -> Array:
     """Density of `r`, the logarithm of read over predicted, with relative scatter `u` of reading and `model`."""
     out = np.zeros(np.shape(r))
-    near = np.abs(r) < HOPELESS * np.hypot(u, model)
+    near = np.square(r) < HOPELESS**2 * (u * u + np.square(model))
     out[near] = mixture_pdf(r[near], u, np.broadcast_to(model, np.shape(r))[near], 0.0)
     return out
 

@@ -97,19 +97,20 @@ class Question:
         like = np.exp(-0.5 * ((x[:, None] - x[None, :]) / np.maximum(u[None, :], 1e-9)) ** 2) * share
         like /= like.sum(axis=1, keepdims=True)
         _, number = np.unique(system, return_inverse=True)
-        by_system = np.zeros((len(x), number.max() + 1))
-        np.add.at(by_system.T, number, like.T)
+        by_system = like @ (number[:, None] == np.arange(number.max() + 1))
         before = np.asarray(np.bincount(number, share), dtype=float)
         drop = _entropy(before[None, :])[0] - float(share @ _entropy(by_system))
-        content = self._precious(pieces)
+        content = self._content
         spread = np.sqrt(np.maximum(like @ content**2 - (like @ content) ** 2, 0.0))
         whole = float(np.sqrt(np.maximum(share @ content**2 - (share @ content) ** 2, 1e-12)))
         return drop, 1 - float(share @ spread) / whole
 
-    def _precious(self, pieces: Pieces) -> Array:
-        """Share by mass of precious metals in each piece."""
+    @cached_property
+    def _content(self) -> Array:
+        """Share by mass of precious metals in each piece of the sample."""
+        pieces = self.sample[0]
         at = [pieces.bodies.law.index[s] for s, m in self.s.tables.metals.items() if m.precious]
-        body = pieces.bodies.w[:, at].sum(axis=1)[pieces.point]
+        body = pieces.bodies.w[pieces.point[:, None], at].sum(axis=1)
         part = np.where(pieces.skin >= 0, pieces.layers.w[:, at].sum(axis=1)[pieces.skin], 0.0)
         return np.asarray(body * (1 - pieces.mass_part) + part * pieces.mass_part)
 

@@ -77,6 +77,13 @@ def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
     return float(low), float(likely), float(high)
 
 
+def _quantiles_above(values: Array, weight: Array) -> tuple[float, float, float]:
+    """`quantiles` of values that are never negative and mostly 0: the zeros are not sorted."""
+    some = np.flatnonzero(values > 0)
+    none = weight.sum() - weight[some].sum()
+    return quantiles(np.append(values[some], 0.0), np.append(weight[some], max(none, 0.0)))
+
+
 @dataclass(frozen=True)
 class PriorShares:
     """Total prior share by system number, and by (construction, group of skins) and system number.
@@ -166,7 +173,8 @@ class Posterior:
         return float(share * self.total / prior) if prior > 0 else 0.0
 
     def _points(self, system: int, share: Array) -> Index:
-        return np.flatnonzero((self.bodies.system == system) & (share > 0))
+        points = self.bodies.of_system(system)
+        return points[share[points] > 0]
 
     def _candidates(self, system: int) -> Iterable[Candidate]:
         """Candidates of one system in order of probability."""
@@ -256,7 +264,7 @@ class Posterior:
             if max(in_body.max(), in_skin.max()) < TRACE:
                 continue
             part = in_body[where] * (1 - skin_part) + in_skin
-            low, likely, high = quantiles(part, share)
+            low, likely, high = _quantiles_above(part, share)
             if high >= TRACE:
                 mean = share @ part / share.sum()
                 u = float(np.sqrt(share @ (part - mean) ** 2 / share.sum()))

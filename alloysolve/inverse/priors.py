@@ -100,7 +100,21 @@ class Prior:
         return PriorShares(np.sum(list(by_kind[BODY].values()), axis=0), tuple(by_kind))
 
     def alternatives(self, form: Form) -> Alternatives:
-        """What is not the claim, as pieces with a few values of the free parameter each."""
+        """What is not the claim, as pieces with a few values of the free parameter each.
+
+        Those of the last four forms are kept.
+        """
+        if form not in self._alternatives:
+            while len(self._alternatives) > 3:
+                self._alternatives.pop(next(iter(self._alternatives)))
+            self._alternatives[form] = self._alternatives_of(form)
+        return self._alternatives[form]
+
+    @cached_property
+    def _alternatives(self) -> dict[Form, Alternatives]:
+        return {}
+
+    def _alternatives_of(self, form: Form) -> Alternatives:
         parts, prior = [], []
         for b in self.plain:
             if b.construction in (self.as_claimed, ASSEMBLED):  # a steel spring in a chain makes it no other metal

@@ -34,7 +34,6 @@ from .verdict import (
     Verdict,
     alternative_scores,
     decide,
-    misfit_probability,
     overruled,
     scores,
     share_excluded,
@@ -120,6 +119,10 @@ class Solution:
 
     def beside_claim(self) -> list[System]:
         """Systems of pieces that do not meet the claim; all of them without one."""
+        return list(self._beside)
+
+    @cached_property
+    def _beside(self) -> list[System]:
         return self.posterior.among(~self._meets, self.prior.shares_beside).systems()
 
     @property
@@ -222,14 +225,15 @@ def solve(
     may_be_hollow = allows_hollow(piece, claim)
     beliefs = prior_of(tables, claim, may_be_hollow, prior or settings.answers.prior)
     posterior = posterior_of(beliefs, evidence)
-    verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables)
+    judged_by: dict[str, Array] = {}
+    verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables, judged_by)
     systems = tuple(posterior.systems())
     mass = weighing.body_g if weighing and weighing.body_g else piece.mass.value if piece.mass else None
     skin_mass = posterior.rows.pieces(beliefs.bodies, evidence).mass_part
     precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, mass)
 
     def judged(other: Evidence) -> str | None:
-        found, _ = judge(claim, beliefs, other, may_be_hollow, settings, tables)
+        found, _ = judge(claim, beliefs, other, may_be_hollow, settings, tables, judged_by)
         return found.code if found else None
 
     advice = advise(piece, settings, tables, weighing, claim, of_claim, verdict, posterior, evidence, judged)
@@ -279,8 +283,12 @@ def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> 
 
 def judge(
     claim: Claim | None, prior: Prior, evidence: Evidence, may_be_hollow: bool, settings: Settings, tables: Tables,
+    known: dict[str, Array] | None = None,
 ) -> tuple[Verdict | None, Pieces | None]:  # fmt: skip
-    """The verdict on the claim, and pieces as claimed."""
+    """The verdict on the claim, and pieces as claimed; `known` keeps scores of alternatives between calls.
+
+    Calls that share `known` must have the same readings but for the weighing.
+    """
     if claim is None:
         return None, None
     claimed = claim_pieces(tables, claim, prior.claim_bodies, evidence.form, evidence.shows)
@@ -291,10 +299,13 @@ def judge(
         return None, claimed
     false_alarm = settings.answers.false_alarm.value
     others = prior.alternatives(evidence.form)
-    found = alternative_scores(evidence, claimed, others, may_be_hollow)
-    excluded = {"": share_excluded(found, others, false_alarm)}
-    if len(by_reading) > 1 and misfit_probability(by_reading) < false_alarm:
-        excluded |= overruled(evidence, found, others, false_alarm)
+    found = alternative_scores(evidence, claimed, others, may_be_hollow, known)
+
+    def excluded(name: str) -> float:
+        if name:
+            return overruled(evidence, found, others, false_alarm, name)
+        return share_excluded(found, others, false_alarm)
+
     return decide(by_reading, excluded, false_alarm), claimed
 
 

@@ -6,7 +6,7 @@ probability is that of chi-square with as many degrees of freedom as readings.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -131,30 +131,34 @@ def misfit_of(by_reading: Mapping[str, Array], left_out: str = "") -> tuple[Arra
 
 
 def overruled(
-    evidence: Evidence, found: Mapping[str, Array], others: Alternatives, false_alarm: float
-) -> dict[str, float]:
-    """By reading: the share of what it points to that the other readings would have contradicted.
+    evidence: Evidence, found: Mapping[str, Array], others: Alternatives, false_alarm: float, name: str
+) -> float:
+    """The share of what one reading points to that the other readings would have contradicted.
 
     What it points to is what is not the claim and agrees with it. A reading of the surface alone cannot overrule one
     that sees further. Where nothing agrees with a reading, it points to nothing: 1.
     """
-    deep = {name: z for name, z in found.items() if name not in evidence.surface}
-    scored = evidence.scores(others.pieces)
-    out = {}
-    for name in found:
-        pointed = Alternatives(others.pieces, np.where(np.abs(scored[name]) < POINTS_TO, others.prior, 0.0))
-        out[name] = share_excluded(deep, pointed, false_alarm, name) if pointed.prior.any() else 1.0
-    return out
+    deep = {n: z for n, z in found.items() if n not in evidence.surface}
+    scored = evidence.only(name).scores(others.pieces)[name]
+    pointed = Alternatives(others.pieces, np.where(np.abs(scored) < POINTS_TO, others.prior, 0.0))
+    return share_excluded(deep, pointed, false_alarm, name) if pointed.prior.any() else 1.0
 
 
 def alternative_scores(
-    evidence: Evidence, claim: Pieces, others: Alternatives, may_be_hollow: bool
+    evidence: Evidence, claim: Pieces, others: Alternatives, may_be_hollow: bool, known: dict[str, Array] | None = None
 ) -> dict[str, Array]:
-    """Score each alternative, read without noise, would have had under the claim, by reading."""
+    """Score each alternative, read without noise, would have had under the claim, by reading.
+
+    `known` keeps the scores of readings other than the weighing for the next call with the same readings.
+    """
     out = {}
     if evidence.volume is not None:
         out[WEIGHING] = _weighing_scores(evidence.volume, claim, others.pieces.v, may_be_hollow)
-    return out | {o.name: o.between(others.pieces, claim) for o in evidence.observed}
+    known = {} if known is None else known
+    for o in evidence.observed:
+        if o.name not in known:
+            known[o.name] = o.between(others.pieces, claim)
+    return out | {o.name: known[o.name] for o in evidence.observed}
 
 
 def _weighing_scores(reading: VolumeLikelihood, claim: Pieces, v: Array, may_be_hollow: bool) -> Array:
@@ -169,8 +173,13 @@ def _weighing_scores(reading: VolumeLikelihood, claim: Pieces, v: Array, may_be_
     return np.asarray(np.where(over > 0, lighter, 0.0) + np.where(under > 0, denser, 0.0))
 
 
-def decide(by_reading: Mapping[str, Array], excluded: Mapping[str, float], false_alarm: float = FALSE_ALARM) -> Verdict:
-    """The verdict from the scores of the claim, the share excluded by all readings (""), and `overruled` for each.
+def decide(
+    by_reading: Mapping[str, Array], excluded: Callable[[str], float], false_alarm: float = FALSE_ALARM
+) -> Verdict:
+    """The verdict from the scores of the claim.
+
+    `excluded` gives the share that all readings exclude ("") and `overruled` of one reading; it is asked only for
+    what the verdict hangs on.
 
     Contradicted needs p below `false_alarm` that no single reading alone is to blame for: when leaving one
     out lifts p above 0.05 and the others exclude nearly all that it points to, the readings disagree among themselves
@@ -178,20 +187,21 @@ def decide(by_reading: Mapping[str, Array], excluded: Mapping[str, float], false
     weighing, nor a weighing a tone that tungsten would have.
     """
     p, where = misfit_probability(by_reading), best_misfit(by_reading)[1]
+    share = excluded("")
     each = {name: float(z[where]) for name, z in by_reading.items()}
     reasons = [Reason("readings", {"scores": each})]
     if p < false_alarm:
         for name in by_reading if len(by_reading) > 1 else []:
             without = misfit_probability(by_reading, name)
-            if without > SPEAKS_AGAINST and excluded[name] >= OTHERS_SPEAK:
+            if without > SPEAKS_AGAINST and excluded(name) >= OTHERS_SPEAK:
                 reasons.append(Reason("one reading alone", {"reading": name, "p_without": without}))
-                return Verdict(UNDECIDED, p, excluded[""], false_alarm, tuple(reasons))
+                return Verdict(UNDECIDED, p, share, false_alarm, tuple(reasons))
         worst = max(each, key=lambda name: abs(each[name]))
         reasons.append(Reason("misfit", {"reading": worst, "score": each[worst]}))
-        return Verdict(CONTRADICTED, p, excluded[""], false_alarm, tuple(reasons))
-    if p > SPEAKS_AGAINST and excluded[""] >= SHARE_EXCLUDED:
-        reasons.append(Reason("agrees", {"excluded": excluded[""]}))
-        return Verdict(NOT_CONTRADICTED, p, excluded[""], false_alarm, tuple(reasons))
+        return Verdict(CONTRADICTED, p, share, false_alarm, tuple(reasons))
+    if p > SPEAKS_AGAINST and share >= SHARE_EXCLUDED:
+        reasons.append(Reason("agrees", {"excluded": share}))
+        return Verdict(NOT_CONTRADICTED, p, share, false_alarm, tuple(reasons))
     code = "strained" if p <= SPEAKS_AGAINST else "others fit too"
-    reasons.append(Reason(code, {"p": p, "excluded": excluded[""]}))
-    return Verdict(UNDECIDED, p, excluded[""], false_alarm, tuple(reasons))
+    reasons.append(Reason(code, {"p": p, "excluded": share}))
+    return Verdict(UNDECIDED, p, share, false_alarm, tuple(reasons))

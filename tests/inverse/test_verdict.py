@@ -45,7 +45,7 @@ def of(**z):
 
 
 def excluding(share, **without):
-    return {"": share, **without}
+    return {"": share, **without}.__getitem__
 
 
 def codes(verdict):

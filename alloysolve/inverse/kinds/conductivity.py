@@ -14,6 +14,7 @@ from ...errors import InputError
 from ...physics.eddy import apparent_conductivity, depth_of_penetration, model_uncertainty, resistivity_at
 from ...units import DIMENSIONS, IACS_MS_M, Quantity, parse
 from ..entries import Entry, is_absent, join, read_value, shown
+from ..likelihood import quadrature_sum, ratio_pdf
 from ..pieces import FILLED
 from .base import ALL, BODY, STRIKES, Circumstances, Kind, Ratio, Reading, fields_of
 
@@ -182,7 +183,7 @@ class ObservedConductivity(Ratio):
         """At one frequency; pieces that read as their thick bare body are not put through the layers."""
         magnetic = pieces.bodies.magnetic
         mu_body, of_mu = BODY_MU_R[magnetic], U_BODY_MU_R[magnetic[pieces.point]]
-        value, model = (body / mu_body)[pieces.point], np.hypot(of_body, of_mu)
+        value, model = (body / mu_body)[pieces.point], quadrature_sum(of_body, of_mu)
         thick = pieces.form.thickness_um
         delta = depth_of_penetration(body[pieces.point], frequency, mu_body[pieces.point])
         measured = pieces.form.measured
@@ -194,7 +195,7 @@ class ObservedConductivity(Ratio):
             for skin in np.unique(pieces.skin[tabled]):
                 mine = np.flatnonzero(tabled & (pieces.skin == skin))
                 value[mine], u = self._table(pieces, int(skin), frequency, value[mine], pieces.parameter[mine])
-                model[mine] = np.hypot(model[mine], u)
+                model[mine] = quadrature_sum(model[mine], u)
             layered &= ~tabled
         row = np.flatnonzero(layered)
         if not len(row):
@@ -206,7 +207,7 @@ class ObservedConductivity(Ratio):
         if not measured:  # nobody knows where the back is
             um[:, 2] = np.inf
         value[row] = apparent_conductivity(sigma, um, mu, frequency)
-        model[row] = np.hypot(model[row], model_uncertainty(sigma, um, mu, frequency))
+        model[row] = quadrature_sum(model[row], model_uncertainty(sigma, um, mu, frequency))
         return value, model
 
     def _table(self, pieces: Pieces, skin: int, frequency: float, core: Array, um: Array) -> tuple[Array, Array]:
@@ -240,7 +241,7 @@ class ObservedConductivity(Ratio):
         if len(found) == 1:
             return found[0]
         values, models = (np.array(x) for x in zip(*found, strict=True))
-        best = np.abs(np.log(self.read / values) / np.hypot(self.u, models)).argmin(axis=0)
+        best = np.abs(np.log(self.read / values) / quadrature_sum(self.u, models)).argmin(axis=0)
         at = np.arange(len(best))
         return values[best, at], models[best, at]
 
@@ -267,12 +268,10 @@ class ObservedConductivity(Ratio):
         if len(self.frequencies) > 1:
             return None
         value, model = self.predict(pieces)
-        return np.asarray(np.log(self.read / value) / np.hypot(self.u, model))
+        return np.asarray(np.log(self.read / value) / quadrature_sum(self.u, model))
 
     def pdf(self, pieces: Pieces) -> Array:
         """Density in ln(value), a mean over the frequencies that are possible."""
-        from ..likelihood import ratio_pdf
-
         each = [ratio_pdf(np.log(self.read / value), self.u, model) for value, model in self.predictions(pieces)]
         return np.asarray(each[0] if len(each) == 1 else np.mean(each, axis=0))
 

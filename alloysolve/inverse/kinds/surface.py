@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ...errors import InputError
 from ..entries import Entry, is_absent, join, shown
-from ..likelihood import mixture_pdf
+from ..likelihood import mixture_pdf, quadrature_sum
 from ..lines import Lines, lines_of
 from ..pieces import CLAD
 from .base import SURFACE, Circumstances, Kind, Observed, Reading, fields_of, score_of
@@ -192,7 +192,7 @@ class ObservedSurface(Observed):
     uneven: bool = False
     shows = SURFACE
     surface = True
-    _bulk: dict[int, tuple[Any, Array]] = field(default_factory=dict, repr=False)
+    _bulk: dict[int, tuple[Any, Array, NDArray[np.bool_]]] = field(default_factory=dict, repr=False)
 
     @cached_property
     def columns(self) -> NDArray[np.intp]:
@@ -240,11 +240,18 @@ class ObservedSurface(Observed):
         one = float(np.prod(0.5 / np.hypot(self.u_reading[self.counted], U_ENDS)))
         return one * (UNEVEN_PEAK if self.uneven else 1.0)
 
-    def bulk(self, bodies: Bodies) -> Array:
-        """Relative intensity of each counted line of thick bodies, (points, lines)."""
-        if id(bodies) not in self._bulk:
-            self._bulk[id(bodies)] = (bodies, self.ratio_of(bodies.w))  # holds the bodies, so that the id stays theirs
-        return self._bulk[id(bodies)][1]
+    def bulk(self, bodies: Bodies, point: NDArray[np.intp]) -> Array:
+        """Relative intensity of each counted line of thick bodies (n, lines); each body is computed once and kept."""
+        if id(bodies) not in self._bulk:  # the entry holds the bodies, so their id is not given to others
+            empty = np.empty((len(bodies.v), len(self.columns)))
+            self._bulk[id(bodies)] = (bodies, empty, np.zeros(len(bodies.v), dtype=bool))
+        _, found, known = self._bulk[id(bodies)]
+        asked = np.zeros(len(known), dtype=bool)
+        asked[point] = True
+        new = np.flatnonzero(asked & ~known)
+        if len(new):
+            found[new], known[new] = self.ratio_of(bodies.w[new]), True
+        return found[point]
 
     def ratio_of(self, w: Array) -> Array:
         """Intensity of each counted line of thick compositions (n, metals) over that of the pure metal, (n, lines)."""
@@ -258,7 +265,7 @@ class ObservedSurface(Observed):
 
         One layer over another: ``I = S (1 - T) + T below``, ``T = exp(-a rho t)``, with S and a of the layer.
         """
-        under = self.bulk(pieces.bodies)[pieces.point]
+        under = self.bulk(pieces.bodies, pieces.point)
         slope = np.zeros_like(under)
         layered = np.flatnonzero((pieces.skin >= 0) & (pieces.covered | pieces.of(CLAD)))
         if len(layered):
@@ -301,7 +308,7 @@ class ObservedSurface(Observed):
         """Model uncertainty of each printed share [points]."""
         share = np.clip(p / 100, 0, 1)
         u_thickness = U_LOCAL if self.uneven else U_THICKNESS
-        return np.hypot(U_ENDS + U_MIDDLE * 4 * share * (1 - share), u_thickness * np.abs(slope))
+        return quadrature_sum(U_ENDS + U_MIDDLE * 4 * share * (1 - share), u_thickness * slope)
 
     def _residuals(self, pieces: Pieces) -> tuple[Array, Array, Array]:
         """Printed shares of the known metals, their model uncertainty and what was read less what is printed."""
@@ -406,7 +413,7 @@ class ObservedSurface(Observed):
         into = self.lines.into[:, self.columns]
         bare = ~(pieces.covered | pieces.of(CLAD)) | (pieces.skin < 0)
         w = pieces.bodies.w[pieces.point]
-        present = self.bulk(pieces.bodies)[pieces.point] > 0.02
+        present = self.bulk(pieces.bodies, pieces.point) > 0.02
         most = np.where(present, w @ into, np.inf).min(axis=1)
         out[bare] = (DEEP * 1e4 * pieces.bodies.v[pieces.point] / most)[bare]
         from ..under_skin import seen_through

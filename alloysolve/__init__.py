@@ -7,14 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from . import figures
-    from .access import Tables
+    from .advice.routine import Coverage, coverage
+    from .batch.run import Summary, solve_many
     from .errors import AlloysolveError, InputError, SolverError, TableError
-    from .inverse.batch import Summary, solve_many
-    from .inverse.coverage import Coverage, coverage
-    from .inverse.listing import constructions, mixtures
-    from .inverse.piece import Piece, read_piece
-    from .inverse.ranges import bounds, nearest
-    from .inverse.readings import (
+    from .exact.listing import constructions, mixtures
+    from .exact.ranges import bounds, nearest
+    from .inference.solve import Solution, solve
+    from .inputs.piece import Piece, read_piece
+    from .inputs.settings import Settings, find_settings
+    from .measured import Measured
+    from .published.load import Tables
+    from .readings.registry import (
         Conductivity,
         Magnet,
         Resonance,
@@ -23,26 +26,23 @@ if TYPE_CHECKING:
         SoundSpeed,
         SurfaceComposition,
     )
-    from .inverse.settings import Settings, find_settings
-    from .inverse.solve import Solution, solve
-    from .inverse.weighing import Weighing, weigh
-    from .measured import Measured
+    from .weighing.weigh import Weighing, weigh
 
 # where each public name lives; imported on first use, so that `import alloysolve` stays light
 _HOME = {
     "AlloysolveError": "errors", "InputError": "errors", "SolverError": "errors", "TableError": "errors",
-    "Measured": "measured", "Tables": "access",
-    "Piece": "inverse.piece", "read_piece": "inverse.piece",
-    "Conductivity": "inverse.readings", "Magnet": "inverse.readings", "Resonance": "inverse.readings",
-    "SkinAnswer": "inverse.readings", "SlidingMagnet": "inverse.readings", "SoundSpeed": "inverse.readings",
-    "SurfaceComposition": "inverse.readings",
-    "Settings": "inverse.settings", "find_settings": "inverse.settings",
-    "Weighing": "inverse.weighing", "weigh": "inverse.weighing",
-    "Solution": "inverse.solve", "solve": "inverse.solve",
-    "Summary": "inverse.batch", "solve_many": "inverse.batch",
-    "Coverage": "inverse.coverage", "coverage": "inverse.coverage",
-    "mixtures": "inverse.listing", "constructions": "inverse.listing",
-    "bounds": "inverse.ranges", "nearest": "inverse.ranges",
+    "Measured": "measured", "Tables": "published.load",
+    "Piece": "inputs.piece", "read_piece": "inputs.piece",
+    "Conductivity": "readings.registry", "Magnet": "readings.registry", "Resonance": "readings.registry",
+    "SkinAnswer": "readings.registry", "SlidingMagnet": "readings.registry", "SoundSpeed": "readings.registry",
+    "SurfaceComposition": "readings.registry",
+    "Settings": "inputs.settings", "find_settings": "inputs.settings",
+    "Weighing": "weighing.weigh", "weigh": "weighing.weigh",
+    "Solution": "inference.solve", "solve": "inference.solve",
+    "Summary": "batch.run", "solve_many": "batch.run",
+    "Coverage": "advice.routine", "coverage": "advice.routine",
+    "mixtures": "exact.listing", "constructions": "exact.listing",
+    "bounds": "exact.ranges", "nearest": "exact.ranges",
 }  # fmt: skip
 
 __all__ = [

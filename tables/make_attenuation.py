@@ -11,7 +11,7 @@ import numpy as np
 import xraydb
 from numpy.typing import NDArray
 
-from alloysolve.access import Tables
+from alloysolve.published.load import Tables
 
 LOWEST_KEV, HIGHEST_KEV = (
     1.0,

@@ -7,8 +7,8 @@ import sys
 from dataclasses import fields
 from pathlib import Path
 
-from alloysolve.access import Pair, Tables
-from alloysolve.inverse.fit import pair_rows
+from alloysolve.alloys.fit import pair_rows
+from alloysolve.published.load import Pair, Tables
 
 
 def main(target: Path) -> None:

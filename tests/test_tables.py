@@ -13,8 +13,8 @@ import periodictable
 import pytest
 from scipy.optimize import linprog
 
-from alloysolve.access import RECORDS, Metal, Tables, default_tables, folder
 from alloysolve.errors import TableError
+from alloysolve.published.load import RECORDS, Metal, Tables, default_tables, folder
 
 # Where the package prints a figure known to be another form or an old one, per cent it may differ.
 FORM_DIFFERS = {

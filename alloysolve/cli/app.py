@@ -22,7 +22,7 @@ BAD_INPUT = 2  # exit code; the verdict never changes the exit code
 
 def _version(asked: bool) -> None:
     if asked:
-        from ..inverse.document import package_version
+        from ..answer.document import package_version
 
         typer.echo(package_version())
         raise typer.Exit
@@ -30,7 +30,7 @@ def _version(asked: bool) -> None:
 
 def _write_settings(asked: bool) -> None:
     if asked:
-        from ..inverse.settings import find_settings, user_settings_file, write_settings
+        from ..inputs.settings import find_settings, user_settings_file, write_settings
 
         file = user_settings_file()
         write_settings(find_settings(), file)
@@ -53,7 +53,7 @@ def options(
 
 def read_standard_input(name: str = "standard input") -> dict[str, Any]:
     """A JSON document from standard input; of an answer, or the record of one, the piece it was about."""
-    from ..inverse.files import parse_document
+    from ..inputs.files import parse_document
 
     given = parse_document(sys.stdin.buffer.read(), name, json_text=True)
     answer = given.get("solution")
@@ -70,7 +70,7 @@ def settings_from(option: str | None, extra: list[str] | None = None) -> Any:
     """Shop settings, with table paths from the command line added."""
     from dataclasses import replace
 
-    from ..inverse.settings import find_settings
+    from ..inputs.settings import find_settings
 
     settings = find_settings(option)
     if extra:

@@ -6,11 +6,11 @@ from typing import Any
 
 import typer
 
-from ..access import Tables
 from ..errors import AlloysolveError
-from ..inverse.claims import parse_claim
-from ..inverse.readings import KINDS
-from ..inverse.solve import tables_of
+from ..inference.solve import tables_of
+from ..inputs.claim import parse_claim
+from ..published.load import Tables
+from ..readings.registry import KINDS
 from .app import emit
 
 FIRST = (("name", "piece  (name or number)"), ("claim", "claim  (empty if none)"), ("mass", "mass in air, g"),
@@ -61,8 +61,8 @@ def _asked(piece: Any, name: str, label: str, tables: Tables) -> Any:
 
 
 def _show(piece: Any, shop: Any, prior: str | None) -> None:
-    from ..explain.answer import answer
-    from ..inverse.solve import solve
+    from ..inference.solve import solve
+    from ..words.terminal import answer
 
     try:
         emit("\n" + answer(solve(piece, shop, prior=prior)))

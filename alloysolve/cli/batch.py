@@ -38,10 +38,10 @@ def batch(
     """
     from tqdm import tqdm
 
-    from ..explain.batch import summary_text
-    from ..explain.language import language
-    from ..inverse.batch import solve_many
-    from ..inverse.batch_files import count_rows
+    from ..batch.files import count_rows
+    from ..batch.run import solve_many
+    from ..words.batch import summary_text
+    from ..words.language import language
 
     shop = settings_from(settings)
     hidden = quiet or not sys.stderr.isatty()

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ..inverse.readings import KINDS
+from ..readings.registry import KINDS
 from .app import app, emit, settings_from
 from .options import given_values, with_piece_options
 
@@ -41,10 +41,10 @@ def coverage(
     For a claim and a mass: which classes of construction are always, sometimes or never shown, what would show the
     rest, and which two or three readings show most for their time.
     """
-    from ..explain.coverage import coverage_text
-    from ..explain.language import language
-    from ..inverse.coverage import coverage as covered
-    from ..inverse.piece import Piece
+    from ..advice.routine import coverage as covered
+    from ..inputs.piece import Piece
+    from ..words.language import language
+    from ..words.routine import coverage_text
 
     shop, the_piece = settings_from(settings), Piece.from_dict(given_values(piece))
     found = covered(the_piece, [k for k in readings.split(",") if k.strip()], shop)

@@ -8,8 +8,8 @@ from typing import Annotated, Any
 
 import typer
 
-from ..inverse.entries import Entry
-from ..inverse.schema import options as piece_options
+from ..inputs.entry import Entry
+from ..inputs.schema import options as piece_options
 
 
 def with_piece_options(*, left_out: Iterable[str] = ()) -> Callable[[Callable[..., None]], Callable[..., None]]:

@@ -11,8 +11,8 @@ from ..errors import InputError
 from .app import app, emit, read_standard_input, settings_from
 
 if TYPE_CHECKING:
-    from ..inverse.records import Record
-    from ..inverse.solve import Solution
+    from ..answer.records import Record
+    from ..inference.solve import Solution
 
 FORMS = {".html": "html", ".htm": "html", ".md": "text", ".txt": "text", ".json": "json"}
 
@@ -45,7 +45,7 @@ def page(
     Without --out that of a piece file stands beside it, that of a record in the current folder; it ends in .html. The
     page of a record is printed as it was found, without solving again.
     """
-    from ..inverse.files import replace_file
+    from ..inputs.files import replace_file
 
     shop = settings_from(settings, tables)
     record = _record(what, shop)
@@ -64,8 +64,8 @@ def page(
 
 def _record(what: str, shop: Any) -> Record | None:
     """The record that is asked for, by its number or its file; None for a piece."""
-    from ..inverse.files import read_document
-    from ..inverse.records import SCHEMA, read_record, record_file, records_folder
+    from ..answer.records import SCHEMA, read_record, record_file, records_folder
+    from ..inputs.files import read_document
 
     if what.isascii() and what.isdigit() and not Path(what).exists():
         file = record_file(records_folder(shop), int(what))
@@ -85,10 +85,10 @@ def _target(stem: str, out: str) -> Path:
 
 
 def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, form: str) -> str:
-    from ..explain.page import page_of, with_shop
-    from ..inverse.document import document
-    from ..inverse.piece import Piece, read_piece
-    from ..inverse.solve import solve
+    from ..answer.document import document
+    from ..inference.solve import solve
+    from ..inputs.piece import Piece, read_piece
+    from ..page.build import page_of, with_shop
 
     piece = Piece.from_dict(read_standard_input()) if what == "-" else read_piece(what)
     solution: Solution = solve(piece, shop, prior=prior)
@@ -98,7 +98,7 @@ def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, form: st
 
 
 def _recorded(record: Record, anew: bool, shop: Any, logo_anyway: bool, form: str) -> str:
-    from ..explain.page import recorded_page, with_shop
+    from ..page.build import recorded_page, with_shop
 
     made = recorded_page(record, _again(record) if anew else None)
     return _text(record.solution, with_shop(made, shop, record.summary.verdict, logo_anyway), form)
@@ -106,9 +106,9 @@ def _recorded(record: Record, anew: bool, shop: Any, logo_anyway: bool, form: st
 
 def _again(record: Record) -> Solution:
     """The piece of a record solved by this version, with the settings and the prior of then."""
-    from ..inverse.piece import Piece
-    from ..inverse.settings import Settings
-    from ..inverse.solve import solve
+    from ..inference.solve import solve
+    from ..inputs.piece import Piece
+    from ..inputs.settings import Settings
 
     kept = record.solution
     then = Settings.from_dict({k: v for k, v in kept["settings"].items() if k != "origin"})
@@ -116,7 +116,7 @@ def _again(record: Record) -> Solution:
 
 
 def _text(solution: Any, made: Any, form: str) -> str:
-    from ..explain.page import page_html, page_json, page_text
+    from ..page.build import page_html, page_json, page_text
 
     if form == "json":
         return page_json(solution, made)

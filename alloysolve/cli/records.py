@@ -41,8 +41,8 @@ def records(
 
     With a number: that answer as it was found, without solving again.
     """
-    from ..explain.language import language
-    from ..inverse import records as kept
+    from ..answer import records as kept
+    from ..words.language import language
 
     if csv and json_:
         raise InputError("--csv", "", "one of --csv and --json", "leave one out")
@@ -57,7 +57,7 @@ def records(
 
 
 def _folder(option: str, shop: Any) -> Path:
-    from ..inverse.records import records_folder
+    from ..answer.records import records_folder
 
     if option and not Path(option).is_dir():
         raise InputError("--folder", option, "a folder of records", "check the path")
@@ -66,7 +66,7 @@ def _folder(option: str, shop: Any) -> Path:
 
 def _one(what: str | None, folder: Path) -> Path | None:
     """The file of the record that is asked for by its number; a number no record has is searched for as text."""
-    from ..inverse.records import record_file
+    from ..answer.records import record_file
 
     if what is None or not re.fullmatch(r"[1-9][0-9]{0,17}", what):
         return None
@@ -75,15 +75,15 @@ def _one(what: str | None, folder: Path) -> Path | None:
 
 
 def _show(file: Path, json_: bool, say: Any) -> None:
-    from ..explain.records import record_text
-    from ..inverse.records import read_record
+    from ..answer.records import read_record
+    from ..words.records import record_text
 
     record = read_record(file)
     emit(json.dumps(json.loads(file.read_bytes()), indent=2, ensure_ascii=False) if json_ else record_text(record, say))
 
 
 def _print(found: Any, count: str, folder: Path, say: Any, form: str) -> None:
-    from ..explain import records as words
+    from ..words import records as words
 
     if form == "json":
         emit(words.records_json(found, count))
@@ -99,9 +99,9 @@ def keep(solution: Any) -> None:
     """Keep an answer, with the page that explains it, in the shop's folder and say so on stderr."""
     from datetime import UTC, datetime
 
-    from ..explain.language import language
-    from ..explain.page import day_of, page_of
-    from ..inverse.records import records_folder, save_record
+    from ..answer.records import records_folder, save_record
+    from ..page.build import day_of, page_of
+    from ..words.language import language
 
     shop, now = solution.settings, datetime.now(UTC)
     file = save_record(solution, records_folder(shop), now, page_of(solution, day_of(now)).to_dict())

@@ -30,10 +30,10 @@ def resonance(
 
     With its mass and dimensions: what the claim, what fits the other readings, and usual metals would sound like.
     """
-    from ..explain.language import language
-    from ..explain.resonance import sounding_text
-    from ..inverse.piece import Piece
-    from ..inverse.sounding import sounding
+    from ..advice.sounding import sounding
+    from ..inputs.piece import Piece
+    from ..words.language import language
+    from ..words.resonance import sounding_text
 
     if figure and Path(figure).suffix.lower() not in PICTURES:
         raise InputError("--figure", figure, "a file that ends in .png or .svg", "rename it")
@@ -48,9 +48,9 @@ def resonance(
 
 
 def _draw(file: str, found: Any, say: Any, figure: str) -> None:
-    from ..explain.figures.base import save
-    from ..explain.figures.spectrum import spectrum
-    from ..inverse.recording import mean_spectrum
+    from ..figures.base import save
+    from ..figures.tone_spectrum import spectrum
+    from ..readings.recording import mean_spectrum
 
     try:
         save(spectrum(*mean_spectrum(file), found, say), figure)

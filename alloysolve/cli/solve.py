@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from ..errors import InputError
-from ..inverse.readings import KINDS
+from ..readings.registry import KINDS
 from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
@@ -61,7 +61,7 @@ def solve(
 
 
 def _save(piece: Any, file: str) -> None:
-    from ..inverse.piece import save_piece
+    from ..inputs.piece import save_piece
 
     save_piece(piece, file)
     sys.stderr.write(f"saved: {file}\n")
@@ -69,7 +69,7 @@ def _save(piece: Any, file: str) -> None:
 
 def _piece(file: str | None, given: dict[str, Any], save: bool) -> Any:
     """The piece of a file with the options added."""
-    from ..inverse.piece import Piece, read_piece
+    from ..inputs.piece import Piece, read_piece
 
     if file is None or (save and not Path(file).exists() and file != "-"):
         return Piece.from_dict(given)
@@ -95,7 +95,7 @@ def _added(piece: Any, given: dict[str, Any]) -> Any:
 
 def _solved(piece: Any, shop: Any, prior: str | None, record: bool) -> Any:
     """The answer; kept before it is printed, so that one that cannot be kept is an error and no answer."""
-    from ..inverse.solve import solve as solve_piece
+    from ..inference.solve import solve as solve_piece
 
     solution = solve_piece(piece, shop, prior=prior)
     if record:
@@ -111,15 +111,15 @@ def _answer(solution: Any, list_: bool, csv: bool, json_: bool) -> None:
     elif json_:
         emit(solution.to_json())
     else:
-        from ..explain.answer import answer
+        from ..words.terminal import answer
 
         emit(answer(solution))
 
 
 def _print_list(solution: Any, csv: bool, json_: bool) -> None:
     """Every mixture and every construction that fits, as text, CSV or JSON."""
-    from ..explain.listing import constructions_text, mixtures_text
-    from ..inverse.listing import all_that_fits, mixtures
+    from ..exact.listing import all_that_fits, mixtures
+    from ..words.listing import constructions_text, mixtures_text
 
     if solution.weighing is None:
         raise InputError("density", "", "a density reading for a listing", "give mass and displaced, or density")
@@ -136,6 +136,6 @@ def _print_list(solution: Any, csv: bool, json_: bool) -> None:
 def _print_schema() -> None:
     import json
 
-    from ..inverse.schema import schema
+    from ..inputs.schema import schema
 
     emit(json.dumps(schema(), indent=2))

@@ -8,8 +8,8 @@ from typing import Annotated, Any
 
 import typer
 
-from ..access import RECORDS, Tables
 from ..errors import InputError
+from ..published.load import RECORDS, Tables
 from .app import app, emit, settings_from
 
 
@@ -29,7 +29,7 @@ def tables(
 
     Without a word: the tables with the number of their rows and their fingerprints.
     """
-    from ..inverse.solve import tables_of
+    from ..inference.solve import tables_of
 
     used = tables_of(settings_from(settings, extra))
     if what is None:

@@ -49,9 +49,9 @@ def weigh(
 
     From its mass in air and the water it pushes aside, or its mass in water, or its dimensions.
     """
-    from ..inverse.density import density_of
-    from ..inverse.piece import Piece
-    from ..inverse.solve import tables_of
+    from ..inference.solve import tables_of
+    from ..inference.weigh_piece import density_of
+    from ..inputs.piece import Piece
 
     if save and not known_good:
         raise InputError("--save", "", "--known-good beside it", "a piece is saved by: alloysolve solve FILE --save")
@@ -69,7 +69,7 @@ def weigh(
 
 
 def _json(piece: Any, shop: Any, weighing: Any) -> str:
-    from ..inverse.document import density_part, package_version
+    from ..answer.document import density_part, package_version
 
     return json.dumps({"schema": "alloysolve.weighing/1", "version": package_version(), "inputs": piece.to_dict(),
                        "settings": {**shop.to_dict(), "origin": shop.origin}, "density": density_part(weighing)},
@@ -77,9 +77,9 @@ def _json(piece: Any, shop: Any, weighing: Any) -> str:
 
 
 def _text(piece: Any, shop: Any, weighing: Any) -> str:
-    from ..explain.language import language
-    from ..explain.settings import settings_line
-    from ..explain.weighing import weighing_text
+    from ..words.language import language
+    from ..words.settings import settings_line
+    from ..words.weighing import weighing_text
 
     say = language(shop.answers.language)
     step = (piece.scale_step or shop.scale.step).value
@@ -89,10 +89,10 @@ def _text(piece: Any, shop: Any, weighing: Any) -> str:
 
 def _fineness(piece: Any, shop: Any, weighing: Any) -> float | None:
     """The fineness that this weighing could have shown not to be the claim."""
-    from ..inverse.claims import parse_claim
-    from ..inverse.fineness import fineness_seen
-    from ..inverse.form import form_of
-    from ..inverse.solve import tables_of
+    from ..advice.fineness import fineness_seen
+    from ..inference.solve import tables_of
+    from ..inputs.claim import parse_claim
+    from ..pieces.shape import form_of
 
     tables = tables_of(shop)
     return fineness_seen(tables, parse_claim(piece.claim, tables), weighing, form_of(piece, weighing))
@@ -103,12 +103,12 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     from dataclasses import replace
     from datetime import date
 
-    from ..explain.language import language
-    from ..inverse.claims import parse_claim
-    from ..inverse.density import density_of
-    from ..inverse.priors import claim_bodies
-    from ..inverse.settings import user_settings_file, write_settings
-    from ..inverse.solve import tables_of
+    from ..inference.prior import claim_bodies
+    from ..inference.solve import tables_of
+    from ..inference.weigh_piece import density_of
+    from ..inputs.claim import parse_claim
+    from ..inputs.settings import user_settings_file, write_settings
+    from ..words.language import language
 
     tables, say = tables_of(shop), language(shop.answers.language)
     claim = piece.claim or (shop.scale.known_good.claim if shop.scale.known_good else "")

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-# All of these were chosen on made-up sounds (tests/inverse/test_recording.py); judgement, no source.
+# All of these were chosen on made-up sounds (tests/readings/test_recording.py); judgement, no source.
 FRAME = 0.002  # s, for the loudness in which taps are looked for
 RISE = 4.0  # a tap is this many times as strong (power) as anything in the time MAINS before
 MAINS = 0.024  # s, longer than a period of the mains, within which hum rises and falls

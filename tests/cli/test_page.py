@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-import alloysolve.inverse.files as files
+import alloysolve.inputs.files as files
 from tests.conftest import EXAMPLES, Run
 
 BAR = EXAMPLES / "0117-silver-bar.toml"
@@ -123,7 +123,7 @@ def test_a_record_is_printed_without_solving_and_byte_for_byte(
 ) -> None:
     file, fresh = tmp_path / "records" / "000001.json", tmp_path / "fresh.html"
     run("page", str(BAR), "--out", str(fresh), *shop)
-    monkeypatch.setattr("alloysolve.inverse.solve.solve", no_solving)
+    monkeypatch.setattr("alloysolve.inference.solve.solve", no_solving)
     pages = []
     for what, ending in (("1", "html"), (str(file), "htm"), ("000001", "html")):
         out = tmp_path / f"p.{ending}"

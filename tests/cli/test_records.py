@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 
-import alloysolve.inverse.solve as solving
-from alloysolve.inverse.records import record_file, records, save_record
+import alloysolve.inference.solve as solving
+from alloysolve.answer.records import record_file, records, save_record
 from tests.conftest import EXAMPLES, Run
 
 BAR = str(EXAMPLES / "0117-silver-bar.toml")

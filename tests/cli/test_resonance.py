@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from alloysolve.inverse.recording import Note
+from alloysolve.readings.recording import Note
 from tests.conftest import Run
-from tests.inverse.test_kind_resonance import record
+from tests.readings.test_resonance import record
 
 SILVER = ("--claim", "silver 999", "--mass", "31.1 g", "--disc", "38.6 mm x 2.98 mm")
 MANY = tuple((1500.0 * 1.23**k, 0.05, 1.0) for k in range(11))
@@ -59,8 +59,8 @@ def test_it_fits_the_screen(run: Callable[..., Run], tmp_path: Path, tones: tupl
 
 
 def test_every_note_of_a_recording_has_words() -> None:
-    from alloysolve.explain.language import language
-    from alloysolve.explain.resonance import note_words
+    from alloysolve.words.language import language
+    from alloysolve.words.resonance import note_words
 
     codes = ("no_tap", "no_tone", "clipped", "noisy", "short", "slow_rate", "damaged")
     words = {code: note_words(Note(code, 9922.5), language()) for code in codes}

@@ -23,24 +23,24 @@ from typing import Any
 
 import numpy as np
 
-from alloysolve.access import Composition, Grade, Tables, default_tables
-from alloysolve.inverse import bodies as bodies_module
-from alloysolve.inverse.commonness import family_weights
-from alloysolve.inverse.constructions import Believed, Solver
-from alloysolve.inverse.evidence import Evidence
-from alloysolve.inverse.fit import pair_rows
-from alloysolve.inverse.form import Form
-from alloysolve.inverse.kinds.base import Circumstances
-from alloysolve.inverse.law import mixing_law
-from alloysolve.inverse.layers import layers_of
-from alloysolve.inverse.likelihood import VolumeLikelihood
-from alloysolve.inverse.observations import same
-from alloysolve.inverse.piece import Piece
-from alloysolve.inverse.pieces import HOMOGENEOUS
-from alloysolve.inverse.priors import Prior, prior_of
-from alloysolve.inverse.readings import Conductivity
-from alloysolve.inverse.settings import Settings
+from alloysolve.alloys import bodies as bodies_module
+from alloysolve.alloys.fit import pair_rows
+from alloysolve.alloys.law import mixing_law
+from alloysolve.alloys.observations import same
+from alloysolve.inference.commonness import family_weights
+from alloysolve.inference.evidence import Evidence
+from alloysolve.inference.integrate import Believed, Solver
+from alloysolve.inference.prior import Prior, prior_of
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
 from alloysolve.physics.resistivity import iacs_from_resistivity
+from alloysolve.pieces.candidates import HOMOGENEOUS
+from alloysolve.pieces.materials import layers_of
+from alloysolve.pieces.shape import Form
+from alloysolve.published.load import Composition, Grade, Tables, default_tables
+from alloysolve.readings.base import Circumstances
+from alloysolve.readings.error_model import VolumeLikelihood
+from alloysolve.readings.registry import Conductivity
 
 U_DENSITY = 0.005  # relative standard deviation of the drawn readings
 U_CONDUCTIVITY = 0.04

@@ -13,13 +13,13 @@ from typing import Any
 
 import numpy as np
 
-from alloysolve.access import default_tables
-from alloysolve.inverse import constructions
-from alloysolve.inverse.batch import answer_rows
-from alloysolve.inverse.batch_quick import QUICK
-from alloysolve.inverse.piece import Piece
-from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.solve import Solution, solve
+from alloysolve.batch.quick import QUICK
+from alloysolve.batch.run import answer_rows
+from alloysolve.inference import integrate as constructions
+from alloysolve.inference.solve import Solution, solve
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.published.load import default_tables
 
 CLAIMS = ("", "silver 999", "silver 925", "18 ct yellow", "gold 999", "platinum 950", "brass", "silver 800",
           "14 ct yellow")  # fmt: skip

@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from alloysolve.access import default_tables
+from alloysolve.published.load import default_tables
 
 ROOT = Path(__file__).parent.parent.parent
 CLAIMS = ("", "silver 999", "silver 925", "18 ct yellow", "gold 999")

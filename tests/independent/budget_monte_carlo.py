@@ -13,8 +13,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from alloysolve.inverse.weighing import weigh
 from alloysolve.physics.water import water_density_tanaka
+from alloysolve.weighing.weigh import weigh
 
 N = 2_000_000
 PIECES = 4000

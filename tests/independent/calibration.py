@@ -22,18 +22,18 @@ from functools import lru_cache
 
 import numpy as np
 
-from alloysolve.access import default_tables
-from alloysolve.inverse.claims import parse_claim
-from alloysolve.inverse.evidence import Evidence
-from alloysolve.inverse.form import Form
-from alloysolve.inverse.kinds.base import Circumstances
-from alloysolve.inverse.layers import layers_of
-from alloysolve.inverse.likelihood import VolumeLikelihood, scale_mixture
-from alloysolve.inverse.pieces import BY_THICKNESS, HOMOGENEOUS, Pieces
-from alloysolve.inverse.priors import prior_of
-from alloysolve.inverse.readings import Conductivity
-from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.solve import posterior_of
+from alloysolve.inference.evidence import Evidence
+from alloysolve.inference.prior import prior_of
+from alloysolve.inference.solve import posterior_of
+from alloysolve.inputs.claim import parse_claim
+from alloysolve.inputs.settings import Settings
+from alloysolve.pieces.candidates import BY_THICKNESS, HOMOGENEOUS, Pieces
+from alloysolve.pieces.materials import layers_of
+from alloysolve.pieces.shape import Form
+from alloysolve.published.load import default_tables
+from alloysolve.readings.base import Circumstances
+from alloysolve.readings.error_model import VolumeLikelihood, scale_mixture
+from alloysolve.readings.registry import Conductivity
 from tests.independent.accuracy import LeftOut
 
 TABLES = default_tables()

@@ -17,8 +17,8 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import ivp, jvp
 
-from alloysolve.access import default_tables, folder
 from alloysolve.physics.resonance import bar_flexure, bar_torsion
+from alloysolve.published.load import default_tables, folder
 
 RITZ = runpy.run_path(str(folder() / "make_disc_factors.py"))
 SHEAR = np.pi**2 / 12

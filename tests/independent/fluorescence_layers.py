@@ -20,8 +20,8 @@ import numpy as np
 from fisx import XRF, Elements, Material
 from scipy.optimize import brentq
 
-from alloysolve.access import default_tables
 from alloysolve.physics import fluorescence as model
+from alloysolve.published.load import default_tables
 
 DENSITY = {"Ag": 10.49, "Au": 19.3, "Ni": 8.9, "Cu": 8.94}
 BRASS, NICKEL_SILVER = {"Cu": 0.63, "Zn": 0.37}, {"Cu": 0.62, "Ni": 0.18, "Zn": 0.20}

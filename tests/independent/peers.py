@@ -23,12 +23,12 @@ from scipy.optimize import linprog
 from scipy.sparse import block_diag, csr_matrix
 
 from alloysolve import Conductivity, Measured, bounds
-from alloysolve.access import default_tables
-from alloysolve.inverse import programs
-from alloysolve.inverse.bounds import Constraint, mixture_within, ranges_within
-from alloysolve.inverse.law import mixing_law
-from alloysolve.inverse.supports import pair_intervals
-from alloysolve.inverse.triples import triple_ranges
+from alloysolve.alloys.law import mixing_law
+from alloysolve.exact import programs
+from alloysolve.exact.cuts import Constraint, mixture_within, ranges_within
+from alloysolve.exact.pairs import pair_intervals
+from alloysolve.exact.triples import triple_ranges
+from alloysolve.published.load import default_tables
 
 sys.path.insert(0, str(Path(__file__).parent))
 from grid_triples import forty, simplex

@@ -18,11 +18,11 @@ import sys
 import numpy as np
 from scipy import stats
 
-from alloysolve.inverse.piece import Piece
-from alloysolve.inverse.pieces import CLAD, ENRICHED, FILLED, HOMOGENEOUS, PLATED
-from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.solve import solve
+from alloysolve.inference.solve import solve
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import apparent_conductivity, model_uncertainty
+from alloysolve.pieces.candidates import CLAD, ENRICHED, FILLED, HOMOGENEOUS, PLATED
 
 THICKNESSES = (PLATED, ENRICHED)
 LOOKED_THROUGH = {"bar": 2, "disc": 1, "rod": 0}  # which length a meter on a face looks through

@@ -41,7 +41,7 @@ def shell(*args: str) -> Callable[[], object]:
 def warm(repeats: int) -> list[tuple[str, float, float]]:
     """Answers in a process that has loaded its tables."""
     from alloysolve import Piece, mixtures, read_piece, solve
-    from alloysolve.inverse.settings import Settings
+    from alloysolve.inputs.settings import Settings
 
     shop, piece = Settings(), read_piece(EXAMPLE)
     weighing_only = Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g")

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import numpy as np
 
-from alloysolve.inverse.supports import pair_intervals
-from alloysolve.inverse.triples import triple_ranges
+from alloysolve.exact.pairs import pair_intervals
+from alloysolve.exact.triples import triple_ranges
 
 sys.path.insert(0, str(Path(__file__).parent))
 from grid_triples import block_program, forty, simplex

@@ -14,19 +14,7 @@ import sys
 
 import numpy as np
 
-from alloysolve.access import default_tables
-from alloysolve.inverse.claims import parse_claim
-from alloysolve.inverse.evidence import Evidence
-from alloysolve.inverse.form import form_of
-from alloysolve.inverse.kinds.base import Circumstances
-from alloysolve.inverse.layers import layers_of
-from alloysolve.inverse.likelihood import VolumeLikelihood, mixture_score, ratio_score, scale_mixture
-from alloysolve.inverse.piece import Piece
-from alloysolve.inverse.pieces import Pieces
-from alloysolve.inverse.priors import claim_bodies, prior_of
-from alloysolve.inverse.readings import Conductivity
-from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.verdict import (
+from alloysolve.inference.decision import (
     CONTRADICTED,
     NOT_CONTRADICTED,
     UNDECIDED,
@@ -35,7 +23,19 @@ from alloysolve.inverse.verdict import (
     share_excluded,
     tail_probability,
 )
-from alloysolve.inverse.weighing import weigh
+from alloysolve.inference.evidence import Evidence
+from alloysolve.inference.prior import claim_bodies, prior_of
+from alloysolve.inputs.claim import parse_claim
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.pieces.candidates import Pieces
+from alloysolve.pieces.materials import layers_of
+from alloysolve.pieces.shape import form_of
+from alloysolve.published.load import default_tables
+from alloysolve.readings.base import Circumstances
+from alloysolve.readings.error_model import VolumeLikelihood, mixture_score, ratio_score, scale_mixture
+from alloysolve.readings.registry import Conductivity
+from alloysolve.weighing.weigh import weigh
 
 TABLES = default_tables()
 FALSE_ALARM = 1e-4

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from alloysolve.access import default_tables, folder
 from alloysolve.physics import resonance as r
+from alloysolve.published.load import default_tables, folder
 
 ROWS = default_tables().rows("disc_factors")
 GRID = r.disc_grid(*zip(*[(f.mode, f.poisson, f.thickness_over_radius, f.factor) for f in ROWS], strict=True))

@@ -7,7 +7,6 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from alloysolve.access import default_tables
 from alloysolve.physics.eddy import (
     MU_0,
     NICKEL_PLATE_MU_R,
@@ -16,6 +15,7 @@ from alloysolve.physics.eddy import (
     resistivity_at,
     surface_admittance,
 )
+from alloysolve.published.load import default_tables
 
 IACS = 0.58  # MS/m per %IACS; 100 %IACS = 58 MS/m, IEC 60028:1925
 SILVER, BRASS, NICKEL = (

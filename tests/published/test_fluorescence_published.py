@@ -7,7 +7,6 @@ import runpy
 import numpy as np
 import pytest
 
-from alloysolve.access import default_tables, folder
 from alloysolve.physics.fluorescence import (
     absorption,
     apparent_composition,
@@ -17,6 +16,7 @@ from alloysolve.physics.fluorescence import (
     layer_ratio,
     seen_depth,
 )
+from alloysolve.published.load import default_tables, folder
 
 DENSITY = {"Ag": 10.49, "Au": 19.3}  # g/cm3, handbook
 BRASS = {"Cu": 0.63, "Zn": 0.37}

@@ -8,11 +8,11 @@ import math
 
 import pytest
 
-from alloysolve.access import default_tables
-from alloysolve.inverse.piece import Piece
-from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.solve import solve
-from alloysolve.inverse.verdict import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
+from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
+from alloysolve.inference.solve import solve
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.published.load import default_tables
 
 COMMON = "common practice, no source"
 BRASS_AND_COPPER = {"Cu", "Zn"}

@@ -7,10 +7,10 @@ conductivity as published for the alloy, read with 0.3 and 3 percent.
 
 import pytest
 
-from alloysolve.access import default_tables
-from alloysolve.inverse.piece import Piece
-from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.solve import solve
+from alloysolve.inference.solve import solve
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.published.load import default_tables
 
 from ..independent.accuracy import LeftOut, truth_of
 

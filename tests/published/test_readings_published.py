@@ -9,21 +9,21 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from alloysolve.access import default_tables
-from alloysolve.inverse.agreement import depth_by_core
-from alloysolve.inverse.bodies import all_bodies
-from alloysolve.inverse.evidence import Evidence
-from alloysolve.inverse.form import Form
-from alloysolve.inverse.kinds.base import Circumstances
-from alloysolve.inverse.layers import layers_of
-from alloysolve.inverse.piece import Piece
-from alloysolve.inverse.pieces import CLAD, HOMOGENEOUS, PLATED, Pieces
-from alloysolve.inverse.readings import Conductivity, Magnet, SurfaceComposition
-from alloysolve.inverse.settings import Settings
-from alloysolve.inverse.solve import solve
-from alloysolve.inverse.under_skin import core_under
-from alloysolve.inverse.verdict import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
+from alloysolve.advice.agreement import depth_by_core
+from alloysolve.alloys.bodies import all_bodies
+from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
+from alloysolve.inference.evidence import Evidence
+from alloysolve.inference.solve import solve
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import excluded_skin
+from alloysolve.pieces.candidates import CLAD, HOMOGENEOUS, PLATED, Pieces
+from alloysolve.pieces.materials import layers_of
+from alloysolve.pieces.shape import Form
+from alloysolve.published.load import default_tables
+from alloysolve.readings.base import Circumstances
+from alloysolve.readings.registry import Conductivity, Magnet, SurfaceComposition
+from alloysolve.readings.under_skin import core_under
 
 TABLES = default_tables()
 BODIES, LAYERS = all_bodies(TABLES), layers_of(TABLES)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from alloysolve.access import default_tables
 from alloysolve.physics import elastic, resonance, sound
+from alloysolve.published.load import default_tables
 
 TABLES = default_tables()
 ROWS = TABLES.rows("disc_factors")

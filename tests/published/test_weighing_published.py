@@ -5,8 +5,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from alloysolve.inverse.weighing import weigh
 from alloysolve.physics import air, geometry, water, weighing
+from alloysolve.weighing.weigh import weigh
 
 TANAKA = "Tanaka et al., Metrologia 38 (2001) 301, table of the density of water (air-free, 101325 Pa)"
 ITTC = "ITTC 7.5-02-01-03 table 1, the same numbers as IAPWS-95 at 101325 Pa; differs by up to 1e-6 g/cm3"

@@ -1,0 +1,129 @@
+"""How each reading agrees with what fits best, and with the claim."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..inference.decision import scores
+from ..inference.evidence import WEIGHING
+from ..pieces.candidates import CONSTRUCTIONS, PLATED
+from ..readings.registry import named_readings
+
+if TYPE_CHECKING:
+    from ..inference.posterior import Candidate
+    from ..inference.solve import Solution
+    from ..pieces.candidates import Pieces
+
+AGREES = 1.96  # normal score up to which a reading agrees
+STRAINED = 3.3  # and up to which it is only strained (1 in 1000)
+FREAK = 1e-3  # of the greatest share of belief of a row; rows below it do not speak for their system
+
+
+def agreement(score: float) -> str:
+    """Code of how a reading agrees: "agrees", "strained", "no"."""
+    return "agrees" if abs(score) <= AGREES else "strained" if abs(score) <= STRAINED else "no"
+
+
+def reading_rows(solution: Solution) -> list[dict[str, Any]]:
+    """One row per reading: name, kind, place, value as read, what it sees, agreement with first row and claim.
+
+    `sees_um` is how deep the reading looks into the first row [um]; None where it sees the whole piece, or nobody
+    knows.
+    """
+    first = first_piece(solution)
+    by_first = first_scores(solution)
+    by_claim = claim_scores(solution)
+    out = []
+    for name, kind, place, value in _read(solution):
+        row: dict[str, Any] = {"name": name, "kind": kind, "place": place, "value": value}
+        depth = seen_um(solution, name, first)
+        row["sees_um"] = depth if depth is not None and math.isfinite(depth) else None
+        row["sees"] = "all of it" if depth == math.inf else "the body" if row["sees_um"] is None else "a depth"
+        row["agrees"] = agreement(by_first[name]) if name in by_first else None
+        row["claim_agrees"] = agreement(by_claim[name]) if name in by_claim else None
+        out.append(row)
+    return out
+
+
+def seen_um(solution: Solution, name: str, pieces: Pieces | None) -> float | None:
+    """How deep a reading looks into the first of some pieces [um]; inf for the whole piece, None where unknown."""
+    if name == WEIGHING:
+        return math.inf
+    observed = {o.name: o for o in solution.evidence.observed}[name]
+    depth = float(observed.sees(pieces)[0]) if pieces is not None else math.nan
+    return None if math.isnan(depth) else depth
+
+
+def seen_depths(solution: Solution) -> dict[str, float]:
+    """Depth [um] of each reading that looks to a known depth only, into the first row."""
+    first = first_piece(solution)
+    found = {o.name: seen_um(solution, o.name, first) for o in solution.evidence.observed}
+    return {name: um for name, um in found.items() if um is not None and math.isfinite(um)}
+
+
+def depth_by_core(solution: Solution, name: str, most: int = 3) -> list[tuple[Candidate, float]]:
+    """How deep [um] a reading of the surface sees through the skin over the likeliest cores; each depth once."""
+    observed = next(o for o in solution.evidence.observed if o.name == name)
+    out: list[tuple[Candidate, float]] = []
+    for system in solution.found[: 2 * most]:
+        plated = [c for c in system.candidates if c.construction == CONSTRUCTIONS[PLATED]]
+        best = best_of(solution, tuple(sorted(system.metals)), PLATED) if plated else None
+        if best is None or sum(c.probability for c in plated) < 0.01:
+            continue
+        um = float(observed.sees(best)[0])
+        if all(abs(um / other - 1) > 0.2 for _, other in out):
+            out.append((plated[0], um))
+    return out[:most]
+
+
+def _read(solution: Solution) -> list[tuple[str, str, str, str]]:
+    rows = []
+    if solution.weighing:
+        d = solution.weighing.density
+        text = f"{d.value:.2f} g/cm3 ({d.low:.2f} to {d.high:.2f})"
+        rows.append((WEIGHING, solution.weighing.route, "", text))
+    named = named_readings(solution.piece.readings)
+    return rows + [(name, r.kind, r.place, r.text) for name, r in named.items()]
+
+
+def claim_scores(solution: Solution) -> Mapping[str, float]:
+    """Normal score of each reading under the claim."""
+    if solution.verdict is None:
+        return {}
+    for reason in solution.verdict.reasons:
+        if reason.code == "readings":
+            found = reason.values["scores"]
+            return found if isinstance(found, dict) else {}
+    return {}
+
+
+def first_piece(solution: Solution) -> Pieces | None:
+    """The best row of the likeliest system, as the only one of its pieces."""
+    return best_of(solution, tuple(sorted(solution.found[0].metals))) if solution.found else None
+
+
+def best_of(solution: Solution, metals: tuple[str, ...], construction: int | None = None) -> Pieces | None:
+    """The best row of one system, its metals in order of the alphabet, of any or of one construction."""
+    rows, bodies = solution.posterior.rows, solution.posterior.bodies
+    mine = bodies.system[rows.point] == bodies.systems.index(metals)
+    mine = np.flatnonzero(mine if construction is None else mine & (rows.construction == construction))
+    if not len(mine):
+        return None
+    best = int(mine[np.argmax(rows.weight[mine])])
+    return rows.pieces(bodies, solution.evidence).some(np.array([best]))
+
+
+def first_scores(solution: Solution) -> dict[str, float]:
+    """Normal score of each reading under the row of the likeliest system that they fit best, freaks left out."""
+    if not solution.found:
+        return {}
+    rows, bodies = solution.posterior.rows, solution.posterior.bodies
+    mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(tuple(sorted(solution.found[0].metals))))
+    mine = mine[rows.weight[mine] >= FREAK * rows.weight[mine].max()]
+    best = mine[[int(np.argmax(rows.likelihood[mine]))]]
+    pieces = rows.pieces(bodies, solution.evidence).some(best)
+    return {name: float(z[0]) for name, z in scores(solution.evidence, pieces, False).items()}

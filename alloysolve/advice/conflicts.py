@@ -1,0 +1,61 @@
+"""Readings that nothing reconciles: which two disagree most, and what each alone would say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..inference.decision import misfit_probability
+from ..readings.base import BODY
+from .agreement import first_scores
+
+if TYPE_CHECKING:
+    from ..inference.evidence import Evidence
+    from ..inference.posterior import Posterior
+    from ..inference.solve import Solution
+
+NOTHING_FITS = 0.01  # p of the first row below which nothing reconciles the readings
+DISAGREE = -2.3  # logarithm of the agreement, a tenth, from which two readings are said to disagree
+
+
+def conflicts(s: Solution) -> tuple[Mapping[str, Any], ...]:
+    """The pair of readings that disagrees most, where the first row fits badly or one alone speaks against the claim.
+
+    Two readings disagree by how much less likely they are together than each by itself, over all that is believed
+    possible: ``ln(E_ab / (E_a E_b))`` with E the mean likelihood under the prior.
+    """
+    names = s.evidence.names
+    if len(names) < 2:
+        return ()
+    scores = {name: np.array([z]) for name, z in first_scores(s).items()}
+    p = misfit_probability(scores) if scores else 0.0
+    alone_against = s.verdict is not None and any(r.code == "one reading alone" for r in s.verdict.reasons)
+    nothing_known = not s.found or s.other >= s.found[0].probability
+    if p >= NOTHING_FITS and not alone_against and not nothing_known:
+        return ()
+    alone = {name: _posterior(s, s.evidence.only(name)) for name in names}
+    pairs = list(combinations(names, 2))
+    agree = [float(np.log(_posterior(s, s.evidence.only(*pair)).total / np.prod([alone[n].total for n in pair])))
+             for pair in pairs]  # fmt: skip
+    if min(agree) > DISAGREE:
+        return ()
+    worst = pairs[int(np.argmin(agree))]
+    return ({"readings": list(worst), "p": p, "log_agreement": min(agree),
+             "alone": [_says(s, alone[name], name) for name in worst]},)  # fmt: skip
+
+
+def _posterior(s: Solution, evidence: Evidence) -> Posterior:
+    from ..inference.solve import posterior_of
+
+    return posterior_of(s.prior, evidence, BODY)
+
+
+def _says(s: Solution, posterior: Posterior, name: str) -> dict[str, Any]:
+    """The likeliest system by one reading alone, and how likely the claim is by it."""
+    first = posterior.systems()[0]
+    as_claimed = float(posterior.by_point[s.prior.meets_claim].sum())
+    return {"reading": name, "metals": list(first.metals), "family": first.candidates[0].family,
+            "probability": first.probability, "as_claimed": as_claimed}  # fmt: skip

@@ -1,0 +1,224 @@
+"""What would change the answer, what the weighing can and cannot say, and the cautions a piece triggers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..inference.decision import NOT_CONTRADICTED, Reason, Verdict
+from ..inference.evidence import Evidence
+from ..inference.posterior import Posterior
+from ..inputs.claim import Claim
+from ..inputs.piece import Piece
+from ..inputs.settings import Settings
+from ..physics import geometry
+from ..physics.weighing import density_from_weighing, displaced_mass
+from ..pieces.candidates import PLATED, Pieces
+from ..published.load import Tables
+from ..readings.registry import SurfaceComposition
+from ..readings.surface import ObservedSurface
+from ..readings.under_skin import core_under
+from ..weighing.weigh import Weighing, likely_slips
+from .fineness import lowest_fineness
+from .reweighing import about_reweighing
+
+Array = NDArray[np.float64]
+
+CAUTION_FROM = 0.01  # share of belief from which a caution is printed
+TOO_WIDE = 0.12  # relative 95 % half width of a density that says nothing
+LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
+SPOILT_BY_WATER = frozenset(
+    "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
+)
+OFF_NOMINAL = 0.015  # relative, of a diameter (judgement)
+FILLS_TOO_MUCH, FILLS_TOO_LITTLE = 0.03, 0.5  # of the outline, beyond which callipers and weighing cannot both hold
+# shapes with a thickness as their last length; least and most share of the outline they fill (coins.csv; judgement)
+FACE = {"bar": (0.85, 1.05), "disc": (0.6, 1.02)}
+CORE_FROM = 0.1  # share of belief in a skin from which the core under it is worth a line
+PRINTED_FROM = 2.0  # percent of a core metal as printed
+MISSING_FROM = 1.0  # percent a surface reading may lack without being named
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Findings beside the fit.
+
+    Attributes
+    ----------
+    claim_displaced_g : least and most liquid that a sound piece of this mass would push aside.
+    claim_density : least and most density of the claim [g/cm3].
+    misread_g : by how much the displaced mass would have to be wrong for the claim to fit best.
+    bubble_mm : diameter of the air bubble that would explain it, or None where air cannot.
+    notes : findings by code. cautions : codes of triggered cautions.
+    """
+
+    claim_displaced_g: tuple[float, float] | None
+    claim_density: tuple[float, float] | None
+    misread_g: float | None
+    bubble_mm: float | None
+    lowest_fineness: float | None
+    notes: tuple[Reason, ...]
+    cautions: tuple[str, ...]
+
+
+def advise(
+    piece: Piece, settings: Settings, tables: Tables, weighing: Weighing | None, claim: Claim | None,
+    of_claim: Pieces | None, verdict: Verdict | None, posterior: Posterior, evidence: Evidence,
+    judged: Callable[[Evidence], str | None],
+) -> Advice:  # fmt: skip
+    """Collects all findings of one piece; `judged` gives the verdict's code for other evidence."""
+    span = density_span(of_claim) if of_claim is not None else None
+    expected = expected_displaced(weighing, span)
+    misread = _misread(weighing, expected)
+    bubble = None
+    if weighing is not None and weighing.liquid and misread is not None and misread > 0:
+        bubble = float((6 * misread / weighing.liquid * 1000 / np.pi) ** (1 / 3))
+    may_be_hollow = allows_hollow(piece, claim)
+    notes = [*_about_weighing(piece, weighing, claim), *_about_dimensions(piece, weighing, claim, span),
+             *_about_surface(piece), *_about_core(evidence, posterior),
+             *about_reweighing((piece.scale_step or settings.scale.step).value, verdict, evidence, of_claim, weighing,
+                               may_be_hollow, judged, max(len(piece.displaced), len(piece.in_water)))]  # fmt: skip
+    return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
+                  tuple(_cautions(piece, tables, claim, verdict, posterior)))  # fmt: skip
+
+
+def allows_hollow(piece: Piece, claim: Claim | None) -> bool:
+    """Whether the piece, or what it is said to be, may hold empty space."""
+    return bool(piece.hollow) or bool(claim and claim.hollow)
+
+
+def density_span(pieces: Pieces) -> tuple[float, float]:
+    """Least and most density of a set of pieces [g/cm3]."""
+    return float(1 / pieces.v.max()), float(1 / pieces.v.min())
+
+
+def expected_displaced(weighing: Weighing | None, span: tuple[float, float] | None) -> tuple[float, float] | None:
+    """Liquid [g] that sound pieces of this mass would push aside."""
+    if weighing is None or span is None or not (weighing.body_g and weighing.liquid and weighing.air):
+        return None
+    low, high = displaced_mass(weighing.body_g, np.array(span[::-1]), weighing.liquid, weighing.air)
+    parts = 0.0
+    if weighing.body_g != weighing.mass_g and weighing.displaced_g and weighing.displaced_mm3:
+        parts = weighing.displaced_g - weighing.displaced_mm3 / 1000 * weighing.liquid
+    return float(low) + parts, float(high) + parts
+
+
+def _misread(weighing: Weighing | None, expected: tuple[float, float] | None) -> float | None:
+    if weighing is None or expected is None or not weighing.displaced_g:
+        return None
+    read = float(weighing.displaced_g)
+    return read - min(max(read, expected[0]), expected[1])
+
+
+def _about_weighing(piece: Piece, weighing: Weighing | None, claim: Claim | None) -> list[Reason]:
+    notes: list[Reason] = []
+    if weighing is None:
+        return notes
+    density = weighing.density
+    if density.value < LIGHT and claim is not None and weighing.displaced_g:
+        notes.append(Reason("too light for metal", {"slips": tuple(_slips(piece, weighing))}))
+    if (density.high - density.low) / 2 / density.value > TOO_WIDE:
+        notes.append(Reason("everything fits", {"low": density.low, "high": density.high}))
+    nominal = claim.nominal_mass_g if claim else None
+    if nominal and weighing.mass_g:
+        each = float(weighing.mass_g) / piece.count
+        if abs(each / nominal - 1) > 0.03:
+            notes.append(Reason("mass is not the nominal one", {"mass": each, "nominal": nominal}))
+    return notes
+
+
+def _about_dimensions(
+    piece: Piece, weighing: Weighing | None, claim: Claim | None, span: tuple[float, float] | None
+) -> list[Reason]:
+    """Thickness that the mass asks for under the claim, how far a piece fills its outline, and what cannot be.
+
+    Mean thickness = mass / (density area). A struck coin fills 0.62 to 0.97 of the cylinder over its rim (coins.csv).
+    """
+    if piece.shape is None or piece.mass is None:
+        return []
+    notes, (name, sizes) = [], piece.shape
+    each = piece.mass.value / piece.count
+    width = claim.coin.diameter_mm if claim and claim.coin else None
+    if width and name == "disc" and abs(sizes[0] / width - 1) > OFF_NOMINAL:
+        notes.append(Reason("diameter is not the nominal one", {"diameter": sizes[0], "nominal": width}))
+    outline = float(getattr(geometry, name)(*sizes)[0])
+    if weighing is not None and weighing.displaced_mm3:
+        fill = float(weighing.displaced_mm3) / piece.count / outline
+        wide = (weighing.density.high - weighing.density.low) / 2 / weighing.density.value
+        if fill > 1 + FILLS_TOO_MUCH + wide or fill < FILLS_TOO_LITTLE - wide:
+            code = "fills too much" if fill > 1 else "fills too little"
+            notes.append(Reason(code, {"fill": fill, "outline_mm3": outline}))
+    if span is not None and name in FACE and claim is not None:
+        low, high = (1000 * each / (rho * outline / sizes[-1]) for rho in span[::-1])
+        if not low / FACE[name][1] <= sizes[-1] <= high / FACE[name][0]:
+            notes.append(Reason("thickness", {"expected": (low, high), "measured": sizes[-1]}))
+    return notes
+
+
+def _about_surface(piece: Piece) -> list[Reason]:
+    """What a surface reading did not print: a sum short of 100 % is metal or light stuff that it does not list."""
+    return [Reason("missing part", {"percent": 100 - r.total}) for r in piece.readings
+            if isinstance(r, SurfaceComposition) and 100 - r.total > MISSING_FROM]  # fmt: skip
+
+
+def _about_core(evidence: Evidence, posterior: Posterior) -> list[Reason]:
+    """The core under a skin by a surface reading that sees through it: not what is printed, but what is there."""
+    plated = posterior.rows.construction == PLATED
+    skins = np.flatnonzero(np.bincount(posterior.rows.skin[plated], posterior.share[plated]) > CORE_FROM)
+    notes = []
+    for observed in evidence.observed:
+        if not isinstance(observed, ObservedSurface):
+            continue
+        printed = {s: float(p) for s, p in zip(observed.known, observed.read, strict=True) if p >= PRINTED_FROM}
+        for skin in skins[evidence.layers.strike[skins] < 0][:1]:
+            found = core_under(observed, evidence.layers, int(skin))
+            core = {s: printed[s] for s in found[1] if s in printed} if found else {}
+            if found and len(core) > 1:
+                whole = sum(core.values())
+                notes.append(Reason("core under a layer", {
+                    "skin": evidence.layers.names[skin], "um": found[0],
+                    "core": {s: 100 * found[1][s] for s in core},
+                    "printed": {s: 100 * p / whole for s, p in core.items()},
+                }))  # fmt: skip
+    return notes
+
+
+def _slips(piece: Piece, weighing: Weighing) -> list[tuple[str, float | None]]:
+    """Likely slips behind a density that no metal has, with the density each would give."""
+    w = weighing
+    if not (w.mass_g and w.displaced_g and w.liquid and w.air):
+        return []
+    if not piece.in_water:
+        return likely_slips(w.mass_g, w.displaced_g)
+    typed = w.mass_g - w.displaced_g  # perhaps the gain of a beaker, not the mass in water
+    return [("displaced_typed_as_in_water", float(density_from_weighing(w.mass_g, typed, w.liquid, w.air)))]
+
+
+def _cautions(
+    piece: Piece, tables: Tables, claim: Claim | None, verdict: Verdict | None, posterior: Posterior
+) -> list[str]:
+    found = [row.code for row in tables.rows("cautions")
+             if posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM]  # fmt: skip
+    if claim and {"gilt", "vermeil"} & set(claim.words) and "mercury" not in found:
+        found.append("mercury")  # old gilding was done with mercury
+    said = set(re.findall(r"[a-z]+", f"{piece.claim} {piece.name} {piece.note}".lower()))
+    if any(row.do_not_wet for _, row in piece.inclusions(tables)) or said & SPOILT_BY_WATER:
+        found.append("do not wet")
+    if any(r.kind == "acid" for r in piece.readings):
+        found.append("acid")
+    if any(isinstance(r, SurfaceComposition) for r in piece.readings):
+        found.append("x-rays")
+    if piece.proof or "proof" in said:
+        found.append("proof coin")
+    current = (
+        piece.current_money
+        if piece.current_money is not None
+        else bool(claim and claim.coin and claim.coin.legal_tender)
+    )
+    if current and not (verdict and verdict.code == NOT_CONTRADICTED):
+        found.append("current money")
+    return found

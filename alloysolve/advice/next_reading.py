@@ -1,0 +1,178 @@
+"""Which reading not yet taken would help most, and what it would show on what still fits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..inference.decision import (
+    CONTRADICTED,
+    SHARE_EXCLUDED,
+    SPEAKS_AGAINST,
+    UNDECIDED,
+    alternative_scores,
+    best_misfit,
+    critical_misfit,
+    misfit_of,
+    scores,
+    tail_probability,
+)
+from ..pieces.candidates import Pieces
+from ..readings.base import Observed
+from .agreement import best_of
+from .trials import is_owned, trials
+
+if TYPE_CHECKING:
+    from ..inference.solve import Solution
+
+Array = NDArray[np.float64]
+
+SAMPLE = 240  # pieces that stand for what still fits
+# chance to settle, share of what is not the claim, nats of entropy from which a reading is worth naming
+HELPS_SETTLE, HELPS_SHOW, HELPS_TELL = 0.1, 0.05, 0.15
+OTHERS = 1500  # alternatives to the claim looked at, drawn by their shares
+OWNED_FIRST = 0.8  # a reading the shop owns is named where it is at least so good as the best of all
+
+
+@dataclass(frozen=True)
+class Question:
+    """What still fits, and what the claim would have to survive, for one solution."""
+
+    s: Solution
+
+    @cached_property
+    def sample(self) -> tuple[Pieces, Array, NDArray[np.intp]]:
+        """Pieces that stand for all that fits, each with the same share; the metal system of each."""
+        posterior = self.s.posterior
+        cumulated = np.cumsum(posterior.share)
+        at = np.searchsorted(cumulated, (np.arange(SAMPLE) + 0.5) / SAMPLE * cumulated[-1])
+        pieces = posterior.rows.pieces(posterior.bodies, self.s.evidence).some(at)
+        return pieces, np.full(SAMPLE, 1 / SAMPLE), posterior.bodies.system[pieces.point]
+
+    @cached_property
+    def claim_misfit(self) -> tuple[float, int]:
+        """Misfit of the claim so far, and with how many readings that count one by one."""
+        by_reading = scores(self.s.evidence, self.s.claimed, self.s.may_be_hollow) if self.s.claimed else {}
+        return (best_misfit(by_reading)[0], misfit_of(by_reading)[1]) if by_reading else (0.0, 0)
+
+    @cached_property
+    def others(self) -> tuple[Pieces, Array, Array]:
+        """What is not the claim: some of it, its shares, and its misfit under the claim by the readings so far."""
+        every = self.s.prior.alternatives(self.s.evidence.form)
+        cumulated = np.cumsum(every.prior)
+        at = np.searchsorted(cumulated, (np.arange(OTHERS) + 0.5) / OTHERS * cumulated[-1])
+        some = type(every)(every.pieces.some(at), np.full(len(at), 1 / len(at)))
+        if self.s.claimed is None:
+            return some.pieces, some.prior, np.zeros(len(at))
+        found = alternative_scores(self.s.evidence, self.s.claimed, some, self.s.may_be_hollow)
+        return some.pieces, some.prior, misfit_of(found)[0]
+
+    def settles(self, trial: Observed) -> tuple[float, float]:
+        """Chance that the verdict is settled by a reading, over what still fits, read without noise.
+
+        And by how much the share of what is not the claim grows that the readings would contradict.
+        """
+        if self.s.claimed is None:
+            return 0.0, 0.0
+        sample, share, _ = self.sample
+        misfit, readings = self.claim_misfit
+        alarm = self.s.settings.answers.false_alarm.value
+        p = tail_probability(misfit + trial.between(sample, self.s.claimed) ** 2, readings + 1)
+        pieces, prior, before = self.others
+        gone = before + trial.between(pieces, self.s.claimed) ** 2 > critical_misfit(alarm, readings + 1)
+        excludes = float(prior[gone].sum())
+        so_far = float(prior[before > critical_misfit(alarm, max(readings, 1))].sum())
+        settled = (p < alarm) | ((p > SPEAKS_AGAINST) & (excludes >= SHARE_EXCLUDED))
+        return float(share[settled].sum()), excludes - so_far
+
+    def tells(self, trial: Observed) -> tuple[float, float]:
+        """Expected drop of entropy over systems [nats], and of the spread of precious content [share of it]."""
+        pieces, share, system = self.sample
+        x, u = trial.scale(pieces)
+        like = np.exp(-0.5 * ((x[:, None] - x[None, :]) / np.maximum(u[None, :], 1e-9)) ** 2) * share
+        like /= like.sum(axis=1, keepdims=True)
+        _, number = np.unique(system, return_inverse=True)
+        by_system = like @ (number[:, None] == np.arange(number.max() + 1))
+        before = np.asarray(np.bincount(number, share), dtype=float)
+        drop = _entropy(before[None, :])[0] - float(share @ _entropy(by_system))
+        content = self._content
+        spread = np.sqrt(np.maximum(like @ content**2 - (like @ content) ** 2, 0.0))
+        whole = float(np.sqrt(np.maximum(share @ content**2 - (share @ content) ** 2, 1e-12)))
+        return drop, 1 - float(share @ spread) / whole
+
+    @cached_property
+    def _content(self) -> Array:
+        """Share by mass of precious metals in each piece of the sample."""
+        pieces = self.sample[0]
+        at = [pieces.bodies.law.index[s] for s, m in self.s.tables.metals.items() if m.precious]
+        body = pieces.bodies.w[pieces.point[:, None], at].sum(axis=1)
+        part = np.where(pieces.skin >= 0, pieces.layers.w[:, at].sum(axis=1)[pieces.skin], 0.0)
+        return np.asarray(body * (1 - pieces.mass_part) + part * pieces.mass_part)
+
+
+def _entropy(p: Array) -> Array:
+    return np.asarray(-(p * np.log(np.maximum(p, 1e-12))).sum(axis=1))
+
+
+def next_readings(s: Solution) -> tuple[Mapping[str, Any], ...]:
+    """Readings not yet taken, the most useful first, with what each would show; those that help nothing are left out.
+
+    Ordered by the chance to settle the verdict, by how much more of what is not the claim would show, by how far
+    precious content narrows, then by the expected drop in entropy over systems. Readings the shop owns go first where
+    they are nearly as good. Expected values are the 2.5 % and 97.5 % points over the compositions of the claim, and
+    that of the likeliest other body.
+    """
+    question = Question(s)
+    open_ = s.verdict is not None and s.verdict.code == UNDECIDED
+    found: list[dict[str, Any]] = []
+    for kind, trial in trials(s).items():
+        settles, shows = question.settles(trial) if s.verdict is None or s.verdict.code != CONTRADICTED else (0.0, 0.0)
+        tells, narrows = question.tells(trial)
+        if tells < HELPS_TELL and not (open_ and (settles >= HELPS_SETTLE or shows >= HELPS_SHOW)):
+            continue
+        owned = is_owned(s, kind)
+        found.append({"kind": kind, "owned": owned, "settles": settles if open_ else None, "shows_more": shows,
+                      "narrows_precious": narrows, "entropy_drop": tells, **_shows(s, trial)})  # fmt: skip
+    best = max([_worth(f) for f in found], default=0.0)
+    return tuple(sorted(found, key=lambda f: _order(f, best)))
+
+
+def _order(found: Mapping[str, Any], best: float) -> tuple[float, ...]:
+    nearly = found["owned"] and _worth(found) >= OWNED_FIRST * best
+    rounded = [-round(found[key] or 0.0, 1) for key in ("settles", "shows_more", "narrows_precious")]
+    return (not nearly, *rounded, -found["entropy_drop"])
+
+
+def _worth(found: Mapping[str, Any]) -> float:
+    """One number for how useful a reading is: chance to settle, share shown, nats."""
+    return float((found["settles"] or 0.0) + found["shows_more"] + found["entropy_drop"])
+
+
+def _shows(s: Solution, trial: Observed) -> dict[str, Any]:
+    """What a reading would show on pieces as claimed and on the likeliest other body."""
+    from ..inference.posterior import quantiles
+
+    out: dict[str, Any] = {"unit": trial.unit_shown, "claim": None, "other": None, "metals": (), "family": ""}
+    if s.claimed is not None:
+        shown = trial.shown(s.claimed)
+        weight = s.claimed.bodies.weight[s.claimed.point]
+        low, _, high = quantiles(shown, weight)
+        out["claim"] = (low, high)
+    beside = s.beside_claim() if s.claim else list(s.found)
+    if beside:
+        piece = best_of(s, tuple(sorted(beside[0].metals)))
+        if piece is not None:
+            out |= {"other": float(trial.shown(piece)[0]), "metals": beside[0].metals,
+                    "family": beside[0].candidates[0].family}  # fmt: skip
+    if trial.words:
+        for name in ("claim", "other"):
+            value = out[name]
+            if value is not None:
+                number = value[0] if isinstance(value, tuple) else value
+                out[name] = trial.words[round(number)]
+    return out

@@ -1,0 +1,72 @@
+"""Whether weighing again, more weighings, or a finer scale would decide on the claim."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from ..inference.decision import CONTRADICTED, UNDECIDED, Reason, Verdict, best_misfit, scores
+from ..inference.evidence import Evidence
+from ..pieces.candidates import Pieces
+from ..readings.error_model import VolumeLikelihood
+from ..weighing.weigh import Weighing
+
+WEIGH_AGAIN_FROM = 1.28  # normal score (1 in 5) of a weighing under its claim from which it is worth repeating
+FINER = 10.0  # how much finer a scale is suggested
+MORE = 4  # times as many repeats are tried
+MATTERS = 0.3  # part of the uncertainty from which the scale's step or the scatter is worth mending
+
+
+def about_reweighing(
+    step_g: float, verdict: Verdict | None, evidence: Evidence, of_claim: Pieces | None, weighing: Weighing | None,
+    may_be_hollow: bool, judged: Callable[[Evidence], str | None], repeats: int,
+) -> list[Reason]:  # fmt: skip
+    """Codes "weigh again", "more repeats", "finer scale" and "weighing cannot decide".
+
+    step_g : of the scale [g]. repeats : weighings that were made.
+
+    A finer scale and more repeats are judged as if they read the same with a smaller uncertainty. Repeats shrink the
+    scatter of repeats by the root of their number, never below the scale's step; alike, they shrink nothing.
+    """
+    if verdict is None or weighing is None or of_claim is None or evidence.volume is None:
+        return []
+    if weighing.route != "weighing":
+        return []
+    notes = []
+    by_reading = scores(evidence, of_claim, may_be_hollow)
+    strained = abs(float(by_reading["weighing"][best_misfit(by_reading)[1]])) > WEIGH_AGAIN_FROM
+    if strained and (len(by_reading) == 1 or verdict.code != CONTRADICTED):
+        notes.append(Reason("weigh again", {}))
+    if verdict.code == UNDECIDED:
+        notes += _better(step_g, evidence, weighing, judged, repeats)
+    return notes
+
+
+def _better(
+    step_g: float, evidence: Evidence, weighing: Weighing, judged: Callable[[Evidence], str | None], repeats: int
+) -> list[Reason]:
+    """What a better weighing on this scale or a finer one would do for an undecided claim."""
+    volume = evidence.volume
+    step, scatter = (_row(weighing, part) for part in ("scale_step", "repeats"))
+    if volume is None or max(step, scatter) < MATTERS * volume.u:
+        return []
+
+    def decides(less: float) -> bool:
+        """Whether the step's or scatter's part, made so small, decides."""
+        u = float(np.sqrt(max(volume.u**2 - max(step, scatter) ** 2, 0) + less**2))
+        return judged(replace(evidence, volume=VolumeLikelihood(volume.v, u, volume.bubble))) != UNDECIDED
+
+    floor = step_g / 6**0.5 / (weighing.displaced_g or np.inf) * float(weighing.v)  # of the step at tare and reading
+    if scatter and decides(max(scatter / MORE**0.5, floor)):
+        return [Reason("more repeats", {"count": MORE * repeats})]
+    if step and decides(step / FINER):
+        return [Reason("finer scale", {"factor": FINER})]
+    return [] if decides(0.0) else [Reason("weighing cannot decide", {})]
+
+
+def _row(weighing: Weighing, part: str) -> float:
+    """A part of the budget in u(v) [cm3/g]; 0 where it does not stand."""
+    percent = next((float(r.moves_percent) for r in weighing.budget if r.part == part), 0.0)
+    return percent / 100 * float(weighing.v)

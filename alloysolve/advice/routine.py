@@ -1,0 +1,264 @@
+"""What a routine of readings would show of all that a piece may be instead of its claim, by class of construction."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..inference.decision import alternative_scores, critical_misfit
+from ..inference.evidence import WEIGHING, Evidence
+from ..inference.prior import claim_pieces, prior_of
+from ..inference.solve import tables_of
+from ..inference.weigh_piece import density_of
+from ..inputs.claim import parse_claim
+from ..inputs.piece import Piece
+from ..inputs.settings import Settings, find_settings
+from ..pieces.materials import layers_of
+from ..pieces.shape import form_of
+from ..readings.base import SURFACE, Circumstances, Observed
+from ..readings.error_model import VolumeLikelihood
+from ..readings.registry import KINDS
+from .blind_spots import CLOSES, RARE, classes
+from .findings import allows_hollow
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..published.load import Tables
+
+Array = NDArray[np.float64]
+Shown = NDArray[np.bool_]  # which alternatives are shown
+
+ALWAYS, NEVER = 0.95, 0.05  # share of a class from which it is always shown, and up to which it never is
+HELPS = 0.2  # share of what is left that a reading must show to be named where none closes a class
+FINER = (10.0, 100.0)  # how much finer scales are tried
+MOST = 3  # readings of a routine that is proposed
+ONE_OF = frozenset({"conductivity", "resistivity"})  # never both: they ask the same of a piece
+WATER = 0.998  # g/cm3, to say what a sound piece would push aside
+
+
+@dataclass(frozen=True)
+class ClassShown:
+    """How much of one class of construction a routine would show.
+
+    Attributes
+    ----------
+    name : class of `blind_spots.classes`. common : share of it in all that is not the claim. shown : share of the class
+    that the readings would contradict. closed_by : kinds of readings that would, added to them, show at least 80 % of
+    the rest, the quickest first; where none does, the one that shows most of it, if any helps. closed : share of the
+    class shown with the first of them. finer_scale : how much finer a scale would show 80 % of the rest, or None.
+    """
+
+    name: str
+    common: float
+    shown: float
+    closed_by: tuple[str, ...]
+    closed: float
+    finer_scale: float | None
+
+    @property
+    def word(self) -> str:
+        """Code: "always", "sometimes" or "never"."""
+        return "always" if self.shown >= ALWAYS else "never" if self.shown <= NEVER else "sometimes"
+
+
+@dataclass(frozen=True)
+class Routine:
+    """A set of readings, how long it takes [min], and the share it shows of all that is not the claim."""
+
+    readings: tuple[str, ...]
+    minutes: float
+    shown: float
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """What a routine shows under a claim.
+
+    Attributes
+    ----------
+    claim : as it was said. readings : kinds of the routine. step_g : of the scale. classes : the commonest first.
+    shown : share of all that is not the claim. alone, without : that share by each reading alone, and by all but it.
+    routines : those of two and three readings that no other beats in both time and share.
+    """
+
+    claim: str
+    readings: tuple[str, ...]
+    step_g: float
+    classes: tuple[ClassShown, ...]
+    shown: float
+    alone: Mapping[str, float]
+    without: Mapping[str, float]
+    routines: tuple[Routine, ...]
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a class: class, common_percent, shown_percent, word, closed_by, closed_percent,
+        finer_scale (times)."""
+        import pandas as pd
+
+        rows = [(c.name, 100 * c.common, 100 * c.shown, c.word, ", ".join(c.closed_by), 100 * c.closed, c.finer_scale)
+                for c in self.classes]  # fmt: skip
+        return pd.DataFrame(rows, columns=["class", "common_percent", "shown_percent", "word", "closed_by",
+                                           "closed_percent", "finer_scale"])  # fmt: skip
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything, for JSON; shares to four digits."""
+        return {
+            "schema": "alloysolve.coverage/1", "claim": self.claim, "readings": list(self.readings),
+            "scale_step_g": self.step_g, "shown": round(self.shown, 4),
+            "alone": {k: round(x, 4) for k, x in self.alone.items()},
+            "without": {k: round(x, 4) for k, x in self.without.items()},
+            "classes": [{"class": c.name, "common": round(c.common, 4), "shown": round(c.shown, 4), "word": c.word,
+                         "closed_by": list(c.closed_by), "closed": round(c.closed, 4), "finer_scale": c.finer_scale}
+                        for c in self.classes],
+            "routines": [{"readings": list(r.readings), "minutes": r.minutes, "shown": round(r.shown, 4)}
+                         for r in self.routines],
+        }  # fmt: skip
+
+
+def coverage(
+    piece: Piece | Mapping[str, Any], readings: Iterable[str] = (), settings: Settings | None = None,
+    tables: Tables | None = None, prior: str | None = None,
+) -> Coverage:  # fmt: skip
+    """What a routine of readings would show of a piece that is not what it is said to be.
+
+    Every alternative that is believed possible under the claim is read without noise, with the uncertainty that the
+    readings have, and counts as shown where the claim would be contradicted.
+
+    Parameters
+    ----------
+    piece : claim, mass and, where known, dimensions, scale step and wetting; what was read on it does not matter.
+    readings : kinds of readings of the routine, "weighing" among them; those the shop owns when left out.
+    settings, tables, prior : as in `solve`.
+
+    Raises
+    ------
+    InputError
+        Without a claim of a metal, without a mass, and for a reading that is not known or cannot be taken of the piece.
+    """
+    piece = piece if isinstance(piece, Piece) else Piece.from_dict(piece)
+    settings = settings or find_settings()
+    return _Routines(piece, settings, tables or tables_of(settings), prior or settings.answers.prior).coverage(readings)
+
+
+class _Routines:
+    """The alternatives to one claim, and how far each reading moves each of them."""
+
+    def __init__(self, piece: Piece, settings: Settings, tables: Tables, prior: str) -> None:
+        if not piece.claim or piece.mass is None:
+            path = "mass" if piece.claim else "claim"
+            raise InputError(
+                path, "", "what the piece is said to be, and its mass", 'as in: --claim "gold 999" --mass 31.1'
+            )
+        self.piece, self.settings, self.tables = piece, settings, tables
+        claim = parse_claim(piece.claim, tables)
+        self.beliefs = prior_of(tables, claim, allows_hollow(piece, claim), prior)
+        self.hollow = allows_hollow(piece, claim)
+        v = self.beliefs.claim_bodies.v if self.beliefs.claim_bodies is not None else None
+        if v is None:
+            raise InputError("claim", piece.claim, "a claim of a metal or alloy", 'as in: "silver 925"')
+        self.sound = piece.with_(displaced=[f"{piece.mass.value * float(np.median(v)) * WATER:.6f} g"])
+        self.form = form_of(self.sound, density_of(self.sound, settings, tables))
+        claimed = claim_pieces(tables, claim, self.beliefs.claim_bodies, self.form, SURFACE)
+        assert claimed is not None
+        self.claimed = claimed
+        self.others = self.beliefs.alternatives(self.form)
+        self.of_class = classes(self.others.pieces, float(claimed.v.mean()), claim.metal)
+        self.alarm = settings.answers.false_alarm.value
+        about = Circumstances(piece, settings, tables, self.form, claim)
+        made = {kind: of.trial(about) for kind, of in KINDS.items() if of.trial}
+        self.trials: dict[str, Observed] = {kind: trial for kind, trial in made.items() if trial is not None}
+
+    def weighing(self, finer: float = 1.0) -> Array:
+        """Squared score of each alternative by a weighing on a scale so much finer."""
+        step = (self.piece.scale_step or self.settings.scale.step).value / finer
+        w = density_of(self.sound.with_(scale_step=f"{step} g"), self.settings, self.tables)
+        assert w is not None
+        reading = VolumeLikelihood(float(w.v), float(w.u_v), float(w.bubble_v))
+        evidence = Evidence(reading, (), self.form, layers_of(self.tables))
+        return np.asarray(alternative_scores(evidence, self.claimed, self.others, self.hollow)[WEIGHING] ** 2)
+
+    @cached_property
+    def squares(self) -> dict[str, Array]:
+        """Squared score of each alternative, by kind of reading."""
+        of_trials = {kind: np.asarray(trial.between(self.others.pieces, self.claimed) ** 2)
+                     for kind, trial in self.trials.items()}  # fmt: skip
+        return {WEIGHING: self.weighing(), **of_trials}
+
+    @cached_property
+    def minutes(self) -> dict[str, float]:
+        """How long each kind of reading takes."""
+        return {row.kind: row.minutes for row in self.tables.rows("times")}
+
+    def shown(self, kinds: Iterable[str], weighing: Array | None = None) -> Shown:
+        """Which alternatives a set of readings would contradict."""
+        used = [self.squares[k] if k != WEIGHING or weighing is None else weighing for k in kinds]
+        if not used:
+            return np.zeros(len(self.others.prior), dtype=bool)
+        return np.asarray(np.sum(used, axis=0) > critical_misfit(self.alarm, len(used)))
+
+    def share(self, shown: Shown, of: Shown | None = None) -> float:
+        """Share by belief of what is shown, of all alternatives or of a class."""
+        prior = self.others.prior if of is None else np.where(of, self.others.prior, 0.0)
+        return float(prior[shown].sum() / prior.sum())
+
+    def coverage(self, readings: Iterable[str]) -> Coverage:
+        """All of it, for one routine."""
+        kinds = tuple(dict.fromkeys(k.strip().replace(" ", "_") for k in readings)) or self._owned()
+        for kind in kinds:
+            if kind not in self.squares:
+                raise InputError("readings", kind, f"some of {', '.join(self.squares)}",
+                                 "resonance needs mass and dimensions")  # fmt: skip
+        shown = self.shown(kinds)
+        finer = {f: self.shown(kinds, self.weighing(f)) for f in FINER} if WEIGHING in kinds else {}
+        added = {k: self.shown((*kinds, k)) for k in self.squares if k not in kinds and not {k, *kinds} >= ONE_OF}
+        found = [self._class(name, mine, shown, added, finer) for name, mine in self.of_class.items()]
+        return Coverage(
+            self.piece.claim, kinds, (self.piece.scale_step or self.settings.scale.step).value,
+            tuple(sorted((c for c in found if c.common >= RARE), key=lambda c: -c.common)), self.share(shown),
+            {k: self.share(self.shown((k,))) for k in kinds},
+            {k: self.share(self.shown(o for o in kinds if o != k)) for k in kinds}, self._routines(),
+        )  # fmt: skip
+
+    def _owned(self) -> tuple[str, ...]:
+        own = [k.replace(" ", "_") for k in self.settings.readings.own]
+        return (WEIGHING, *(k for k in own if k in self.trials))
+
+    def _class(
+        self, name: str, mine: Shown, shown: Shown, added: Mapping[str, Shown], finer: Mapping[float, Shown]
+    ) -> ClassShown:
+        """One class of construction: `added` and `finer` say what is shown with one more reading, on a finer scale."""
+        common = self.share(mine)
+        share = self.share(shown, mine) if common > 0 else 1.0
+        if common <= 0 or share >= ALWAYS:
+            return ClassShown(name, common, share, (), share, None)
+
+        def of_rest(x: Shown) -> float:
+            """How much of what the routine leaves would be shown."""
+            return (self.share(x, mine) - share) / (1 - share)
+
+        scale = next((f for f, x in finer.items() if of_rest(x) >= CLOSES), None)
+        after = sorted(((of_rest(x), k) for k, x in added.items() if of_rest(x) >= HELPS), reverse=True)
+        quickest = sorted((found for found in after if found[0] >= CLOSES), key=lambda found: self.minutes[found[1]])
+        closing = quickest or after[:1]
+        closed = share + (1 - share) * closing[0][0] if closing else share
+        return ClassShown(name, common, share, tuple(k for _, k in closing), closed, scale)
+
+    def _routines(self) -> tuple[Routine, ...]:
+        """Routines of two or three readings that no other beats in both time and share, the quickest first."""
+        known = [k for k in self.squares if k in self.minutes]
+        sets = [c for n in range(2, MOST + 1) for c in combinations(known, n) if not set(c) >= ONE_OF]
+        tried = [Routine(c, sum(self.minutes[k] for k in c), self.share(self.shown(c))) for c in sets]
+        best: list[Routine] = []
+        for r in sorted(tried, key=lambda r: (r.minutes, -r.shown)):
+            if not best or r.shown > best[-1].shown + 0.01:
+                best.append(r)
+        return tuple(best)

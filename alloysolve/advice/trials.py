@@ -1,0 +1,51 @@
+"""Readings that were not taken, made up to ask what they would show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..inference.evidence import WEIGHING
+from ..readings.base import Circumstances, Observed, Ratio
+from ..readings.registry import KINDS
+
+if TYPE_CHECKING:
+    from ..inference.solve import Solution
+    from ..pieces.candidates import Pieces
+
+Array = NDArray[np.float64]
+
+U_WEIGHING = 0.004  # relative, of the density of a piece weighed in water on a scale that is fine enough
+
+
+@dataclass(frozen=True)
+class TrialWeighing(Ratio):
+    """A density not yet taken [g/cm3]."""
+
+    def predict(self, pieces: Pieces) -> tuple[Array, Array]:
+        """Density of the whole piece and its relative scatter."""
+        return 1 / pieces.v, pieces.bodies.sigma[pieces.point]
+
+
+def trials(s: Solution) -> dict[str, Observed]:
+    """By kind, each reading that was not taken and that can be taken of this piece; weighing first."""
+    taken = {r.kind for r in s.piece.readings}
+    if taken & {"conductivity", "resistivity"}:
+        taken |= {"conductivity", "resistivity"}
+    about = Circumstances(s.piece, s.settings, s.tables, s.evidence.form, s.claim)
+    out: dict[str, Observed] = {}
+    if s.evidence.volume is None:
+        out[WEIGHING] = TrialWeighing(WEIGHING, WEIGHING, "", "", 10.0, U_WEIGHING, (0.5, 25.0), "g/cm3")
+    for kind, of in KINDS.items():
+        trial = of.trial(about) if of.trial and kind not in taken else None
+        if trial is not None:
+            out[kind] = trial
+    return out
+
+
+def is_owned(s: Solution, kind: str) -> bool:
+    """Whether the shop can take a reading of a kind; every shop can weigh."""
+    return kind == WEIGHING or kind.replace("_", " ") in s.settings.readings.own

@@ -1,0 +1,372 @@
+"""Bodies: every composition that is believed possible, with its predicted properties, as arrays.
+
+A family puts 60 % of its weight on its published grades and standard finenesses and 40 % evenly over its
+region (even, low-discrepancy points). Arbitrary pairs and triples share a small part.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache, cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..physics.magnet import magnetic_class
+from ..physics.resistivity import IACS_UOHM_CM
+from ..published.load import Composition, Family, Grade, Limits, Tables
+from .law import INTERSTITIAL, MixingLaw, mixing_law
+from .properties import Properties, properties, support_properties
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+ON_GRADES = 0.6  # share of a family's weight on published grades and standard finenesses
+SYSTEM_FROM = 0.05  # mass fraction from which a metal belongs to the system
+RESISTIVITY_SCATTER = 0.07  # relative, of the fitted rule: temper, minor metals
+RESISTIVITY_PUBLISHED = 0.04  # relative, of a published grade
+POINTS = {1: 1, 2: 192, 3: 384}  # region points by number of metals; more metals: MANY
+MANY = 512
+COARSE = 4
+PAIR_STEPS = 21
+TRIPLE_POINTS = 8000
+FREE_SIGMA = 0.5  # percent, scatter of arbitrary mixtures beside their pair terms' own
+PAIR_WEIGHT = {"solid_solution": 1.0, "eutectic_or_limited": 1.0, "intermetallic": 0.5, "unknown": 0.3,
+               "immiscible_liquid": 0.1, "composite_only": 0.1}  # fmt: skip
+NOT_A_BODY = frozenset("C P S B Si Se Te As N O H Li U Be Ge Fe-fcc Hg Ga".split())  # noqa: SIM905
+MAGNETIC = ("none", "slight", "strong")
+
+
+@dataclass(frozen=True)
+class Bodies:
+    """Compositions with predicted properties; arrays over points.
+
+    Attributes
+    ----------
+    w : mass fractions (points, metals). v : specific volume [cm3/g]. sigma : its relative scatter.
+    resistivity : [uohm cm]. u_resistivity : its relative scatter. magnetic : class number in `MAGNETIC`.
+    family : number in `names`; grade : number in `grades`, -1 for none. system : number in `systems`.
+    weight : share of the point within its family, sums to 1 per family. coarse : the same on every fourth
+        region point only, for constructions whose free parameter smears the composition anyway.
+    """
+
+    law: MixingLaw
+    names: tuple[str, ...]
+    grades: tuple[str, ...]
+    systems: tuple[tuple[str, ...], ...]
+    w: Array
+    v: Array
+    sigma: Array
+    resistivity: Array
+    u_resistivity: Array
+    magnetic: Index
+    family: Index
+    grade: Index
+    system: Index
+    weight: Array
+    coarse: Array
+
+    def of_system(self, system: int) -> Index:
+        """Rows of one system."""
+        order, begin = self._by_system
+        return order[begin[system] : begin[system + 1]]
+
+    @cached_property
+    def _by_system(self) -> tuple[Index, Index]:
+        order = np.argsort(self.system, kind="stable")
+        return order, np.searchsorted(self.system[order], np.arange(len(self.systems) + 1))
+
+    def share_of(self, points: Index, symbols: Sequence[str]) -> Array:
+        """Mass fractions (points, symbols) of some metals; iron counts in both its forms."""
+        index = self.law.index
+        w = self.w[np.ix_(points, np.array([index[s] for s in symbols], dtype=np.intp))]
+        if "Fe" in symbols:
+            w[:, list(symbols).index("Fe")] += self.w[points, index["Fe-fcc"]]
+        return w
+
+
+def even_points(count: int, dimensions: int) -> Array:
+    """Evenly spread points in the unit cube, (count, dimensions): multiples of the generalised golden ratio.
+
+    Additive recurrence (Kronecker sequence); same points on every run.
+    """
+    phi = 2.0
+    for _ in range(40):
+        phi = (1 + phi) ** (1 / (dimensions + 1))
+    steps = phi ** -np.arange(1, dimensions + 1)
+    return np.asarray((0.5 + np.arange(1, count + 1)[:, None] * steps) % 1)
+
+
+def region_points(limits: Limits, count: int) -> tuple[list[str], Array]:
+    """Even compositions [percent] within limits; the first metal is the balance.
+
+    Returns the symbols and an array (about `count`, metals); fewer when the balance's own limits cut away.
+    """
+    symbols = list(limits)
+    low, high = np.array([limits[s] for s in symbols]).T
+    if len(symbols) == 1:
+        return symbols, np.array([[100.0]])
+    free = np.flatnonzero(high[1:] > low[1:]) + 1
+    for oversample in (1, 4, 16, 64):
+        percent = np.tile(low, (count * oversample, 1))
+        percent[:, free] += even_points(len(percent), len(free)) * (high - low)[free]
+        percent[:, 0] = 100 - percent[:, 1:].sum(axis=1)
+        kept = percent[(percent[:, 0] >= low[0] - 1e-9) & (percent[:, 0] <= high[0] + 1e-9)]
+        if len(kept) >= count / 2:
+            return symbols, kept[:count]
+    if len(kept) == 0:
+        raise ValueError(f"limits leave no composition: {limits}")
+    return symbols, kept
+
+
+def region_corners(limits: Limits) -> Array:
+    """Corners of a region [percent], (corners, metals): all metals but one at a limit, the sum 100.
+
+    A property that is monotone in every metal has its extremes there.
+    """
+    low, high = np.array(list(limits.values())).T
+    size = len(low)
+    if size == 1:
+        return np.array([[100.0]])
+    found = []
+    for free in range(size):
+        others = [i for i in range(size) if i != free]
+        ends = np.array(list(itertools.product(*[(low[i], high[i]) for i in others])))
+        last = 100 - ends.sum(axis=1)
+        corners = np.insert(ends, free, last, axis=1)
+        found.append(corners[(last >= low[free] - 1e-9) & (last <= high[free] + 1e-9)])
+    return np.unique(np.round(np.concatenate(found), 9), axis=0)
+
+
+class _Builder:
+    """Collects points; one call per family."""
+
+    def __init__(self, tables: Tables, law: MixingLaw | None = None) -> None:
+        self.tables = tables
+        self.law = law or mixing_law(tables)
+        self.names: list[str] = []
+        self.grades: list[str] = []
+        self.systems: dict[tuple[str, ...], int] = {}
+        self.parts: list[dict[str, NDArray[np.generic]]] = []
+
+    def add(
+        self,
+        name: str,
+        w: Array,
+        weight: Array,
+        own: Sequence[str],
+        sigma: float,
+        porosity: float,
+        magnetic: str,
+        grades: Sequence[Grade | None] = (),
+        predicted: Properties | None = None,
+    ) -> None:
+        """Adds points of one family; published values of a grade override what is predicted.
+
+        `magnetic` is the family's class, or "" to take it from each composition.
+        """
+        p = predicted or properties(self.law, w)
+        size, v, rho = len(w), p.v * (1 + porosity / 100), p.resistivity
+        scatter = np.sqrt((sigma / 100) ** 2 + (porosity / 100) ** 2 + p.u_v**2)
+        u_rho = np.hypot(p.u_resistivity, RESISTIVITY_SCATTER)
+        number = np.full(size, -1)
+        for k, g in enumerate(grades):
+            if g is None:
+                continue
+            v[k], scatter[k] = 1 / g.density_g_cm3, max(g.u_density_g_cm3 / g.density_g_cm3, sigma / 200)
+            if g.conductivity_iacs:
+                rho[k] = IACS_UOHM_CM / g.conductivity_iacs
+                u_rho[k] = max(RESISTIVITY_PUBLISHED, (g.u_conductivity_iacs or 0) / g.conductivity_iacs)
+            number[k] = len(self.grades)
+            self.grades.append(g.name)
+        self.names.append(name)
+        self.parts.append({
+            "w": w, "v": v, "sigma": scatter, "resistivity": rho, "u_resistivity": u_rho,
+            "magnetic": self._magnetic(w, magnetic), "family": np.full(size, len(self.names) - 1),
+            "grade": number, "system": self._system(w, own), "weight": weight / weight.sum(),
+            "coarse": _coarse(weight, len(grades)),
+        })  # fmt: skip
+
+    def _magnetic(self, w: Array, magnetic: str) -> Index:
+        if magnetic:
+            return np.full(len(w), MAGNETIC.index(magnetic))
+        iron, nickel, cobalt = (w[:, self.law.index[s]] for s in ("Fe", "Ni", "Co"))
+        return magnetic_class(iron, nickel, cobalt)
+
+    def _system(self, w: Array, own: Sequence[str]) -> Index:
+        """Number of the system of each composition: the family's own metals and all of at least 5 %."""
+        symbols = [s.removesuffix("-fcc") for s in self.law.symbols]
+        present = w >= SYSTEM_FROM - 1e-9
+        present[:, [i for i, s in enumerate(symbols) if s in INTERSTITIAL]] = False
+        key = present @ (np.int64(1) << np.arange(len(symbols), dtype=np.int64))
+        _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
+        numbers = []
+        for pattern in present[first]:
+            metals = dict.fromkeys([*own, *(symbols[i] for i in np.flatnonzero(pattern))])
+            numbers.append(self.systems.setdefault(tuple(sorted(metals)), len(self.systems)))
+        return np.array(numbers)[inverse.ravel()]
+
+    def done(self) -> Bodies:
+        """All points as one set of arrays."""
+        columns: dict[str, Any] = {k: np.concatenate([p[k] for p in self.parts]) for k in self.parts[0]}
+        return Bodies(self.law, tuple(self.names), tuple(self.grades), tuple(self.systems),
+                      **columns)  # fmt: skip
+
+
+def _coarse(weight: Array, named: int) -> Array:
+    """Weight on the first `named` points as it is, of the others moved to every fourth."""
+    others = np.arange(len(weight)) >= named
+    out = np.where(others & (np.arange(len(weight)) % COARSE > 0), 0.0, weight)
+    if out[others].sum() > 0:
+        out[others] *= weight[others].sum() / out[others].sum()
+    return np.asarray(out / out.sum())
+
+
+@cache
+def standard_compositions(tables: Tables) -> tuple[Composition, ...]:
+    """A composition at each standard fineness of claims.csv, alloyed as is usual."""
+    out = []
+    for claim in tables.rows("claims"):
+        _, percent = region_points(claim.limits, 1 if len(claim.limits) == 1 else 9)
+        composition = dict(zip(claim.limits, percent[0], strict=True))
+        fine = claim.limits[claim.metal][0]
+        rest = sum(v for s, v in composition.items() if s != claim.metal)
+        if rest > 0:  # at its fineness, not in the middle of its tolerance
+            composition = {s: fine if s == claim.metal else v * (100 - fine) / rest for s, v in composition.items()}
+        out.append(composition)
+    return tuple(out)
+
+
+def within(composition: Mapping[str, float], limits: Limits, slack: float = 0.3) -> bool:
+    """Whether a composition [percent] lies in a region; metals without limits count as absent."""
+    others = sum(v for s, v in composition.items() if s not in limits)
+    return others <= 1.0 and all(
+        low - slack <= composition.get(s, 0.0) <= high + slack for s, (low, high) in limits.items()
+    )
+
+
+def family_bodies(tables: Tables, without: Iterable[str] = (), law: MixingLaw | None = None) -> Bodies:
+    """Points of every family, then of arbitrary pairs (family "pair") and triples ("triple").
+
+    Parameters
+    ----------
+    without : names of grades to leave out, for tests of accuracy. law : in place of the tables' own.
+    """
+    left_out = set(without)
+    builder = _Builder(tables, law)
+    for family in tables.families.values():
+        grades = [g for g in tables.grades.values() if g.family == family.family and g.name not in left_out]
+        _add_family(builder, family, grades)
+    _add_pairs(builder)
+    _add_triples(builder)
+    return builder.done()
+
+
+def _add_family(builder: _Builder, family: Family, grades: list[Grade]) -> None:
+    law = builder.law
+    symbols, percent = region_points(family.limits, POINTS.get(len(family.limits), MANY))
+    region = law.columns(symbols, percent, family.iron)
+    standard = [c for c in standard_compositions(builder.tables) if within(c, family.limits)]
+    named = law.fractions([g.composition for g in grades] + standard, family.iron)
+    on_names = ON_GRADES if len(named) else 0.0
+    weight = np.concatenate([np.full(len(named), on_names / max(len(named), 1)),
+                             np.full(len(region), (1 - on_names) / len(region))])  # fmt: skip
+    rows: list[Grade | None] = [*grades, *[None] * len(standard)]
+    builder.add(family.family, np.vstack([named, region]), weight, family.system.split(), family.sigma_percent,
+                family.porosity_percent, family.magnetic, rows)  # fmt: skip
+
+
+def _free_metals(tables: Tables) -> list[str]:
+    return [s for s in tables.metals if s not in NOT_A_BODY]
+
+
+def _add_pairs(builder: _Builder) -> None:
+    """Arbitrary pairs, each evenly over 5 to 95 %, weighted by how well the two mix."""
+    metals = _free_metals(builder.tables)
+    classes = {frozenset((p.first, p.second)): p.miscibility for p in builder.tables.rows("pairs") if not p.beside}
+    pairs = list(itertools.combinations(metals, 2))
+    weight = np.array([PAIR_WEIGHT.get(classes.get(frozenset(p), "unknown"), 0.3) for p in pairs])
+    part = np.tile(np.linspace(SYSTEM_FROM, 1 - SYSTEM_FROM, PAIR_STEPS), len(pairs))
+    chosen = np.repeat([[builder.law.index[a], builder.law.index[b]] for a, b in pairs], PAIR_STEPS, axis=0)
+    _add_supports(builder, "pair", chosen, np.stack([part, 1 - part], axis=1), np.repeat(weight, PAIR_STEPS))
+
+
+def _add_triples(builder: _Builder) -> None:
+    """Arbitrary triples: even points over triples and over each triple's compositions."""
+    metals = [builder.law.index[s] for s in _free_metals(builder.tables)]
+    triples = np.array(list(itertools.combinations(metals, 3)))
+    u = even_points(TRIPLE_POINTS, 3)
+    root = np.sqrt(u[:, 1])
+    parts = np.stack([1 - root, root * (1 - u[:, 2]), root * u[:, 2]], axis=1)
+    parts = SYSTEM_FROM + (1 - 3 * SYSTEM_FROM) * parts
+    _add_supports(builder, "triple", triples[(u[:, 0] * len(triples)).astype(int)], parts, np.ones(TRIPLE_POINTS))
+
+
+def _add_supports(builder: _Builder, name: str, metals: Index, parts: Array, weight: Array) -> None:
+    w = np.zeros((len(metals), len(builder.law.symbols)))
+    np.put_along_axis(w, metals, parts, axis=1)
+    predicted = support_properties(builder.law, metals, parts)
+    builder.add(name, w, weight, (), FREE_SIGMA, 0.0, "", predicted=predicted)
+
+
+@cache
+def all_bodies(tables: Tables) -> Bodies:
+    """The bodies of a set of tables, built once per set."""
+    return family_bodies(tables)
+
+
+@dataclass(frozen=True)
+class Region:
+    """A region of compositions that a claim names, as an entry for `region_bodies`."""
+
+    name: str
+    limits: Limits
+    sigma_percent: float
+    porosity_percent: float = 0.0
+    magnetic: str = "none"
+    iron: str = ""
+    own: tuple[str, ...] = ()
+
+
+def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) -> Bodies:
+    """Even points and corners of named regions and the published grades in them, each region one family."""
+    builder = _Builder(tables)
+    for r in regions:
+        limits = _filled_up(r.limits)
+        symbols, percent = region_points(limits, count)
+        percent = np.concatenate([percent, region_corners(limits)])
+        w = builder.law.columns(symbols, percent, r.iron)
+        grades = [g for g in tables.grades.values() if within(g.composition, r.limits, 0.02) and g.quality in "ABC"]
+        named = builder.law.fractions([g.composition for g in grades], r.iron)
+        rows: list[Grade | None] = [*grades, *[None] * len(w)]
+        builder.add(r.name, np.vstack([named, w]), np.ones(len(rows)), r.own, r.sigma_percent, r.porosity_percent,
+                    r.magnetic, rows)  # fmt: skip
+    return builder.done()
+
+
+def _filled_up(limits: Limits) -> Limits:
+    """Limits whose balance metal can take up what the others leave."""
+    first = next(iter(limits))
+    rest = sum(low for s, (low, _) in limits.items() if s != first)
+    low, high = limits[first]
+    return {**limits, first: (min(low, 100 - rest), high)}
+
+
+def joined_bodies(a: Bodies, b: Bodies) -> Bodies:
+    """Two sets of bodies over one mixing law as one set; families, grades and systems renumbered."""
+    systems = {s: i for i, s in enumerate(a.systems)}
+    renumbered = np.array([systems.setdefault(s, len(systems)) for s in b.systems])
+    grade = np.where(b.grade >= 0, b.grade + len(a.grades), -1)
+    columns = {
+        name: np.concatenate([getattr(a, name), getattr(b, name)])
+        for name in ("w", "v", "sigma", "resistivity", "u_resistivity", "magnetic", "weight", "coarse")
+    }
+    return Bodies(
+        a.law, a.names + b.names, a.grades + b.grades, tuple(systems),
+        family=np.concatenate([a.family, b.family + len(a.names)]),
+        grade=np.concatenate([a.grade, grade]),
+        system=np.concatenate([a.system, renumbered[b.system]]), **columns,
+    )  # fmt: skip

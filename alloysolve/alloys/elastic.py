@@ -1,0 +1,190 @@
+"""Young's modulus and Poisson's ratio of bodies, of the materials of layers, and of whole pieces, as arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..physics import elastic
+from ..pieces.candidates import ASSEMBLED, FILLED, HOLLOW, Pieces
+from ..pieces.materials import layers_of
+from ..published.load import Elastic, Limits, Tables
+from .bodies import Bodies
+from .law import FCC_IRON, MixingLaw
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+R = TypeVar("R")
+
+# of a modulus by mixing: how far it comes out high, and its scatter, both where nothing dominates; as
+# physics.elastic.mixed says. They build up as the first tenth of another metal comes in: 60 published grades
+BIAS, SCATTER, BUILT_UP = 0.11, 0.14, 0.10
+PURE_U = 0.04  # relative, of a pure metal without a family: what handbooks differ by
+UNKNOWN_GPA, UNKNOWN_POISSON, UNKNOWN_U = 100.0, 0.30, 0.4  # of metals without a published modulus (judgement)
+UNFELT = 0.002  # of the half thickness: a thinner layer moves a tone by less than 0.3 % of its difference in modulus
+INSERT_U, JOINED_U = 0.15, 0.3  # relative, of how well a slug is held, and parts are joined (judgement)
+THICKER = 1.01  # layers of a piece end short of its middle plane
+SLACK, OTHERS = 0.3, 1.0  # mass percent by which a composition may miss a family's limits; of metals it has not
+
+
+@dataclass(frozen=True)
+class Elasticity:
+    """Moduli; arrays over points or materials.
+
+    Attributes
+    ----------
+    modulus : Young's modulus [GPa]. poisson : Poisson's ratio. u : relative standard uncertainty of the modulus.
+    """
+
+    modulus: Array
+    poisson: Array
+    u: Array
+
+
+class Same:
+    """Bodies as a key: the same ones, not equal ones, which would have to be compared number by number."""
+
+    __slots__ = ("bodies",)
+
+    def __init__(self, bodies: Bodies) -> None:
+        self.bodies = bodies
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Same) and self.bodies is other.bodies
+
+    def __hash__(self) -> int:
+        return id(self.bodies)
+
+
+def elasticity_of_bodies(tables: Tables, bodies: Bodies) -> Elasticity:
+    """Of each point: that of its grade, else of its family, else of the family its composition lies in, else mixed.
+
+    The published modulus of a grade or family stands in elastic.csv. Mixed ones are those of physics.elastic.mixed,
+    put right by its bias. The arrays of the last few bodies are kept.
+    """
+    return _of_bodies(tables, Same(bodies))
+
+
+@lru_cache(maxsize=8)
+def _of_bodies(tables: Tables, key: Same) -> Elasticity:
+    bodies, rows = key.bodies, _rows(tables)
+    out = _of_compositions(tables, bodies.law, bodies.w, np.array([("family", n) not in rows for n in bodies.names])[
+        bodies.family])  # fmt: skip
+    for where, row in named_rows(bodies, rows):
+        _put(out, where, row)
+    return out
+
+
+def named_rows(bodies: Bodies, rows: Mapping[tuple[str, str], R]) -> Iterator[tuple[NDArray[np.bool_], R]]:
+    """Points and row of each family, then of each grade, that a table names: the later, the closer to the point."""
+    for of, names, number in (("family", bodies.names, bodies.family), ("grade", bodies.grades, bodies.grade)):
+        for k, name in enumerate(names):
+            if (of, name) in rows:
+                yield number == k, rows[of, name]
+
+
+@cache
+def elasticity_of_layers(tables: Tables) -> Elasticity:
+    """Of each material of `layers_of`: that of the family its composition lies in, else mixed."""
+    layers = layers_of(tables)
+    return _of_compositions(tables, layers.law, layers.w, np.ones(len(layers.names), dtype=bool))
+
+
+def _rows(tables: Tables) -> dict[tuple[str, str], Elastic]:
+    return {(r.of, r.name): r for r in tables.rows("elastic")}
+
+
+def _put(out: Elasticity, where: Index | NDArray[np.bool_], row: Elastic) -> None:
+    """A published row in place of what stands there; where it has no Poisson's ratio that of the family stays."""
+    out.modulus[where], out.u[where] = row.youngs_modulus_gpa, row.u_youngs_modulus_gpa / row.youngs_modulus_gpa
+    if row.poisson is not None:
+        out.poisson[where] = row.poisson
+
+
+def _of_compositions(tables: Tables, law: MixingLaw, w: Array, looked_at: NDArray[np.bool_]) -> Elasticity:
+    """Mixed moduli of mass fractions (n, metals); where `looked_at`, published ones of the family they lie in."""
+    out = _mixed(tables, law, w)
+    rows = _rows(tables)
+    families = [f for f in tables.families.values() if ("family", f.family) in rows]
+    percent = 100 * w[looked_at]
+    percent[:, law.index["Fe"]] += percent[:, law.index[FCC_IRON]]
+    percent[:, law.index[FCC_IRON]] = 0.0
+    at = np.flatnonzero(looked_at)
+    for f in sorted(families, key=lambda f: -_width(f.limits)):  # the narrowest region has the last word
+        _put(out, at[_lies_in(percent, law, f.limits)], rows["family", f.family])
+    return out
+
+
+def _width(limits: Limits) -> float:
+    return sum(high - low for low, high in limits.values())
+
+
+def _lies_in(percent: Array, law: MixingLaw, limits: Limits) -> NDArray[np.bool_]:
+    """Which compositions (n, metals) [mass percent] lie in a region."""
+    at = [law.index[s] for s in limits]
+    low, high = np.array(list(limits.values())).T
+    inside = ((percent[:, at] >= low - SLACK) & (percent[:, at] <= high + SLACK)).all(axis=1)
+    return np.asarray(inside & (100 - percent[:, at].sum(axis=1) <= OTHERS))
+
+
+def _mixed(tables: Tables, law: MixingLaw, w: Array) -> Elasticity:
+    """Moduli by volume from those of the pure metals.
+
+    The bias is ``0.11 (1 - exp(-x / 0.1))`` in ln E with ``x = 1 - sum v_i^2``, the chance that two grains differ; the
+    scatter grows with it from that of a pure metal to 14 %.
+    """
+    metals = [tables.metals[s] for s in law.symbols]
+    known = np.array([bool(m.youngs_modulus_gpa and m.poisson) for m in metals])
+    modulus = np.array([m.youngs_modulus_gpa or UNKNOWN_GPA for m in metals])
+    poisson = np.array([m.poisson or UNKNOWN_POISSON for m in metals])
+    share = w / law.molar_mass * law.molar_volume
+    share[share.sum(axis=1) == 0, known.argmin()] = 1.0  # carbon and its like have no volume: nothing is known of them
+    share /= share.sum(axis=1, keepdims=True)
+    e, nu = elastic.mixed(share, modulus, poisson)
+    mixed = 1 - np.exp(-(1 - (share**2).sum(axis=1)) / BUILT_UP)
+    u = np.sqrt(PURE_U**2 + (SCATTER * mixed) ** 2 + (UNKNOWN_U * share[:, ~known].sum(axis=1)) ** 2)
+    return Elasticity(e * np.exp(-BIAS * mixed), nu, u)
+
+
+def elasticity_of_pieces(tables: Tables, pieces: Pieces, thickness_um: Array) -> Elasticity:
+    """Of plain plates that bend as whole pieces do, (n,): skins, faces and slugs by `physics.elastic.clad`.
+
+    Parameters
+    ----------
+    thickness_um : mean thickness of each piece [um], from its mass.
+
+    Empty space leaves between ``(1 - p)^2`` of the modulus (pores all through) and nearly all (a shell): the middle,
+    with half of the logarithm as its limits. A rod is taken as a plate, which matters where its skin is thick.
+    """
+    body, material = elasticity_of_bodies(tables, pieces.bodies), elasticity_of_layers(tables)
+    e, nu, u = (x[pieces.point] for x in (body.modulus, body.poisson, body.u))
+    layers = _half_layers(pieces, thickness_um)
+    filled, joined, hollow = pieces.of(FILLED), pieces.of(ASSEMBLED), pieces.of(HOLLOW)
+    row = np.flatnonzero((layers[:, 0] > UNFELT * thickness_um / 2) & (pieces.skin >= 0))
+    if len(row):
+        some, um, names = pieces.some(row), layers[row], ("modulus", "poisson", "u")
+        moduli, ratios, of_each = (some.stack(getattr(body, n), getattr(material, n)) for n in names)
+        e[row], nu[row] = elastic.clad(um, moduli, ratios)
+        u[row] = elastic.clad(um, moduli * (1 + of_each), ratios)[0] / e[row] - 1
+    e[joined] = pieces.some(joined).beside(body.modulus, material.modulus)
+    solid = np.where(hollow, np.maximum(1 - pieces.part, 1e-3), 1.0)
+    u = np.sqrt(u**2 + (np.log(solid) ** 2) / 3 + (INSERT_U * filled) ** 2 + (JOINED_U * joined) ** 2)
+    return Elasticity(e * solid, nu, u)
+
+
+def _half_layers(pieces: Pieces, thickness_um: Array) -> Array:
+    """Layers [um] from the face to the middle plane (n, 3): those of `Pieces.thickness_um` in a piece so thick.
+
+    The thickness of a skin stays; faces and walls, which are shares, go with the piece.
+    """
+    half = thickness_um / 2
+    um = pieces.thickness_um
+    outer = np.where(pieces.covered, um[:, 0], um[:, 0] * thickness_um / pieces.form.thickness_um)
+    outer = np.minimum(outer, half / THICKER)
+    strike = np.minimum(um[:, 1], half / THICKER - outer)
+    return np.stack([outer, strike, half - outer - strike], axis=1)

@@ -1,0 +1,1 @@
+"""The answer as data: its rows, JSON, frames, stored records."""

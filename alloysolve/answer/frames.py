@@ -1,0 +1,64 @@
+"""Answers as pandas frames with units in the column names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..inference.solve import Solution
+
+SHOWN_SYSTEMS, SHOWN_PERCENT = 6, 1.0  # of a notebook
+
+
+OF_SYSTEMS = ("metals", "probability", "bayes_factor_against_next", "alike_the_first", "nearest_grades")
+OF_CANDIDATES = ("metals", "construction", "skin", "strike", "family", "probability", "evidence")
+
+
+def systems_frame(solution: Solution) -> pd.DataFrame:
+    """One row per system: metals, probability, Bayes factor against the next, grades, ranges in percent."""
+    rows = [
+        dict(zip(OF_SYSTEMS, (" ".join(s.metals), s.probability, s.bayes_factor_against_next, s.alike,
+                              "; ".join(s.grades)), strict=True)) | _shares(s.ranges)
+        for s in solution.found
+    ]  # fmt: skip
+    return _frame(rows, OF_SYSTEMS)
+
+
+def candidates_frame(solution: Solution) -> pd.DataFrame:
+    """One row per construction of each system, with skin thickness [um] or share of void or parts [%]."""
+    rows = []
+    for c in (c for s in solution.found for c in s.candidates):
+        values = (" ".join(c.metals), c.construction, c.skin, c.strike, c.family, c.probability, c.evidence)
+        spans = ("skin", "um", c.skin_um), ("void", "percent", c.void_percent), ("part", "percent", c.part_percent)
+        row = dict(zip(OF_CANDIDATES, values, strict=True))
+        for name, unit, span in spans:
+            columns = (f"{name}_low_{unit}", f"{name}_{unit}", f"{name}_high_{unit}")
+            row |= zip(columns, span or (None,) * 3, strict=True)
+        rows.append(row | _shares(c.ranges))
+    return _frame(rows, OF_CANDIDATES).sort_values("probability", ascending=False, ignore_index=True)
+
+
+def short_systems(solution: Solution) -> pd.DataFrame:
+    """What a notebook shows: the likeliest systems with the ranges of their metals in one column."""
+    rows = [
+        {"metals": " ".join(s.metals), "probability": round(s.probability, 3), "alike_the_first": s.alike,
+         "mass_percent": ", ".join(f"{m} {low:.0f} to {high:.0f}" for m, (low, _, high) in s.ranges.items()
+                                   if high >= SHOWN_PERCENT)}
+        for s in solution.found[:SHOWN_SYSTEMS]
+    ]  # fmt: skip
+    return _frame(rows, ("metals", "probability", "alike_the_first", "mass_percent"))
+
+
+def _shares(ranges: Mapping[str, tuple[float, float, float]]) -> dict[str, object]:
+    return {f"{symbol}{end}_percent": value for symbol, span in ranges.items()
+            for end, value in zip(("_low", "", "_high"), span, strict=True)}  # fmt: skip
+
+
+def _frame(rows: list[dict[str, object]], columns: tuple[str, ...]) -> pd.DataFrame:
+    """Rows as a frame, which has its first columns even without rows."""
+    import pandas as pd
+
+    return pd.DataFrame(rows) if rows else pd.DataFrame(columns=list(columns))

@@ -1,0 +1,98 @@
+"""What each system would read in what is left out of account, and how thick its skin would be: data of figures."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..inference.posterior import System, quantiles
+from ..physics.resistivity import IACS_UOHM_CM
+from ..pieces.candidates import PLATED, Pieces
+from ..readings.conductivity import ObservedConductivity
+
+if TYPE_CHECKING:
+    from ..inference.solve import Solution
+
+Array = NDArray[np.float64]
+Span = tuple[float, float, float]
+# normal scores at 1/18, 3/18 ... 17/18: nine equally likely errors of the mixing law
+NORMAL = np.array([-1.593, -0.967, -0.589, -0.282, 0.0, 0.282, 0.589, 0.967, 1.593])
+
+
+def predicted_densities(s: Solution, most: int) -> list[tuple[System, Span]]:
+    """The likeliest systems beside the claim with the density [g/cm3] all other readings leave them.
+
+    Each is (median, low, high): the 95 % range over the belief that the other readings alone leave, with the scatter of
+    the mixing law. A system in which they leave no belief is left out.
+    """
+    kept = [o.name for o in s.evidence.observed]
+    return [(x, _density(pieces, share)) for x, pieces, share in _left(s, kept, most)]
+
+
+def predicted_pairs(s: Solution, most: int) -> list[tuple[System, Span, Span]]:
+    """The likeliest systems with the density [g/cm3] and conductivity [%IACS] that all other readings leave them.
+
+    Conductivity is what the meter would read on the piece; without a meter's reading, that of the body.
+    """
+    kept = [o.name for o in s.evidence.observed if not isinstance(o, ObservedConductivity)]
+    out = []
+    for x, pieces, share in _left(s, kept, most):
+        low, middle, high = quantiles(conductivity(s, pieces), share)
+        out.append((x, _density(pieces, share), (middle, low, high)))
+    return out
+
+
+def meter(s: Solution) -> ObservedConductivity | None:
+    """The first reading of a meter on a face."""
+    return next((o for o in s.evidence.observed if isinstance(o, ObservedConductivity) and o.frequencies), None)
+
+
+def conductivity(s: Solution, pieces: Pieces) -> Array:
+    """What the meter would read on pieces [%IACS]; without one, the conductivity of their bodies."""
+    found = meter(s)
+    bodies = IACS_UOHM_CM / np.maximum(pieces.bodies.resistivity[pieces.point], 0.5)
+    return np.asarray(found.shown(pieces) if found else bodies)
+
+
+def skins_over_cores(s: Solution, most: int) -> list[tuple[System, str, Span, Span]]:
+    """The likeliest plated systems: name of the skin, density of the core [g/cm3], thickness of the skin [um].
+
+    Both as (median, low, high) over the belief that all readings leave.
+    """
+    rows, bodies, share = s.posterior.rows, s.posterior.bodies, s.posterior.share
+    out = []
+    for x in s.found:
+        plated = next((c for c in x.candidates if c.skin_um), None)
+        if plated is None or plated.skin_um is None:
+            continue
+        mine = bodies.system[rows.point] == bodies.systems.index(tuple(sorted(x.metals)))
+        mine &= rows.construction == PLATED
+        if not share[mine].any():
+            continue
+        low, middle, high = quantiles(1 / bodies.v[rows.point[mine]], share[mine])
+        thin, likely, thick = plated.skin_um
+        out.append((x, plated.skin, (middle, low, high), (likely, thin, thick)))
+    return out[:most]
+
+
+def _density(pieces: Pieces, share: Array) -> Span:
+    scatter = pieces.bodies.sigma[pieces.point][:, None] * NORMAL
+    values = ((1 + scatter) / pieces.v[:, None]).ravel()
+    low, middle, high = quantiles(values, np.repeat(share / len(NORMAL), len(NORMAL)))
+    return middle, low, high
+
+
+def _left(s: Solution, kept: Collection[str], most: int) -> Iterator[tuple[System, Pieces, Array]]:
+    """The likeliest systems beside the claim, with the belief in their pieces that some readings alone leave."""
+    from ..inference.solve import posterior_of
+
+    left = posterior_of(s.prior, s.evidence.only(*kept))
+    rows, bodies = left.rows, left.bodies
+    pieces = rows.pieces(bodies, s.evidence)
+    for x in (s.beside_claim() if s.claim else list(s.found))[:most]:
+        mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(tuple(sorted(x.metals))))
+        if len(mine) and left.share[mine].any():
+            yield x, pieces.some(mine), left.share[mine]

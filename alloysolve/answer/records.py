@@ -1,0 +1,327 @@
+"""Records of pieces: a folder with one JSON file per piece, numbered as they come; found, searched, counted."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+from ..errors import InputError
+from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
+from ..inputs.entry import shown, unknown
+from ..inputs.files import read_document
+from .document import document
+from .record_shape import RECORD, misfit
+
+if TYPE_CHECKING:
+    from ..inference.solve import Solution
+    from ..inputs.settings import Settings
+
+SCHEMA = "alloysolve.record/1"
+NO_CLAIM = "none"
+SOMETHING_ELSE = "something else"
+VERDICTS = (CONTRADICTED, UNDECIDED, NOT_CONTRADICTED, NO_CLAIM)
+COUNTED = ("verdict", "system", "day", "month")
+MEND = "restore it from a copy, or move it out of the folder"
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One stored answer: `solution` is the document of `Solution.to_json` as it was found, `page` that of its page."""
+
+    number: int
+    made: datetime
+    solution: Mapping[str, Any]
+    file: Path
+    page: Mapping[str, Any] | None = None
+
+    @property
+    def summary(self) -> Summary:
+        """What a list of records shows of it."""
+        s = self.solution
+        claim, systems = s["claim"] or {}, s["systems"]
+        other = float(s["something_else"])
+        first = systems[0] if systems and systems[0]["probability"] >= other else None
+        return Summary(
+            self.number, self.made, s["inputs"].get("name") or "", s["inputs"].get("note") or "", claim.get("text", ""),
+            claim.get("verdict") or NO_CLAIM, tuple(first["metals"]) if first else (),
+            first["probability"] if first else other, s["version"], self.file,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """One record in a list.
+
+    Attributes
+    ----------
+    made : UTC. claim : "" without one. verdict : one of `VERDICTS`.
+    metals : the likeliest system, main metal first; empty where something else is likelier. probability : of that.
+    version : of the program that made it.
+    """
+
+    number: int
+    made: datetime
+    name: str
+    note: str
+    claim: str
+    verdict: str
+    metals: tuple[str, ...]
+    probability: float
+    version: str
+    file: Path
+
+    @property
+    def system(self) -> str:
+        """The likeliest system as one word, metals in order of the alphabet: "Cu Zn"."""
+        return " ".join(sorted(self.metals)) or SOMETHING_ELSE
+
+    @property
+    def day(self) -> str:
+        """The day it was made, by the clock of this machine: "2026-11-25"."""
+        return self.made.astimezone().date().isoformat()
+
+    @property
+    def month(self) -> str:
+        """The month it was made, by the clock of this machine: "2026-11"."""
+        return self.day[:7]
+
+
+@dataclass(frozen=True, slots=True)
+class Records:
+    """Records found, by their numbers, and one error for each file that could not be read.
+
+    Attributes
+    ----------
+    total : readable records in the folder, found or not.
+    """
+
+    found: tuple[Summary, ...]
+    skipped: tuple[InputError, ...]
+    total: int
+
+    def __iter__(self) -> Iterator[Summary]:
+        return iter(self.found)
+
+    def __len__(self) -> int:
+        return len(self.found)
+
+    def count(self, by: str = "verdict") -> dict[str, int]:
+        """How many of them; by verdict or system the most frequent first, by day or month the latest first."""
+        if by not in COUNTED:
+            raise unknown("count", by, COUNTED, f"one of {', '.join(COUNTED)}")
+        counted = Counter(str(getattr(s, by)) for s in self.found)
+        if by in ("day", "month"):
+            return dict(sorted(counted.items(), reverse=True))
+        return dict(sorted(counted.items(), key=lambda item: (-item[1], item[0])))
+
+
+def records_folder(settings: Settings) -> Path:
+    """Where the records of this shop stand: by the settings, else in the user's data folder."""
+    if settings.records.folder:
+        return settings.resolve(os.path.expanduser(settings.records.folder))
+    from platformdirs import user_data_path
+
+    return user_data_path("alloysolve", appauthor=False) / "records"
+
+
+def record_file(folder: str | Path, number: int) -> Path:
+    """The file of a record, whether or not it exists."""
+    return Path(folder) / f"{number:06d}.json"
+
+
+def save_record(
+    solution: Solution | Mapping[str, Any], folder: str | Path, made: datetime | None = None,
+    page: Mapping[str, Any] | None = None,
+) -> Path:  # fmt: skip
+    """Keep an answer under the next free number; the file appears whole or not at all.
+
+    Any number of programs may save into one folder at once: a number is taken by making the file, which only
+    one of them can.
+
+    Parameters
+    ----------
+    solution : the answer, or its document.
+    made : the moment it was made; now, if not given.
+    page : the page that explains it, as `Page.to_dict` gives it, to be printed later without solving again.
+
+    Raises
+    ------
+    InputError
+        For a folder that cannot be made or written.
+    """
+    found = solution if isinstance(solution, Mapping) else document(solution)
+    moment = (made or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+    beside = Path(folder) / f".{uuid4().hex}.tmp"
+    try:
+        Path(folder).mkdir(parents=True, exist_ok=True)
+        number = _last_number(Path(folder)) + 1
+        while True:
+            kept = {"schema": SCHEMA, "made": moment, "number": number, "solution": found}
+            _write(beside, kept if page is None else {**kept, "page": page})
+            if _taken(beside, record_file(folder, number)):
+                return record_file(folder, number)
+            number += 1
+    except (OSError, ValueError) as e:
+        raise InputError(str(folder), getattr(e, "strerror", None) or str(e), "a folder that can be written",
+                         "choose another for records, with folder in [records] of the settings") from e  # fmt: skip
+    finally:
+        with suppress(OSError, ValueError):
+            beside.unlink(missing_ok=True)
+
+
+def _last_number(folder: Path) -> int:
+    """The highest number in use, that of damaged records too."""
+    stems = (name[: -len(".json")] for name in os.listdir(folder) if name.endswith(".json"))
+    return max((int(s) for s in stems if re.fullmatch(r"\d{1,18}", s, re.ASCII)), default=0)
+
+
+def _write(file: Path, record: Mapping[str, Any]) -> None:
+    text = json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    with open(file, "wb") as stream:
+        stream.write(text.encode("utf-8", "backslashreplace"))  # a lone surrogate as the escape JSON has for it
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def _taken(beside: Path, file: Path) -> bool:
+    """Whether `beside` became `file`; not, where another run was first.
+
+    A drive without hard links gets an empty file first, which holds the number until the record replaces it.
+    """
+    try:
+        os.link(beside, file)
+        return True
+    except FileExistsError:
+        return False
+    except OSError:
+        pass
+    try:
+        os.close(os.open(file, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+    except FileExistsError:
+        return False
+    try:
+        os.replace(beside, file)
+    except OSError:
+        file.unlink()
+        raise
+    return True
+
+
+def read_record(path: str | Path) -> Record:
+    """One record of a folder.
+
+    Raises
+    ------
+    InputError
+        For a file that cannot be read, is no record, is damaged, or does not carry its own number as its name.
+    """
+    file, name = Path(path), str(path)
+    given = read_document(file)
+    if given.get("schema") != SCHEMA:
+        raise InputError(name, shown(given.get("schema")), f"a record of the schema {SCHEMA}",
+                         "read it with the version that made it")  # fmt: skip
+    place = misfit(given, RECORD)
+    if place:
+        raise InputError(name, place, "a record with all its parts", MEND)
+    if file.name != record_file("", given["number"]).name:
+        raise InputError(name, given["number"], "a record whose file is named by its number",
+                         "move the copy out of the folder")  # fmt: skip
+    return Record(given["number"], _moment(given["made"], name), given["solution"], file, given.get("page"))
+
+
+def _moment(text: str, name: str) -> datetime:
+    """A time in UTC that a clock of any zone can show."""
+    try:
+        made = datetime.fromisoformat(text)
+        if made.tzinfo is not None and 1970 <= made.year < 9999:
+            return made.astimezone(UTC)
+    except ValueError:
+        pass
+    raise InputError(name, shown(text), "a time such as 2026-11-25T15:40:03Z", MEND)
+
+
+def records(folder: str | Path, text: str = "", verdict: str = "", system: str = "", month: str = "") -> Records:
+    """Records of a folder that meet every condition given; none where the folder is not there.
+
+    Parameters
+    ----------
+    text : words that all stand in its number, name, note or claim, in any letter case.
+    verdict : one of `VERDICTS`.
+    system : symbols of the metals of the likeliest system in any order, "Cu Zn"; or "something else".
+    month : "2026-11", by the clock of this machine.
+
+    Raises
+    ------
+    InputError
+        For a condition that no record could meet, a folder that cannot be read. A damaged file is no error: it is
+        named in `Records.skipped`.
+    """
+    wanted = (_folded(text).split(), _verdict(verdict), _system(system), _month(month))
+    found: list[Summary] = []
+    skipped: list[InputError] = []
+    for file in _files(Path(folder)):
+        try:
+            found.append(read_record(file).summary)
+        except InputError as e:
+            skipped.append(e)
+    kept = sorted((s for s in found if _meets(s, *wanted)), key=lambda s: s.number)
+    return Records(tuple(kept), tuple(skipped), len(found))
+
+
+def counts(folder: str | Path, by: str = "verdict") -> dict[str, int]:
+    """How many records a folder holds by "verdict", "system", "day" or "month", as `Records.count`."""
+    return records(folder).count(by)
+
+
+def _files(folder: Path) -> list[Path]:
+    try:
+        names = sorted(n for n in os.listdir(folder) if n.endswith(".json") and not n.startswith("."))
+    except FileNotFoundError:
+        return []
+    except (OSError, ValueError) as e:
+        raise InputError(str(folder), getattr(e, "strerror", None) or str(e), "a folder of records that can be read",
+                         "check the path") from e  # fmt: skip
+    return [folder / n for n in names]
+
+
+def _meets(s: Summary, words: list[str], verdict: str, system: str, month: str) -> bool:
+    said = _folded(f"{s.number:06d}\n{s.name}\n{s.note}\n{s.claim}")
+    return (verdict in ("", s.verdict) and system in ("", s.system) and month in ("", s.month)
+            and all(w in said for w in words))  # fmt: skip
+
+
+def _folded(text: str) -> str:
+    """Text without differences of case and of form: full width and narrow letters are the same."""
+    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", text).casefold())
+
+
+def _verdict(given: str) -> str:
+    word = " ".join(given.casefold().replace("-", " ").split())
+    if word and word not in VERDICTS:
+        raise unknown("verdict", given, VERDICTS, f"one of {', '.join(VERDICTS)}")
+    return word
+
+
+def _system(given: str) -> str:
+    if " ".join(given.casefold().split()) == SOMETHING_ELSE:
+        return SOMETHING_ELSE
+    symbols = [s for s in re.split(r"[\s,;+-]+", given) if s]
+    if any(not re.fullmatch(r"[A-Za-z]{1,2}", s) for s in symbols):
+        raise InputError("system", shown(given), "symbols of metals", 'write for example "Cu Zn"')
+    return " ".join(sorted({s.capitalize() for s in symbols}))
+
+
+def _month(given: str) -> str:
+    if given.strip() and not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", given.strip(), re.ASCII):
+        raise InputError("month", shown(given), "a year and a month", "write for example 2026-11")
+    return given.strip()

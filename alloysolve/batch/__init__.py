@@ -1,0 +1,1 @@
+"""Many pieces: files, executors, resuming an interrupted run."""

@@ -1,0 +1,269 @@
+"""Shares of belief of many pieces out of one table: what claims of a kind share, and what is each claim's own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..alloys.bodies import Bodies, all_bodies
+from ..inference.integrate import MOST_SKIN, Believed, Spans
+from ..inference.posterior import SHOWN_FROM
+from ..inference.prior import prior_of
+from ..inputs.claim import Claim, parse_claim
+from ..pieces.candidates import BY_THICKNESS
+from ..pieces.shape import USUAL_RATIO, Form
+from ..published.load import Tables
+from ..readings.conductivity import SPAN_UOHM_CM, ObservedConductivity
+from ..readings.magnet import FELT_SLIGHT_UM, FELT_STRONG_UM
+from .kernels import Weighed, ratio_kernel
+from .table import BANDS, LN_RHO, LN_X, PRECIOUS_BINS, RHO_BIN, RHO_BINS, X_BIN, X_EDGES, Segment, segment
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+FINE, COARSE = 0.01, 0.02  # steps of ln(v) between nodes
+COARSE_FROM = 0.006  # relative uncertainty of a weighing from which the coarse table is enough
+LEFT_OUT = 1e-2  # of the mean weight of the rows at hand: what weighs less is left out
+THICKNESS_STEP = 1.4  # from one class of thickness to the next
+SLOTS = 5  # metals of a system of which ranges are given
+OF_KIND = {"silver": "silver 999", "gold": "gold 999", "platinum": "platinum 950", "palladium": "palladium 950",
+           "base": "brass", "none": ""}  # fmt: skip
+# edges of bins of a mass fraction, close together near none and near all
+SHARE_EDGES = (lambda t: t**2 / (t**2 + (1 - t) ** 2))(np.linspace(0, 1, 400))
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What was read of one piece.
+
+    Attributes
+    ----------
+    weighed : the density. thickness_um : of the usual disc of its volume. resistivity : [uohm cm], or None, with its
+        relative uncertainty. magnet : (classes,) share that answers so, or None. other : likelihood of "something
+        else".
+    """
+
+    weighed: Weighed
+    thickness_um: float
+    resistivity: float | None
+    u_resistivity: float
+    magnet: Array | None
+    other: float
+
+
+@dataclass(frozen=True)
+class Belief:
+    """Shares of one piece: of systems, precious contents (metals, bins), "something else"; weights of points."""
+
+    system: Array
+    point: Array
+    precious: Array
+    other: float
+
+
+@dataclass(frozen=True, eq=False)
+class Beliefs:
+    """What is believed under one claim.
+
+    Attributes
+    ----------
+    parts : tables, with the share of each of their kinds. other : share of "something else".
+    systems : their metals. system : of each point.
+    points : points in order of their system; `begin` : where each system begins. slots : (systems, `SLOTS`) symbols
+        in order of their most; `cells` : (points, `SLOTS`) bins of the mass fractions.
+    """
+
+    parts: tuple[tuple[Segment, NDArray[np.float32]], ...]
+    other: float
+    systems: tuple[tuple[str, ...], ...]
+    system: Index
+    points: Index
+    begin: Index
+    slots: NDArray[np.str_]
+    cells: NDArray[np.uint16]
+    symbols: tuple[str, ...]
+
+    def of(self, r: Reading) -> Belief:
+        """Prior times likelihood over all rows near a reading, normalised."""
+        kernels = r.weighed.kernels(self.parts[0][0].bins)
+        edges = skin_edges(self.parts[0][0].kinds, r.thickness_um)
+        found = [_near(part, share, edges, kernels, r) for part, share in self.parts]
+        point, first, second, weight = (np.concatenate(x) for x in zip(*found, strict=True))
+        size = len(self.symbols) * len(PRECIOUS_BINS)
+        precious = np.bincount(first, weight, size) + np.bincount(second, weight, size)
+        system = np.asarray(np.bincount(self.system.take(point), weight, len(self.systems)), dtype=float)
+        other = self.other * r.other
+        total = weight.sum() + other
+        return Belief(system / total, np.asarray(np.bincount(point, weight, len(self.system)), dtype=float),
+                      precious.reshape(len(self.symbols), -1) / total, other / total)  # fmt: skip
+
+
+def _near(
+    part: Segment,
+    share: NDArray[np.float32],
+    edges: NDArray[np.float32],
+    kernels: list[tuple[NDArray[np.float32], int, int]],
+    r: Reading,
+) -> tuple[Index, Index, Index, Array]:
+    """Of the rows of a table near a reading: point, precious contents, and prior times likelihood.
+
+    Rows too light to matter are left out.
+    """
+    near = [_heavy(part, band, *kernel) for band, kernel in enumerate(kernels)]
+    rows, weight = (np.concatenate(x) for x in zip(*near, strict=True))
+    if r.resistivity is not None and len(rows):
+        # rows lie in the middle of their bins; between two bins of the kernel it is linear
+        whole, rest = divmod((np.log(r.resistivity) - LN_RHO[0]) / RHO_BIN - 0.5, 1.0)
+        kernel_of, at = ratio_kernel(r.u_resistivity)[RHO_BINS - int(whole) - 1 :], part.at_rho.take(rows)
+        weight *= np.float32(1 - rest) * kernel_of[1:].take(at) + np.float32(rest) * kernel_of.take(at)
+        kept = np.flatnonzero(weight > LEFT_OUT * weight.mean())
+        weight, rows = weight.take(kept), rows.take(kept)
+    weight *= share.take(part.kind.take(rows)) * (edges.take(part.above.take(rows)) - edges.take(part.below.take(rows)))
+    if r.magnet is not None:
+        weight *= _magnet(part, rows, r)
+    first_of, second_of = (column.take(rows).astype(np.intp) for column in part.precious)
+    return part.point.take(rows).astype(np.intp), first_of, second_of, weight.astype(float)
+
+
+def _heavy(
+    part: Segment, band: int, kernel: NDArray[np.float32], first: int, last: int
+) -> tuple[Index, NDArray[np.float32]]:
+    """Rows of one band near a density, with its likelihood times their share of their construction."""
+    begin, end = int(part.start[band][first]), int(part.start[band][last])
+    weight = kernel.take(part.at_v[begin:end] - first * (BANDS[band + 1] - BANDS[band])) * part.weight[begin:end]
+    rows = np.flatnonzero(weight > LEFT_OUT * weight.mean()) if end > begin else np.zeros(0, dtype=np.intp)
+    return rows + begin, weight.take(rows)
+
+
+def _magnet(part: Segment, rows: Index, r: Reading) -> NDArray[np.float32]:
+    """Share of rows like these that would answer the magnet as it did; a thin skin is not felt."""
+    assert r.magnet is not None
+    out = r.magnet.astype(np.float32).take(part.magnetic.take(rows))
+    skin = np.flatnonzero(part.skin_magnetic.take(rows))
+    if len(skin):
+        row = rows[skin]
+        middle = (part.below[row].astype(float) + part.above[row]) / 2 - 2
+        um = r.thickness_um * np.exp(LN_X[0] + X_BIN * middle)
+        felt = np.where(um >= FELT_STRONG_UM, part.skin_magnetic[row], np.where(um >= FELT_SLIGHT_UM, 1, 0))
+        out[skin] = r.magnet[np.maximum(felt, part.magnetic[row])]
+    return out
+
+
+def skin_edges(kinds: Iterable[Believed], thickness_um: float) -> NDArray[np.float32]:
+    """Share of a skin's prior below each edge of ln(thickness over that of the piece); the first two for no skin."""
+    spans = next((b.spans for b in kinds if b.construction in BY_THICKNESS), ())
+    return _edges(spans, round(float(np.log(thickness_um)) / X_BIN))
+
+
+@lru_cache(maxsize=1024)
+def _edges(spans: Spans, ln_thickness: int) -> NDArray[np.float32]:
+    """The same by the thickness of the piece in steps of its logarithm as fine as the edges."""
+    thickness_um = float(np.exp(X_BIN * ln_thickness))
+    form = Form("disc", (USUAL_RATIO * thickness_um / 1000, thickness_um / 1000), measured=False)
+    thickest = float(form.skin_um(MOST_SKIN))
+    ln_um = np.log(thickness_um) + LN_X[0] + X_BIN * np.arange(X_EDGES - 2)
+    feasible = [(part, low, min(high, thickest)) for part, low, high in spans if low < thickest]
+    total = sum(part for part, _, _ in feasible)
+    below = np.zeros(X_EDGES - 2)
+    for part, low, high in feasible:
+        below += part / total * np.clip((ln_um - np.log(low)) / np.log(high / low), 0, 1)
+    return np.concatenate([[0.0, 1.0], below]).astype(np.float32)
+
+
+def conductivity_like(frequencies: tuple[float, ...], read: float = 10.0, u: float = 0.01) -> ObservedConductivity:
+    """A conductivity reading [MS/m] by a meter of these frequencies [Hz]; of the whole piece without any."""
+    span = (100 / SPAN_UOHM_CM[1], 100 / SPAN_UOHM_CM[0])
+    return ObservedConductivity("conductivity", "conductivity", "", "", read, u, span, "MS/m", frequencies, None, {})
+
+
+def precious_symbols(tables: Tables) -> tuple[str, ...]:
+    """The precious metals."""
+    known = all_bodies(tables).law.index
+    return tuple(s for s, m in tables.metals.items() if m.precious and s in known)
+
+
+@dataclass(frozen=True)
+class Meter:
+    """What decides which table serves a reading.
+
+    Attributes
+    ----------
+    frequencies : of the meter [Hz], none for the whole piece. thickness : class of the thickness of the piece, which
+        counts where a meter looks to a depth. coarse : whether the coarse table is enough.
+    """
+
+    frequencies: tuple[float, ...] = ()
+    thickness: int = 0
+    coarse: bool = False
+
+    @classmethod
+    def of(cls, frequencies: tuple[float, ...], thickness_um: float, u: float) -> Meter:
+        """By frequencies, thickness and relative uncertainty of the density; several frequencies make a table large."""
+        of_class = round(np.log(thickness_um / 1000) / np.log(THICKNESS_STEP)) if frequencies else 0
+        return cls(frequencies, of_class, u > COARSE_FROM or len(frequencies) > 1)
+
+    @property
+    def thickness_mm(self) -> float:
+        """In the middle of the class."""
+        return float(THICKNESS_STEP**self.thickness)
+
+    @property
+    def step(self) -> float:
+        """Of ln(v) between nodes."""
+        return COARSE if self.coarse else FINE
+
+
+@lru_cache(maxsize=12)
+def _shared(tables: Tables, kind: str, prior: str, meter: Meter) -> Segment:
+    """The table of a kind of claim, without what a claim adds."""
+    text = OF_KIND[kind]
+    beliefs = prior_of(tables, parse_claim(text, tables) if text else None, False, prior)
+    observed = conductivity_like(meter.frequencies)
+    base, size = all_bodies(tables), len(all_bodies(tables).v)
+    believed = [Believed(b.construction, b.skin, b.share[:size], b.spans) for b in beliefs.levels[observed.shows]]
+    return segment(base, beliefs.layers, tuple(b for b in believed if b.share.any()), observed, meter.step,
+                   precious_symbols(tables), meter.thickness_mm)  # fmt: skip
+
+
+@lru_cache(maxsize=128)
+def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: str, meter: Meter) -> Beliefs:
+    """What is believed under a claim, as readings by such a meter would show it."""
+    whole, size = prior_of(tables, claim, may_be_hollow, prior), len(all_bodies(tables).v)
+    shared = _shared(tables, claim.kind if claim else "none", prior, meter)
+    observed = conductivity_like(meter.frequencies)
+    believed = whole.levels[observed.shows]
+    of_kind = {(b.construction, b.skin): float(b.share[:size].sum()) for b in believed}
+    parts = [(shared, np.array([of_kind[b.construction, b.skin] for b in shared.kinds], np.float32))]
+    own = [_behind(b, size) for b in believed if b.share[size:].any()]
+    if own:
+        extra = segment(whole.bodies, whole.layers, tuple(own), observed, meter.step, precious_symbols(tables),
+                        meter.thickness_mm)  # fmt: skip
+        parts.append((extra, np.array([b.share.sum() for b in own], np.float32)))
+    bodies, count = whole.bodies, len(whole.bodies.systems)
+    slots, cells = _compositions(bodies)
+    points = np.argsort(bodies.system, kind="stable")
+    return Beliefs(tuple(parts), whole.other, bodies.systems, bodies.system, points,
+                   np.searchsorted(bodies.system[points], np.arange(count + 1)), slots, cells,
+                   precious_symbols(tables))  # fmt: skip
+
+
+def _behind(b: Believed, size: int) -> Believed:
+    """The share of the bodies that a claim adds behind the first `size`."""
+    return Believed(b.construction, b.skin, np.where(np.arange(len(b.share)) < size, 0.0, b.share), b.spans)
+
+
+def _compositions(bodies: Bodies) -> tuple[NDArray[np.str_], NDArray[np.uint16]]:
+    """The metals each system holds most of, and bins of their mass fractions in each point."""
+    symbols = list(dict.fromkeys(s.removesuffix("-fcc") for s in bodies.law.symbols))
+    w = bodies.share_of(np.arange(len(bodies.v)), symbols)
+    most = np.zeros((len(bodies.systems), len(symbols)))
+    np.maximum.at(most, bodies.system, w)
+    order = np.argsort(-most, axis=1, kind="stable")[:, :SLOTS]
+    shown = np.take_along_axis(most, order, axis=1) >= SHOWN_FROM
+    slots = np.where(shown, np.array(symbols)[order], "")
+    cells = np.searchsorted(SHARE_EDGES, np.take_along_axis(w, order[bodies.system], axis=1), side="right") - 1
+    return slots, np.clip(cells, 0, len(SHARE_EDGES) - 2).astype(np.uint16)

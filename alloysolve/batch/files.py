@@ -1,0 +1,165 @@
+"""Rows of pieces in, rows of answers out: CSV, JSON lines and Parquet, one row at a time."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from ..errors import InputError
+from ..inputs.entry import unknown
+from ..inputs.piece import known_columns
+from .spreadsheet import csv_lines
+
+FORMS = (".csv", ".jsonl", ".parquet")
+Row = tuple[int, dict[str, Any]]  # number of its line or row, and its values by column
+BEST = 10  # systems of an answer
+PARQUET_ROWS = 5000
+
+
+def form_of_file(path: str | Path, name: str) -> str:
+    """The form of a file by its ending: ".csv", ".jsonl" or ".parquet", for which pyarrow must be there."""
+    ending = Path(path).suffix.lower()
+    if ending not in FORMS:
+        raise InputError(name, str(path), "a file that ends in .csv, .jsonl or .parquet", "rename it")
+    if ending == ".parquet":
+        _pyarrow()
+    return ending
+
+
+def read_rows(path: str | Path) -> Iterator[Row]:
+    """Rows of a file with their numbers: lines of CSV and JSON lines, rows of Parquet, from 1.
+
+    A row that cannot be read has its error under the key "" in place of values.
+
+    Raises
+    ------
+    InputError
+        For a file that cannot be read, and for a column that is no field of a piece.
+    """
+    reader = {".csv": _csv_rows, ".jsonl": _json_rows, ".parquet": _parquet_rows}[form_of_file(path, "source")]
+    try:
+        yield from reader(Path(path))
+    except (OSError, UnicodeDecodeError) as e:
+        reason = getattr(e, "strerror", None) or "no text in UTF-8"
+        raise InputError(str(path), reason, "a file that can be read", "check the path and its encoding") from e
+
+
+def count_rows(path: str | Path) -> int:
+    """Number of rows of a file, for a progress bar; lines of text count as rows."""
+    if form_of_file(path, "source") == ".parquet":
+        return int(_pyarrow().ParquetFile(path).metadata.num_rows)
+    try:
+        with Path(path).open("rb") as file:
+            lines = sum(block.count(b"\n") for block in iter(lambda: file.read(1 << 20), b""))
+    except OSError as e:
+        raise InputError(str(path), e.strerror, "a file that can be read", "check the path") from e
+    return max(lines - 1, 0) if Path(path).suffix.lower() == ".csv" else lines
+
+
+def _csv_rows(path: Path) -> Iterator[Row]:
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        reader = csv.reader(file, strict=True)
+        head = next(reader, None)
+        _check(head or [], str(path))
+        line = reader.line_num + 1
+        while True:
+            try:
+                cells = next(reader)
+            except StopIteration:
+                return
+            except csv.Error as e:
+                yield line, {"": f"no CSV: {e}"}
+                cells = []
+            if any(cell.strip() for cell in cells):
+                wrong = {"": "more cells than the first line has"} if len(cells) > len(head or []) else None
+                yield line, wrong or dict(zip(head or [], cells, strict=False))
+            line = reader.line_num + 1
+
+
+def _json_rows(path: Path) -> Iterator[Row]:
+    with path.open(encoding="utf-8-sig") as file:
+        for number, line in enumerate(file, start=1):
+            if not line.strip():
+                continue
+            try:
+                found = json.loads(line)
+            except ValueError as e:
+                found = {"": f"no JSON: {e}"}
+            yield number, found if isinstance(found, dict) else {"": "no table of fields"}
+
+
+def _parquet_rows(path: Path) -> Iterator[Row]:
+    file = _pyarrow().ParquetFile(path)
+    _check(file.schema_arrow.names, str(path))
+    number = 0
+    for batch in file.iter_batches(batch_size=PARQUET_ROWS):
+        for row in batch.to_pylist():
+            number += 1
+            yield number, {key: value for key, value in row.items() if value is not None}
+
+
+def _check(columns: Sequence[str], path: str) -> None:
+    """Every column must be a field of a piece."""
+    known = known_columns()
+    for column in columns:
+        if column.replace("-", "_") not in known:
+            raise unknown(f"{path}: column", column, known, "a field of a piece")
+
+
+def _pyarrow() -> Any:
+    try:
+        import pyarrow.parquet
+    except ImportError as e:
+        raise InputError("parquet", "", "the library pyarrow", "install alloysolve[parquet]") from e
+    return pyarrow.parquet
+
+
+# --- answers
+
+
+def columns() -> list[str]:
+    """Columns of answers in CSV and Parquet."""
+    each = [f"{name}_{k}" for k in range(1, BEST + 1) for name in ("system", "probability", "ranges")]
+    return ["line", "name", "verdict", "p", "reasons", *each, "something_else", "precious", "solved", "error"]
+
+
+def flat(answer: Mapping[str, Any]) -> dict[str, Any]:
+    """An answer as cells: metals "Cu Zn", ranges "Cu 62-79 Zn 20-36" in mass percent, precious "Ag 0-0.5-1.6 g"."""
+    out: dict[str, Any] = dict.fromkeys(columns(), None)
+    out |= {key: answer.get(key) for key in ("line", "name", "verdict", "p", "something_else", "solved", "error")}
+    out["reasons"] = " ".join(code.replace(" ", "_") for code in answer.get("reasons", ())) or None
+    for k, system in enumerate(answer.get("systems", ()), start=1):
+        ranges = " ".join(f"{m} {low:g}-{high:g}" for m, (low, _, high) in system["ranges"].items())
+        out |= {f"system_{k}": " ".join(system["metals"]), f"probability_{k}": system["probability"],
+                f"ranges_{k}": ranges}  # fmt: skip
+    precious = [f"{m} {x['low']:g}-{x['likely']:g}-{x['high']:g} {x['unit']}"
+                for m, x in answer.get("precious", {}).items()]  # fmt: skip
+    out["precious"] = "; ".join(precious) or None
+    return out
+
+
+def text_of(answers: Sequence[Mapping[str, Any]], form: str) -> str:
+    """Answers as lines of CSV (without the head; no cell is a formula) or of JSON."""
+    if form == ".csv":
+        return csv_lines([list(flat(a).values()) for a in answers])
+    return "".join(json.dumps(a, ensure_ascii=False, allow_nan=False) + "\n" for a in answers)
+
+
+def write_parquet(lines: Path, target: Path) -> None:
+    """Answers kept as JSON lines as a Parquet file."""
+    import pyarrow as pa
+
+    numbers = ("p", "something_else", *(c for c in columns() if c.startswith("probability")))
+    schema = pa.schema([pa.field(c, pa.int64() if c == "line" else pa.float64() if c in numbers else pa.string())
+                        for c in columns()])  # fmt: skip
+    with lines.open(encoding="utf-8") as file, _pyarrow().ParquetWriter(target, schema) as writer:
+        rows: list[dict[str, Any]] = []
+        for line in file:
+            rows.append(flat(json.loads(line)))
+            if len(rows) == PARQUET_ROWS:
+                writer.write_table(pa.Table.from_pylist(rows, schema))
+                rows = []
+        writer.write_table(pa.Table.from_pylist(rows, schema))

@@ -1,0 +1,1 @@
+"""Exact lists without a prior: pairs, triples, bounds under constraints."""

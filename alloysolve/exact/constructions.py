@@ -1,0 +1,147 @@
+"""Every construction of every family that fits, whatever is believed beforehand: by misfit alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..alloys.bodies import Bodies
+from ..inference.decision import critical_misfit, independent
+from ..inference.evidence import WEIGHING, Evidence
+from ..inference.integrate import Believed, window_of_share
+from ..pieces.candidates import BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, Pieces
+from ..pieces.materials import Layers
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+FITS = 0.05  # tail probability of the joint misfit below which a candidate does not fit
+WILD = 9.0  # largest squared score one reading may add: one wild reading does not empty a long list
+STEPS = 12  # of the free parameter, where readings beside the density have a say
+BY_AREA = 240  # points of the table from thickness to share of the volume
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """Bodies of one construction that fit, with the span of the free parameter that fits each."""
+
+    construction: int
+    skin: int
+    point: Index
+    low: Array
+    high: Array
+
+
+def fitting_constructions(bodies: Bodies, evidence: Evidence, possible: list[Believed]) -> list[Fitting]:
+    """All constructions that fit; of what is believed only which bodies and which parameters are possible counts.
+
+    The density leaves each body an interval of the parameter, exactly. Where there are other readings the joint misfit
+    is looked up at `STEPS` values of it: what a reading sees depends on what covers the body.
+    """
+    return [_fitting(bodies, evidence, b) for b in possible]
+
+
+def _fitting(bodies: Bodies, evidence: Evidence, b: Believed) -> Fitting:
+    point = np.flatnonzero(b.share > 0)
+    if b.construction == HOMOGENEOUS:
+        zero = np.zeros(len(point))
+        fits = _misfit(evidence, _pieces(bodies, evidence, b, point, zero)) <= _critical(evidence)
+        return Fitting(b.construction, b.skin, point[fits], zero[fits], zero[fits])
+    least, most = b.spans[0][1], b.spans[-1][2]
+    low, high = np.full(len(point), least), np.full(len(point), most)
+    if evidence.volume is not None:
+        low, high = _left_by_density(bodies, evidence, b, point)
+        inside = (low <= high) & (high >= least) & (low <= most)
+        point, low, high = point[inside], np.clip(low[inside], least, most), np.clip(high[inside], least, most)
+    if not evidence.observed or not len(point):
+        return Fitting(b.construction, b.skin, point, low, high)
+    steps = np.exp(np.log(low)[:, None] + (np.log(high) - np.log(low))[:, None] * np.linspace(0, 1, STEPS))
+    pieces = _pieces(bodies, evidence, b, np.repeat(point, STEPS), steps.ravel())
+    fits = (_misfit(evidence, pieces) <= _critical(evidence)).reshape(steps.shape)
+    some = fits.any(axis=1)
+    at, last = np.arange(len(steps)), STEPS - 1 - fits[:, ::-1].argmax(axis=1)
+    return Fitting(b.construction, b.skin, point[some], steps[at, fits.argmax(axis=1)][some], steps[at, last][some])
+
+
+def _pieces(bodies: Bodies, evidence: Evidence, b: Believed, point: Index, parameter: Array) -> Pieces:
+    size = len(point)
+    return Pieces(bodies, evidence.layers, evidence.form, np.full(size, b.construction), point, np.full(size, b.skin),
+                  parameter)  # fmt: skip
+
+
+def _misfit(evidence: Evidence, pieces: Pieces) -> Array:
+    """Sum of the squared scores of all readings, the largest of those beside the density capped."""
+    scores = independent(evidence.scores(pieces))
+    others = np.array([z**2 for name, z in scores.items() if name != WEIGHING])
+    out = np.zeros(len(pieces))
+    if len(others):
+        largest = others.max(axis=0)
+        out = others.sum(axis=0) - largest + np.minimum(largest, WILD)
+    return np.asarray(out + scores[WEIGHING] ** 2 if WEIGHING in scores else out)
+
+
+def _critical(evidence: Evidence) -> float:
+    """The largest misfit that fits, for as many readings as count one by one."""
+    return critical_misfit(FITS, len(independent(dict.fromkeys(evidence.names, np.zeros(1)))))
+
+
+def _left_by_density(bodies: Bodies, evidence: Evidence, b: Believed, point: Index) -> tuple[Array, Array]:
+    """Least and most of the free parameter for which the density of each body fits by itself."""
+    reading = evidence.volume
+    assert reading is not None
+    v, sigma = bodies.v[point], bodies.sigma[point]
+    width = np.sqrt(_critical(evidence)) * np.hypot(reading.u, sigma * reading.v)
+    light = reading.v + width
+    heavy = np.maximum(reading.v - width - 3.0 * reading.bubble, 1e-9)  # 1 in 20 holds more air
+    dense = float(1 / evidence.layers.v[b.skin]) if b.skin >= 0 else 0.0
+    low, high = window_of_share(1 / v, dense, 1 / light, 1 / heavy)
+    if b.construction not in BY_THICKNESS:
+        return low, high
+    um = np.geomspace(b.spans[0][1], b.spans[-1][2], BY_AREA)
+    share = np.maximum.accumulate(evidence.form.skin_share(um))
+    beyond = (low > share[-1]) | (high < share[0]) | (low > high)
+    a, z = np.interp(low, share, um), np.interp(high, share, um)
+    return np.where(beyond, np.inf, a), np.where(beyond, -np.inf, z)
+
+
+def fitting_frame(bodies: Bodies, layers: Layers, fitting: list[Fitting], kinds: set[str]) -> pd.DataFrame:
+    """One row per family, construction and skin: ranges in mass percent, thickness [um], share of void or part [%]."""
+    import pandas as pd
+
+    rows: list[dict[str, Any]] = []
+    for f in fitting:
+        if (kinds and CONSTRUCTIONS[f.construction] not in kinds) or not len(f.point):
+            continue
+        families = bodies.family[f.point]
+        for family in np.unique(families):
+            mine = families == family
+            if bodies.names[family] not in ("pair", "triple"):
+                rows.append(_row(bodies, layers, f, f.point[mine], float(f.low[mine].min()), float(f.high[mine].max())))
+    return pd.DataFrame(rows)
+
+
+def _row(bodies: Bodies, layers: Layers, f: Fitting, point: Index, low: float, high: float) -> dict[str, Any]:
+    w = 100 * bodies.w[point]
+    order = [int(i) for i in np.argsort(-w.mean(axis=0), kind="stable") if w[:, i].max() >= 1.0]
+    by_thickness, by_share = f.construction in BY_THICKNESS, f.construction in BY_SHARE
+    row: dict[str, Any] = {
+        "construction": CONSTRUCTIONS[f.construction], "family": bodies.names[int(bodies.family[point[0]])],
+        "skin": layers.names[f.skin] if f.skin >= 0 else "",
+        "metals": " ".join(bodies.law.symbols[i].removesuffix("-fcc") for i in order),
+        "skin_low_um": low if by_thickness else np.nan,
+        "skin_high_um": high if by_thickness else np.nan,
+        "void_low_percent": 100 * low if f.construction == HOLLOW else np.nan,
+        "void_high_percent": 100 * high if f.construction == HOLLOW else np.nan,
+        "part_low_percent": 100 * low if by_share else np.nan,
+        "part_high_percent": 100 * high if by_share else np.nan,
+    }  # fmt: skip
+    for i in order:
+        symbol = bodies.law.symbols[i].removesuffix("-fcc")
+        row |= {f"{symbol}_low_percent": float(w[:, i].min()), f"{symbol}_high_percent": float(w[:, i].max())}
+    return row

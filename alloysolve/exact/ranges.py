@@ -1,0 +1,239 @@
+"""Any number of metals under readings and limits: the range of each, and the nearest composition."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..alloys.bodies import RESISTIVITY_SCATTER
+from ..alloys.law import MixingLaw, mixing_law
+from ..alloys.properties import sub_law
+from ..alloys.xray import lines_of
+from ..errors import InputError
+from ..inputs.settings import Settings
+from ..measured import K95
+from ..published.load import Tables, default_tables
+from ..readings.conductivity import Conductivity
+from ..readings.surface import (
+    NOT_DETECTED,
+    SEEN_SHARE,
+    U_ENDS,
+    U_MIDDLE,
+    U_READING,
+    WHOLE_FROM,
+    SurfaceComposition,
+)
+from .cuts import at_least as least_of
+from .cuts import at_most as most_of
+from .cuts import mixture_within, nearest_within, ranges_within, ratio
+from .listing import BUBBLES, SCATTER, check_metals, reading_of, usable_metals
+from .programs import Constraint, Curve, Mixture
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = NDArray[np.float64]
+Limits = Mapping[str, float] | None
+Ratios = Mapping[tuple[str, str], tuple[float, float]] | None
+CLOSED = (95.0, 105.0)  # sum of a composition in percent that counts as whole; rounding and what is not listed
+
+
+def bounds(
+    density: Any = None, metals: Sequence[str] | None = None, at_least: Limits = None, at_most: Limits = None,
+    ratios: Ratios = None, without: Sequence[str] = (), conductivity: Any = None, surface: Any = None,
+    tables: Tables | None = None,
+) -> pd.DataFrame:  # fmt: skip
+    """Range of each of any number of metals in a body that agrees with readings and keeps to limits.
+
+    Linear programs; density and resistivity, which are curved in the composition, are linearised about the last
+    solution and the result is checked against the curves themselves.
+
+    Parameters
+    ----------
+    density : g/cm3 as number, text or `Measured`, or what `weigh` returns for one piece; or None.
+    metals : symbols of the metals that may be in the body; all that make bodies when left out.
+    at_least, at_most : mass percent by symbol. ratios : (symbol, symbol) -> (least, most) of their masses.
+    without : symbols that are not in it, to be named should this clash.
+    conductivity : of the body, as text ("28 %IACS", "6.2 uohm cm"), number in %IACS or `Conductivity`.
+    surface : of a bare body, whose surface is its body: text ("Ag 92.4 Cu 7.3 Zn <0.2") or `SurfaceComposition`.
+        Shares are those among the metals it lists (among all that X-rays see, where it prints less than 90 %); a
+        metal that it does not list is unconstrained, not zero.
+
+    Returns
+    -------
+    Frame with the columns `metal`, `low_percent`, `high_percent` (by mass), one row per metal: what the 95 % range of
+    each reading and of its model allows, each taken at the composition itself.
+
+    Raises
+    ------
+    SolverError
+        When nothing keeps all limits, naming a smallest set that clashes; when a solver fails.
+
+    Notes
+    -----
+    Ranges are never too wide. The search is local, from several starts: where the curves turn inside the region they
+    can come out too narrow, by some points where a reading is met in two separate places.
+
+    >>> bounds("8.53 +- 0.01 g/cm3", ["Cu", "Zn"], at_least={"Zn": 28}).round(0)  # 30 % zinc: 8.53 (UNS C26000)
+      metal  low_percent  high_percent
+    0    Cu         66.0          72.0
+    1    Zn         28.0          34.0
+    """
+    import pandas as pd
+
+    tables = tables or default_tables()
+    chosen = list(metals) if metals is not None else usable_metals(tables)
+    found = ranges_within(_mixture(density, chosen, at_least, at_most, ratios, without, conductivity, surface, tables))
+    return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})
+
+
+def nearest(
+    composition: Mapping[str, float], density: Any = None, metals: Sequence[str] | None = None,
+    at_least: Limits = None, at_most: Limits = None, ratios: Ratios = None, without: Sequence[str] = (),
+    conductivity: Any = None, surface: Any = None, tables: Tables | None = None,
+) -> pd.DataFrame:  # fmt: skip
+    """The composition nearest to a given one (say, a claim) that agrees with readings and keeps to limits.
+
+    Least sum of squares of the differences in mass fractions (a quadratic program, linearised as in `bounds`).
+
+    Parameters
+    ----------
+    composition : mass percent by symbol.
+    metals : symbols that may be in the body, those of `composition` when left out.
+    others : as in `bounds`, with its errors and validity: the nearest composition found is never nearer than it can
+        be, and can be a farther one where the curves turn.
+
+    Returns
+    -------
+    Frame with the columns `metal`, `given_percent`, `nearest_percent`, `apart_percent` (nearest less given; points).
+
+    >>> nearest({"Ag": 92.5, "Cu": 7.5}, "10.10 +- 0.01 g/cm3").round(0)
+      metal  given_percent  nearest_percent  apart_percent
+    0    Ag           92.0             82.0          -10.0
+    1    Cu            8.0             18.0           10.0
+    """
+    import pandas as pd
+
+    tables = tables or default_tables()
+    if not isinstance(composition, Mapping):
+        raise InputError("composition", composition, "percent by mass for each symbol", 'write {"Ag": 92.5, "Cu": 7.5}')
+    chosen = list(metals) if metals is not None else list(composition)
+    mixture = _mixture(density, chosen, at_least, at_most, ratios, without, conductivity, surface, tables)
+    _known(composition, chosen, "composition")
+    given = np.array([float(composition.get(s, 0.0)) for s in chosen])
+    if not (CLOSED[0] <= given.sum() <= CLOSED[1] and (given >= 0).all()):
+        raise InputError("composition", dict(composition), "percent by mass that add up to 100", "mend it")
+    centre = given / given.sum()
+    found = 100 * nearest_within(mixture, centre, np.ones(len(chosen)))
+    return pd.DataFrame({"metal": chosen, "given_percent": 100 * centre, "nearest_percent": found,
+                         "apart_percent": found - 100 * centre})  # fmt: skip
+
+
+def _mixture(
+    density: Any, chosen: list[str], at_least: Limits, at_most: Limits, ratios: Ratios, without: Sequence[str],
+    conductivity: Any, surface: Any, tables: Tables,
+) -> Mixture:  # fmt: skip
+    """The metals named, under everything that was given."""
+    check_metals(chosen, tables)
+    if len(set(chosen)) < len(chosen):
+        raise InputError("metals", chosen, "each metal once", "take one out")
+    whole = mixing_law(tables)
+    law = sub_law(whole, np.array([whole.index[s] for s in chosen], dtype=np.intp))
+    limits: list[Constraint | Curve] = list(_linear(chosen, at_least or {}, at_most or {}, ratios or {}, without))
+    limits += _surface(surface, chosen, tables) if surface is not None else []
+    limits += _conductivity(conductivity, law) if conductivity is not None else []
+    limits += _density(density, law) if density is not None else []
+    if not limits:
+        raise InputError("density", None, "a reading or a limit", "give a density, or what else is known")
+    return mixture_within(len(chosen), limits)
+
+
+def _known(symbols: Sequence[str] | Mapping[str, Any], chosen: list[str], path: str) -> None:
+    for s in symbols:
+        if s not in chosen:
+            raise InputError(path, s, "metals among " + " ".join(chosen), "add it to metals, or leave it out")
+
+
+def _linear(
+    chosen: list[str], least: Mapping[str, float], most: Mapping[str, float],
+    ratios: Mapping[tuple[str, str], tuple[float, float]], without: Sequence[str],
+) -> list[Constraint]:  # fmt: skip
+    """At least, at most, ratios and what is left out."""
+    size, place = len(chosen), {s: i for i, s in enumerate(chosen)}
+    rules: list[Constraint] = []
+    for path, given, of, words in (("at_least", least, least_of, "at least"), ("at_most", most, most_of, "at most")):
+        _known(given, chosen, path)
+        for s, p in given.items():
+            if not 0 <= p <= 100:
+                raise InputError(f"{path}.{s}", p, "mass percent from 0 to 100", "mend it")
+            rules.append(of(size, place[s], p / 100, f"{s} {words} {p:g} %"))
+    for pair, (low, high) in ratios.items():
+        _known(pair, chosen, "ratios")
+        if not (0 <= low <= high < math.inf and pair[0] != pair[1]):
+            raise InputError("ratios", f"{low:g} to {high:g}", "two metals, least and most of their ratio", "mend it")
+        rules += ratio(size, place[pair[0]], place[pair[1]], low, high, f"{':'.join(pair)} {low:g} to {high:g}")
+    _known(without, chosen, "without")
+    return rules + [most_of(size, place[s], 0.0, f"without {s}") for s in without]
+
+
+def _density(given: Any, law: MixingLaw) -> list[Curve]:
+    """v within the 95 % range of the reading and of the mixing law at that very composition (cm3/g over v as read)."""
+    reading = reading_of(given)
+    if reading.v.ndim:
+        raise InputError("density", f"{len(reading.v)} pieces", "one piece", "call once for each, as in weighed[0]")
+    v, u, bubble = (float(x) for x in (reading.v, reading.u, reading.bubble))
+    name = f"density {1 / v:.4g} g/cm3"
+
+    def half(w: Array) -> Array:
+        model = np.hypot(law.u_pairs(w), SCATTER)
+        return np.asarray(K95 * np.hypot(u / v, model))
+
+    return [Curve(name, lambda w: law.specific_volume(w) / v + half(w), low=1 - BUBBLES * bubble / v),
+            Curve(name, lambda w: law.specific_volume(w) / v - half(w), high=1.0)]  # fmt: skip
+
+
+def _conductivity(given: Any, law: MixingLaw) -> list[Curve]:
+    """ln of the resistivity within the 95 % range of the reading and of the rule for alloys."""
+    reading = given if isinstance(given, Conductivity) else Conductivity(given)
+    own = reading.u / reading.value if reading.u else Settings().readings.conductivity.u.value
+    read, name = math.log(reading.resistivity), f"{reading.kind} {reading.text}"
+
+    def ends(w: Array, sign: float) -> Array:
+        rho, u = law.resistivity_of(w)
+        return np.asarray(np.log(rho) + sign * K95 * np.hypot(own, np.hypot(u, RESISTIVITY_SCATTER)))
+
+    return [Curve(name, lambda w: ends(w, 1.0), low=read), Curve(name, lambda w: ends(w, -1.0), high=read)]
+
+
+def _surface(given: Any, chosen: list[str], tables: Tables) -> list[Constraint]:
+    """Printed shares of a bare body, each within its 95 % range, among the metals that an instrument sees.
+
+    With S the sum of the metals it tells apart: low S <= w_i <= high S, which is linear; S itself is at least the
+    share from which an instrument prints at all.
+    """
+    reading = given if isinstance(given, SurfaceComposition) else SurfaceComposition(given, path="surface")
+    below = {s: NOT_DETECTED for s in reading.listed if s not in reading.shares} | dict(reading.below)
+    whole = reading.total >= WHOLE_FROM
+    lines = lines_of(tables)
+    seen = {s for s, visible in zip(lines.symbols, lines.seen, strict=True) if visible}
+    told = {*reading.shares, *below} | (set() if whole else seen)
+    _known([s for s in reading.shares if reading.shares[s] > 1.0], chosen, "surface")
+    among = np.array([float(s in told) for s in chosen])
+    name = f"surface {reading.text}"
+    rules = [Constraint(name, tuple(among), low=SEEN_SHARE)]
+    for s in chosen:
+        if s not in told or (s not in reading.shares and s not in below):
+            continue
+        share = reading.shares.get(s, 0.0) * (100 / reading.total if whole else 1.0)
+        own = reading.u or U_READING[0] + U_READING[1] * share
+        room = K95 * math.hypot(own, U_ENDS + U_MIDDLE * 4 * share / 100 * (1 - min(share, 100.0) / 100))
+        low, high = (share - room, share + room) if s in reading.shares else (-math.inf, below[s] + room)
+        unit = np.array([float(x == s) for x in chosen])
+        rules.append(Constraint(name, tuple(unit - high / 100 * among), high=0.0))
+        if low > 0:
+            rules.append(Constraint(name, tuple(unit - low / 100 * among), low=0.0))
+    return rules

@@ -1,1 +1,0 @@
-"""From codes and values to words and tables; all sentences stand in one file per language."""

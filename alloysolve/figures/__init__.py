@@ -1,0 +1,91 @@
+"""Figures of answers, in greys, for papers and notebooks: each draws into `ax`, or a figure of its own, and returns it.
+
+They need matplotlib and mpltern: the extra `figures`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from os import PathLike
+from typing import TYPE_CHECKING
+
+from ..words.language import language
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from ..advice.routine import Coverage
+    from ..inference.solve import Solution
+    from ..inputs.piece import Piece
+    from ..inputs.settings import Settings
+
+__all__ = ["candidates", "coverage", "density_map", "section", "skin_and_core", "spectrum", "ternary", "water"]
+
+
+def candidates(solution: Solution, ax: Axes | None = None) -> Axes:
+    """One row per candidate and one for the claim, each a dot with a 95 % bar in density; the reading as a line."""
+    from .candidate_bars import candidates
+
+    return candidates(solution, language(solution.settings.answers.language), ax)
+
+
+def density_map(solution: Solution, ax: Axes | None = None) -> Axes:
+    """Density against conductivity: the 95 % ellipse of what was read, and what candidates and claim would read."""
+    from .density_plane import density_map
+
+    return density_map(solution, language(solution.settings.answers.language), ax)
+
+
+def ternary(solution: Solution, metals: Sequence[str] = (), ax: Axes | None = None) -> Axes:
+    """Three metals in a triangle, with the strip of alloys that have the density that was read.
+
+    Parameters
+    ----------
+    metals : three symbols; left out: those of what fits best.
+    ax : Axes of the projection "ternary", which mpltern registers when it is imported.
+    """
+    from .triangle import ternary
+
+    return ternary(solution, language(solution.settings.answers.language), ax, tuple(metals))
+
+
+def skin_and_core(solution: Solution, ax: Axes | None = None) -> Axes:
+    """Thickness of the skin against density of the core, a dot with 95 % bars for each plated candidate."""
+    from .skin_bars import skin_and_core
+
+    return skin_and_core(solution, language(solution.settings.answers.language), ax)
+
+
+def section(solution: Solution, ax: Axes | None = None) -> Axes:
+    """A cut through the likeliest construction: the outline to scale, a layer magnified so that it can be seen."""
+    from .cross_section import section
+
+    return section(solution, language(solution.settings.answers.language), ax)
+
+
+def water(solution: Solution, ax: Axes | None = None) -> Axes:
+    """Water that a piece as claimed would push aside, and that this one did: two bars with their ranges."""
+    from .water_bars import water
+
+    return water(solution, language(solution.settings.answers.language), ax)
+
+
+def spectrum(
+    recording: str | PathLike[str], piece: Piece, settings: Settings | None = None, ax: Axes | None = None
+) -> Axes:
+    """The spectrum of a recording of taps, its tones, and the tones of what the piece may be."""
+    from ..advice.sounding import sounding
+    from ..inputs.settings import find_settings
+    from ..readings.recording import mean_spectrum
+    from .tone_spectrum import spectrum
+
+    shop = settings or find_settings()
+    heard = sounding(str(recording), piece, shop)
+    return spectrum(*mean_spectrum(str(recording)), heard, language(shop.answers.language), ax)
+
+
+def coverage(found: Coverage, ax: Axes | None = None) -> Axes:
+    """What a routine of readings would show: a bar for each class of construction, its length the share shown."""
+    from .routine_bars import coverage
+
+    return coverage(found, language(), ax)

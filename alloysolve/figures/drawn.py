@@ -1,0 +1,28 @@
+"""Figures, in black and grey, each drawn into an Axes that the caller may style.
+
+Those of a page are drawn from data in the types of JSON, so that a stored page can be printed without solving again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from importlib.util import find_spec
+from typing import Any
+
+from .base import svg
+from .cross_section import draw_section, section_drawing, section_words
+from .water_bars import draw_water, pushed_aside, water_drawing
+
+__all__ = ["can_draw", "picture_svg", "pushed_aside", "section_drawing", "section_words", "water_drawing"]
+
+DRAWN = {"water": draw_water, "section": draw_section}
+
+
+def can_draw() -> bool:
+    """Whether matplotlib, which draws, is installed."""
+    return find_spec("matplotlib") is not None
+
+
+def picture_svg(name: str, drawing: Mapping[str, Any]) -> str:
+    """A figure of a page as an SVG element."""
+    return svg(DRAWN[name](drawing), name)

@@ -1,0 +1,1 @@
+"""Prior, likelihood, posterior and decision: the engine."""

@@ -1,0 +1,122 @@
+"""The readings of one piece in the form in which possible pieces are compared with them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..pieces.candidates import Pieces
+from ..pieces.materials import Layers
+from ..pieces.shape import Form
+from ..readings.base import BODY, Observed, Ratio
+from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf
+
+Array = NDArray[np.float64]
+
+OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), even over 0.5 to 25 g/cm3
+WEIGHING = "weighing"
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All readings of a piece.
+
+    Attributes
+    ----------
+    volume : the density reading, if any. observed : the others. form : shape of the piece.
+    layers : materials that may cover or fill it.
+    """
+
+    volume: VolumeLikelihood | None
+    observed: tuple[Observed, ...]
+    form: Form
+    layers: Layers
+
+    @cached_property
+    def shows(self) -> int:
+        """What these readings can show of layers: `BODY`, also `STRIKES` of nickel, or any `SURFACE`."""
+        return max((o.shows for o in self.observed), default=BODY)
+
+    @cached_property
+    def surface(self) -> tuple[str, ...]:
+        """Names of the readings that see the surface only."""
+        return tuple(o.name for o in self.observed if o.surface)
+
+    @cached_property
+    def peak(self) -> float:
+        """The largest likelihood that the readings beside density can have."""
+        return float(np.prod([o.peak for o in self.observed]))
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all readings, the weighing first."""
+        return ((WEIGHING,) if self.volume else ()) + tuple(o.name for o in self.observed)
+
+    def only(self, *names: str) -> Evidence:
+        """Only some of the readings."""
+        return replace(self, volume=self.volume if WEIGHING in names else None,
+                       observed=tuple(o for o in self.observed if o.name in names))  # fmt: skip
+
+    def pdf(self, pieces: Pieces) -> Array:
+        """Likelihood of all readings but the density, per piece."""
+        out = np.ones(len(pieces))
+        for group in self._groups:
+            out = out * (group[0].pdf(pieces) if len(group) == 1 else _together(group, pieces))
+        return out
+
+    @cached_property
+    def _groups(self) -> list[list[Observed]]:
+        """Readings that share the scatter of the model, together."""
+        out: dict[str, list[Observed]] = {}
+        for o in self.observed:
+            out.setdefault(o.shares_model or o.name, []).append(o)
+        return list(out.values())
+
+    def scores(self, pieces: Pieces) -> dict[str, Array]:
+        """Normal score of every reading under each piece."""
+        out = {}
+        if self.volume is not None:
+            out[WEIGHING] = self.volume.score(pieces.v, pieces.bodies.sigma[pieces.point])
+        return out | {o.name: o.score(pieces) for o in self.observed}
+
+    def other_likelihood(self) -> float:
+        """Likelihood of "something else": broad and independent over the same readings."""
+        out = OTHER_DENSITY / self.volume.v if self.volume else 1.0
+        return float(out * np.prod([_other_of(group) for group in self._groups]))
+
+
+def _other_of(group: list[Observed]) -> float:
+    """Likelihood of a group of readings under "something else": its mean is broad, what they differ by is not."""
+    ratios = [o for o in group if isinstance(o, Ratio)]
+    if len(ratios) < 2:
+        return float(np.prod([o.other for o in group]))
+    logs = np.log([o.read for o in ratios])
+    away = [mixture_pdf(logs[[k]] - logs.mean(), ratios[k].u, np.array([_OWN]), 0.0)[0] for k in range(1, len(logs))]
+    return float(ratios[0].other * np.prod(away))
+
+
+def _together(group: list[Observed], pieces: Pieces) -> Array:
+    """Density of several readings whose predictions err together.
+
+    Their mean carries the scatter of the model, which does not average away; what they differ by does not. Readings of
+    several values each count as one by the geometric mean of their densities.
+    """
+    if any(isinstance(o, Ratio) and o.several for o in group):
+        return np.asarray(np.exp(np.mean([np.log(o.pdf(pieces) + 1e-300) for o in group], axis=0)))
+    ratios = [o for o in group if isinstance(o, Ratio)]
+    found = [o.predict(pieces) for o in ratios]
+    r = np.array([np.log(o.read / value) for o, (value, _) in zip(ratios, found, strict=True)])
+    u = np.array([o.u for o in ratios])
+    model = np.max([m for _, m in found], axis=0)
+    mean = r.mean(axis=0)
+    out = ratio_pdf(mean, float(np.sqrt((u**2).sum()) / len(u)), model)
+    away = r - mean
+    for k in range(1, len(ratios)):  # one of the differences follows from the others
+        out = out * mixture_pdf(away[k], float(u[k]), np.full(len(mean), _OWN), 0.0)
+    return np.asarray(out)
+
+
+_OWN = 0.015  # relative scatter of the layered model from one frequency or place to the next (judgement)

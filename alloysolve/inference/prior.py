@@ -1,0 +1,412 @@
+"""What is believed before any reading, as shares over bodies and constructions (kinds.csv, families.csv)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..alloys.bodies import SYSTEM_FROM, Bodies, Region, all_bodies, joined_bodies, region_bodies
+from ..inputs.claim import METAL_NAMES, Claim, parse_claim
+from ..pieces.candidates import (
+    ASSEMBLED,
+    CLAD,
+    CONSTRUCTIONS,
+    ENRICHED,
+    FILLED,
+    HOLLOW,
+    HOMOGENEOUS,
+    PLATED,
+    Pieces,
+    joined_pieces,
+)
+from ..pieces.materials import Layers, layers_of
+from ..pieces.shape import Form
+from ..published.load import ClaimRegion, Family, Kind, Limits, StrikeRow, Tables
+from ..readings.base import BODY, SURFACE
+from .commonness import family_weights
+from .decision import Alternatives
+from .integrate import Believed, Spans
+from .posterior import PriorShares
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
+# values of the free parameter and their shares, for the share of all that is not the claim that the readings exclude
+NODES_OF: Mapping[int, tuple[tuple[float, float], ...]] = MappingProxyType({
+    HOMOGENEOUS: ((0.0, 1.0),), PLATED: ((1.0, 0.35), (4.0, 0.2), (12.0, 0.15), (30.0, 0.1), (200.0, 0.2)),
+    ENRICHED: ((2.0, 0.4), (8.0, 0.4), (25.0, 0.2)), HOLLOW: ((0.02, 0.4), (0.1, 0.3), (0.4, 0.3)),
+    CLAD: ((1 / 3, 1.0),), FILLED: ((0.1, 0.3), (0.4, 0.3), (0.8, 0.4)),
+})  # fmt: skip
+INSERTED = (FILLED, ASSEMBLED)
+ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear
+ALLOYED = 0.995  # mass fraction above which there is nothing left to enrich
+BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
+LESS_FINE_POINTS = 24  # of each lower fineness
+CLAIM_SLACK = 0.003  # mass fraction below its fineness at which a body still is what is claimed
+
+
+@dataclass(frozen=True)
+class Prior:
+    """Shares over the points of `bodies`; all arrays and `other` together sum to 1.
+
+    `levels` : the same belief, told apart as far as readings show it: bodies, strikes of nickel, any strike and
+    enriched surfaces (`kinds.base.BODY`, `STRIKES`, `SURFACE`). `meets_claim` : bodies that hold at least what is
+    claimed. `finer` : bodies that hold more than the claim's region. `as_claimed` : construction that the claim itself
+    names ("silver plated", a clad coin), or -1.
+    """
+
+    name: str
+    bodies: Bodies
+    layers: Layers
+    claim_bodies: Bodies | None
+    levels: tuple[tuple[Believed, ...], ...]
+    meets_claim: NDArray[np.bool_]
+    finer: NDArray[np.bool_]
+    other: float
+    as_claimed: int = -1
+
+    @property
+    def plain(self) -> tuple[Believed, ...]:
+        """What is believed, no more told apart than a density shows."""
+        return self.levels[BODY]
+
+    @property
+    def homogeneous(self) -> Array:
+        """Share of each body as a bare piece."""
+        return np.asarray(sum(b.share for b in self.plain if b.construction == HOMOGENEOUS))
+
+    @property
+    def skins(self) -> list[int]:
+        """Numbers of the materials that cover bodies."""
+        return [b.skin for b in self.plain if b.construction == PLATED]
+
+    @cached_property
+    def shares(self) -> PriorShares:
+        """Total prior share by system, and by construction and system."""
+        return self.shares_among(np.ones(len(self.bodies.v), dtype=bool))
+
+    @cached_property
+    def shares_beside(self) -> PriorShares:
+        """The same over what does not meet the claim; a shell as claimed with another metal in it does not."""
+        return self.shares_among(~self.meets_claim, always=INSERTED)
+
+    def shares_among(self, among: NDArray[np.bool_], always: tuple[int, ...] = ()) -> PriorShares:
+        """The same over some bodies only, for some constructions over all."""
+        size, system = len(self.bodies.systems), self.bodies.system
+        by_kind: list[dict[tuple[int, int], Array]] = []
+        for believed in self.levels:
+            here: dict[tuple[int, int], Array] = {}
+            for b in believed:
+                kind = (b.construction, int(self.layers.group[b.skin]) if b.skin >= 0 else -1)
+                share = b.share if b.construction in always else np.where(among, b.share, 0.0)
+                each = np.asarray(np.bincount(system, share, minlength=size), dtype=float)
+                here[kind] = here[kind] + each if kind in here else each
+            by_kind.append(here)
+        return PriorShares(np.sum(list(by_kind[BODY].values()), axis=0), tuple(by_kind))
+
+    def alternatives(self, form: Form) -> Alternatives:
+        """What is not the claim, as pieces with a few values of the free parameter each.
+
+        Those of the last four forms are kept.
+        """
+        if form not in self._alternatives:
+            while len(self._alternatives) > 3:
+                self._alternatives.pop(next(iter(self._alternatives)))
+            self._alternatives[form] = self._alternatives_of(form)
+        return self._alternatives[form]
+
+    @cached_property
+    def _alternatives(self) -> dict[Form, Alternatives]:
+        return {}
+
+    def _alternatives_of(self, form: Form) -> Alternatives:
+        parts, prior = [], []
+        for b in self.plain:
+            if b.construction in (self.as_claimed, ASSEMBLED):  # a steel spring in a chain makes it no other metal
+                continue
+            # a shell of what is claimed is not what is claimed
+            point = np.flatnonzero((b.share > 0) & (~self.meets_claim | (b.construction == FILLED)))
+            for value, share in NODES_OF[b.construction]:
+                size = len(point)
+                parts.append(Pieces(self.bodies, self.layers, form, np.full(size, b.construction), point,
+                                    np.full(size, b.skin), np.full(size, value)))  # fmt: skip
+                prior.append(b.share[point] * share)
+        return Alternatives(joined_pieces(parts), np.concatenate(prior))
+
+
+@lru_cache(maxsize=8)  # each holds all bodies
+def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str = "default") -> Prior:
+    """The prior for a claim (None: no claim) under a named prior ("default", "flat" or a file)."""
+    kind = _kind(tables, claim)
+    own = claim_bodies(tables, claim) if claim else None
+    bodies = all_bodies(tables)
+    families = family_weights(tables, kind.kind, name)
+    of_family = np.array([families.get(n, 0.0) for n in bodies.names])[bodies.family]
+    weight, coarse = of_family * bodies.weight, of_family * bodies.coarse
+    numbers = {n: i for i, n in enumerate(bodies.names)}
+    pair, triple = (bodies.family == numbers[n] for n in ("pair", "triple"))
+    # "something else" keeps its share whatever is claimed; the others share what the claim leaves
+    claimed = kind.claim if own is not None else 0.0
+    rest = (1.0 - claimed - kind.other) / (1.0 - kind.other)
+    homogeneous = rest * kind.homogeneous * weight
+    layers = layers_of(tables)
+    homogeneous[pair] = rest * kind.pairs * bodies.weight[pair]
+    homogeneous[triple] = rest * kind.triples * bodies.weight[triple]
+    hollow = rest * kind.hollow * coarse
+    covered = _plated(tables, bodies, kind, rest * kind.plated * coarse)
+    covered += _clad(tables, bodies, claim, rest * kind.clad, coarse)
+    less = less_fine_bodies(tables, claim) if claim else None
+    if less is None:  # no standard below the claim: its share goes to the other bare bodies
+        homogeneous *= 1 + rest * kind.less_fine / homogeneous.sum()
+    inserted = _inserted(tables, claim, kind, rest) if own is not None else []
+    left = rest * (kind.filled + kind.assembled) - sum(share for *_, share in inserted)
+    homogeneous *= 1 + left / homogeneous.sum()
+    for added, share in ((less, rest * kind.less_fine), (own, kind.claim)):
+        if added is None:
+            continue
+        solid = 0.5 if may_be_hollow else 1.0
+        each = share * added.weight / len(added.names)
+        bodies = joined_bodies(bodies, added)
+        homogeneous = np.concatenate([homogeneous, solid * each])
+        hollow = np.concatenate([hollow, (1 - solid) * each])
+    covered = [replace(b, share=_longer(b.share, len(bodies.v))) for b in covered]
+    if own is not None:
+        shell = np.zeros(len(bodies.v))
+        shell[-len(own.v) :] = own.weight / len(own.names)
+        covered += [Believed(construction, skin, share * shell, ((1.0, least, most),))
+                    for construction, skin, least, most, share in inserted]  # fmt: skip
+    meets = _meets(bodies, claim)
+    if own is not None:
+        meets[-len(own.v) :] = True
+    bare = [Believed(HOMOGENEOUS, -1, homogeneous), Believed(HOLLOW, -1, hollow, spans_of(tables, HOLLOW, kind.kind))]
+    named = PLATED if claim and claim.plated else CLAD if claim and claim.clad else -1
+    return Prior(name, bodies, layers, own, _levels(tables, kind, layers, bodies, bare, covered), meets,
+                  _finer(bodies, claim), kind.other, named)  # fmt: skip
+
+
+def _longer(share: Array, size: int) -> Array:
+    return np.concatenate([share, np.zeros(size - len(share))])
+
+
+def _clad(tables: Tables, bodies: Bodies, claim: Claim | None, share: float, weight: Array) -> list[Believed]:
+    """Published clad stock, the one of the claim alone where the claim is clad."""
+    stock = [r for r in tables.rows("clad") if not (claim and claim.clad) or r.name == claim.clad]
+    out: list[Believed] = []
+    for r in stock:
+        of_core = np.array([n == r.core for n in bodies.names])[bodies.family] * weight
+        spread = np.sqrt(3.0) * r.u_share
+        out.append(Believed(CLAD, layers_of(tables).number(r.faces), share / len(stock) * of_core / of_core.sum(),
+                            ((1.0, r.share - spread, r.share + spread),)))  # fmt: skip
+    return out
+
+
+def _inserted(
+    tables: Tables, claim: Claim | None, kind: Kind, rest: float
+) -> list[tuple[int, int, float, float, float]]:
+    """Slugs in, and parts joined to, a body as claimed: construction, material, least, most, share."""
+    out: list[tuple[int, int, float, float, float]] = []
+    if claim is None or kind.kind in ("none", "base"):
+        return out
+    for construction, word, total in ((FILLED, "filled", kind.filled), (ASSEMBLED, "assembled", kind.assembled)):
+        rows = [r for r in tables.rows("inserts") if r.construction == word and getattr(r, kind.kind) > 0]
+        whole = sum(getattr(r, kind.kind) for r in rows)
+        out += [(construction, layers_of(tables).number(r.part), r.least, r.most,
+                 rest * total * getattr(r, kind.kind) / whole) for r in rows]  # fmt: skip
+    return out
+
+
+def _levels(
+    tables: Tables, kind: Kind, layers: Layers, bodies: Bodies, bare: list[Believed], covered: list[Believed]
+) -> tuple[tuple[Believed, ...], ...]:
+    """The same belief: as it is; with strikes of nickel; with all strikes and surfaces that differ from the body."""
+    solid, changed, spans = bare[0].share, [], spans_of(tables, ENRICHED, kind.kind)
+    for symbol in ENRICHING:
+        at = bodies.law.index[symbol]
+        base = (bodies.w.argmax(axis=1) == at) & (bodies.w[:, at] < ALLOYED)
+        changed.append(Believed(ENRICHED, at, np.where(base, kind.enriched * bare[0].share, 0.0), spans))
+        solid = solid - changed[-1].share
+    nickel = _with_strikes(tables, kind, layers, covered, ("Ni",))
+    every = _with_strikes(tables, kind, layers, covered, ())
+    return ((*bare, *covered), (*bare, *nickel), (replace(bare[0], share=solid), bare[1], *changed, *every))
+
+
+def _with_strikes(
+    tables: Tables, kind: Kind, layers: Layers, covered: list[Believed], metals: tuple[str, ...]
+) -> list[Believed]:
+    """Skins with and without each strike, of some metals or of all."""
+    out = []
+    for b in covered:
+        skin = layers.names[b.skin]
+        rows = [r for r in tables.rows("strikes") if r.metal != skin and (not metals or r.metal in metals)]
+        if b.construction != PLATED or not rows:
+            out.append(b)
+            continue
+        strikes = [(layers.number(_strike_name(skin, r, tables)), getattr(r, kind.kind)) for r in rows]
+        out.append(replace(b, share=b.share * (1 - sum(share for _, share in strikes))))
+        out += [replace(b, skin=number, share=b.share * share) for number, share in strikes]
+    return out
+
+
+def _strike_name(skin: str, row: StrikeRow, tables: Tables) -> str:
+    first = next(r.um for r in tables.rows("strikes") if r.metal == row.metal)
+    return f"{skin}/{row.metal}" + ("" if row.um == first else f" {row.um:g}")
+
+
+def _kind(tables: Tables, claim: Claim | None) -> Kind:
+    kind = tables.kinds[claim.kind if claim else "none"]
+    if claim and claim.plated:  # the claim itself says what the skin is
+        plated = kind.homogeneous + kind.plated + kind.clad - BARE_UNDER_PLATED_CLAIM
+        return replace(kind, claim=0.0, homogeneous=BARE_UNDER_PLATED_CLAIM, plated=plated, clad=0.0,
+                       skins={claim.skin_metal: 1.0})  # fmt: skip
+    if claim and claim.clad:
+        most = kind.homogeneous + kind.clad - BARE_UNDER_PLATED_CLAIM
+        return replace(kind, claim=0.0, homogeneous=BARE_UNDER_PLATED_CLAIM, clad=most)
+    return kind
+
+
+def spans_of(tables: Tables, construction: int, kind: str) -> Spans:
+    """Parts of the prior of a thickness [um] or share of empty space, for a kind of claim (spans.csv)."""
+    rows = [r for r in tables.rows("spans") if (r.construction, r.kind) == (CONSTRUCTIONS[construction], kind)]
+    return tuple((r.share, r.least, r.most) for r in sorted(rows, key=lambda r: float(r.least)))
+
+
+def _plated(tables: Tables, bodies: Bodies, kind: Kind, weight: Array) -> list[Believed]:
+    """Shares of bodies under each skin; one of the skin's own metal is no plated piece, others take its share."""
+    base = [tables.families[n].system.split()[0] if n in tables.families else "" for n in bodies.names]
+    layers, total = layers_of(tables), sum(kind.skins.values())
+    out: list[Believed] = []
+    for name, share in kind.skins.items():
+        skin = layers.number(name)
+        metal = bodies.law.symbols[int(np.argmax(layers.w[skin]))]
+        other = np.array([b != metal for b in base])[bodies.family]
+        each = weight * other * (weight.sum() / (weight @ other)) * share / total
+        out.append(Believed(PLATED, skin, each, spans_of(tables, PLATED, kind.kind)))
+    return out
+
+
+def _finer(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
+    """Bodies that hold more of the claimed metal than the claim's region: finer than said."""
+    if claim is None or not claim.metal or claim.plated:
+        return np.zeros(len(bodies.v), dtype=bool)
+    most = max(r.limits[claim.metal][1] for r in claim.regions) / 100
+    return np.asarray(bodies.w[:, bodies.law.index[claim.metal]] > most + CLAIM_SLACK)
+
+
+def _meets(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
+    if claim is None or claim.plated or claim.clad:
+        return np.zeros(len(bodies.v), dtype=bool)
+    if claim.metal:
+        return np.asarray(bodies.w[:, bodies.law.index[claim.metal]] >= claim.least / 100 - CLAIM_SLACK)
+    return np.array([n in claim.families for n in bodies.names])[bodies.family]
+
+
+@lru_cache(maxsize=64)
+def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
+    """The compositions a claim allows; None for plated and clad claims, whose body is not the whole."""
+    if claim.plated or claim.clad:
+        return None
+    if claim.families:
+        return region_bodies(tables, [_of_family(tables.families[f]) for f in claim.families])
+    magnetic = "none" if claim.metal else ""  # a steel or nickel coin is attracted
+    return region_bodies(tables, [_of_claim(r, magnetic) for r in claim.regions])
+
+
+def less_fine_bodies(tables: Tables, claim: Claim) -> Bodies | None:
+    """The claimed metal at the standard finenesses below the claim, alloyed as for its colour; None where none is."""
+    if not claim.metal or claim.plated:
+        return None
+    colours = {r.colour for r in claim.regions}
+    below = [r for r in tables.rows("claims") if r.metal == claim.metal and r.limits[r.metal][0] < claim.least - 0.5
+             and (r.colour in colours or "" in colours or not r.colour)]  # fmt: skip
+    regions = [_of_claim(r, "none") for r in below]
+    return region_bodies(tables, regions, LESS_FINE_POINTS) if regions else None
+
+
+def _of_claim(r: ClaimRegion, magnetic: str) -> Region:
+    return Region(r.claim, r.limits, r.sigma_percent, magnetic=magnetic, own=_usual_metals(r.limits))
+
+
+def _usual_metals(limits: Limits) -> tuple[str, ...]:
+    """The system of a claim: the metals of 5 % at the middle of its limits, so that sterling is silver-copper."""
+    return tuple(s for s, (low, high) in limits.items() if (low + high) / 2 >= 100 * SYSTEM_FROM)
+
+
+def _of_family(f: Family) -> Region:
+    return Region(f.family, f.limits, f.sigma_percent, f.porosity_percent, f.magnetic, f.iron, tuple(f.system.split()))
+
+
+def claim_pieces(tables: Tables, claim: Claim, own: Bodies | None, form: Form, shows: int) -> Pieces | None:
+    """Pieces as claimed: bare, with a surface changed by age where a reading could show it, plated or clad."""
+    layers = layers_of(tables)
+    if claim.plated:
+        return _plated_pieces(tables, claim, form)
+    if claim.clad:
+        return _clad_pieces(tables, claim, form)
+    if own is None:
+        return None
+    bare = Pieces.bare(own, layers, form)
+    if shows < SURFACE or claim.metal not in ENRICHING:
+        return bare
+    alloyed = np.flatnonzero(own.w[:, own.law.index[claim.metal]] < ALLOYED)
+    changed = [Pieces(own, layers, form, np.full(len(alloyed), ENRICHED), alloyed,
+                      np.full(len(alloyed), own.law.index[claim.metal]), np.full(len(alloyed), um))
+               for um, _ in NODES_OF[ENRICHED]]  # fmt: skip
+    return joined_pieces([bare, *changed])
+
+
+def _clad_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
+    """The stock of a clad claim, its faces at the published share and at two standard deviations on each side."""
+    stock = next(r for r in tables.rows("clad") if r.name == claim.clad)
+    core = region_bodies(tables, [_of_family(tables.families[stock.core])])
+    shares = stock.share + stock.u_share * np.array([-2.0, 0.0, 2.0])
+    size = len(core.v)
+    return Pieces(core, layers_of(tables), form, np.full(3 * size, CLAD), np.tile(np.arange(size), 3),
+                  np.full(3 * size, layers_of(tables).number(stock.faces)), np.repeat(shares, size))  # fmt: skip
+
+
+def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
+    """Base-metal bodies under the claimed skin; gilt silver ("vermeil") has a body of silver 925."""
+    layers = layers_of(tables)
+    if "vermeil" in claim.words:
+        own = claim_bodies(tables, parse_claim("silver 925", tables))
+        assert own is not None
+        return Pieces.bare(own, layers, form)
+    bodies = all_bodies(tables)
+    weights = family_weights(tables, "base", "default")
+    usable = np.array([weights.get(n, 0.0) > 0 and not _precious(tables, n) for n in bodies.names])[bodies.family]
+    if claim.families:
+        usable &= np.array([n in claim.families for n in bodies.names])[bodies.family]
+    grade_or_some = (bodies.grade >= 0) | (np.arange(len(bodies.v)) % 8 == 0)
+    point = np.flatnonzero(usable & grade_or_some)
+    skin = _claimed_skin(claim, layers)
+    parts = []
+    for share in [claim.skin_share] if claim.skin_share else PLATED_CLAIM_SHARES:
+        volume = share * layers.v[skin] / (share * layers.v[skin] + (1 - share) * bodies.v[point])
+        parts.append(Pieces(bodies, layers, form, np.full(len(point), PLATED), point, np.full(len(point), skin),
+                            form.skin_um(volume)))  # fmt: skip
+    return joined_pieces(parts)
+
+
+def _claimed_skin(claim: Claim, layers: Layers) -> int:
+    """The material nearest to the skin of a plated claim: the plain metal, or the alloy of that fineness."""
+    at = layers.law.index[claim.skin_metal]
+    if not claim.regions:
+        return at
+    fine = claim.regions[0].limits[claim.skin_metal][0] / 100
+    main = np.flatnonzero((layers.strike < 0) & (layers.w.argmax(axis=1) == at))
+    return int(main[np.abs(layers.w[main, at] - fine).argmin()])
+
+
+def _precious(tables: Tables, family: str) -> bool:
+    return family not in tables.families or tables.families[family].system.split()[0] in (
+        *METAL_NAMES,
+        "Rh",
+        "Ir",
+        "Ru",
+    )

@@ -1,0 +1,1 @@
+"""What a person types: piece file, claim, settings, in one schema."""

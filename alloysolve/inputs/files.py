@@ -1,0 +1,157 @@
+"""Reading and writing of TOML and JSON files; errors name file and line, a file is replaced in one step."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import threading
+import tomllib
+from collections.abc import Collection, Iterator, Mapping, MutableMapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any
+
+from ..errors import InputError
+from .entry import join, shown
+
+
+@contextmanager
+def in_file(name: str) -> Iterator[None]:
+    """Name the file in the next step of an error; the path of the error stays the place inside it."""
+    try:
+        yield
+    except InputError as e:
+        if e.path.startswith(name):
+            raise
+        raise InputError(e.path, e.given, e.expected, f"{e.next_step} (in {name})") from e
+
+
+def read_document(path: str | Path) -> dict[str, Any]:
+    """A TOML file, or a JSON file where its name ends in ``.json``, as a dict.
+
+    Raises
+    ------
+    InputError
+        With the file, and the line where there is one, as `path`: for a missing or unreadable
+        file, a folder, text that is not UTF-8, a document that is not TOML or JSON.
+    """
+    file, name = Path(path), str(path)
+    try:
+        if file.is_dir():
+            raise InputError(name, "a folder", "a file", "name the file inside it")
+        raw = file.read_bytes()
+    except (OSError, ValueError) as e:
+        reason = getattr(e, "strerror", None) or str(e)
+        raise InputError(name, reason, "a file that can be read", "check the path") from e
+    return parse_document(raw, name, json_text=file.suffix.lower() == ".json")
+
+
+def parse_document(raw: bytes | str, name: str, json_text: bool) -> dict[str, Any]:
+    """A TOML or JSON document as a dict; `name` stands for it in errors, which are as in `read_document`."""
+    try:
+        text = raw.decode("utf-8-sig") if isinstance(raw, bytes) else raw
+    except UnicodeDecodeError as e:
+        line = e.object.count(b"\n", 0, e.start) + 1
+        byte = f"byte 0x{e.object[e.start]:02x}"
+        raise InputError(f"{name}:{line}", byte, "text in UTF-8", "save the file as UTF-8") from e
+    language = "JSON" if json_text else "TOML"
+    try:
+        document = json.loads(text) if json_text else tomllib.loads(text)
+    except (ValueError, RecursionError) as e:
+        line = _line(e, text)
+        at = shown(text.splitlines()[line - 1].strip() if text.strip() else "")
+        reason = re.sub(r" \(at .*|: line \d+ .*", "", str(e), flags=re.DOTALL)
+        raise InputError(f"{name}:{line}", at, f"a document in {language}",
+                         f"mend line {line}: {reason}") from e  # fmt: skip
+    if not isinstance(document, dict):
+        raise InputError(name, shown(document), f"a table in {language}", 'write for example {"mass": "31.18 g"}')
+    return document
+
+
+def _line(e: Exception, text: str) -> int:
+    """The line an error of the parser of TOML or JSON speaks of."""
+    found = re.search(r"\bline (\d+)", str(e))
+    last = max(1, len(text.splitlines()))
+    return min(int(found[1]), last) if found else last
+
+
+def write_document(
+    path: str | Path,
+    old: Mapping[str, Any],
+    new: Mapping[str, Any],
+    fields: Collection[str] = (),
+    notes: Mapping[str, str] | None = None,
+) -> None:
+    """Write `new` to a TOML or JSON file in one step; unchanged lines of a TOML file stay as they are.
+
+    Parameters
+    ----------
+    old : what the existing file says, in the form of `new`; only what differs is written.
+    fields : names that may stay in the file though neither `old` nor `new` has them.
+    notes : comments for values that are new in the file, by place (``"scale.step"``).
+    """
+    file = Path(os.path.realpath(path))
+    if file.suffix.lower() == ".json":
+        text = json.dumps(new, indent=2, ensure_ascii=False) + "\n"
+    else:
+        import tomlkit
+
+        document = tomlkit.document()
+        if file.exists():
+            document = tomlkit.parse(file.read_bytes().decode("utf-8-sig"))
+        _merge(document, old, new, fields, notes or {}, "")
+        text = tomlkit.dumps(document)
+    replace_file(file, text, str(path))
+
+
+def _merge(
+    table: MutableMapping[str, Any],
+    old: Mapping[str, Any],
+    new: Mapping[str, Any],
+    fields: Collection[str],
+    notes: Mapping[str, str],
+    path: str,
+) -> None:
+    import tomlkit
+
+    for key in list(table):
+        if key not in new and (key in old or (fields and key not in fields)):
+            del table[key]
+    for key, value in new.items():
+        before, place = old.get(key), join(path, key)
+        if key in table and before == value:
+            continue
+        if isinstance(value, dict):
+            if not isinstance(table.get(key), MutableMapping):
+                table[key] = tomlkit.table()
+            _merge(table[key], before if isinstance(before, dict) else {}, value, (), notes, place)
+        elif key in table and isinstance(before, list) and value[: len(before)] == before:
+            for item in value[len(before) :]:
+                table[key].append(item)
+                if isinstance(table[key], tomlkit.items.AoT):
+                    table[key][-1].trivia.indent = "\n"
+        else:
+            item = tomlkit.item(value)
+            if place in notes and key not in table:
+                item.comment(notes[place])
+            table[key] = item
+
+
+def replace_file(file: Path, text: str, name: str) -> None:
+    """Write beside the file and rename, so that nobody ever reads half a file."""
+    beside = file.with_name(f".{file.name}.{os.getpid()}.{threading.get_ident()}")
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        with open(beside, "xb") as stream:
+            stream.write(text.encode("utf-8"))
+            stream.flush()
+            os.fsync(stream.fileno())
+        if file.exists():
+            shutil.copymode(file, beside)
+        os.replace(beside, file)
+    except OSError as e:
+        with suppress(OSError):
+            beside.unlink()
+        raise InputError(name, e.strerror or str(e), "a place that can be written", "check the path") from e

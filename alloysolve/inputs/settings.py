@@ -1,0 +1,223 @@
+"""Shop settings from one TOML file.
+
+Settings are looked for in this order: the path given, the environment variable `VARIABLE`,
+``alloysolve/settings.toml`` in the user's configuration folder, the defaults below.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any
+
+from ..errors import InputError
+from ..readings.registry import KINDS
+from ..units import Quantity
+from .entry import Entry, entries, join, read_table, shown, write_table
+from .files import in_file, read_document, write_document
+
+VARIABLE = "ALLOYSOLVE_SETTINGS"
+SET_UPS = ("tared beaker", "below the balance")
+WETTING = ("brushed", "as usual", "dry dip")
+OWNABLE = (*(kind.replace("_", " ") for kind in KINDS), "calliper")
+
+
+# Common practice, no source, except the air: CIPM-2007 gives 0.0012 g/cm3 near sea level.
+STEP = Quantity(0.01, "g", "0.01 g")
+WATER = Quantity(20.0, "degC", "20 +- 1 degC", 1.0)
+AIR = Quantity(0.0012, "g/cm3", "0.0012 g/cm3")
+METER_U = Quantity(0.01, "", "1 %")
+FALSE_ALARM = Quantity(1e-4, "", "1 in 10000")
+
+
+@dataclass(frozen=True, slots=True)
+class KnownGood:
+    """A piece known to be good, weighed the same way: its reading removes what is common to both."""
+
+    claim: Annotated[str, Entry("text", "what the known good piece is, e.g. silver 999", required=True)]
+    mass: Annotated[Quantity, Entry("mass", "its mass in air", required=True)]
+    displaced: Annotated[tuple[Quantity, ...], Entry("mass", "the water it pushed aside", many=True, required=True)]
+    on: Annotated[date | None, Entry("date", "the day it was weighed")] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Scale, water and habits."""
+
+    step: Annotated[Quantity, Entry("mass", "smallest step the scale shows")] = STEP
+    set_up: Annotated[str, Entry("word", "how the piece hangs in the water", words=SET_UPS)] = SET_UPS[0]
+    thread: Annotated[Quantity | None, Entry("length", "diameter of the thread or wire")] = None
+    water: Annotated[Quantity, Entry("temperature", "temperature of the water")] = WATER
+    air: Annotated[Quantity, Entry("density", "density of the air", limits=(0.0005, 0.002))] = AIR
+    wetting: Annotated[
+        str | None, Entry("word", "how the piece is wetted; unsaid: as usual, brushed with a known good piece",
+                          words=WETTING)
+    ] = None  # fmt: skip
+    known_good: Annotated[
+        KnownGood | None, Entry("table", "a piece known to be good, and its weighing", table=KnownGood)
+    ] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """The conductivity meter; without a frequency it is unknown."""
+
+    frequency: Annotated[Quantity | None, Entry("frequency", "of the meter")] = None
+    u: Annotated[Quantity, Entry("share", "one standard uncertainty of a reading", limits=(1e-6, 0.5))] = METER_U
+
+
+@dataclass(frozen=True, slots=True)
+class ShopReadings:
+    """What the shop can measure, in the order it likes; by default a magnet."""
+
+    own: Annotated[tuple[str, ...], Entry("word", "readings the shop owns", many=True, words=OWNABLE)] = ("magnet",)
+    conductivity: Annotated[Meter, Entry("table", "the conductivity meter", table=Meter)] = Meter()
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """How answers are given; a claim is contradicted where its p is below `false_alarm`."""
+
+    false_alarm: Annotated[
+        Quantity, Entry("share", "how often a true claim may be contradicted", limits=(1e-9, 0.05))
+    ] = FALSE_ALARM
+    language: Annotated[str, Entry("text", "language of the answers, a code of ISO 639")] = "en"
+    paper: Annotated[str, Entry("word", "paper of printed pages", words=("A4", "A5", "Letter"))] = "A4"
+    prior: Annotated[str, Entry("text", "name or file of the prior")] = "default"
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """What stands at the top of a printed page."""
+
+    header: Annotated[str, Entry("text", "name of the shop")] = ""
+    logo: Annotated[str, Entry("text", "path of a picture")] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TableFiles:
+    """Tables of the shop."""
+
+    extra: Annotated[
+        tuple[str, ...], Entry("text", "CSV files, or folders of them, added to the tables", many=True)
+    ] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RecordFiles:
+    """Where records of pieces are kept."""
+
+    folder: Annotated[str, Entry("text", "folder of the records; empty: in the user's data folder")] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """All settings of a shop; ``Settings()`` are the defaults.
+
+    Attributes
+    ----------
+    origin : "option", "environment", "user folder" or "defaults".
+    file : the file they were read from, or "".
+    """
+
+    scale: Annotated[Scale, Entry("table", "the scale", table=Scale)] = Scale()
+    readings: Annotated[ShopReadings, Entry("table", "what is measured", table=ShopReadings)] = ShopReadings()
+    answers: Annotated[Answers, Entry("table", "how answers are given", table=Answers)] = Answers()
+    page: Annotated[Page, Entry("table", "printed pages", table=Page)] = Page()
+    tables: Annotated[TableFiles, Entry("table", "tables of the shop", table=TableFiles)] = TableFiles()
+    records: Annotated[RecordFiles, Entry("table", "records of pieces", table=RecordFiles)] = RecordFiles()
+    origin: str = field(default="defaults", compare=False)
+    file: str = field(default="", compare=False)
+
+    @classmethod
+    def from_dict(cls, given: Mapping[str, Any], path: str = "settings") -> Settings:
+        """Settings from the tables of a document; raises `InputError` with e.g. ``settings.scale.step``."""
+        settings: Settings = read_table(cls, given, path)
+        language = settings.answers.language
+        if not re.fullmatch(r"[a-z]{2,3}(-[A-Za-z0-9]+)*", language):
+            raise InputError(join(path, "answers.language"), shown(language), "a code of ISO 639",
+                             'write for example "en"')  # fmt: skip
+        return settings
+
+    def to_dict(self) -> dict[str, Any]:
+        """The values used, as they were read, in the types of JSON; `from_dict` reads them back."""
+        return {name: table for name, table in write_table(self).items() if table}
+
+    def with_known_good(self, claim: str, mass: str | float, displaced: Any, on: date | str | None = None) -> Settings:
+        """These settings with another known good piece; parameters as in `KnownGood`."""
+        table = {"claim": claim, "mass": mass, "displaced": displaced, "on": on}
+        known_good = read_table(KnownGood, table, "settings.scale.known_good")
+        return replace(self, scale=replace(self.scale, known_good=known_good))
+
+    def resolve(self, name: str) -> Path:
+        """A path of these settings, seen from the folder of their file."""
+        return Path(self.file).parent / name if self.file else Path(name)
+
+
+def find_settings(option: str | Path | None = None) -> Settings:
+    """The settings in force: of `option`, the environment, the user's folder, else the defaults.
+
+    Raises
+    ------
+    InputError
+        For a named file that cannot be read, an unknown key (naming the nearest), a bad value.
+    """
+    if option is not None:
+        return _load(Path(option), "option", str(option))
+    if named := os.environ.get(VARIABLE):
+        return _load(Path(named), "environment", f"{named}, named by {VARIABLE}")
+    file = user_settings_file()
+    return _load(file, "user folder", str(file)) if os.path.exists(file) else Settings()
+
+
+def user_settings_file() -> Path:
+    """Where the settings of this user stand, whether or not the file exists."""
+    from platformdirs import user_config_path
+
+    return user_config_path("alloysolve", appauthor=False) / "settings.toml"
+
+
+def write_settings(settings: Settings, path: str | Path) -> None:
+    """Write a settings file in one step: a new one with every default, as a form to change.
+
+    An existing file keeps its comments and gains only what differs from the defaults.
+
+    Raises
+    ------
+    InputError
+        For an existing file that cannot be read, or a place that cannot be written.
+    """
+    new, old = settings.to_dict(), {}
+    if os.path.exists(path):
+        given = read_document(path)
+        old = Settings.from_dict(given).to_dict()
+        new = _worth_writing(new, Settings().to_dict(), given)
+    write_document(path, old, new, notes=_notes(Settings, ""))
+
+
+def _load(file: Path, origin: str, name: str) -> Settings:
+    with in_file(name):
+        return replace(Settings.from_dict(read_document(file)), origin=origin, file=str(file))
+
+
+def _worth_writing(new: Mapping[str, Any], default: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
+    """`new` without the values that are the defaults and that the file does not state."""
+    out = {}
+    for key, value in new.items():
+        if isinstance(value, dict):
+            value = _worth_writing(value, default.get(key, {}), given.get(key, {}))
+        if key in given or (value != default.get(key) and value != {}):
+            out[key] = value
+    return out
+
+
+def _notes(record: type, path: str) -> dict[str, str]:
+    """The help text of every value, by its place: the comments of a new file."""
+    out = {}
+    for name, item in entries(record).items():
+        out.update(_notes(item.table, join(path, name)) if item.table else {join(path, name): item.help})
+    return out

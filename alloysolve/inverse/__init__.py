@@ -1,1 +1,0 @@
-"""From readings back to what fits: weighing, mixtures, families, constructions, claims, verdicts."""

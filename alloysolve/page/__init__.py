@@ -1,0 +1,1 @@
+"""From an answer to the sheet for the seller."""

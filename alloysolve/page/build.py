@@ -1,0 +1,169 @@
+"""The explanation of a test for the person who brought the piece: one page, and what an expert needs to check it."""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ..answer.document import package_version
+from ..answer.records import Record
+from ..errors import InputError
+from ..figures.drawn import pushed_aside, section_drawing, section_words, water_drawing
+from ..inference.decision import NOT_CONTRADICTED, UNDECIDED
+from ..inference.solve import Solution
+from ..inputs.settings import Settings
+from ..words.findings import blamed
+from ..words.language import Language, language
+from ..words.numbers import grams
+from .content import (
+    about_lines,
+    alike_note,
+    blind_lines,
+    code_of,
+    likely_rows,
+    misread_words,
+    not_this_lines,
+    paragraph,
+    precious_lines,
+    sentence,
+    something_else,
+    undone_lines,
+)
+from .expert import expert_sections
+from .html import page_html
+from .parts import EXPERT, SELLER, Block, Page, Paragraph, Picture, Pictures, Points, Section
+from .readings import change_lines, noun, reading_rows, water_words
+from .text import page_text
+
+__all__ = ["Page", "page_html", "page_json", "page_of", "page_text", "paragraph", "recorded_page", "sentence"]
+
+LOGOS = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".svg": "image/svg+xml"}
+MOST_LOGO = 1_000_000  # bytes
+
+
+def page_of(s: Solution, day: str = "") -> Page:
+    """The explanation of one answer, as it can be kept: without what is the shop's, which `with_shop` adds.
+
+    `day` : when it was tested; left out: a line to write it on.
+    """
+    say = language(s.settings.answers.language)
+    return Page(
+        say.code, s.settings.answers.paper, say.say("page", "title"), say.say("page", "expert"),
+        tuple(about_lines(s, say, day)), "", "", (*seller_sections(s, say), *expert_sections(s, say)),
+    )  # fmt: skip
+
+
+def with_shop(page: Page, settings: Settings, code: str, logo_anyway: bool = False) -> Page:
+    """A page with the shop's name, logo and paper.
+
+    Parameters
+    ----------
+    code : the answer on the claim, or "none".
+    logo_anyway : show the shop's logo also where nothing speaks against the claim; it is left out there so that the
+        page does not look like more than it is.
+
+    Raises
+    ------
+    InputError
+        For a logo that cannot be read.
+    """
+    wanted = settings.page.logo and (logo_anyway or code != NOT_CONTRADICTED)
+    return replace(page, paper=settings.answers.paper, header=settings.page.header,
+                   logo=logo_of(settings) if wanted else "")  # fmt: skip
+
+
+def day_of(made: datetime) -> str:
+    """The day of a moment by the clock of this machine: "2026-11-25"."""
+    return made.astimezone().date().isoformat()
+
+
+def recorded_page(record: Record, anew: Solution | None = None) -> Page:
+    """The page of a stored answer, as it was found; nothing is solved.
+
+    Where another version of the program found it, that is said. `anew` : the same piece solved by this version; what
+    that says stands beside, in the part for an expert.
+
+    Raises
+    ------
+    InputError
+        For a record that holds no page, or a damaged one.
+    """
+    if record.page is None:
+        raise InputError(str(record.file), "no page", "a record that holds its page", "add --anew to solve it again")
+    page = Page.from_dict(record.page)
+    say = language(page.language)
+    made, now = record.solution["version"], package_version()
+    if made != now:
+        page = replace(page, about=(*page.about, say.say("page", "stored", version=made, current=now)))
+    if anew is None:
+        return page
+    beside = Section(EXPERT, say.say("page", "anew", version=now), (
+        Paragraph(say.say("page", "anew_stands", version=made)), Paragraph(paragraph(anew, say)),
+        Points(tuple(likely_rows(anew, say))), Paragraph(" ".join(precious_lines(anew, say))),
+    ))  # fmt: skip
+    return replace(page, sections=(*page.of(SELLER), beside, *page.of(EXPERT)))
+
+
+def page_json(solution: Mapping[str, Any], page: Page) -> str:
+    """The page with the whole answer it was made from; `Page.from_dict` of it gives the same page."""
+    return json.dumps({**page.to_dict(), "solution": solution}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def seller_sections(s: Solution, say: Language) -> list[Section]:
+    """What the seller reads, in the order in which it is asked.
+
+    Where nothing speaks against the claim, what the readings cannot show comes second.
+    """
+    rows = likely_rows(s, say)
+    change = change_lines(s, say, misread_words(s, say), blamed(s))
+    made: list[tuple[str, list[Block]]] = [("result", [Paragraph(paragraph(s, say))])]
+    if code_of(s) == NOT_CONTRADICTED:
+        made.append(("blind", [Paragraph(" ".join(blind_lines(s, say)))]))
+    made += [
+        ("how", [Points(tuple(reading_rows(s, say))), *pictures(s, say)]),
+        (
+            "likely_undecided" if code_of(s) == UNDECIDED else "likely",
+            [Paragraph(say.say("page", "likely_of")), Points(tuple(rows)), *map(Paragraph, alike_note(rows, say))],
+        ),
+        ("precious", [Paragraph(" ".join(precious_lines(s, say)))]),
+        ("change", [Paragraph(" ".join(change))]),
+        ("undone", [Paragraph(" ".join(undone_lines(s, say)))]),
+        ("not_this", [Paragraph(" ".join(not_this_lines(s, say)))]),
+    ]
+    return [Section(SELLER, say.say("page", key), tuple(blocks)) for key, blocks in made]
+
+
+def pictures(s: Solution, say: Language) -> list[Block]:
+    """The water that was pushed aside, and a cut through what fits best."""
+    found = []
+    expected, read = s.advice.claim_displaced_g, pushed_aside(s)
+    if s.claim and not s.claim.plated and expected and read:
+        alt = say.say("page", "alt_water", expected=water_words(*expected, say), piece=noun(s, say),
+                      read=grams(read[0]), span=water_words(*read[1:], say))  # fmt: skip
+        found.append(Picture("water", say.say("page", "figure_water"), alt, water_drawing(s, say)))
+    if not something_else(s):
+        body, layer, scale = section_words(s, say)
+        alt = say.say("page", "alt_section", piece=noun(s, say), body=body, layer=layer)
+        found.append(Picture("section", say.say("page", "figure_section", scale=scale), alt, section_drawing(s, say)))
+    return [Pictures(tuple(found), say.say("page", "no_pictures"))] if found else []
+
+
+def logo_of(settings: Settings) -> str:
+    """The shop's logo as a data address, so that the page needs no other file."""
+    file = settings.resolve(settings.page.logo)
+    kind = LOGOS.get(Path(file).suffix.lower())
+    if kind is None:
+        raise InputError("settings.page.logo", settings.page.logo, f"a file that ends in {', '.join(LOGOS)}",
+                         "choose another picture, or leave it out")  # fmt: skip
+    try:
+        raw = file.read_bytes()
+    except OSError as e:
+        raise InputError("settings.page.logo", str(file), "a picture that can be read", "check the path") from e
+    if len(raw) > MOST_LOGO:
+        raise InputError("settings.page.logo", f"{len(raw)} bytes", f"at most {MOST_LOGO}", "choose a smaller picture")
+    return f"data:{kind};base64,{base64.b64encode(raw).decode('ascii')}"

@@ -1,0 +1,132 @@
+"""Possible pieces as arrays: a body, what covers, fills or is joined to it, and how much of that there is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..alloys.bodies import Bodies
+from .materials import Layers
+from .shape import Form
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+HOMOGENEOUS, PLATED, HOLLOW, OTHER, CLAD, FILLED, ASSEMBLED, ENRICHED = range(8)
+CONSTRUCTIONS = ("homogeneous", "plated", "hollow or porous", "something else", "clad", "filled", "assembled",
+                 "enriched surface")  # fmt: skip
+BY_SHARE = (CLAD, FILLED, ASSEMBLED)  # their parameter is the share of the faces, the slug or the joined part
+BY_THICKNESS = (PLATED, ENRICHED)  # their parameter is a thickness [um]; of all others a share of the volume
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Arrays over pieces (n,).
+
+    Attributes
+    ----------
+    construction : number in `CONSTRUCTIONS`. point : row of `bodies`: the body, or the shell of a filled piece.
+    skin : number of the material in `layers` that covers, fills or is joined to it; -1 for none or empty space.
+    parameter : thickness [um] of a skin or enriched surface, else share of the volume.
+    """
+
+    bodies: Bodies
+    layers: Layers
+    form: Form
+    construction: Index
+    point: Index
+    skin: Index
+    parameter: Array
+
+    @classmethod
+    def bare(cls, bodies: Bodies, layers: Layers, form: Form, point: Index | None = None) -> Pieces:
+        """Bodies with nothing on or in them."""
+        at = np.arange(len(bodies.v)) if point is None else point
+        return cls(bodies, layers, form, np.full(len(at), HOMOGENEOUS), at, np.full(len(at), -1), np.zeros(len(at)))
+
+    def some(self, rows: Index | NDArray[np.bool_]) -> Pieces:
+        """Some of the pieces."""
+        return Pieces(self.bodies, self.layers, self.form, self.construction[rows], self.point[rows], self.skin[rows],
+                      self.parameter[rows])  # fmt: skip
+
+    def __len__(self) -> int:
+        return len(self.point)
+
+    def of(self, construction: int) -> NDArray[np.bool_]:
+        """Which pieces are of one construction."""
+        return np.asarray(self.construction == construction)
+
+    @cached_property
+    def covered(self) -> NDArray[np.bool_]:
+        """Which pieces have a layer all over, given by its thickness."""
+        return np.isin(self.construction, BY_THICKNESS)
+
+    @cached_property
+    def part(self) -> Array:
+        """Share of the volume that is not the body."""
+        out = np.array(self.parameter, dtype=float)
+        out[self.covered] = self.form.skin_share(np.maximum(out[self.covered], 1e-9))
+        return out
+
+    @cached_property
+    def v(self) -> Array:
+        """Specific volume of the whole piece [cm3/g]; a strike is left out, it weighs too little."""
+        dense = np.where(self.skin >= 0, 1 / self.layers.v[self.skin], 0.0)
+        return np.asarray(1 / ((1 - self.part) / self.bodies.v[self.point] + self.part * dense))
+
+    @cached_property
+    def mass_part(self) -> Array:
+        """Share of the mass that is not the body."""
+        dense = np.where(self.skin >= 0, 1 / self.layers.v[self.skin], 0.0)
+        return np.asarray(self.part * dense * self.v)
+
+    @cached_property
+    def depth_um(self) -> Array:
+        """Thickness [um] of the outermost layer; 0 where there is none."""
+        out = np.where(self.covered, self.parameter, 0.0)
+        clad, filled = self.of(CLAD), self.of(FILLED)
+        out[clad] = self.parameter[clad] * self.form.thickness_um / 2
+        out[filled] = self.form.skin_um(1 - self.parameter[filled])
+        return np.asarray(out)
+
+    @cached_property
+    def thickness_um(self) -> Array:
+        """Layers [um] from the surface inwards (n, 3): outermost, strike, all below; air behind."""
+        strike = np.where(self.covered & (self.skin >= 0), self.layers.strike_um[self.skin], 0.0)
+        rest = np.maximum(self.form.thickness_um - self.depth_um - strike, 1.0)
+        return np.stack([self.depth_um, strike, rest], axis=1)
+
+    @cached_property
+    def through_um(self) -> Array:
+        """Layers [um] from face to face (n, 5): outermost, strike, all between, strike, outermost."""
+        outer, strike, rest = self.thickness_um.T
+        inner = np.maximum(rest - outer - strike, 0.0)
+        return np.stack([outer, strike, inner, strike, outer], axis=1)
+
+    def through(self, of_body: Array, of_material: Array) -> Array:
+        """A property of the layers of `through_um`, (n, 5), from that per point and per material."""
+        return self.stack(of_body, of_material)[:, [0, 1, 2, 1, 0]]
+
+    def stack(self, of_body: Array, of_material: Array) -> Array:
+        """A property of the layers of `thickness_um`, (n, 3), from that per point and per material."""
+        body, skin = of_body[self.point], of_material[self.skin]
+        strike = of_material[self.layers.strike[self.skin]]
+        filled, layered = self.of(FILLED), self.covered | self.of(CLAD)
+        outer = np.where(layered, skin, body)
+        return np.stack([outer, np.where(self.covered, strike, body), np.where(filled, skin, body)], axis=1)
+
+    def beside(self, of_body: Array, of_material: Array) -> Array:
+        """Mean by volume of body and part, (n,); empty space is left out."""
+        part = np.where(self.of(HOLLOW), 0.0, self.part)
+        return np.asarray((1 - part) * of_body[self.point] + part * of_material[self.skin])
+
+
+def joined_pieces(parts: list[Pieces]) -> Pieces:
+    """Several sets of pieces of the same bodies as one."""
+    first = parts[0]
+    names = ("construction", "point", "skin", "parameter")
+    return Pieces(first.bodies, first.layers, first.form, *(np.concatenate([getattr(p, n) for p in parts])
+                                                             for n in names))  # fmt: skip

@@ -1,0 +1,71 @@
+"""The shape of a piece: how much of it lies within a layer, and how thick it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..physics.layers import skin_volume_share
+
+if TYPE_CHECKING:
+    from ..inputs.piece import Piece
+    from ..weighing.weigh import Weighing
+
+Array = NDArray[np.float64]
+
+USUAL_RATIO = 13.0  # diameter over thickness of a coin whose dimensions nobody measured (common practice, no source)
+USUAL_VOLUME = 1000.0  # mm3, where nothing was weighed either
+FACES = {"bar": 2, "disc": 1, "rod": 0, "sphere": 0, "ring": 2, "tube": None}  # which length a meter looks through
+EDGES_UM = np.geomspace(0.1, 20000.0, 400)
+
+
+@dataclass(frozen=True)
+class Form:
+    """Shape and lengths [mm] of a piece.
+
+    Attributes
+    ----------
+    shape : "bar", "disc", "ring", "rod", "sphere" or "tube". sizes : its lengths, in the order of the schema.
+    measured : whether these were measured, or the usual proportions are taken. mass_g : of one piece, or None.
+    """
+
+    shape: str
+    sizes: tuple[float, ...]
+    measured: bool = True
+    mass_g: float | None = None
+
+    def skin_share(self, um: ArrayLike) -> Array:
+        """Share of the volume within `um` of the surface."""
+        return skin_volume_share(self.shape, self.sizes, np.asarray(um, dtype=float) / 1000)
+
+    @cached_property
+    def _shares(self) -> Array:
+        return np.asarray(np.maximum.accumulate(self.skin_share(EDGES_UM)))
+
+    def skin_um(self, share: ArrayLike) -> Array:
+        """Thickness [um] of a layer all over that takes a share of the volume: the inverse of `skin_share`."""
+        return np.asarray(np.interp(np.asarray(share, dtype=float), self._shares, EDGES_UM))
+
+    @property
+    def thickness_um(self) -> float:
+        """Thickness [um] a meter on a face looks through."""
+        place = FACES[self.shape]
+        if place is None:  # the wall of a tube
+            return 500.0 * (self.sizes[0] - self.sizes[1])
+        if self.shape == "ring":
+            return 1000.0 * min(self.sizes[2], (self.sizes[0] - self.sizes[1]) / 2)
+        return 1000.0 * self.sizes[place]
+
+
+def form_of(piece: Piece, weighing: Weighing | None) -> Form:
+    """The shape of a piece; without dimensions that of a coin of usual proportions and the weighed volume."""
+    each = piece.mass.value / piece.count if piece.mass else None
+    if piece.shape is not None:
+        return Form(*piece.shape, measured=True, mass_g=each)
+    volume = float(weighing.displaced_mm3) / piece.count if weighing and weighing.displaced_mm3 else USUAL_VOLUME
+    thickness = float((4 * volume / (np.pi * USUAL_RATIO**2)) ** (1 / 3))
+    return Form("disc", (USUAL_RATIO * thickness, thickness), measured=False, mass_g=each)

@@ -1,0 +1,288 @@
+"""What every kind of reading shares: the value as it was read, and the same made ready to be compared with pieces."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..inputs.entry import Entry
+from .error_model import mixture_score, ratio_pdf, ratio_score
+
+if TYPE_CHECKING:
+    from ..inputs.claim import Claim
+    from ..inputs.piece import Piece
+    from ..inputs.settings import Settings
+    from ..pieces.candidates import Pieces
+    from ..pieces.shape import Form
+    from ..published.load import Tables
+
+Array = NDArray[np.float64]
+
+PLACE = Entry("text", "where on the piece")
+LEAST_MODEL = 0.03  # relative, of any predicted ratio
+BODY, STRIKES, SURFACE = 0, 1, 2
+ALL = math.inf  # um: a reading that sees the whole piece
+
+
+class Reading:
+    """Base of all readings: what was read, with what, where on the piece.
+
+    Attributes
+    ----------
+    kind : name in a piece file, a key of `KINDS`.
+    text : the value as it was read, with its unit.
+    place : where on the piece, or "".
+    """
+
+    __slots__ = ()
+    kind: str
+    text: str
+    place: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """The table of a piece file that gives this reading."""
+        raise NotImplementedError
+
+    def observed(self, name: str, about: Circumstances) -> Observed:
+        """This reading made ready to be compared with pieces."""
+        raise NotImplementedError
+
+    def _set(self, **attributes: Any) -> None:
+        for name, attribute in attributes.items():
+            object.__setattr__(self, name, attribute)
+
+
+@dataclass(frozen=True)
+class Circumstances:
+    """What a reading needs to know beside itself."""
+
+    piece: Piece
+    settings: Settings
+    tables: Tables
+    form: Form
+    claim: Claim | None = None
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of reading: how it is built from the table of a piece file, and its keys.
+
+    Parameters
+    ----------
+    build : takes the values of the table by key, and the path of "value", for errors.
+    entries : the keys of the table beside "kind".
+    help : one line for people.
+    trial : a reading of this kind that was not taken, to ask what it would show; None where it cannot be.
+    instead : keys that may be given in place of "value".
+    """
+
+    build: Callable[[dict[str, Any], str], Reading]
+    entries: Mapping[str, Entry]
+    help: str
+    trial: Callable[[Circumstances], Observed | None] | None = None
+    instead: frozenset[str] = frozenset()
+
+
+class Observed:
+    """A reading ready to be compared with pieces.
+
+    Attributes
+    ----------
+    name : unique among the readings of a piece. kind, place, text : as in `Reading`.
+    shares_model : readings whose predictions err together: they count as one.
+    surface : whether it sees only what lies outermost: such a reading never overrules one of the whole piece.
+    shows : `BODY`; `STRIKES` where a strike of nickel under a skin can change it; `SURFACE` where any strike, or a
+        surface that differs from the body, can.
+    other : likelihood density under "something else". peak : the largest density any piece can have.
+    """
+
+    name: str
+    kind: str
+    place: str
+    text: str
+    other: float
+    peak: float = 1.0
+    unit_shown: str = ""
+    words: tuple[str, ...] = ()
+    shares_model: ClassVar[str] = ""
+    surface: ClassVar[bool] = False
+    shows: int = BODY
+
+    def pdf(self, pieces: Pieces) -> Array:
+        """Likelihood density of each piece."""
+        raise NotImplementedError
+
+    def score(self, pieces: Pieces) -> Array:
+        """Normal score of the reading under each piece, with its sign."""
+        raise NotImplementedError
+
+    def quick(self, pieces: Pieces) -> Array | None:
+        """A signed score to find the thickness of a skin by; None where the reading does not show it."""
+        return None
+
+    def between(self, others: Pieces, claim: Pieces) -> Array:
+        """Score that the reading of each of `others`, taken without noise, would have under the best of `claim`."""
+        raise NotImplementedError
+
+    def expected(self, pieces: Pieces) -> Array:
+        """What the reading is expected to be on each piece, in `unit`."""
+        raise NotImplementedError
+
+    def scale(self, pieces: Pieces) -> tuple[Array, Array]:
+        """What it would show on each piece on a scale on which errors are normal, and their standard uncertainty."""
+        raise NotImplementedError
+
+    def shown(self, pieces: Pieces) -> Array:
+        """What people would read on each piece, in `unit_shown`; numbers of `words` where it is an answer in words."""
+        return self.expected(pieces)
+
+    def sees(self, pieces: Pieces) -> Array:
+        """How deep it sees [um]; `ALL` where it sees the whole piece, NaN where nobody knows."""
+        return np.full(len(pieces), ALL)
+
+    def measured(self) -> dict[str, Any]:
+        """Value, uncertainty and unit for documents; an answer in words has neither."""
+        return {"value": self.text, "u": None, "unit": None}
+
+
+@dataclass(frozen=True)
+class Ratio(Observed):
+    """A reading above zero whose errors are relative.
+
+    `read`, `u` : value, and its relative standard uncertainty. `span` : what "something else" may read, even in the
+    logarithm. `unit` : of `read`. `several` : whether it is more than one value, of which `read` is one.
+    """
+
+    several: ClassVar[bool] = False
+    name: str
+    kind: str
+    place: str
+    text: str
+    read: float
+    u: float
+    span: tuple[float, float]
+    unit: str
+
+    @property
+    def other(self) -> float:  # type: ignore[override]
+        """Density in ln(value) under "something else"."""
+        return 1 / math.log(self.span[1] / self.span[0])
+
+    @property
+    def peak(self) -> float:  # type: ignore[override]
+        """Density at its highest, for a model that errs by `LEAST_MODEL`."""
+        return 0.5 / math.hypot(self.u, LEAST_MODEL)
+
+    def predict(self, pieces: Pieces) -> tuple[Array, Array]:
+        """Predicted value and its relative model uncertainty, per piece."""
+        raise NotImplementedError
+
+    def pdf(self, pieces: Pieces) -> Array:
+        """Density in ln(value)."""
+        value, model = self.predict(pieces)
+        return ratio_pdf(np.log(self.read / value), self.u, model)
+
+    def score(self, pieces: Pieces) -> Array:
+        """Normal score of the reading under each piece."""
+        value, model = self.predict(pieces)
+        return ratio_score(np.log(self.read / value), self.u, model)
+
+    def between(self, others: Pieces, claim: Pieces) -> Array:
+        """Score outside the claim's range, which is taken as one interval: that can only make others look alike."""
+        value, model = self.predict(claim)
+        logs, read = np.log(value), np.log(self.expected(others))
+        apart = np.maximum(read - logs.max(), 0.0) + np.minimum(read - logs.min(), 0.0)
+        return score_of(apart, self.u, float(model.max()))
+
+    def expected(self, pieces: Pieces) -> Array:
+        """The predicted value."""
+        return self.predict(pieces)[0]
+
+    def scale(self, pieces: Pieces) -> tuple[Array, Array]:
+        """Logarithm of the predicted value, and its uncertainty with that of the reading."""
+        value, model = self.predict(pieces)
+        return np.log(value), np.hypot(self.u, model)
+
+    @property
+    def unit_shown(self) -> str:  # type: ignore[override]
+        """The unit of the value."""
+        return self.unit
+
+    def measured(self) -> dict[str, Any]:
+        """Value, uncertainty and unit."""
+        return {"value": self.read, "u": self.u * self.read, "unit": self.unit}
+
+
+def score_of(r: Array, u: float, model: float, bubble: float = 0.0) -> Array:
+    """Normal score as a function of the residual alone, by a table."""
+    width = 12 * float(np.hypot(u, 2.3 * model))
+    grid = np.linspace(-width, width + 20 * bubble, 600)
+    return np.interp(r, grid, mixture_score(grid, u, np.asarray(model), bubble))
+
+
+@dataclass(frozen=True)
+class Answer(Observed):
+    """A reading that is one of a few answers, by the class of what it sees.
+
+    `answer` : number of the answer. `shares` : (classes, answers) how often each class gives each answer.
+    `others` : how often "something else" gives each answer.
+    """
+
+    name: str
+    kind: str
+    place: str
+    text: str
+    answer: int
+    shares: Array
+    others: Array
+
+    @property
+    def other(self) -> float:  # type: ignore[override]
+        """Share of "something else" that would answer so."""
+        return float(self.others[self.answer])
+
+    def class_of(self, pieces: Pieces) -> NDArray[np.intp]:
+        """Number of the class of each piece."""
+        raise NotImplementedError
+
+    def pdf(self, pieces: Pieces) -> Array:
+        """Share of pieces of that class that give the answer."""
+        return np.asarray(self.shares[:, self.answer][self.class_of(pieces)])
+
+    def score(self, pieces: Pieces) -> Array:
+        """How rare an answer as unusual as this one is, as a normal score."""
+        return np.asarray(self.scores(self.answer)[self.class_of(pieces)])
+
+    def scores(self, answer: int) -> Array:
+        """Score of one answer by class: the share of all answers that are no likelier."""
+        from scipy.special import ndtri
+
+        share = self.shares[:, answer][:, None]
+        rarest = np.where(self.shares <= share + 1e-12, self.shares, 0.0).sum(axis=1)
+        return np.asarray(np.where(rarest >= 0.4, 0.0, -ndtri(np.minimum(rarest, 0.5))))
+
+    def between(self, others: Pieces, claim: Pieces) -> Array:
+        """Score of the usual answer of each other piece under the class of the claim where it is least unusual."""
+        table = np.array([np.abs(self.scores(k)) for k in range(self.shares.shape[1])])  # (answers, classes)
+        under = table[:, np.unique(self.class_of(claim))].min(axis=1)
+        usual = np.argmax(self.shares, axis=1)
+        return np.asarray(under[usual][self.class_of(others)])
+
+    def expected(self, pieces: Pieces) -> Array:
+        """Number of the usual answer of each piece."""
+        return np.asarray(np.argmax(self.shares, axis=1)[self.class_of(pieces)], dtype=float)
+
+    def scale(self, pieces: Pieces) -> tuple[Array, Array]:
+        """Number of the usual answer, so that different answers lie far apart."""
+        return 10 * self.expected(pieces), np.ones(len(pieces))
+
+
+def fields_of(**entries: Entry) -> Mapping[str, Entry]:
+    """The keys of one kind of reading; each has a place."""
+    return MappingProxyType({**entries, "place": PLACE})

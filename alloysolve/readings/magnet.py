@@ -1,0 +1,95 @@
+"""What a hand magnet does to the piece: body, and nickel or steel under a skin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..alloys.bodies import MAGNETIC
+from ..inputs.entry import Entry, read_value
+from .base import Answer, Circumstances, Kind, Reading, fields_of
+
+if TYPE_CHECKING:
+    from ..pieces.candidates import Pieces
+
+WORDS = ("none", "weak", "strong")
+OTHERS = (0.80, 0.08, 0.12)  # how "something else" answers (judgement)
+FELT_SLIGHT_UM, FELT_STRONG_UM = 2.0, 20.0  # thickness of a magnetic layer that is felt (common practice, no source)
+ENTRIES = fields_of(value=Entry("word", "what a strong hand magnet does", words=WORDS))
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class Magnet(Reading):
+    """What a strong hand magnet on a stick or thread does to the piece.
+
+    Parameters
+    ----------
+    answer : "none", "weak" or "strong".
+    place : where on the piece.
+    path : where the answer stands in a document, for errors.
+    """
+
+    answer: str
+    place: str
+    kind: str = field(init=False)
+    text: str = field(init=False)
+
+    def __init__(self, answer: str, place: str = "", *, path: str = "magnet") -> None:
+        word = read_value(ENTRIES["value"], answer, path)
+        self._set(answer=word, place=place, kind="magnet", text=word)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The table of a piece file that gives this reading."""
+        return {"kind": self.kind, "value": self.answer} | ({"place": self.place} if self.place else {})
+
+    def observed(self, name: str, about: Circumstances) -> ObservedMagnet:
+        """This reading with the table of answers (magnet.csv)."""
+        rows = {r.magnetic: (r.none, r.weak, r.strong) for r in about.tables.rows("magnet")}
+        shares = np.array([rows[name] for name in MAGNETIC])
+        return ObservedMagnet(name, self.kind, self.place, self.text, WORDS.index(self.answer), shares,
+                              np.array(OTHERS))  # fmt: skip
+
+
+@dataclass(frozen=True)
+class ObservedMagnet(Answer):
+    """The magnet reacts to the most magnetic part of a piece that is thick enough to be felt."""
+
+    words = WORDS
+
+    def class_of(self, pieces: Pieces) -> NDArray[np.intp]:
+        """Class of the body, or of a skin, strike, slug or joined part that is felt."""
+        return magnetic_class_of(pieces)
+
+
+def magnetic_class_of(pieces: Pieces) -> NDArray[np.intp]:
+    """Number in `bodies.MAGNETIC` of the most magnetic part of each piece that is thick enough to be felt."""
+    layers = pieces.layers
+    out = pieces.bodies.magnetic[pieces.point]
+    skin = np.where(pieces.skin >= 0, layers.magnetic[pieces.skin], 0)
+    if not skin.any() and not (layers.strike[pieces.skin] >= 0).any():
+        return out
+    strike = np.where((pieces.skin >= 0) & (layers.strike[pieces.skin] >= 0),
+                      layers.magnetic[layers.strike[pieces.skin]], 0)  # fmt: skip
+    thick = pieces.thickness_um
+    inside = ~pieces.covered & (pieces.skin >= 0)
+    out = np.maximum(out, np.where(inside, skin, _felt(skin, thick[:, 0])))
+    return np.asarray(np.maximum(out, _felt(strike, thick[:, 1])))
+
+
+def _felt(magnetic: NDArray[np.intp], um: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Class that a layer of that class and thickness is felt as."""
+    return np.where(um >= FELT_STRONG_UM, magnetic, np.where(um >= FELT_SLIGHT_UM, np.minimum(magnetic, 1), 0))
+
+
+def _build(table: dict[str, Any], path: str) -> Reading:
+    return Magnet(table["value"], table.get("place", ""), path=path)
+
+
+def _trial(about: Circumstances) -> ObservedMagnet:
+    return Magnet("none").observed("magnet", about)
+
+
+KIND = Kind(_build, ENTRIES, "hand magnet: none, weak or strong", _trial)

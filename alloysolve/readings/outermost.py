@@ -1,0 +1,139 @@
+"""What lies outermost, in words: the colour it has, the streak it leaves on a touchstone, what acid does to that."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..inputs.entry import Entry, read_value
+from ..pieces.candidates import CLAD
+from .base import SURFACE, Answer, Circumstances, Kind, Reading, fields_of
+
+if TYPE_CHECKING:
+    from ..alloys.bodies import Bodies
+    from ..alloys.law import MixingLaw
+    from ..pieces.candidates import Pieces
+    from ..pieces.materials import Layers
+    from ..published.load import SurfaceClass
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+SEES_UM = 1.0  # what a rub takes off, or a drop attacks before it is wiped (common practice, no source)
+WORDS = MappingProxyType({
+    "colour": ("yellow", "red", "white", "grey"),
+    "streak": ("yellow", "red", "white", "grey", "none"),
+    "acid": ("as gold", "as silver", "as neither", "not clear"),
+})  # fmt: skip
+# how often "something else" gives each answer (judgement)
+OTHERS = MappingProxyType({
+    "colour": (0.25, 0.15, 0.3, 0.3), "streak": (0.22, 0.13, 0.3, 0.3, 0.05), "acid": (0.1, 0.1, 0.65, 0.15),
+})  # fmt: skip
+HELP = MappingProxyType({
+    "colour": "colour of the clean surface",
+    "streak": "colour of its streak on a touchstone; a rub leaves a mark",
+    "acid": "what acid did to its streak",
+})  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class SkinAnswer(Reading):
+    """An answer in words that depends on what lies outermost only.
+
+    Parameters
+    ----------
+    kind : "colour", "streak" or "acid". answer : one of `WORDS` of the kind.
+    place : where on the piece.
+    path : where the answer stands in a document, for errors.
+
+    >>> SkinAnswer("streak", "White").answer
+    'white'
+    """
+
+    kind: str
+    answer: str
+    place: str
+    text: str = field(init=False)
+
+    def __init__(self, kind: str, answer: str, place: str = "", *, path: str = "") -> None:
+        word = read_value(Entry("word", HELP[kind], words=WORDS[kind]), answer, path or kind)
+        self._set(kind=kind, answer=word, place=place, text=word)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The table of a piece file that gives this reading."""
+        return {"kind": self.kind, "value": self.answer} | ({"place": self.place} if self.place else {})
+
+    def observed(self, name: str, about: Circumstances) -> ObservedSkin:
+        """This reading with the classes of surfaces (surface_classes.csv)."""
+        rows, words = about.tables.rows("surface_classes"), WORDS[self.kind]
+        shares = np.array([[getattr(r, self.kind)[word] / 100 for word in words] for r in rows])
+        return ObservedSkin(name, self.kind, self.place, self.text, words.index(self.answer), shares,
+                            np.array(OTHERS[self.kind]), words, tuple(rows))  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class ObservedSkin(Answer):
+    """The answer of the class of the skin, face or enriched surface of a piece, else of its body.
+
+    `words` : the answers. `rows` : the classes.
+    """
+
+    surface: ClassVar[bool] = True
+    words: tuple[str, ...] = ()
+    rows: tuple[SurfaceClass, ...] = ()
+    shows = SURFACE
+    _known: dict[int, tuple[Any, Index]] = field(default_factory=dict, repr=False)
+
+    def class_of(self, pieces: Pieces) -> Index:
+        """Number of the class of what lies outermost."""
+        body, material = self._classes(pieces.bodies)[pieces.point], self._classes(pieces.layers)[pieces.skin]
+        covered = (pieces.skin >= 0) & (pieces.covered | pieces.of(CLAD))
+        return np.asarray(np.where(covered, material, body))
+
+    def _classes(self, of: Bodies | Layers) -> Index:
+        if id(of) not in self._known:
+            self._known[id(of)] = (of, classes_of(self.rows, of.law, of.w))  # holds them, so that the id stays theirs
+        return self._known[id(of)][1]
+
+    def sees(self, pieces: Pieces) -> Array:
+        """About 1 um."""
+        return np.full(len(pieces), SEES_UM)
+
+
+def classes_of(rows: Sequence[SurfaceClass], law: MixingLaw, w: Array) -> Index:
+    """Number of the class of each composition, mass fractions (n, metals): the first row that holds."""
+    hold = [_holds(row, law, w) for row in rows]
+    rest = next(k for k, row in enumerate(rows) if not row.holds)
+    return np.select(hold, range(len(rows)), rest)
+
+
+def _holds(row: SurfaceClass, law: MixingLaw, w: Array) -> NDArray[np.bool_]:
+    """Whether compositions lie within the limits of a class; a row without limits never holds by itself."""
+    out = np.full(len(w), bool(row.holds))
+    for metals, (low, high) in row.holds.items():
+        percent = 100 * w[:, [law.index[s] for s in metals.split("+")]].sum(axis=1)
+        out &= (percent >= low - 1e-9) & (percent <= high + 1e-9)
+    if row.copper_over is not None:
+        copper, silver, zinc = (w[:, law.index[s]] for s in ("Cu", "Ag", "Zn"))
+        out &= copper >= row.copper_over * (silver + zinc)
+    return out
+
+
+def _build(kind: str, table: dict[str, Any], path: str) -> Reading:
+    return SkinAnswer(kind, table["value"], table.get("place", ""), path=path)
+
+
+def _kind(name: str) -> Kind:
+    """One of the three kinds. None is ever proposed: the first is seen at once, the others harm the piece."""
+    words = WORDS[name]
+    entries = fields_of(value=Entry("word", HELP[name], words=words))
+    return Kind(partial(_build, name), entries, f"{HELP[name]}: {', '.join(words)}")
+
+
+COLOUR, STREAK, ACID = (_kind(name) for name in ("colour", "streak", "acid"))

@@ -1,0 +1,97 @@
+"""The registry of readings: one line a kind."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from ..errors import InputError
+from ..inputs.entry import is_absent, join, read_value, shown, unknown
+from . import conductivity, magnet, resonance, sliding, sound, surface
+from . import outermost as skin_classes
+from .base import Kind, Reading
+from .conductivity import Conductivity
+from .magnet import Magnet
+from .outermost import SkinAnswer
+from .resonance import Resonance
+from .sliding import SlidingMagnet
+from .sound import SoundSpeed
+from .surface import SurfaceComposition
+
+__all__ = [
+    "KINDS", "Conductivity", "Kind", "Magnet", "Reading", "Resonance", "SkinAnswer", "SlidingMagnet", "SoundSpeed",
+    "SurfaceComposition", "read_reading",
+]  # fmt: skip
+
+KINDS: Mapping[str, Kind] = MappingProxyType(
+    {
+        "magnet": magnet.KIND,
+        "conductivity": conductivity.KIND,
+        "resistivity": conductivity.RESISTIVITY,
+        "surface_composition": surface.KIND,
+        "resonance": resonance.KIND,
+        "sound_speed": sound.KIND,
+        "sliding_magnet": sliding.KIND,
+        "streak": skin_classes.STREAK,
+        "colour": skin_classes.COLOUR,
+        "acid": skin_classes.ACID,
+    }
+)
+
+
+def read_reading(given: Any, path: str, kind: str = "") -> Reading:
+    """A reading from the table of a piece file, or from the bare value where the kind is known.
+
+    Parameters
+    ----------
+    given : a `Reading` (returned as it is), a table with "kind", "value" and other keys, or a bare value.
+    path : where it stands, e.g. ``"reading[0]"``.
+    kind : a key of `KINDS` where the place already says it.
+
+    Raises
+    ------
+    InputError
+        For an unknown kind or key, naming the nearest known one; for a missing or bad value.
+
+    >>> read_reading({"kind": "magnet", "value": "none"}, "reading[0]")
+    Magnet(answer='none', place='', kind='magnet', text='none')
+    """
+    if isinstance(given, Reading):
+        return given
+    if not isinstance(given, Mapping):
+        if kind:
+            return KINDS[kind].build({"value": given}, path)
+        raise InputError(path, shown(given), "a table", "write [[reading]] with the lines kind and value")
+    table = {str(key): value for key, value in given.items() if not is_absent(value)}
+    kind = kind or " ".join(str(table.pop("kind", "")).split())
+    if kind not in KINDS:
+        if not kind:
+            raise InputError(join(path, "kind"), "", "a kind of reading", f"one of {', '.join(KINDS)}")
+        raise unknown(join(path, "kind"), kind, KINDS, "a known kind of reading")
+    known = KINDS[kind].entries
+    for key in table:
+        if key not in known:
+            raise unknown(join(path, key), key, known, "a known key of this reading")
+    if "value" not in table and not KINDS[kind].instead & set(table):
+        raise InputError(join(path, "value"), "", known["value"].help, "give the value that was read")
+    for key in table:
+        if known[key].dimension == "text":
+            table[key] = read_value(known[key], table[key], join(path, key))
+    return KINDS[kind].build(table, join(path, "value"))
+
+
+def named_readings(readings: Iterable[Reading]) -> dict[str, Reading]:
+    """Readings under names of their own: the kind, with a number where there are several.
+
+    Conductivity and resistivity count together; numbers come before the answer of a magnet. Of several answers of a
+    magnet at one place the last one counts, so that a reading can be put right.
+    """
+    out: dict[str, Reading] = {}
+    for reading in sorted(readings, key=lambda r: r.kind == "magnet"):
+        kind = "conductivity" if reading.kind == "resistivity" else reading.kind
+        same = [name for name, r in out.items() if r.kind == reading.kind == "magnet" and r.place == reading.place]
+        number = 1 + sum(re.sub(r" \d+$", "", name) == kind for name in out)
+        out[same[0] if same else kind if number == 1 else f"{kind} {number}"] = reading
+    return out

@@ -1,0 +1,300 @@
+"""The tones of a struck piece: heard ones typed in, or read out of a recording of taps."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..inputs.entry import Entry, is_absent, join, shown
+from ..physics.resonance import nearest_peak
+from ..units import Quantity, parse, parse_many
+from .base import LEAST_MODEL, Circumstances, Kind, Ratio, Reading, fields_of
+from .error_model import mixture_pdf, ratio_pdf, ratio_score
+from .recording import Peaks, peaks_of
+from .tones import SHAPES, tones_of_pieces
+
+if TYPE_CHECKING:
+    from ..pieces.candidates import Pieces
+    from ..pieces.shape import Form
+    from ..published.load import Tables
+
+Array = NDArray[np.float64]
+
+LIMITS_HZ = (200.0, 100e3)  # of a tone that is typed in: from kilogram bars to small chips
+SPAN_HZ = (1e3, 40e3)  # of "something else", even in the logarithm
+READ_U = 0.005  # relative, of a tone read off a spectrum; common practice, no source
+MOST, AUDIBLE_DB = 6, -20.0  # of the tones of a recording those are used that are strongest, down to this level
+FOREIGN = 0.05  # chance of a tone that is not of the piece, each: no body sounds below its first mode (judgement)
+HEARD = 0.5  # chance that the second mode is among the tones above the first (judgement)
+APART = 0.03  # relative, by which the model errs on one mode more than on the other (judgement)
+U_LENGTH, U_MASS = 0.02, 0.005  # mm, g, of callipers and scale where none are stated (common practice, no source)
+WAV = re.compile(r"\S.*\.wave?", re.IGNORECASE)
+ENTRIES = fields_of(
+    value=Entry("text", "the tones of the struck piece, the lowest among them: 4730 Hz 7.9 kHz; or a WAV file"),
+    recording=Entry("text", "a WAV file of a few taps, in place of the value"),
+    u=Entry("text", "one standard uncertainty of every tone, as 20 Hz or 0.5 %"),
+)
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class Resonance(Reading):
+    """The tones at which a struck piece sounds (ASTM E1876), from a list or from a recording.
+
+    Parameters
+    ----------
+    peaks : tones in Hz, or text such as ``"4730 Hz 7.9 kHz"``; None with a recording.
+    u : one standard uncertainty of each: a number in Hz, or text such as ``"20 Hz"`` or ``"0.5 %"``; left out: 0.5 %.
+    place : where on the piece.
+    recording : path of a WAV file of taps, in place of `peaks`.
+    path : where the value stands in a document, for errors.
+
+    Attributes
+    ----------
+    peaks, u : tones, lowest first, and their standard uncertainties [Hz].
+
+    Raises
+    ------
+    InputError
+        For tones outside 200 Hz to 100 kHz, for a file that is no recording or in which no tone dies away.
+
+    >>> Resonance("7.9 kHz 4730 Hz").peaks
+    (4730.0, 7900.0)
+    """
+
+    peaks: tuple[float, ...]
+    u: tuple[float, ...]
+    place: str
+    recording: str
+    u_text: str
+    kind: str = field(init=False)
+    text: str = field(init=False)
+
+    def __init__(
+        self,
+        peaks: Any = None,
+        u: str | float | None = None,
+        place: str = "",
+        recording: str | None = None,
+        *,
+        path: str = "resonance",
+    ) -> None:
+        table = path.removesuffix(".value")
+        if isinstance(peaks, str) and WAV.fullmatch(peaks.strip()) and not recording:
+            peaks, recording, table = None, peaks.strip(), path
+        elif recording:
+            table = join(table, "recording")
+        if not is_absent(peaks) and recording:
+            raise InputError(path, shown(peaks), "tones, or a recording of them", "leave one of the two out")
+        if recording:
+            found = _used(peaks_of(recording, path=table))
+            if not found:
+                raise InputError(table, shown(recording), "a recording in which a tone dies away after a tap",
+                                 "hold the piece loosely, tap it a few times, record near it")  # fmt: skip
+            self._hold(found, str(recording), place, recording=str(recording))
+        else:
+            quantities = _quantities(peaks, path)
+            self._hold(_with_u(quantities, u, join(table, "u")), " ".join(q.text for q in quantities), place,
+                       u_text="" if is_absent(u) else str(u))  # fmt: skip
+
+    def _hold(
+        self, found: list[tuple[float, float]], text: str, place: str, recording: str = "", u_text: str = ""
+    ) -> None:
+        found = sorted(found)
+        self._set(peaks=tuple(f for f, _ in found), u=tuple(x for _, x in found), place=place, text=text,
+                  recording=recording, u_text=u_text, kind="resonance")  # fmt: skip
+
+    @classmethod
+    def of(cls, peaks: Peaks, recording: str, place: str = "") -> Resonance | None:
+        """The reading of a recording whose tones are known already; None where no tone was heard."""
+        reading, found = cls.__new__(cls), _used(peaks)
+        reading._hold(found, recording, place, recording=recording)
+        return reading if found else None
+
+    def to_dict(self) -> dict[str, Any]:
+        """The table of a piece file that gives this reading."""
+        table = {"kind": self.kind, "value": "" if self.recording else self.text, "recording": self.recording,
+                 "u": self.u_text, "place": self.place}  # fmt: skip
+        return {key: text for key, text in table.items() if text}
+
+    def observed(self, name: str, about: Circumstances) -> ObservedResonance:
+        """This reading with the size and mass of the piece, and the moduli of the tables.
+
+        Raises
+        ------
+        InputError
+            Without a mass, or without the measured sizes of a disc, bar or rod.
+        """
+        form = about.form
+        if not form.measured or form.shape not in SHAPES:
+            raise InputError("disc", "" if not form.measured else form.shape,
+                             "the sizes of a disc, bar or rod beside its tones",
+                             'add --disc "38.6 x 2.98 mm" (diameter, thickness), or --bar')  # fmt: skip
+        if form.mass_g is None:
+            raise InputError("mass", "", "the mass of the piece beside its tones", 'add --mass "31.1 g"')
+        u = tuple(x / f for x, f in zip(self.u, self.peaks, strict=True))
+        return ObservedResonance(name, self.kind, self.place, self.text, self.peaks[0], u[0], SPAN_HZ, "Hz",
+                                 self.peaks, u, about.tables, *_u_sizes(about, form))  # fmt: skip
+
+
+def _quantities(given: Any, path: str) -> list[Quantity]:
+    """Tones as they were written, each with a unit."""
+    if is_absent(given):
+        raise InputError(path, "", ENTRIES["value"].help, "give the tones that were heard")
+    items = [given]
+    if isinstance(given, str) and re.search(r"\+-|\+/-|±", given):  # each with an uncertainty of its own
+        items = re.split(r"(?<=[A-Za-z%])\s+(?=[\d.-])", given.strip())
+    out = [q for item in items for q in parse_many(item, "frequency", path)]
+    for q in out:
+        if not LIMITS_HZ[0] <= q.value <= LIMITS_HZ[1]:
+            raise InputError(path, q.text, "tones from 200 Hz to 100 kHz", "check the decimal mark and the unit")
+    return out
+
+
+def _with_u(quantities: list[Quantity], u: Any, path: str) -> list[tuple[float, float]]:
+    """Tones with their uncertainties [Hz]: each its own, else the common one, else `READ_U`."""
+    common = READ_U * 1000.0, True
+    if not is_absent(u):
+        try:
+            read = parse(f"1000 Hz +- {u}" + (" Hz" if re.fullmatch(r"[\d.,]+", str(u)) else ""), "frequency", path).u
+        except InputError as e:
+            raise InputError(path, shown(u), "an uncertainty above zero in Hz or %", 'write for example "20 Hz"') from e
+        common = read or common[0], str(u).strip().endswith("%")
+    each = [common[0] * (q.value / 1000 if common[1] else 1.0) for q in quantities]
+    return [(q.value, q.u or x) for q, x in zip(quantities, each, strict=True)]
+
+
+def _used(peaks: Peaks) -> list[tuple[float, float]]:
+    """The strongest tones of a recording, with their uncertainties [Hz]."""
+    strongest = np.argsort(-peaks.level, kind="stable")[:MOST]
+    return [(float(peaks.frequency[k]), float(peaks.u[k])) for k in strongest if peaks.level[k] >= AUDIBLE_DB]
+
+
+def _u_sizes(about: Circumstances, form: Form) -> tuple[float, float]:
+    """Relative uncertainty of a tone by the lengths, and of the mass."""
+    piece = about.piece
+    read = getattr(piece, form.shape, ()) if piece is not None else ()
+    u = [(q.u or U_LENGTH) / q.value for q in read] or [U_LENGTH / x for x in form.sizes]
+    mass = piece.mass if piece is not None else None
+    u_mass = (mass.u or U_MASS) / mass.value if mass else U_MASS / (form.mass_g or 1.0)
+    if form.shape == "disc":  # with the inverse fourth power of the diameter
+        return 4 * u[0], u_mass
+    # a bar with L^-3 / b, its thickness from the mass; a rod with d / L^2, whose mass says nothing
+    return (math.hypot(3 * u[0], u[1]), u_mass) if form.shape == "bar" else (math.hypot(u[0], 2 * u[1]), 0.0)
+
+
+@dataclass(frozen=True)
+class ObservedResonance(Ratio):
+    """Tones [Hz] to be compared with the lowest two of a free disc, bar or rod.
+
+    `peaks`, `u_peaks` : tones, lowest first, and their relative uncertainties. `u_sizes`, `u_mass` : relative, of a
+    predicted tone by the lengths, and of the mass.
+
+    Which tone is the first mode is not known. No body sounds below its first mode, so each tone below that one must be
+    of something else, at `FOREIGN` each. Tones that are no mode looked at are even over `SPAN_HZ`, for pieces
+    as for "something else", and cancel.
+    """
+
+    several: ClassVar[bool] = True
+    shares_model = "resonance"
+    peaks: tuple[float, ...] = ()
+    u_peaks: tuple[float, ...] = ()
+    tables: Tables | None = None
+    u_sizes: float = 0.0
+    u_mass: float = 0.0
+
+    @property
+    def peak(self) -> float:  # type: ignore[override]
+        """Density at its highest: two tones that both fit tell more than one."""
+        one = 0.5 / LEAST_MODEL
+        return one if len(self.peaks) == 1 else one * max(1.0, HEARD * one / self.other)
+
+    def tones(self, pieces: Pieces) -> tuple[Array, Array]:
+        """Lowest tones of each piece [Hz], (n, modes), rising, and their relative model uncertainty, (n,)."""
+        assert self.tables is not None
+        return tones_of_pieces(self.tables, pieces, self.u_sizes, self.u_mass)
+
+    def predict(self, pieces: Pieces) -> tuple[Array, Array]:
+        """The first mode [Hz] and its model uncertainty."""
+        tones, model = self.tones(pieces)
+        return tones[:, 0], model
+
+    @property
+    def unit_shown(self) -> str:  # type: ignore[override]
+        """People are shown kHz."""
+        return "kHz"
+
+    def shown(self, pieces: Pieces) -> Array:
+        """The first mode in kHz."""
+        return self.expected(pieces) / 1000
+
+    def pdf(self, pieces: Pieces) -> Array:
+        """Density in ln of the tones, over what it is under "something else" for all but one of them."""
+        tones, model = self.tones(pieces)
+        weight = FOREIGN ** np.arange(len(self.peaks))
+        each = [w * self._if_first(i, tones, model) for i, w in enumerate(weight / weight.sum())]
+        return np.asarray(np.sum(each, axis=0))
+
+    def _if_first(self, i: int, tones: Array, model: Array) -> Array:
+        """Density where tone i is the first mode: alone, or with one of the tones above it as the second mode.
+
+        What the model errs by is common to both modes: their mean carries it, their difference only `APART`.
+        """
+        first = np.log(self.peaks[i] / tones[:, 0])
+        alone, above = ratio_pdf(first, self.u_peaks[i], model), range(i + 1, len(self.peaks))
+        if not above or tones.shape[1] == 1:
+            return alone
+        both = np.zeros(len(first))
+        for j in above:
+            difference = np.log(self.peaks[j] / tones[:, 1]) - first
+            u = math.hypot(self.u_peaks[i], self.u_peaks[j])
+            near = np.flatnonzero((np.abs(difference) < 12 * math.hypot(u, APART)) & (alone > 0))
+            d = difference[near]
+            apart = mixture_pdf(d, u, np.full(len(d), APART), 0.0)
+            both[near] += ratio_pdf(first[near] + d / 2, u / 2, model[near]) * apart
+        return (1 - HEARD) * alone + HEARD * both / len(above) / self.other
+
+    def score(self, pieces: Pieces) -> Array:
+        """Score of the best assignment: that of the first mode, or of the mean where a tone lies near the second one.
+
+        That i tones are of something else counts as a score as rare as that is.
+        """
+        from scipy.special import ndtri
+
+        tones, model = self.tones(pieces)
+        foreign = np.array([0.0, *(-ndtri(FOREIGN**i / 2) for i in range(1, len(self.peaks)))])
+        away, u = zip(*(self._away(i, tones) for i in range(len(self.peaks))), strict=True)
+        rough = np.hypot(np.array(away) / np.hypot(np.array(u), model), foreign[:, None])
+        best, at = rough.argmin(axis=0), np.arange(len(model))
+        z = ratio_score(np.array(away)[best, at], float(np.max(u)), model)  # u is small beside the model
+        return np.asarray(np.where(z < 0, -1.0, 1.0) * np.hypot(z, foreign[best]))
+
+    def _away(self, i: int, tones: Array) -> tuple[Array, Array]:
+        """Logarithm of tone i over the first mode, or the mean with that of the second mode; its uncertainty."""
+        first, u_first = np.log(self.peaks[i] / tones[:, 0]), np.full(len(tones), self.u_peaks[i])
+        above = np.array(self.peaks[i + 1 :])
+        if not len(above) or tones.shape[1] == 1:
+            return first, u_first
+        number, second = nearest_peak(tones[:, 1] * np.exp(first), above)
+        u = np.hypot(u_first, np.array(self.u_peaks[i + 1 :])[number])
+        near = np.abs(second) < 2 * np.hypot(u, APART)
+        return first + np.where(near, second / 2, 0.0), np.where(near, np.hypot(u / 2, APART / 2), u_first)
+
+
+def _build(table: dict[str, Any], path: str) -> Reading:
+    return Resonance(table.get("value"), **{k: v for k, v in table.items() if k != "value"}, path=path)
+
+
+def _trial(about: Circumstances) -> ObservedResonance | None:
+    """None without measured sizes and mass, on which all tones rest."""
+    if not about.form.measured or about.form.shape not in SHAPES or about.form.mass_g is None:
+        return None
+    return Resonance("5 kHz").observed("resonance", about)
+
+
+KIND = Kind(_build, ENTRIES, "tones when struck, 4730 Hz 7.9 kHz, or a WAV file", _trial, frozenset({"recording"}))

@@ -1,0 +1,450 @@
+"""Surface composition by X-ray fluorescence: what an instrument prints of skin and core, in mass percent."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..alloys.xray import Lines, lines_of
+from ..errors import InputError
+from ..inputs.entry import Entry, is_absent, join, shown
+from ..pieces.candidates import CLAD
+from .base import SURFACE, Circumstances, Kind, Observed, Reading, fields_of, score_of
+from .error_model import mixture_pdf, quadrature_sum
+
+if TYPE_CHECKING:
+    from ..alloys.bodies import Bodies
+    from ..inputs.claim import Claim
+    from ..pieces.candidates import Pieces
+
+Array = NDArray[np.float64]
+
+U_READING = (0.05, 0.005)  # percentage points, and share of the value: an instrument that says no more (judgement)
+U_ENDS, U_MIDDLE = 0.3, 1.2  # model: 0.3 points near 0 and 100 %, 1.5 in the middle (common practice, no source)
+U_THICKNESS = 0.18  # relative, of a thickness by primary fluorescence with an unknown beam: 15 to 20 %
+NOT_DETECTED = 0.2  # percent below which a metal is not detected (common practice, no source)
+MOST_SUM, WHOLE_FROM = 102.0, 90.0  # percent; from the second on, what is missing is not a listed metal
+SEEN_SHARE = 0.3  # of the surface, by mass, that must be of the metals an instrument lists for it to print (judgement)
+UNREAD_POWER = 4  # of that share below the limit: a tenth of it counts as 1 in 10 000 (judgement)
+OTHER_SHARE = 0.01  # density per percentage point under "something else"
+OTHER_BELOW = 0.7  # share of "something else" that has less than a limit (judgement)
+# what an instrument lists when nobody says (judgement)
+USUALLY_LISTED = ("Ag", "Au", "Pt", "Pd", "Rh", "Cu", "Zn", "Ni", "Sn", "Pb", "Fe", "W", "Cd", "Cr", "Co", "Mn")
+# the skin of one place, worn or thick, is a tenth to ten times the mean (judgement), even in the logarithm
+LOCAL_STEP, LOCAL_STEPS = 0.4, 6
+LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
+UNEVEN_PEAK = 0.3  # a mean over thicknesses is never as high as its highest
+U_LOCAL = 0.35  # relative, of a thickness that is looked up in steps of `LOCAL_STEP`
+DEEP = 4.6  # absorption lengths beyond which 1 % comes from
+ENTRIES = fields_of(
+    value=Entry("text", "mass percent as printed: Ag 99.4 Cu 0.4 Zn <0.2 Ni ND"),
+    u=Entry("text", "one standard uncertainty of every metal, in percentage points"),
+    listed=Entry("text", "metals the instrument lists, beside those printed: Ag Cu Zn Ni Sn"),
+)
+EXAMPLE = 'write for example "Ag 92.4 Cu 7.3 Zn <0.2"'
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class SurfaceComposition(Reading):
+    """What an X-ray fluorescence instrument prints, in mass percent.
+
+    Parameters
+    ----------
+    value : text such as ``"Ag 99.4 Cu 0.4 Zn <0.2 Ni ND"``, or a mapping ``{"Ag": 99.4, "Zn": "<0.2"}``.
+    u : one standard uncertainty of every metal, in percentage points; left out: what such instruments have.
+    listed : metals the instrument lists beside those printed; one it does not list is not taken for absent.
+    place : where on the piece.
+    path : where the value stands in a document, for errors.
+
+    Attributes
+    ----------
+    shares : symbol -> mass percent as printed. below : symbol -> percent it was said to be below.
+
+    Raises
+    ------
+    InputError
+        For symbols that are no metals, shares that are no numbers, a sum above 102 %.
+
+    >>> SurfaceComposition("Ag 99.4 Cu 0.4 Zn <0.2").shares
+    {'Ag': 99.4, 'Cu': 0.4}
+    """
+
+    shares: Mapping[str, float] = field(hash=False)  # `text` tells them apart
+    below: Mapping[str, float] = field(hash=False)
+    u: float | None
+    listed: tuple[str, ...]
+    place: str
+    kind: str = field(init=False)
+    text: str = field(init=False)
+
+    def __init__(
+        self,
+        value: str | Mapping[str, Any],
+        u: str | float | None = None,
+        listed: str | tuple[str, ...] | list[str] = (),
+        place: str = "",
+        *,
+        path: str = "surface_composition",
+    ) -> None:
+        table = path.removesuffix(".value")
+        if isinstance(value, Mapping):
+            value = " ".join(f"{symbol} {share}" for symbol, share in value.items())
+        text = " ".join(str(value).split())
+        shares, below = _parsed(text, path)
+        names = listed.replace(",", " ").split() if isinstance(listed, str) else list(listed)
+        for symbol in names:
+            if not re.fullmatch(r"[A-Z][a-z]?", symbol):
+                raise InputError(join(table, "listed"), shown(symbol), "symbols of metals", 'write "Ag Cu Zn"')
+        self._set(shares=shares, below=below, u=_points(u, join(table, "u")), listed=tuple(names), place=place,
+                  kind="surface_composition", text=text)  # fmt: skip
+
+    @property
+    def total(self) -> float:
+        """Sum of what was printed [percent]."""
+        return sum(self.shares.values())
+
+    def to_dict(self) -> dict[str, Any]:
+        """The table of a piece file that gives this reading."""
+        table = {"kind": self.kind, "value": self.text, "u": "" if self.u is None else f"{self.u:g}",
+                 "listed": " ".join(self.listed), "place": self.place}  # fmt: skip
+        return {key: text for key, text in table.items() if text}
+
+    def observed(self, name: str, about: Circumstances) -> ObservedSurface:
+        """This reading with the lines and attenuations of the tables."""
+        lines = lines_of(about.tables)
+        unknown = [s for s in (*self.shares, *self.below, *self.listed) if s not in lines.symbols]
+        if unknown:
+            raise InputError(name, unknown[0], "metals of the tables: " + " ".join(lines.symbols),
+                             "leave it out, or name the metal that is meant")  # fmt: skip
+        below = {s: NOT_DETECTED for s in self.listed if s not in self.shares} | dict(self.below)
+        known = (*self.shares, *(s for s in below if s not in self.shares))
+        scale = 100 / self.total if self.total >= WHOLE_FROM else 1.0
+        read = np.array([self.shares.get(s, np.nan) for s in known]) * scale
+        limit = np.array([below.get(s, np.nan) for s in known])
+        places = sum(isinstance(r, SurfaceComposition) for r in about.piece.readings)
+        return ObservedSurface(name, self.kind, self.place, self.text, known, read, limit, self.u, self.total, lines,
+                               uneven=places > 1)  # fmt: skip
+
+
+def _parsed(text: str, path: str) -> tuple[dict[str, float], dict[str, float]]:
+    """Shares and limits by symbol."""
+    plain = re.sub(r"(\d),(\d)", r"\1.\2", text.replace("%", " ")).replace(",", " ").replace(";", " ")
+    plain = re.sub(r"[:=]", " ", plain)
+    part = r"([A-Z][a-z]?)\s+(<\s*\d+(?:\.\d+)?|\d+(?:\.\d+)?|ND|nd|<\s*LOD|<\s*lod)"
+    if not re.fullmatch(rf"\s*(?:{part}\s*)+", plain):
+        raise InputError(path, shown(text), "metals with mass percent, each a number, <number or ND", EXAMPLE)
+    shares: dict[str, float] = {}
+    below: dict[str, float] = {}
+    for symbol, value in re.findall(part, plain):
+        if symbol in shares or symbol in below:
+            raise InputError(path, shown(text), "every metal once", f"take one {symbol} out")
+        number = re.search(r"\d+(?:\.\d+)?", value)
+        if value.startswith("<") and number:
+            below[symbol] = float(number[0])
+        elif number:
+            shares[symbol] = float(number[0])
+        else:
+            below[symbol] = NOT_DETECTED
+    total = sum(shares.values())
+    if not 0 < total <= MOST_SUM:
+        raise InputError(path, shown(text), f"a sum above 0 and up to {MOST_SUM:g} %, not {total:g} %",
+                         "check each share against the print")  # fmt: skip
+    return shares, below
+
+
+def _points(u: Any, path: str) -> float | None:
+    if is_absent(u):
+        return None
+    try:
+        value = float(str(u).replace("%", "").replace(",", "."))
+    except ValueError:
+        value = -1.0
+    if not 0 < value <= 20:
+        raise InputError(path, shown(u), "percentage points above 0 and up to 20", 'write for example "0.3"')
+    return value
+
+
+@dataclass(frozen=True, eq=False)
+class ObservedSurface(Observed):
+    """A surface composition.
+
+    `known` : metals that were printed or listed. `read` : [percent], NaN where only a limit was printed; scaled to
+    100 where nearly all was printed. `limit` : [percent], NaN where a share was printed. `total` : sum as printed.
+    `uneven` : one of several places, where a skin may be thinner or thicker than on average (`LOCAL_STEP`).
+    """
+
+    name: str
+    kind: str
+    place: str
+    text: str
+    known: tuple[str, ...]
+    read: Array
+    limit: Array
+    u: float | None
+    total: float
+    lines: Lines
+    uneven: bool = False
+    shows = SURFACE
+    surface = True
+    _bulk: dict[int, tuple[Any, Array, NDArray[np.bool_]]] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def columns(self) -> NDArray[np.intp]:
+        """Columns of `lines` that count: the known metals, then all others seen where little was printed."""
+        at = [self.lines.symbols.index(s) for s in self.known]
+        if self.total < WHOLE_FROM:
+            at += [k for k, s in enumerate(self.lines.symbols) if self.lines.seen[k] and k not in at]
+        return np.array(at, dtype=np.intp)
+
+    @cached_property
+    def correction(self) -> Array:
+        """From relative intensities to printed shares, as the instrument does it at the composition it prints."""
+        into, own = self.lines.into[:, self.columns], self.lines.own[self.columns]
+        w = np.zeros(len(into))
+        w[own[: len(self.known)]] = np.nan_to_num(self.read) / 100
+        w /= w.sum()
+        return np.asarray((w @ into) / into[own, np.arange(len(own))])
+
+    @cached_property
+    def main(self) -> int:
+        """Number of the metal of which most was printed."""
+        return int(np.nanargmax(self.read))
+
+    @cached_property
+    def counted(self) -> Array:
+        """Numbers of the printed shares that count: the largest follows from the others where all add up to 100."""
+        numbers = np.flatnonzero(np.isfinite(self.read))
+        closed = self.total >= WHOLE_FROM and len(self.known) > 1
+        return np.asarray(numbers[numbers != self.main] if closed and len(numbers) > 1 else numbers)
+
+    @property
+    def u_reading(self) -> Array:
+        """Standard uncertainty of what was printed [points]."""
+        share = np.nan_to_num(self.read)
+        return np.full(len(share), self.u) if self.u else U_READING[0] + U_READING[1] * share
+
+    @property
+    def other(self) -> float:  # type: ignore[override]
+        """Likelihood under "something else": any share of each metal alike."""
+        return float(OTHER_SHARE ** len(self.counted) * OTHER_BELOW ** np.isfinite(self.limit).sum())
+
+    @property
+    def peak(self) -> float:  # type: ignore[override]
+        """The largest density a piece can have."""
+        one = float(np.prod(0.5 / np.hypot(self.u_reading[self.counted], U_ENDS)))
+        return one * (UNEVEN_PEAK if self.uneven else 1.0)
+
+    def bulk(self, bodies: Bodies, point: NDArray[np.intp]) -> Array:
+        """Relative intensity of each counted line of thick bodies (n, lines); each body is computed once and kept."""
+        if id(bodies) not in self._bulk:  # the entry holds the bodies, so their id is not given to others
+            empty = np.empty((len(bodies.v), len(self.columns)))
+            self._bulk[id(bodies)] = (bodies, empty, np.zeros(len(bodies.v), dtype=bool))
+        _, found, known = self._bulk[id(bodies)]
+        asked = np.zeros(len(known), dtype=bool)
+        asked[point] = True
+        new = np.flatnonzero(asked & ~known)
+        if len(new):
+            found[new], known[new] = self.ratio_of(bodies.w[new]), True
+        return found[point]
+
+    def ratio_of(self, w: Array) -> Array:
+        """Intensity of each counted line of thick compositions (n, metals) over that of the pure metal, (n, lines)."""
+        own, into = self.lines.own[self.columns], self.lines.into[:, self.columns]
+        present = w[:, own]
+        present[:, own == self.lines.iron[0]] += w[:, [self.lines.iron[1]]]  # iron in both its forms
+        return np.asarray(present * into[own, np.arange(len(own))] / np.maximum(w @ into, 1e-12))
+
+    def printed(self, pieces: Pieces) -> tuple[Array, Array]:
+        """Shares printed for each piece and their change with ln(thickness), both (n, lines) [percent].
+
+        One layer over another: ``I = S (1 - T) + T below``, ``T = exp(-a rho t)``, with S and a of the layer.
+        """
+        under = self.bulk(pieces.bodies, pieces.point)
+        slope = np.zeros_like(under)
+        layered = np.flatnonzero((pieces.skin >= 0) & (pieces.covered | pieces.of(CLAD)))
+        if len(layered):
+            under[layered], slope[layered] = self._under_layers(pieces.some(layered), under[layered])
+        p, dp = under * self.correction, slope * self.correction
+        total = np.maximum(p.sum(axis=1, keepdims=True), 1e-12)
+        share = p / total
+        return 100 * share, 100 * (dp - share * dp.sum(axis=1, keepdims=True)) / total
+
+    def _under_layers(self, pieces: Pieces, below: Array) -> tuple[Array, Array]:
+        """Intensities through strike and skin, and their change with ln(thickness of the skin)."""
+        layers, um = pieces.layers, pieces.thickness_um
+        taken = layers.w @ self.lines.into[:, self.columns]
+        ratio = self.ratio_of(layers.w)
+        strike = layers.strike[pieces.skin]
+        has = strike >= 0
+        if has.any():
+            passed = np.exp(-taken[strike[has]] * (um[has, 1] * 1e-4 / layers.v[strike[has]])[:, None])
+            below = below.copy()
+            below[has] = ratio[strike[has]] * (1 - passed) + passed * below[has]
+        depth = taken[pieces.skin] * (um[:, 0] * 1e-4 / layers.v[pieces.skin])[:, None]
+        passed, skin = np.exp(-depth), ratio[pieces.skin]
+        return skin * (1 - passed) + passed * below, depth * passed * (skin - below)
+
+    def _unread(self, pieces: Pieces) -> Array:
+        """Squared score for surfaces that hold hardly any of the metals that were printed, (n,)."""
+        own = self.lines.own[self.columns]
+        at = np.unique(np.concatenate([own, np.array(self.lines.iron)])) if self.lines.iron[0] in own else own
+        share = pieces.bodies.w[:, at].sum(axis=1)[pieces.point]
+        layered = np.flatnonzero((pieces.skin >= 0) & (pieces.covered | pieces.of(CLAD)))
+        if len(layered):
+            some = pieces.some(layered)
+            taken = (pieces.layers.w @ self.lines.into[:, self.columns[self.main]])[some.skin]
+            passed = np.exp(-taken * some.thickness_um[:, 0] * 1e-4 / pieces.layers.v[some.skin])
+            skin = pieces.layers.w[:, at].sum(axis=1)[some.skin]
+            share[layered] = skin * (1 - passed) + share[layered] * passed
+        return np.asarray(-2 * UNREAD_POWER * np.log(np.clip(share / SEEN_SHARE, 1e-9, 1.0)))
+
+    def _model(self, p: Array, slope: Array) -> Array:
+        """Model uncertainty of each printed share [points]."""
+        share = np.clip(p / 100, 0, 1)
+        u_thickness = U_LOCAL if self.uneven else U_THICKNESS
+        return quadrature_sum(U_ENDS + U_MIDDLE * 4 * share * (1 - share), u_thickness * slope)
+
+    def _residuals(self, pieces: Pieces) -> tuple[Array, Array, Array]:
+        """Printed shares of the known metals, their model uncertainty and what was read less what is printed."""
+        p, slope = self.printed(pieces)
+        p, slope = p[:, : len(self.known)], slope[:, : len(self.known)]
+        return p, self._model(p, slope), self.read - p
+
+    def pdf(self, pieces: Pieces) -> Array:
+        """Density per percentage point of every share that counts, times the chance to lie below each limit."""
+        return self._anywhere(pieces) if self.uneven else self._pdf(pieces)
+
+    def _anywhere(self, pieces: Pieces) -> Array:
+        """Mean density over the thicknesses a skin may have at one place, from a tenth to ten times its mean.
+
+        Pieces that differ by nothing but thickness share one row of `LOCAL_UM`.
+        """
+        out = np.empty(len(pieces))
+        bare = np.flatnonzero(~pieces.covered)
+        out[bare] = self._pdf(pieces.some(bare))
+        rows = np.flatnonzero(pieces.covered)
+        if not len(rows):
+            return out
+        keys = np.stack([pieces.construction[rows], pieces.point[rows], pieces.skin[rows]])
+        _, first, inverse = np.unique(keys, axis=1, return_index=True, return_inverse=True)
+        one, size = pieces.some(rows[first]), len(LOCAL_UM)
+        grid = replace(one, construction=np.repeat(one.construction, size), point=np.repeat(one.point, size),
+                       skin=np.repeat(one.skin, size), parameter=np.tile(LOCAL_UM, len(one)))  # fmt: skip
+        density = self._pdf(grid).reshape(-1, size)
+        whole = np.concatenate([np.zeros((len(one), 1)), np.cumsum(density, axis=1)], axis=1)
+        middle = np.interp(np.log(pieces.parameter[rows]), np.log(LOCAL_UM), np.arange(size))
+        low = np.clip(np.rint(middle - LOCAL_STEPS), 0, size - 1).astype(np.intp)
+        high = np.clip(np.rint(middle + LOCAL_STEPS) + 1, 1, size).astype(np.intp)
+        at = inverse.ravel()
+        out[rows] = (whole[at, high] - whole[at, low]) / (high - low)
+        return out
+
+    def _pdf(self, pieces: Pieces) -> Array:
+        from scipy.special import ndtr
+
+        p, model, r = self._residuals(pieces)
+        out = np.ones(len(p))
+        for k in self.counted:
+            out = out * mixture_pdf(r[:, k], float(self.u_reading[k]), model[:, k], 0.0)
+        for k in np.flatnonzero(np.isfinite(self.limit)):
+            u = np.hypot(self.u_reading[k] + self.limit[k] / 2, model[:, k] - U_ENDS)
+            out = out * np.maximum(ndtr((self.limit[k] - p[:, k]) / u), 1e-9)
+        return np.asarray(out * np.exp(-self._unread(pieces) / 2))
+
+    def score(self, pieces: Pieces) -> Array:
+        """Normal score of all shares and limits together, with the sign of the main metal's residual."""
+        if not self.uneven:
+            return self._score(pieces)
+        local = [replace(pieces, parameter=np.where(pieces.covered, pieces.parameter * f, pieces.parameter))
+                 for f in np.exp(LOCAL_STEP * np.arange(-LOCAL_STEPS, LOCAL_STEPS + 1))]  # fmt: skip
+        each = np.array([self._score(p) for p in local])
+        return np.asarray(each[np.abs(each).argmin(axis=0), np.arange(each.shape[1])])
+
+    def _score(self, pieces: Pieces) -> Array:
+        from scipy.special import gammaincc, ndtri
+
+        p, model, r = self._residuals(pieces)
+        u = np.hypot(self.u_reading, model)
+        z = [r[:, k] / u[:, k] for k in self.counted]
+        z += [np.maximum(p[:, k] - self.limit[k], 0) / u[:, k] for k in np.flatnonzero(np.isfinite(self.limit))]
+        worst = np.sum(np.square(z), axis=0) + self._unread(pieces)
+        tail = np.maximum(gammaincc(max(len(z), 1) / 2, worst / 2), 1e-300)
+        return np.asarray(np.where(r[:, self.main] < 0, -1.0, 1.0) * -ndtri(tail / 2))
+
+    def quick(self, pieces: Pieces) -> Array | None:
+        """Signed score of the main metal alone; None where the skin of the place says little of that of the piece."""
+        if self.uneven:
+            return None
+        _, model, r = self._residuals(pieces)
+        k = self.main
+        return np.asarray(r[:, k] / np.hypot(self.u_reading[k], model[:, k]))
+
+    def between(self, others: Pieces, claim: Pieces) -> Array:
+        """Score of each other piece's main metal outside the claim's range of it."""
+        p, model, _ = self._residuals(claim)
+        k, of_others = self.main, self.printed(others)[0][:, self.main]
+        apart = np.maximum(of_others - p[:, k].max(), 0.0) + np.minimum(of_others - p[:, k].min(), 0.0)
+        return score_of(apart, float(self.u_reading[k]), float(model[:, k].max()))
+
+    def expected(self, pieces: Pieces) -> Array:
+        """Printed share of the main metal [percent]."""
+        return self.printed(pieces)[0][:, self.main]
+
+    def scale(self, pieces: Pieces) -> tuple[Array, Array]:
+        """Printed share of the main metal and its uncertainty [percent]."""
+        p, model, _ = self._residuals(pieces)
+        k = self.main
+        return p[:, k], np.hypot(self.u_reading[k], model[:, k])
+
+    @property
+    def unit_shown(self) -> str:  # type: ignore[override]
+        """Mass percent of the main metal."""
+        return f"% {self.known[self.main]}"
+
+    def sees(self, pieces: Pieces) -> Array:
+        """Depth [um] from which the core of each piece is not seen through its skin; of a bare body that of 99 %."""
+        out = np.empty(len(pieces))
+        into = self.lines.into[:, self.columns]
+        bare = ~(pieces.covered | pieces.of(CLAD)) | (pieces.skin < 0)
+        w = pieces.bodies.w[pieces.point]
+        present = self.bulk(pieces.bodies, pieces.point) > 0.02
+        most = np.where(present, w @ into, np.inf).min(axis=1)
+        out[bare] = (DEEP * 1e4 * pieces.bodies.v[pieces.point] / most)[bare]
+        from .under_skin import seen_through
+
+        for n in np.flatnonzero(~bare):  # asked of one piece or a few
+            out[n] = seen_through(self, pieces.layers, int(pieces.skin[n]), w[n])
+        return out
+
+    def measured(self) -> dict[str, Any]:
+        """The share of the main metal."""
+        k = self.main
+        return {"value": float(self.read[k]), "u": float(self.u_reading[k]), "unit": f"% {self.known[k]}"}
+
+
+def _build(table: dict[str, Any], path: str) -> Reading:
+    return SurfaceComposition(**table, path=path)
+
+
+def _trial(about: Circumstances) -> ObservedSurface:
+    metal = _expected_metal(about.claim)
+    return SurfaceComposition({metal: 99.0} | {s: "ND" for s in USUALLY_LISTED if s != metal}).observed(
+        "surface_composition", about)  # fmt: skip
+
+
+def _expected_metal(claim: Claim | None) -> str:
+    """The metal a surface as claimed shows most of."""
+    if claim is None:
+        return "Ag"
+    if claim.coin and claim.coin.composition and not claim.skin_metal:
+        return max(claim.coin.composition, key=lambda s: claim.coin.composition[s] if claim.coin else 0.0)
+    return claim.metal or claim.skin_metal or "Cu"
+
+
+KIND = Kind(_build, ENTRIES, "surface composition by X-rays, Ag 99.4 Cu 0.4 Zn <0.2", _trial)

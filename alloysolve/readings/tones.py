@@ -1,0 +1,77 @@
+"""The lowest tones of possible pieces, from their sizes, mass and moduli."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..alloys.elastic import Elasticity, elasticity_of_pieces
+from ..physics import resonance
+from ..published.load import Tables
+
+if TYPE_CHECKING:
+    from ..pieces.candidates import Pieces
+    from ..pieces.shape import Form
+
+Array = NDArray[np.float64]
+
+SHAPES = ("disc", "bar", "rod")
+DISC_MODES = ("2,0", "0,1")  # the two lowest but the third, "3,0", which is weak where a coin is held
+BEYOND = 0.2  # relative, added where a piece is thicker than the factors of discs reach (judgement)
+
+
+@cache
+def disc_grid_of(tables: Tables) -> resonance.DiscFactors:
+    """The factors of free discs (disc_factors.csv)."""
+    rows = tables.rows("disc_factors")
+    return resonance.disc_grid(*zip(*[(r.mode, r.poisson, r.thickness_over_radius, r.factor) for r in rows],
+                                    strict=True))  # fmt: skip
+
+
+def tones_of_pieces(tables: Tables, pieces: Pieces, u_sizes: float, u_mass: float) -> tuple[Array, Array]:
+    """Lowest tones of each piece [Hz], (n, modes), rising, and their relative model uncertainty, (n,).
+
+    Two modes of a disc or bar, one of a rod. Thickness is the mean one, from mass, face and the density of the piece.
+
+    Parameters
+    ----------
+    u_sizes, u_mass : relative, of a tone by the lengths, and of the mass.
+    """
+    form, density = pieces.form, 1 / pieces.v
+    thickness = mean_thickness(form, density)
+    found = elasticity_of_pieces(tables, pieces, 1e3 * thickness)
+    tones, beyond = _predicted(tables, form, found, density, thickness)
+    rod = form.shape == "rod"  # its tone goes with the root of the density, not with the power 3/2
+    u_density = pieces.bodies.sigma[pieces.point] / (3 if rod else 1)
+    model = resonance.model_uncertainty(np.hypot(u_sizes, beyond), 0.0 if rod else u_mass, u_density, found.u,
+                                        struck=not rod)  # fmt: skip
+    return np.sort(tones, axis=1), model
+
+
+def mean_thickness(form: Form, density: Array) -> Array:
+    """Mean thickness [mm] from the mass and the face; of a rod its diameter."""
+    if form.shape == "rod":
+        return np.full(len(density), form.sizes[0])
+    area = math.pi / 4 * form.sizes[0] ** 2 if form.shape == "disc" else form.sizes[0] * form.sizes[1]
+    return resonance.mean_thickness(form.mass_g or 0.0, density, area)
+
+
+def _predicted(tables: Tables, form: Form, found: Elasticity, density: Array, thickness: Array) -> tuple[Array, Array]:
+    """Tones [Hz], and the uncertainty that is added where the factors of discs do not reach."""
+    none, mass = np.zeros(len(density)), form.mass_g or 0.0
+    if form.shape == "rod":
+        d, long = form.sizes
+        return resonance.rod_flexure(found.modulus, found.poisson, density, long, d)[:, None], none
+    if form.shape == "bar":
+        long, wide = max(form.sizes[:2]), min(form.sizes[:2])
+        return resonance.bar(found.modulus, found.poisson, density, mass, long, wide), none
+    grid, d = disc_grid_of(tables), form.sizes[0]
+    over = np.maximum(thickness / (0.999 * grid.ratio[-1] * d / 2), 1.0)  # tones go with the thickness
+    nu = np.clip(found.poisson, grid.poisson[0], grid.poisson[-1])
+    every = resonance.disc(found.modulus, nu, density, mass / over, d, grid)
+    tones = every[:, [grid.modes.index(m) for m in DISC_MODES]] * over[:, None]
+    return tones, np.where(over > 1, BEYOND, 0.0)

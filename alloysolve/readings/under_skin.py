@@ -1,0 +1,66 @@
+"""What lies under a skin by a reading of the surface: the core that was printed, and how deep the reading sees."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..physics import fluorescence
+from ..pieces.materials import Layers
+from .surface import ObservedSurface
+
+Array = NDArray[np.float64]
+
+
+def core_under(observed: ObservedSurface, layers: Layers, skin: int) -> tuple[float, dict[str, float]] | None:
+    """Thickness [um] of a skin, and mass fractions of the core under it, that are printed just as was read.
+
+    All metals that were printed but the skin's are of the core. The skin's intensity gives that of the core's lines for
+    a thickness, and with them C_e of a bare core. Its fractions obey ``w_e = C_e sum_a X_ae w_a / X_ee``: the thickness
+    is right where the largest eigenvalue of that matrix is 1, and the fractions are its vector. None where no thickness
+    from 0.01 to 200 um is.
+    """
+    from scipy.optimize import brentq
+
+    at = np.flatnonzero(np.nan_to_num(observed.read) > 0)
+    columns = observed.columns[at]
+    own, into = observed.lines.own[columns], observed.lines.into[:, columns]
+    of_skin = layers.w[skin, own] > 0
+    if not of_skin.any() or of_skin.all():
+        return None
+    intensity = observed.read[at] / observed.correction[at]
+    thick, taken = observed.ratio_of(layers.w[[skin]])[0, at], layers.w[skin] @ into
+    main, core = int(np.flatnonzero(of_skin)[0]), np.flatnonzero(~of_skin)
+    absorbed = into[np.ix_(own[core], core)]
+
+    def mixing(log_um: float) -> Array:
+        passed = np.exp(-taken * np.exp(log_um) * 1e-4 / layers.v[skin])
+        bare = intensity[core] / passed[core] * thick[main] * (1 - passed[main]) / intensity[main]
+        return np.asarray((bare / np.diagonal(absorbed))[:, None] * absorbed.T)
+
+    def excess(log_um: float) -> float:
+        return float(np.linalg.eigvals(mixing(log_um)).real.max()) - 1.0
+
+    low, high = np.log(0.01), np.log(200.0)
+    if excess(low) * excess(high) > 0:
+        return None
+    log_um = brentq(excess, low, high, xtol=1e-6)
+    values, vectors = np.linalg.eig(mixing(log_um))
+    w = np.abs(vectors[:, values.real.argmax()].real)
+    symbols = [observed.lines.symbols[k] for k in columns[core]]
+    return float(np.exp(log_um)), {s: float(x) for s, x in zip(symbols, w / w.sum(), strict=True)}
+
+
+def seen_through(observed: ObservedSurface, layers: Layers, skin: int, core: Array) -> float:
+    """Thickness [um] of a skin from which a core moves what is printed by less than 0.1 %."""
+    lines = observed.lines
+    read = lines.own[observed.columns]
+    used = np.unique(np.concatenate([read, np.flatnonzero(core > 0), np.flatnonzero(layers.w[skin])]))
+    column = {int(own): k for k, own in enumerate(lines.own)}
+    square = np.full((len(used), len(used)), np.nan)
+    for n, metal in enumerate(used):
+        if int(metal) in column:
+            square[:, n] = lines.into[used, column[int(metal)]]
+    seen = np.isin(used, read)
+    dense = float(1 / layers.v[skin])
+    return float(fluorescence.seen_depth(layers.w[skin, used], dense, core[used], square, listed=seen))

@@ -1,0 +1,1 @@
+"""From the scale to a density with its budget."""

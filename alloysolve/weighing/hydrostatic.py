@@ -1,0 +1,245 @@
+"""Hydrostatic weighing with its whole budget, over arrays of pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..physics import geometry, weighing
+from .repeats import Repeats, coverage_ratio, error_limit, welch_satterthwaite, without_outlier
+
+Array = NDArray[np.float64]
+LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 25.0  # g/cm3; no solid metal lies outside (Li 0.53, Os 22.6)
+DISC_RATIO = 13.0  # diameter over thickness of a struck coin, for the area: common practice, no source
+WIDE = 0.3  # range over value from which nearly everything fits
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """The conditions of a weighing; arrays have shape (pieces,) or broadcast to it. See `weigh`."""
+
+    step: float  # g
+    u_scale: float  # g
+    u_scale_mass: float  # g
+    thread_g: Array  # displaced by the thread
+    u_thread_g: Array
+    liquid: Array  # g/cm3
+    u_liquid: Array
+    air: float  # g/cm3
+    u_air: float
+    wetting_mm3_cm2: float
+    area_mm2: Array | None
+    count: Array
+    parts: tuple[tuple[float, float, float, float], ...]  # mass g, u mass, density g/cm3, u density
+    factor: float = 1.0  # on the specific volume, from a known-good piece
+    u_factor: float = 0.0  # relative
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One cause over all pieces: size in `unit`, and its relative share of the specific volume."""
+
+    part: str
+    size: Array
+    unit: str
+    relative: Array
+    dof: Array
+    one_sided: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Results over pieces; `reason` is "" where a result stands, else a code beside `nan`."""
+
+    density: Array
+    low: Array
+    high: Array
+    v: Array
+    u_v: Array
+    bubble_v: Array
+    dof: Array
+    mass_g: Array
+    body_g: Array
+    displaced_g: Array
+    displaced_mm3: Array
+    liquid: Array
+    air: float
+    rows: tuple[Row, ...]
+    notes: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
+    reason: NDArray[np.object_] = field(default_factory=lambda: np.array([], dtype=object))
+    factor: float = 1.0
+    left_out_g: Array = field(default_factory=lambda: np.array([]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Body:
+    """Mass and volume of the body, with what the budget needs of the whole piece."""
+
+    m: Array  # mean reading in air, whole
+    gain: Array  # mean gain, as read
+    G: Array  # gain less thread
+    rho: Array  # of the whole
+    V: Array  # cm3, of the whole
+    m_b: Array
+    V_b: Array
+
+
+def measure(mass: Array, gain: Array | None, in_liquid: Array | None, setup: Setup) -> Columns:
+    """Density, specific volume, budget and skew limits of every piece.
+
+    Parameters
+    ----------
+    mass, gain, in_liquid : readings in air, gains of the tared beaker, readings in the liquid [g],
+        shape (pieces, repeats), `nan` where there is none; `gain` or `in_liquid` is None.
+
+    The upper limit of the density counts the one-sided bubble term, the lower one does not: a larger
+    allowance for bubbles may only say that the piece can be denser.
+    """
+    kept, left_out = without_outlier(gain if gain is not None else _given(in_liquid), setup.step)
+    air, other = Repeats.of(mass), Repeats.of(kept)
+    with np.errstate(all="ignore"):
+        body = _body(air, other, in_liquid is not None, setup)
+        reason = _reasons(air, other, body, in_liquid is not None, setup)
+        rows = _rows(air, other, body, in_liquid is not None, setup)
+        return replace(_columns(body, rows, reason, (air, other), setup), left_out_g=left_out)
+
+
+def _given(x: Array | None) -> Array:
+    if x is None:
+        raise TypeError("gain or in_liquid must be given")
+    return x
+
+
+def _body(air: Repeats, other: Repeats, two_readings: bool, setup: Setup) -> _Body:
+    gain = air.mean - other.mean if two_readings else other.mean
+    G = gain - setup.thread_g
+    rho = weighing.density_from_weighing(air.mean, G, setup.liquid, setup.air)
+    V = air.mean / rho
+    m_b = air.mean - sum(p[0] for p in setup.parts)
+    V_b = V - sum(p[0] / p[2] for p in setup.parts)
+    return _Body(air.mean, gain, G, rho, V, m_b, V_b)
+
+
+def _reasons(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: Setup) -> NDArray[np.object_]:
+    """The first of the codes that holds, "" where none does."""
+    density = body.m_b / (body.V_b * setup.factor)
+    ordered = (
+        ("missing", ~(np.isfinite(air.mean) & np.isfinite(other.mean))),
+        ("not_positive", ~((air.mean > 0) & (other.mean > 0))),
+        ("liquid_unknown", ~(setup.liquid > setup.air)),
+        ("in_water_not_less", (other.mean >= air.mean) & two_readings),
+        ("more_displaced_than_weighed", (other.mean >= air.mean) & (not two_readings)),
+        ("thread_exceeds", body.G <= 0),
+        ("parts_exceed", (body.m_b <= 0) | (body.V_b <= 0)),
+        ("density_out_of_range", ~((density >= LOWEST_DENSITY) & (density <= HIGHEST_DENSITY))),
+    )
+    reason = np.full(len(air.mean), "", dtype=object)
+    for code, holds in reversed(ordered):
+        reason[np.broadcast_to(holds, reason.shape)] = code
+    return reason
+
+
+def _rows(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: Setup) -> tuple[Row, ...]:
+    """Every cause with its relative share of the specific volume of the body (JCGM 100, 5.1.2)."""
+    inf = np.full(len(body.m), np.inf)
+    per_gain = body.V / body.G * (1 - setup.air / body.rho) / body.V_b  # (dV/dG) / V_b
+    per_mass = np.abs(body.V / body.m * setup.air / body.rho / body.V_b - 1 / body.m_b)
+    scatter, u_scatter, dof = _scatter(air, other, two_readings, setup.step)
+    u_step = np.where(scatter, 0.0, setup.step / np.sqrt(6))
+    u_line = setup.u_scale * (np.sqrt(2) if two_readings else 1.0) + 0 * body.m
+    rows = [
+        Row("scale_step", u_step * 1000, "mg", u_step * per_gain, inf),
+        Row("repeats", u_scatter * 1000, "mg", u_scatter * per_gain, dof),
+        Row("linearity", u_line * 1000, "mg", u_line * per_gain, inf),
+        Row("thread", setup.u_thread_g * 1000 + 0 * body.m, "mg", setup.u_thread_g * per_gain, inf),
+    ]
+    if not two_readings:  # with two readings the mass is one of them and is counted in the gain
+        wins = air.beats(setup.step)
+        u_m = np.hypot(np.where(wins, air.u, setup.step / np.sqrt(6)), setup.u_scale_mass)
+        rows.append(Row("mass", u_m * 1000, "mg", u_m * per_mass, np.where(wins, np.maximum(air.n - 1, 1), np.inf)))
+    per_liquid = body.V**2 / body.G / body.V_b
+    per_air = per_liquid * np.abs(1 - body.G / body.m)
+    rows += [
+        Row("liquid", setup.u_liquid + 0 * body.m, "g/cm3", setup.u_liquid * per_liquid, inf),
+        Row("air", setup.u_air + 0 * body.m, "g/cm3", setup.u_air * per_air, inf),
+        _parts_row(body, setup, inf),
+        Row("known_good", 100 * setup.u_factor + 0 * body.m, "%", setup.u_factor + 0 * body.m, inf),
+        _bubble_row(body, setup, inf),
+    ]
+    return tuple(rows)
+
+
+def _scatter(air: Repeats, other: Repeats, two_readings: bool, step: float) -> tuple[NDArray[np.bool_], Array, Array]:
+    """Whether repeats say how well the gain is known, their standard uncertainty and its dof."""
+    a, b = air.beats(step) & two_readings, other.beats(step)
+    u_a, u_b = np.where(a, air.u, 0.0), np.where(b, other.u, 0.0)
+    # where only one of two readings was repeated with scatter, the other keeps its step
+    u_a = np.where(b & ~a & two_readings, step / np.sqrt(12), u_a)
+    u_b = np.where(a & ~b, step / np.sqrt(12), u_b)
+    dof_a = np.where(a, np.maximum(air.n - 1, 1), np.inf)
+    dof_b = np.where(b, np.maximum(other.n - 1, 1), np.inf)
+    return a | b, np.hypot(u_a, u_b), welch_satterthwaite((u_a, u_b), (dof_a, dof_b))
+
+
+def _parts_row(body: _Body, setup: Setup, inf: Array) -> Row:
+    square, grams = 0 * body.m, 0.0
+    for m, u_m, rho, u_rho in setup.parts:
+        from_density = m / rho * (u_rho / rho) / body.V_b
+        from_mass = u_m * (1 / body.m_b - 1 / (rho * body.V_b))
+        square, grams = square + from_density**2 + from_mass**2, grams + m
+    return Row("parts", grams * 1000 + 0 * body.m, "mg", np.sqrt(square), inf)
+
+
+def _bubble_row(body: _Body, setup: Setup, inf: Array) -> Row:
+    """The one-sided term: air of `wetting` mm3 per cm2 pushes aside liquid as well."""
+    each = body.V / setup.count * 1000
+    area = setup.area_mm2 if setup.area_mm2 is not None else geometry.disc_of_proportion(each, DISC_RATIO)[1]
+    air_cm3 = setup.wetting_mm3_cm2 * area / 100 * setup.count / 1000 + 0 * body.m
+    size = air_cm3 * setup.liquid * 1000
+    return Row("bubbles", size, "mg", air_cm3 / body.V_b, inf, one_sided=True)
+
+
+def _columns(
+    body: _Body,
+    rows: tuple[Row, ...],
+    reason: NDArray[np.object_],
+    repeats: tuple[Repeats, Repeats],
+    setup: Setup,
+) -> Columns:
+    good = reason == ""
+    blank = np.where(good, 0.0, np.nan)
+    v = body.V_b / body.m_b * setup.factor + blank
+    by = {row.part: row for row in rows}
+    smooth = [r for r in rows if r.part not in ("scale_step", "bubbles")]
+    u_smooth = np.sqrt(sum(r.relative**2 for r in smooth)) + blank
+    dof_smooth = welch_satterthwaite([r.relative for r in smooth], [r.dof for r in smooth])
+    step, bubble = by["scale_step"].relative, by["bubbles"].relative + blank
+    u_all = np.hypot(u_smooth, step)
+    dof = welch_satterthwaite([u_smooth, step], [dof_smooth, np.full(len(v), np.inf)])
+    half = step * np.sqrt(6)
+    heavy = v * (1 - error_limit(0.025, half, u_smooth, dof_smooth, 0 * bubble))
+    light = v * (1 - error_limit(0.975, half, u_smooth, dof_smooth, bubble))
+    low = np.clip(1 / heavy, LOWEST_DENSITY, HIGHEST_DENSITY)
+    high = np.where(light > 1 / HIGHEST_DENSITY, 1 / light, HIGHEST_DENSITY) + blank
+    u_v = v * u_all * coverage_ratio(dof)
+    return Columns(
+        density=1 / v, low=low, high=high, v=v, u_v=u_v, bubble_v=v * bubble, dof=dof + blank,
+        mass_g=body.m + blank, body_g=body.m_b + blank, displaced_g=body.gain + blank,
+        displaced_mm3=body.V_b * 1000 * setup.factor + blank, liquid=setup.liquid + blank, air=setup.air,
+        rows=rows, notes=_notes(by, repeats, v, low, high, setup), reason=reason, factor=setup.factor,
+    )  # fmt: skip
+
+
+def _notes(
+    by: dict[str, Row], repeats: tuple[Repeats, Repeats], v: Array, low: Array, high: Array, setup: Setup
+) -> dict[str, NDArray[np.bool_]]:
+    _, other = repeats
+    return {
+        "repeats_read_alike": (other.n > 1) & (other.spread <= 1e-9 * other.mean),
+        "few_repeats": by["repeats"].dof < 3,
+        "range_cut": (high >= HIGHEST_DENSITY) | (low <= LOWEST_DENSITY),
+        "wide_range": (high - low) * v > WIDE,
+        "known_good_differs": np.full(len(v), abs(setup.factor - 1) > 1.96 * setup.u_factor),
+    }

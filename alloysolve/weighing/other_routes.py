@@ -1,0 +1,134 @@
+"""Densities that were not weighed in a liquid: read directly, or from mass and callipers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from ..errors import InputError
+from ..measured import K95, Measured
+from ..physics.geometry import SHAPES
+from .conditions import one
+from .hydrostatic import HIGHEST_DENSITY, LOWEST_DENSITY
+from .repeats import BudgetRow
+from .result import Weighing
+
+# share of the plain shape that is metal: lowest (2.5 %), median, highest (97.5 %)
+FILL = {
+    "disc": (0.62, 0.80, 0.97),  # of the cylinder over the rim, published coins
+    "bar": (0.93, 0.98, 1.0),  # rounded edges, sunk lettering; this and the following: judgement, no source
+    "ring": (0.70, 0.88, 1.0),  # domed profiles
+    "rod": (0.95, 0.99, 1.0),
+    "tube": (0.95, 0.99, 1.0),
+    "sphere": (0.95, 0.99, 1.0),
+}
+U_DIRECT_SHARE = 0.005  # of a density given without uncertainty: judgement, no source
+
+
+def from_density(value: Any, u: float | None = None) -> Weighing:
+    """A density that was read directly.
+
+    Parameters
+    ----------
+    value : g/cm3 as number, text ("8.54 +- 0.02 g/cm3") or `Measured`, whose own range is kept.
+    u : one standard uncertainty; by default from the text, else 0.5 % (noted as "u_assumed").
+
+    Raises
+    ------
+    InputError
+        Unreadable, or outside 0.5 to 25 g/cm3.
+    """
+    if isinstance(value, Measured):
+        q, read, assumed = one(value.value, "density", "density"), value, False
+    else:
+        q = one(value, "density", "density")
+        given = u if u is not None else q.u
+        assumed = given is None
+        read = Measured(q.value, U_DIRECT_SHARE * q.value if given is None else given, "g/cm3")
+    if not LOWEST_DENSITY <= q.value <= HIGHEST_DENSITY:
+        raise InputError("density", q.text, f"{LOWEST_DENSITY:g} to {HIGHEST_DENSITY:g} g/cm3",
+                         "check the unit and the decimal mark")  # fmt: skip
+    if not read.u > 0:
+        raise InputError("density", read.u, "an uncertainty above zero", "leave it out if it is not known")
+    row = BudgetRow("density", read.u, "g/cm3", 100 * read.u / read.value)
+    notes = ("u_assumed",) if assumed else ()
+    return Weighing(read, 1 / read.value, read.u / read.value**2, 0.0, read.dof, None, None, None, None, None,
+                    None, (row,), notes, "density")  # fmt: skip
+
+
+def from_dimensions(
+    mass: Any, shape: str, dimensions: Sequence[Any], fill: float | Sequence[float] | None = None,
+    u_length: float = 0.02, u_mass: float = 0.005,
+) -> Weighing:  # fmt: skip
+    """Density from mass and callipers, for what cannot be wetted: wide for struck coins.
+
+    ``v = fill V / m``
+
+    Parameters
+    ----------
+    mass : g or text; `u_mass` its standard uncertainty [g].
+    shape, dimensions : a key of `SHAPES` and its lengths [mm] or texts; `u_length` of each [mm].
+    fill : share of the plain shape that is filled, or its lowest (2.5 %), median and highest (97.5 %)
+        value; by default that of `FILL`: published coins for a disc, judgement for other shapes.
+
+    Raises
+    ------
+    InputError
+        Unknown shape, wrong number of lengths, inner not below outer diameter, impossible density.
+    """
+    m = one(mass, "mass", "mass").value
+    lengths = checked_dimensions(shape, dimensions)
+    function = SHAPES[shape][0]
+    volume = float(function(*lengths)[0]) / 1000  # cm3
+    low, middle, high = _fill(fill, shape)
+    relative = [_slope(function, lengths, i) * u_length for i in range(len(lengths))]
+    u_plain = float(np.sqrt(sum(x**2 for x in relative) + (u_mass / m) ** 2))
+    v, u_fill = middle * volume / m, (high - low) / middle / 2 / K95
+    light = v * (1 - float(np.hypot(K95 * u_plain, 1 - low / middle)))
+    heavy = v * (1 + float(np.hypot(K95 * u_plain, high / middle - 1)))
+    rho, u_v = 1 / v, v * float(np.hypot(u_plain, u_fill))
+    if not LOWEST_DENSITY <= rho <= HIGHEST_DENSITY:
+        raise InputError(shape, list(dimensions), f"dimensions that with {m:g} g give 0.5 to 25 g/cm3",
+                         "check the lengths and their unit, mm where none is given")  # fmt: skip
+    top = 1 / light if light > 1 / HIGHEST_DENSITY else HIGHEST_DENSITY
+    rows = [BudgetRow("lengths", u_length, "mm", 100 * float(np.sqrt(sum(x**2 for x in relative))))]
+    rows.append(BudgetRow("mass", 1000 * u_mass, "mg", 100 * u_mass / m))
+    if u_fill > 0:
+        rows.append(BudgetRow("fill", u_fill * middle, "", 100 * u_fill))
+    return Weighing(
+        Measured(rho, rho**2 * u_v, "g/cm3", max(1 / heavy, LOWEST_DENSITY), top), v, u_v, 0.0, np.inf, m, m,
+        None, middle * volume * 1000, None, None, tuple(rows), (), "dimensions",
+    )  # fmt: skip
+
+
+def checked_dimensions(shape: str, dimensions: Sequence[Any]) -> list[float]:
+    """The lengths of a shape in mm; `InputError` where number or order cannot be."""
+    if shape not in SHAPES:
+        raise InputError("shape", shape, "one of " + ", ".join(SHAPES), "choose the nearest shape")
+    names = SHAPES[shape][1]
+    if len(dimensions) != len(names):
+        raise InputError(shape, list(dimensions), ", ".join(names), f"give {len(names)} lengths in this order")
+    lengths = [one(x, "length", f"{shape}[{i}]").value for i, x in enumerate(dimensions)]
+    if "inner diameter" in names and lengths[1] >= lengths[0]:
+        raise InputError(shape, list(dimensions), "an inner diameter below the outer one", "give the outer first")
+    return lengths
+
+
+def _fill(fill: float | Sequence[float] | None, shape: str) -> tuple[float, float, float]:
+    if fill is None:
+        fill = FILL[shape]
+    low, middle, high = (fill,) * 3 if isinstance(fill, float | int) else fill
+    if not 0 < low <= middle <= high <= 1:
+        raise InputError("fill", fill, "shares above 0 and up to 1: lowest, median, highest", "give e.g. 0.8")
+    return float(low), float(middle), float(high)
+
+
+def _slope(function: Any, lengths: list[float], i: int) -> float:
+    """Relative change of the volume per mm of length i, by central difference."""
+    d = 1e-6 * lengths[i]
+    up, down = (
+        [x + s * d if j == i else x for j, x in enumerate(lengths)] for s in (1, -1)
+    )  # fmt: skip
+    return float((function(*up)[0] - function(*down)[0]) / (2 * d) / function(*lengths)[0])

@@ -1,0 +1,167 @@
+"""The result of a weighing: one piece, or a column of pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..measured import Measured
+from .hydrostatic import Columns
+from .repeats import BudgetRow
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = NDArray[np.float64]
+SHOWN_ROWS = 20  # of a column in a notebook
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """The density of one piece and where its uncertainty comes from.
+
+    Parameters
+    ----------
+    density : g/cm3 as read, with u (without bubbles) and the skew 95 % range (the upper limit with them).
+    v, u_v : specific volume as read and its standard uncertainty without bubbles [cm3/g]; u_v is enlarged
+        so that 1.96 u_v is the 95 % point of Student's t where repeats are few.
+    bubble_v : mean of the one-sided term [cm3/g]: v may be too large by it, never too small.
+    dof : effective degrees of freedom (Welch-Satterthwaite).
+    mass_g, body_g : reading in air, and the same less named parts; None for a direct density.
+    displaced_g, displaced_mm3 : what was pushed aside as read, and the volume of the body.
+    liquid, air : densities used [g/cm3]; None where nothing was weighed in a liquid.
+    budget : causes in the order of reading them.
+    notes : codes of remarks. route : "weighing", "density" or "dimensions".
+    factor : on the specific volume, from a known-good piece. left_out_g : a repeat far from the others, not used.
+    """
+
+    density: Measured
+    v: float
+    u_v: float
+    bubble_v: float
+    dof: float
+    mass_g: float | None
+    body_g: float | None
+    displaced_g: float | None
+    displaced_mm3: float | None
+    liquid: float | None
+    air: float | None
+    budget: tuple[BudgetRow, ...]
+    notes: tuple[str, ...] = ()
+    route: str = "weighing"
+    factor: float = 1.0
+    left_out_g: float | None = None
+
+    def _repr_html_(self) -> str:
+        rows = "".join(
+            f"<tr><td>{escape(r.part)}</td><td>{r.size:.2g} {escape(r.unit)}</td><td>{r.moves_percent:.2g} %</td></tr>"
+            for r in self.budget
+        )
+        return f"<p>{escape(str(self.density))}</p><table>{rows}</table>"
+
+
+@dataclass(frozen=True, slots=True)
+class Weighings:
+    """`Weighing` over a column of pieces: the same names hold arrays; ``[i]`` is one `Weighing`.
+
+    A piece that cannot be used has `nan` and a code in `reason`; nothing is dropped.
+    """
+
+    columns: Columns
+    index: Any = None
+
+    def __len__(self) -> int:
+        return len(self.columns.v)
+
+    def __getitem__(self, i: int) -> Weighing:
+        return single(self.columns, i)
+
+    @property
+    def density(self) -> Array:
+        """As read [g/cm3]."""
+        return self.columns.density
+
+    @property
+    def v(self) -> Array:
+        """Specific volume as read [cm3/g]."""
+        return self.columns.v
+
+    @property
+    def u_v(self) -> Array:
+        """Standard uncertainty of `v` without bubbles [cm3/g]."""
+        return self.columns.u_v
+
+    @property
+    def bubble_v(self) -> Array:
+        """Mean of the one-sided term [cm3/g]."""
+        return self.columns.bubble_v
+
+    @property
+    def mass_g(self) -> Array:
+        """Mean reading in air [g]."""
+        return self.columns.mass_g
+
+    @property
+    def reason(self) -> NDArray[np.object_]:
+        """Why a piece has no result, "" where it has one."""
+        return self.columns.reason
+
+    def _repr_html_(self) -> str:
+        return str(self.frame().to_html(max_rows=SHOWN_ROWS))
+
+    def frame(self) -> pd.DataFrame:
+        """All results, on the index of the input.
+
+        Columns: `mass_g`, `displaced_g` as read; `density_g_cm3`, with its 95 % range `density_low_g_cm3`,
+        `density_high_g_cm3`, and `u_density_g_cm3` (without bubbles); `specific_volume_cm3_g`,
+        `u_specific_volume_cm3_g`, `bubble_specific_volume_cm3_g` (mean of the one-sided
+        term); `dof`; `reason`: a code where there is no result.
+        """
+        import pandas as pd
+
+        c = self.columns
+        return pd.DataFrame(
+            {
+                "mass_g": c.mass_g, "displaced_g": c.displaced_g, "density_g_cm3": c.density,
+                "density_low_g_cm3": c.low, "density_high_g_cm3": c.high,
+                "u_density_g_cm3": c.density**2 * c.u_v, "specific_volume_cm3_g": c.v,
+                "u_specific_volume_cm3_g": c.u_v, "bubble_specific_volume_cm3_g": c.bubble_v,
+                "dof": c.dof, "reason": c.reason,
+            },
+            index=self.index,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class ReferencePiece:
+    """A known-good piece weighed the same way: its density [g/cm3] with u, and its readings."""
+
+    density: float
+    u: float
+    mass: Any
+    displaced: Any
+
+
+def _left_out(c: Columns, i: int) -> float | None:
+    return float(c.left_out_g[i]) if len(c.left_out_g) and np.isfinite(c.left_out_g[i]) else None
+
+
+def single(c: Columns, i: int, notes: tuple[str, ...] = ()) -> Weighing:
+    """Piece `i` of the columns as a `Weighing`."""
+    rho, u_v = float(c.density[i]), float(c.u_v[i])
+    density = Measured(rho, rho**2 * u_v, "g/cm3", float(c.low[i]), float(c.high[i]), float(c.dof[i]))
+    budget = tuple(
+        BudgetRow(r.part, float(r.size[i]), r.unit, 100 * float(r.relative[i]), r.one_sided)
+        for r in c.rows
+        if r.relative[i] > 0
+    )
+    codes = tuple(code for code, holds in c.notes.items() if holds[i])
+    return Weighing(
+        density, float(c.v[i]), u_v, float(c.bubble_v[i]), float(c.dof[i]), float(c.mass_g[i]),
+        float(c.body_g[i]), float(c.displaced_g[i]), float(c.displaced_mm3[i]), float(c.liquid[i]), c.air,
+        budget, codes + notes, factor=c.factor, left_out_g=_left_out(c, i),
+    )  # fmt: skip

@@ -1,0 +1,216 @@
+"""`weigh`: from readings of the scale to the density of a piece, with its budget and skew range."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Unpack, overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..physics.air import AIR_DENSITY
+from ..physics.weighing import density_from_weighing
+from ..units import Quantity, parse
+from .conditions import Conditions, Shop, column_length, matrix, one, setup
+from .hydrostatic import HIGHEST_DENSITY, LOWEST_DENSITY, measure
+from .other_routes import checked_dimensions, from_density, from_dimensions
+from .repeats import BudgetRow
+from .result import ReferencePiece, Weighing, Weighings, single
+
+__all__ = [
+    "BudgetRow", "ReferencePiece", "Weighing", "Weighings", "checked_dimensions", "from_density",
+    "from_dimensions", "likely_slips", "weigh",
+]  # fmt: skip
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = NDArray[np.float64]
+SLIP_LOW = 2.5  # g/cm3; below lies no metal of coins, bars and jewels but magnesium
+WATER_20 = 0.9982067  # g/cm3, Tanaka et al., Metrologia 38 (2001) 301
+
+
+@overload
+def weigh(
+    mass: NDArray[Any] | pd.Series[Any], displaced: Any = None, **conditions: Unpack[Conditions]
+) -> Weighings: ...
+
+
+@overload
+def weigh(
+    mass: str | float | Quantity | Sequence[Any], displaced: Any = None, **conditions: Unpack[Conditions]
+) -> Weighing: ...
+
+
+def weigh(
+    mass: Any,
+    displaced: Any = None,
+    *,
+    in_water: Any = None,
+    scale_step: Any = 0.01,
+    u_scale: Any = None,
+    thread: Any = None,
+    thread_length: Any = 30.0,
+    u_thread: Any = None,
+    water: Any = None,
+    liquid_density: Any = None,
+    air: Any = AIR_DENSITY,
+    wetting: str | float | None = None,
+    area: Any = None,
+    known_good: ReferencePiece | Sequence[Any] | None = None,
+    count: Any = 1,
+    parts: Sequence[Sequence[float | None]] = (),
+) -> Weighing | Weighings:
+    """Density of a piece from its weight in air and in a liquid.
+
+    ``rho = m (rho_l - rho_a) / G + rho_a``, less thread and parts, times the known-good ratio.
+
+    Parameters
+    ----------
+    mass : reading in air; a number in g, text with a unit, a list of repeats, or an array or column with
+        one entry (or one row of repeats) a piece, which makes the result a `Weighings`.
+    displaced : gain of a tared beaker with the piece hung in it, as `mass`; or else
+    in_water : reading with the piece in the liquid.
+    scale_step : smallest step of the scale [g]; counted at tare and reading, not reduced by repeats.
+    u_scale : standard uncertainty of a reading of the scale beside the step (linearity) [g].
+    thread : diameter of thread or wire [mm]; `thread_length` of it under water [mm]; `u_thread` standard
+        uncertainty of its effect [g], by default 30 % of it and the pull of the surface.
+    water : temperature, 20 +- 1 degC by default, u 0.5 when given alone; or `liquid_density` [g/cm3].
+    air : density of air [g/cm3].
+    wetting : "brushed", "as usual" (default), "dry dip": 0.1, 0.4, 1 mm3 of air per cm2 as mean of a
+        one-sided error; or that number. "brushed" is the default beside a known-good piece.
+    area : surface of one piece [mm2]; by default of a disc 13 times as wide as thick.
+    known_good : `ReferencePiece`, or density, u, mass, displaced; removes what is common to both.
+    count : like pieces weighed together; mass and displaced are totals.
+    parts : named parts to subtract: mass [g] or None, density and its u [g/cm3], u of the mass [g] (5 % of
+        it if left out).
+
+    Returns
+    -------
+    Weighing, or Weighings where `mass`, `displaced`, `in_water`, `water` or `liquid_density` is a column.
+
+    Raises
+    ------
+    InputError
+        Anything unreadable or out of place; of a column only what concerns every piece.
+
+    >>> print(weigh(33.25, 4.0, scale_step=0.1).density)
+    8.289 g/cm3 (8.130 to 8.487, 95 %)
+    """
+    shape = (mass, displaced, in_water, water, liquid_density)
+    n = column_length(shape)
+    if (displaced is None) == (in_water is None):
+        raise InputError("displaced", displaced, "either the mass of water pushed aside or in_water",
+                         "give the one your set-up reads")  # fmt: skip
+    other_path = "in_water" if displaced is None else "displaced"
+    m, u_m = matrix(mass, "mass", "mass", n)
+    g, u_g = matrix(in_water if displaced is None else displaced, "mass", other_path, n)
+    shop = setup(scale_step, u_scale, (u_m, u_g), (thread, thread_length, u_thread), (water, liquid_density),
+                 air, wetting, area, count, parts, known_good is not None, n)  # fmt: skip
+    if known_good is not None:
+        shop = _with_known_good(shop, known_good)
+    columns = measure(m, g if displaced is not None else None, g if displaced is None else None, shop.setup)
+    if n is not None:
+        return Weighings(columns, next((x.index for x in shape if hasattr(x, "iloc")), None))
+    if columns.reason[0]:
+        raise _error(str(columns.reason[0]), other_path, mass, in_water if displaced is None else displaced,
+                     float(m[0].mean()), float(g[0].mean()))  # fmt: skip
+    return single(columns, 0, shop.notes)
+
+
+def _with_known_good(shop: Shop, known_good: ReferencePiece | Sequence[Any]) -> Shop:
+    """The set-up with the ratio of true to read specific volume of the known-good piece."""
+    ref = known_good if isinstance(known_good, ReferencePiece) else ReferencePiece(*known_good)
+    rho = one(ref.density, "density", "known_good.density")
+    m, _ = matrix(ref.mass, "mass", "known_good.mass", None)
+    g, _ = matrix(ref.displaced, "mass", "known_good.displaced", None)
+    s = shop.setup
+    own = replace(s, parts=(), area_mm2=None, count=np.ones(1), liquid=_typical(s.liquid),
+                  u_liquid=_typical(s.u_liquid), thread_g=_typical(s.thread_g),
+                  u_thread_g=_typical(s.u_thread_g))  # fmt: skip
+    read = measure(m, g, None, own)
+    if read.reason[0]:
+        raise _error(str(read.reason[0]), "known_good.displaced", ref.mass, ref.displaced,
+                     float(m[0].mean()), float(g[0].mean()))  # fmt: skip
+    # water, air and thread are the same for both pieces and cancel in the ratio
+    own_causes = [r.relative[0] for r in read.rows if r.part in ("scale_step", "repeats", "linearity", "mass")]
+    own_causes.append(read.bubble_v[0] / read.v[0])  # air on the known-good piece itself; its mean is its scatter
+    u = float(np.sqrt(sum(x**2 for x in own_causes) + (ref.u / rho.value) ** 2))
+    factor = float(1 / (rho.value * read.v[0]))
+    return replace(shop, setup=replace(s, factor=factor, u_factor=u))
+
+
+def _typical(x: Array) -> Array:
+    """The median over the pieces that have a value, shape (1,)."""
+    return np.array([np.median(x[np.isfinite(x)])]) if np.isfinite(x).any() else x[:1]
+
+
+def _error(reason: str, path: str, mass: Any, given: Any, m: float, g: float) -> InputError:
+    """The error of one piece that cannot be used."""
+    shown = _shown(given)
+    if reason in ("more_displaced_than_weighed", "in_water_not_less"):
+        step = (
+            "check that mass in air and in water were not swapped; a piece that floats cannot be weighed so"
+            if reason == "in_water_not_less"
+            else "check that the piece hung free of the bottom and that the water pushed aside was typed"
+        )
+        return InputError(path, shown, f"less than the mass in air, {m:g} g", step)
+    if reason == "thread_exceeds":
+        return InputError(path, shown, "more than the thread alone pushes aside",
+                          "check the diameter of the thread in mm")  # fmt: skip
+    if reason == "parts_exceed":
+        return InputError(path, shown, "more mass and volume than the parts have together",
+                          "check the mass of each part")  # fmt: skip
+    if reason == "density_out_of_range":
+        low, high = f"{LOWEST_DENSITY:g}", f"{HIGHEST_DENSITY:g}"
+        return InputError(path, shown, f"a density from {low} to {high} g/cm3 together with mass {m:g} g",
+                          "check the units and the decimal mark of both")  # fmt: skip
+    return InputError(path, shown, "readings of mass and of what was pushed aside", "check both readings")
+
+
+def _shown(given: Any) -> object:
+    """The reading as it was written."""
+    if isinstance(given, list | tuple):
+        return [_shown(x) for x in given]
+    return given.text if isinstance(given, Quantity) else given
+
+
+def likely_slips(
+    mass: Any, displaced: Any, liquid: float = WATER_20, air: float = AIR_DENSITY
+) -> list[tuple[str, float | None]]:
+    """Slips that explain a density below 2.5 (or above 25) g/cm3, with the density each would give.
+
+    Parameters
+    ----------
+    mass, displaced : g or text; `liquid`, `air` densities [g/cm3].
+
+    Codes: "in_water_typed_as_displaced", "rested_on_bottom" (no density can be told: None),
+    "displaced_decimal_mark", "mass_decimal_mark", "mass_in_ozt", "mass_in_dwt", "displaced_in_grain".
+    Only slips that lead to 2.5-22.6 g/cm3 (osmium) are listed; empty where the density is in range.
+
+    >>> [(code, rho and round(rho, 2)) for code, rho in likely_slips(31.18, 27.54)][:2]
+    [('in_water_typed_as_displaced', 8.54), ('rested_on_bottom', None)]
+    """
+    m, g = one(mass, "mass", "mass").value, one(displaced, "mass", "displaced").value
+
+    def rho(mass_g: float, displaced_g: float) -> float:
+        return float(density_from_weighing(mass_g, displaced_g, liquid, air)) if displaced_g > 0 else np.nan
+
+    read = rho(m, g)
+    if SLIP_LOW <= read <= HIGHEST_DENSITY:
+        return []
+    ozt, dwt, grain = (parse(f"1 {unit}", "mass", "mass").value for unit in ("ozt", "dwt", "grain"))
+    factor = 10.0 if read < SLIP_LOW else 0.1
+    slips: list[tuple[str, float | None]] = [
+        ("in_water_typed_as_displaced", rho(m, m - g)),
+        ("rested_on_bottom", None),
+        ("displaced_decimal_mark", rho(m, g / factor)),
+        ("mass_decimal_mark", rho(m * factor, g)),
+        ("mass_in_ozt", rho(m * ozt, g)),
+        ("mass_in_dwt", rho(m * dwt, g)),
+        ("displaced_in_grain", rho(m, g * grain)),
+    ]
+    low = read < SLIP_LOW
+    return [(code, x) for code, x in slips if (low if x is None else SLIP_LOW <= x <= 22.6)]

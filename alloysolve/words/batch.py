@@ -1,0 +1,33 @@
+"""What a run over many pieces came to, in a few lines."""
+
+from __future__ import annotations
+
+import textwrap
+from collections import Counter
+
+from ..batch.run import Summary
+from .language import Language
+from .numbers import listed
+
+WIDTH = 80
+MOST = 6
+
+
+def summary_text(found: Summary, say: Language) -> str:
+    """Rows by verdict, the commonest likeliest systems, and the first errors."""
+    verdicts = [say.say("batch", "each", count=n, what=say.say("batch", v)) for v, n in found.verdicts.most_common()]
+    lines = textwrap.wrap(
+        say.say("batch", "rows", rows=found.rows, counts=listed(verdicts) or say.say("batch", "nothing")), WIDTH
+    )
+    if found.firsts:
+        lines += textwrap.wrap(say.say("batch", "firsts", firsts=_firsts(found.firsts, say)), WIDTH)
+    wrong = sum(found.errors.values())
+    if wrong:
+        lines.append(say.say("batch", "one_error") if wrong == 1 else say.say("batch", "errors", count=wrong))
+        for error in found.first_errors:
+            lines += textwrap.wrap(say.say("batch", "error", error=error), WIDTH, subsequent_indent="    ")
+    return "\n".join(lines) + "\n"
+
+
+def _firsts(firsts: Counter[str], say: Language) -> str:
+    return listed([say.say("batch", "each", count=n, what=metals) for metals, n in firsts.most_common(MOST)])

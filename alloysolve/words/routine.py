@@ -1,0 +1,71 @@
+"""What a routine of readings would show, as a table of classes of construction."""
+
+from __future__ import annotations
+
+import textwrap
+
+from ..advice.routine import ClassShown, Coverage
+from .language import Language
+from .numbers import columns, listed
+
+WIDTH = 80
+MOST_ROWS, MOST_ROUTINES, MOST_ALWAYS = 9, 4, 3
+NAME = 44
+
+
+def coverage_text(found: Coverage, mass: str, false_alarm: float, say: Language) -> str:
+    """The share shown, the classes that are not always shown, those that are, and the best routines."""
+    kinds = [say.say("readings", k) for k in found.readings]
+    head = say.say("coverage", "head", readings=_first(listed(kinds)), shown=_of_100(found.shown), claim=found.claim,
+                   mass=mass, step=f"{found.step_g:g} g")  # fmt: skip
+    if len(kinds) > 1:
+        alone = [say.say("coverage", "one", reading=name, shown=_of_100(found.alone[k]))
+                 for name, k in zip(kinds, found.readings, strict=True)]  # fmt: skip
+        head += " " + say.say("coverage", "alone", alone=listed(alone))
+    lines = [*textwrap.wrap(head, WIDTH), "", *_table(found, say)]
+    lines += _always([say.say("blind", c.name) for c in found.classes if c.word == "always"], say)
+    lines += ["", say.say("coverage", "best"), *_routines(found, say)]
+    lines += textwrap.wrap(say.say("coverage", "ending", alarm=f"{1 / false_alarm:.0f}"), WIDTH)
+    return "\n".join(lines) + "\n"
+
+
+def _table(found: Coverage, say: Language) -> list[str]:
+    rows = [[say.say("coverage", k) for k in ("class", "common", "shown", "rest")]]
+    left = [c for c in found.classes if c.word != "always"][:MOST_ROWS]
+    for c in left:
+        shown = say.say("coverage", c.word, **({"shown": _of_100(c.shown)} if c.word == "sometimes" else {}))
+        rows.append([say.say("blind", c.name), _of_100(c.common), shown, _closing(c, found, say)])
+    return columns(rows, [NAME - 9, 6, 9, 0]) if left else []
+
+
+def _always(names: list[str], say: Language) -> list[str]:
+    """The classes that are always shown, as many as three lines hold."""
+    for count in range(len(names), 0, -1):
+        lines = textwrap.wrap(say.say("coverage", "always", classes=listed(names[:count])), WIDTH)
+        if len(lines) <= MOST_ALWAYS:
+            return lines
+    return []
+
+
+def _closing(c: ClassShown, found: Coverage, say: Language) -> str:
+    """What would show the rest of a class: the best reading, and a finer scale where that does."""
+    if c.finer_scale:
+        return say.say("coverage", "finer", step=f"{found.step_g / c.finer_scale:g} g")
+    if not c.closed_by:
+        return say.say("coverage", "nothing")
+    return say.say("coverage", "most", reading=say.say("readings", c.closed_by[0]), shown=_of_100(c.closed))
+
+
+def _routines(found: Coverage, say: Language) -> list[str]:
+    best = sorted(found.routines, key=lambda r: -r.shown)[:MOST_ROUTINES]
+    return [say.say("coverage", "routine", minutes=f"{r.minutes:5.1f}", shown=f"{_of_100(r.shown):>3s}",
+                    readings=listed([say.say("readings", k) for k in r.readings]))
+            for r in sorted(best, key=lambda r: r.minutes)]  # fmt: skip
+
+
+def _of_100(share: float) -> str:
+    return f"{100 * share:.0f}" if share >= 0.005 or share == 0 else "<1"
+
+
+def _first(text: str) -> str:
+    return text[:1].upper() + text[1:]

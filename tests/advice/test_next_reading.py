@@ -1,0 +1,137 @@
+"""The readings that would help most: what each would show, how much it would settle, and in which order."""
+
+import pickle
+from functools import cache
+
+import numpy as np
+import pytest
+
+from alloysolve.advice.agreement import best_of
+from alloysolve.advice.next_reading import Question
+from alloysolve.advice.trials import trials
+from alloysolve.inference.decision import CONTRADICTED, UNDECIDED, alternative_scores, share_excluded
+from alloysolve.inference.solve import solve
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+
+RING = {"claim": "18 ct", "mass": "2.84 g", "displaced": "0.19 g"}
+GOLD = {"claim": "gold 999.9", "density": "19.3 +- 0.05 g/cm3"}
+FILLED = {"claim": "gold filled 1/20 14 ct", "mass": "8.77 g", "displaced": "1.00 g"}
+PLATINUM = {"claim": "platinum 950", "mass": "8.41 g", "displaced": "0.41 g"}
+BRASS = {"claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g"}
+
+
+def answer(settings=None, **given):
+    return solve(Piece(**given), settings or Settings())
+
+
+@cache
+def told(name):
+    return answer(**{"ring": RING, "gold": GOLD, "filled": FILLED, "platinum": PLATINUM, "brass": BRASS}[name])
+
+
+def by_kind(solution):
+    return {r["kind"]: r for r in solution.next_readings}
+
+
+def test_conductivity_tells_carat_gold_from_tungsten_copper():
+    """Handbook: 18 ct gold of any colour reads 5 to 15 %IACS; tungsten-copper 75/25 to 50/50 reads 35 to 60."""
+    s = told("ring")
+    reading = by_kind(s)["conductivity"]
+    low, high = reading["claim"]
+    assert reading["unit"] == "%IACS"
+    assert 4 < low < high < 18
+    tungsten_copper = best_of(s, ("Cu", "W"))
+    other = float(trials(s)["conductivity"].shown(tungsten_copper)[0])
+    assert 30 < other < 60
+    assert other > 1.15 * high  # a meter of the trade tells them apart
+
+
+def test_conductivity_settles_gold_or_tungsten():
+    """Gold 2.21 uohm cm or 78 %IACS, tungsten 5.4 or 32 (CRC Handbook): one reading decides between them."""
+    reading = by_kind(told("gold"))["conductivity"]
+    assert reading["metals"] == ("W",)
+    assert 70 < reading["claim"][0] < reading["claim"][1] < 80
+    assert 28 < reading["other"] < 35
+    assert reading["settles"] > 0.95
+
+
+def test_what_is_told_is_the_entropy_of_two_metals_told_apart():
+    s = told("gold")
+    p = np.array([f.probability for f in s.found[:2]])
+    p /= p.sum()
+    assert p.sum() > 0.99
+    whole = float(-(p * np.log(p)).sum())
+    drop = by_kind(s)["resistivity"]["entropy_drop"]
+    assert 0.9 * whole < drop <= 1.005 * whole  # all but tungsten under so much gold that it conducts like both
+
+
+@pytest.mark.parametrize("name", ["ring", "gold", "platinum"])
+def test_what_would_show_more_is_counted_over_all_that_is_not_the_claim(name):
+    """A sample of the alternatives stands for all 100 000 of them."""
+    s = told(name)
+    every, question = s.prior.alternatives(s.evidence.form), Question(s)
+    found = alternative_scores(s.evidence, s.claimed, every, False)
+    before = share_excluded(found, every, 1e-4)
+    for kind, trial in trials(s).items():
+        after = share_excluded(found | {trial.name: trial.between(every.pieces, s.claimed)}, every, 1e-4)
+        assert question.settles(trial)[1] == pytest.approx(after - before, abs=0.01), kind
+
+
+def test_a_reading_that_answers_alike_on_all_that_fits_is_not_named():
+    assert told("gold").verdict.code == UNDECIDED
+    assert "magnet" not in by_kind(told("gold"))  # draws neither gold nor tungsten
+    assert "magnet" not in by_kind(told("platinum"))
+
+
+@pytest.mark.parametrize("taken", [{"conductivity": "12 %IACS"}, {"resistivity": "14 uohm cm"}])
+def test_what_was_read_is_not_asked_again(taken):
+    assert not {"conductivity", "resistivity", "weighing"} & set(by_kind(answer(**RING, **taken)))
+
+
+def test_without_a_claim_there_is_nothing_to_settle():
+    s = answer(mass="2.84 g", displaced="0.19 g")
+    assert s.next_readings
+    for reading in s.next_readings:
+        assert (reading["settles"], reading["shows_more"], reading["claim"]) == (None, 0.0, None)
+        assert set(reading["metals"]) == set(s.found[0].metals)
+
+
+def test_once_decided_a_reading_only_tells_what_the_piece_is():
+    """Fine silver 105 to 108 %IACS, cartridge brass 28 (from memory)."""
+    s = told("brass")
+    assert s.verdict.code == CONTRADICTED
+    assert all((r["settles"], r["shows_more"]) == (None, 0.0) for r in s.next_readings)
+    reading = by_kind(s)["conductivity"]
+    assert 103 < reading["claim"][0] < reading["claim"][1] < 110
+    assert reading["metals"] == ("Cu", "Zn")
+    assert 24 < reading["other"] < 34
+
+
+def test_conductivity_cannot_settle_a_claim_that_says_nothing_of_the_body():
+    reading = by_kind(told("filled"))["conductivity"]
+    assert reading["settles"] == 0.0
+    assert reading["shows_more"] == pytest.approx(0.0, abs=0.01)
+
+
+def test_conductivity_cannot_settle_what_conducts_like_the_claim():
+    """Alloys of platinum with 5 % of another metal read from 4 to 12 %IACS, as do those with 10 % (from memory)."""
+    for kind in ("conductivity", "resistivity"):
+        assert by_kind(told("platinum"))[kind]["settles"] == 0.0
+
+
+def test_what_the_shop_owns_comes_first_where_it_is_nearly_as_good():
+    for kind in ("conductivity", "sound speed"):
+        owner = Settings.from_dict({"readings": {"own": [kind]}})
+        first, *others = answer(owner, **GOLD).next_readings
+        assert (first["kind"], first["owned"]) == (kind.replace(" ", "_"), True)
+        assert not any(r["owned"] for r in others)
+    magnet = Settings.from_dict({"readings": {"own": ["sliding magnet"]}})
+    first = answer(magnet, **GOLD).next_readings[0]
+    assert first["kind"] != "sliding_magnet"  # much worse than others: it shows nothing but density's own doubt
+    assert not first["owned"]
+
+
+def test_a_solution_can_be_sent_to_another_process():
+    s = answer(**RING)
+    assert pickle.loads(pickle.dumps(s)).to_json() == s.to_json()

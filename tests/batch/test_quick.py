@@ -1,0 +1,186 @@
+"""The quick route of a batch: its weighings, kernels and answers against single pieces and full solves."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.special import gammaln
+
+from alloysolve.batch import quick as batch_quick
+from alloysolve.batch.kernels import Weighed, ratio_kernel
+from alloysolve.batch.run import answer_rows
+from alloysolve.batch.table import RHO_BIN, RHO_BINS, RHO_LEVELS
+from alloysolve.batch.weigh import densities
+from alloysolve.errors import InputError
+from alloysolve.inference import integrate as constructions
+from alloysolve.inference.solve import Solution, solve
+from alloysolve.inference.weigh_piece import density_of
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.published.load import default_tables
+from tests.independent import batch_agreement
+
+SHOP = Settings()
+TRAY: list[dict[str, Any]] = [
+    {"name": "1", "claim": "silver 999", "mass": "31.12 g", "displaced": "2.97 g", "magnet": "none"},
+    {"name": "2", "claim": "silver 999", "mass": "31.20 g", "displaced": "3.64 g", "conductivity": "28.9 %IACS"},
+    {"name": "3", "claim": "silver 925", "mass": "thirty", "displaced": "2.08 g"},
+    {"name": "4", "claim": "gold 999", "mass": "31.1", "displaced": "31.2"},
+    {"name": "5", "density": "8.5 +- 0.05 g/cm3", "resistivity": "6.4 uohm cm", "resistivity.u": "0.2"},
+    {"name": "6", "claim": "copper 3", "density": "8.5"},
+    {"name": "7", "claim": "silver plated", "mass": 62.15, "displaced": 7.31},
+    {"name": "8", "claim": "silver 999", "mass": "31.1 g", "bar": "50 x 28 x 2.6 mm", "magnet": "none"},
+    {"name": "9"},
+]
+
+
+def answered(rows: list[dict[str, Any]], **how: Any) -> list[dict[str, Any]]:
+    return answer_rows(enumerate(rows, 1), SHOP, "default", **how)
+
+
+@pytest.fixture(scope="module")
+def tray() -> list[dict[str, Any]]:
+    return answered(TRAY)
+
+
+def test_a_bad_row_is_reported_and_the_rest_goes_on(tray: list[dict[str, Any]]) -> None:
+    assert [str(a["error"]).split(":")[0] for a in tray if a["error"]] == ["mass", "displaced", "claim", "piece"]
+    assert [a["line"] for a in tray if a["error"]] == [3, 4, 6, 9]
+    assert "thirty" in tray[2]["error"]
+    assert not tray[2]["systems"]
+
+
+def test_what_is_not_simple_takes_a_full_solve(tray: list[dict[str, Any]]) -> None:
+    assert [a["solved"] for a in tray if not a["error"]] == ["quick", "quick", "quick", "full", "full"]
+    assert all(a["solved"] == "full" for a in answered(TRAY[:2], full=True))
+
+
+def test_an_answer_does_not_depend_on_its_neighbours(tray: list[dict[str, Any]]) -> None:
+    assert [answer_rows([(i, row)], SHOP, "default")[0] for i, row in enumerate(TRAY, 1)] == tray
+
+
+def test_weighings_of_a_column_are_those_of_single_pieces() -> None:
+    rng = np.random.default_rng(3)
+    given = [
+        {"mass": f"{m:.2f} g", "displaced": f"{m / 9 + rng.normal() * 0.02:.2f} g"} for m in rng.uniform(2, 90, 20)
+    ]
+    given += [{"mass": "20 g", "in_water": "18 g", "water": "25 degC"}, {"mass": "20 g", "displaced": "2.1 g 2.2 g"},
+              {"mass": "40 g", "displaced": "4.2 g", "count": 2}]  # fmt: skip
+    pieces = [Piece.from_dict(row) for row in given]
+    for piece, found in zip(pieces, densities(pieces, SHOP, default_tables()), strict=True):
+        w = density_of(piece, SHOP, default_tables())
+        assert w is not None
+        assert not isinstance(found, InputError)
+        assert found is not None
+        expected = [w.v, w.u_v, w.bubble_v, w.density.low, w.density.high, w.body_g, w.displaced_mm3]
+        actual = [found.v, found.u_v, found.bubble_v, found.low, found.high, found.body_g, found.displaced_mm3]
+        assert actual == pytest.approx(expected, rel=1e-12)
+
+
+def student(t: float, scale: float) -> float:
+    """Density of Student's t with 4 degrees of freedom, of that scale."""
+    z = t / scale
+    return float(np.exp(gammaln(2.5) - gammaln(2.0)) / np.sqrt(4 * np.pi) / scale * (1 + z * z / 4) ** -2.5)
+
+
+def test_kernel_of_a_conductivity_is_near_a_convolution() -> None:
+    """By adaptive quadrature of Student's t and a normal; the widths are those of the error model of the likelihood."""
+    from alloysolve.readings.error_model import scale_mixture
+
+    scales, weights = scale_mixture()
+    # the mixture of normals stands for t: its own scale is that of its centre
+    own = float(weights @ (1 / scales)) / float(np.sqrt(2 * np.pi) * student(0.0, 1.0))
+    kernel = ratio_kernel(0.02).reshape(len(RHO_LEVELS), -1)
+    level = 20
+    for k in (0, 3, 10):
+        r = k * RHO_BIN
+
+        def product(t: float, r: float = r) -> float:
+            error = np.exp(-0.5 * ((r - t) / 0.02) ** 2) / 0.02 / np.sqrt(2 * np.pi)
+            return float(student(t, RHO_LEVELS[level] / own) * error)
+
+        exact = quad(product, -1, 1, points=[0.0, r])[0]
+        assert kernel[level, RHO_BINS - k] == pytest.approx(exact, rel=0.05)
+
+
+@pytest.mark.parametrize(("u", "bubble"), [(0.0015, 0.003), (0.01, 0.0), (0.0003, 0.004), (0.02, 0.01)])
+def test_scores_of_weighings_are_those_of_the_error_model(u: float, bubble: float) -> None:
+    from alloysolve.readings.error_model import mixture_score
+
+    v = 0.1
+    for model in (0.001, 0.004, 0.03):
+        r = v * np.linspace(-4, 4, 41) * np.hypot(np.hypot(u, model), bubble)
+        expected = mixture_score(r, u * v, np.asarray(model * v), bubble * v)
+        found = Weighed(v, u * v, bubble * v).score(v - r, np.full(len(r), model * v))
+        assert found == pytest.approx(expected, abs=0.02)
+
+
+@pytest.fixture(scope="module")
+def both() -> list[tuple[dict[str, Any], Solution]]:
+    """Answers of both routes; the full one with enough nodes that what differs is not its own quadrature."""
+    rows = batch_agreement.rows(70)
+    quick = answered(rows)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(constructions, "NODES", 28)
+        return [(q, solve(Piece.from_dict(row), SHOP)) for q, row in zip(quick, rows, strict=True)]
+
+
+def test_quick_probabilities_are_those_of_a_full_solve(both: list[tuple[dict[str, Any], Solution]]) -> None:
+    assert all(q["solved"] == "quick" for q, _ in both)
+    apart, same = [], []
+    for q, s in both:
+        apart.append(batch_agreement.apart(q, s))
+        if len(s.found) > 1 and s.found[0].probability - s.found[1].probability > 0.08:
+            same.append(set(q["systems"][0]["metals"]) == set(s.found[0].metals))
+    assert np.quantile(apart, 0.9) < 0.02
+    assert max(apart) < 0.06
+    assert len(same) > 35
+    assert all(same)
+
+
+def test_quick_verdicts_are_those_of_a_full_solve(both: list[tuple[dict[str, Any], Solution]]) -> None:
+    judged = [(q, s.verdict) for q, s in both if s.verdict]
+    limits = (1e-4, 0.05)
+    close = [any(0.8 < v.p / x < 1.25 for x in limits) or (v.p > 0.04 and abs(v.excluded - 0.9) < 0.03)
+             for _, v in judged]  # fmt: skip
+    assert sum(close) < 10
+    differ = [(q, v) for (q, v), near in zip(judged, close, strict=True) if q["verdict"] != v.code and not near]
+    # where one reading is overruled by the others, the share they exclude of what it points to has a limit too
+    assert len([v for _, v in differ if v.code != "contradicted"]) == 0
+    assert len(differ) <= 1
+    assert [q["p"] for q, _ in judged] == pytest.approx([v.p for _, v in judged], rel=0.25, abs=1e-12)
+
+
+def test_quick_ranges_and_precious_content_are_those_of_a_full_solve(
+    both: list[tuple[dict[str, Any], Solution]],
+) -> None:
+    content, ranges = [], []
+    for q, s in both:
+        whole = s.piece.mass.value if s.piece.mass else 100.0
+        for symbol, m in s.precious.items():
+            for part, value in (("low", m.low), ("likely", m.value), ("high", m.high)):
+                content.append(abs(q["precious"].get(symbol, {}).get(part, 0.0) - value) / whole)
+        first = s.found[0]
+        one = next(x for x in q["systems"] if set(x["metals"]) == set(first.metals))
+        for m in set(one["ranges"]) & set(first.ranges):
+            ranges += [abs(a - b) for a, b in zip(one["ranges"][m], first.ranges[m], strict=True)]
+    assert np.quantile(content, 0.9) < 0.01
+    assert np.quantile(ranges, 0.9) < 2.0  # percent
+
+
+def test_an_error_of_one_row_under_way_leaves_it_to_the_full_solve(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever a step of the quick route refuses is that row's own."""
+    whole = batch_quick._answer
+
+    def refuses(a: batch_quick.Asked, *how: Any) -> dict[str, Any]:
+        if a.mass_g and a.mass_g > 31.15:
+            raise InputError("mass", "31.20 g", "another", "none")
+        return whole(a, *how)
+
+    monkeypatch.setattr(batch_quick, "_answer", refuses)
+    found = answered(TRAY[:2])
+    assert [a["solved"] for a in found] == ["quick", "full"]
+    assert not any(a["error"] for a in found)

@@ -1,0 +1,282 @@
+"""The rule of the verdict on scores made by hand, and on pieces for what the scores are made of."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from alloysolve.inference.decision import (
+    CONTRADICTED,
+    NOT_CONTRADICTED,
+    UNDECIDED,
+    Alternatives,
+    alternative_scores,
+    best_misfit,
+    critical_misfit,
+    decide,
+    misfit_of,
+    scores,
+    share_excluded,
+    tail_probability,
+)
+from alloysolve.inference.prior import claim_bodies, prior_of
+from alloysolve.inference.solve import solve
+from alloysolve.inputs.claim import parse_claim
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.published.load import default_tables
+from tests.bodies_of import ALL, COLUMNS, MAGNET, bare, evidence
+
+TABLES = default_tables()
+SILVER = bare(claim_bodies(TABLES, parse_claim("silver 999", TABLES)))
+
+
+def excluded_share(e, claim, alternatives, may_be_hollow, false_alarm, left_out=""):
+    found = alternative_scores(e, claim, alternatives, may_be_hollow)
+    return share_excluded(found, alternatives, false_alarm, left_out)
+
+
+def of(**z):
+    """Scores of a claim of one composition."""
+    return {name: np.array([float(value)]) for name, value in z.items()}
+
+
+def excluding(share, **without):
+    return {"": share, **without}.__getitem__
+
+
+def codes(verdict):
+    return [r.code for r in verdict.reasons]
+
+
+@pytest.mark.parametrize(("misfit", "readings"), [(3.84, 1), (5.99, 2), (7.81, 3)])
+def test_tail_is_that_of_chi_square(misfit, readings):
+    # 95 % points of chi-square: 3.84, 5.99, 7.81 (any table of the distribution)
+    assert float(tail_probability(misfit, readings)) == pytest.approx(0.05, abs=2e-4)
+    assert critical_misfit(0.05, readings) == pytest.approx(misfit, abs=5e-3)
+    assert critical_misfit(1e-4, readings) == pytest.approx(stats.chi2.isf(1e-4, readings), rel=1e-9)
+
+
+def test_readings_of_one_kind_count_as_one():
+    """Two conductivities share the error of the model: the one that agrees least counts, once."""
+    found = of(weighing=1.0, conductivity=2.0) | {"conductivity 2": np.array([-3.0])}
+    misfit, readings = misfit_of(found)
+    assert (misfit.tolist(), readings) == ([10.0], 2)
+    assert misfit_of(found, "conductivity 2")[0].tolist() == [5.0]
+
+
+def test_best_composition_minimises_the_sum_over_all_readings():
+    z = {"weighing": np.array([0.0, 1.0, 3.0]), "conductivity": np.array([4.0, 1.0, 0.0])}
+    assert best_misfit(z) == (2.0, 1)
+    assert best_misfit(z, "weighing") == (0.0, 2)
+
+
+# p of one reading falls below 1 in 10 000 at 3.89, above 0.05 below 1.96 (normal distribution, two-sided)
+@pytest.mark.parametrize(
+    ("z", "excluded", "code"),
+    [
+        (3.90, 0.99, CONTRADICTED),
+        (3.90, 0.10, CONTRADICTED),  # what else it may be is no matter
+        (-3.90, 0.99, CONTRADICTED),
+        (3.88, 0.99, UNDECIDED),
+        (1.97, 0.99, UNDECIDED),
+        (1.95, 0.99, NOT_CONTRADICTED),
+        (1.95, 0.90, NOT_CONTRADICTED),
+        (1.95, 0.89, UNDECIDED),
+        (0.0, 0.0, UNDECIDED),
+    ],
+)
+def test_a_single_reading(z, excluded, code):
+    verdict = decide(of(weighing=z), excluding(excluded))
+    assert verdict.code == code
+    assert verdict.p == pytest.approx(2 * stats.norm.sf(abs(z)), rel=1e-6)
+    assert verdict.excluded == excluded
+    assert verdict.reasons
+
+
+@pytest.mark.parametrize(
+    ("z", "without", "code"),
+    [
+        # the conductivity alone speaks against: the weighing agrees, and excludes nearly all that conducts so
+        ({"weighing": 0.2, "conductivity": 8.0}, {"weighing": 0.9, "conductivity": 0.9}, UNDECIDED),
+        ({"weighing": 0.2, "conductivity": 8.0}, {"weighing": 0.1, "conductivity": 0.9}, UNDECIDED),
+        # the others could not have spoken: they cannot overrule
+        ({"weighing": 0.2, "conductivity": 8.0}, {"weighing": 0.9, "conductivity": 0.89}, CONTRADICTED),
+        ({"weighing": 8.0, "magnet": 0.0}, {"weighing": 0.1, "magnet": 0.9}, CONTRADICTED),
+        # both speak against
+        ({"weighing": 6.0, "conductivity": 6.0}, {"weighing": 0.9, "conductivity": 0.9}, CONTRADICTED),
+        # without the worse one p is 0.035: not lifted above 0.05
+        ({"weighing": 2.11, "conductivity": 8.0}, {"weighing": 0.9, "conductivity": 0.9}, CONTRADICTED),
+        ({"weighing": 1.9, "conductivity": 8.0}, {"weighing": 0.9, "conductivity": 0.9}, UNDECIDED),
+    ],
+)
+def test_one_reading_may_be_wild(z, without, code):
+    verdict = decide(of(**z), excluding(0.99, **without))
+    assert verdict.code == code
+    assert ("one reading alone" in codes(verdict)) == (code == UNDECIDED)
+    assert ("misfit" in codes(verdict)) == (code == CONTRADICTED)
+    assert verdict.p < 1e-4
+
+
+def test_the_wild_reading_is_named():
+    verdict = decide(of(weighing=0.2, conductivity=8.0), excluding(0.99, weighing=0.9, conductivity=0.9))
+    reason = next(r for r in verdict.reasons if r.code == "one reading alone")
+    assert reason.values["reading"] == "conductivity"
+    assert reason.values["p_without"] == pytest.approx(2 * stats.norm.sf(0.2), rel=1e-6)
+
+
+def test_leaving_one_out_may_fit_another_composition():
+    """Each reading alone fits some composition of the claim, but no composition fits both."""
+    z = {"weighing": np.array([0.0, 8.0]), "conductivity": np.array([8.0, 0.0])}
+    verdict = decide(z, excluding(0.99, weighing=0.9, conductivity=0.9))
+    assert (verdict.code, codes(verdict)[-1]) == (UNDECIDED, "one reading alone")
+
+
+def test_the_false_alarm_is_set_by_the_shop():
+    z, all_others = of(weighing=3.0), excluding(0.99)
+    assert decide(z, all_others).code == UNDECIDED  # 1 in 370
+    strict = decide(z, all_others, false_alarm=0.01)
+    assert (strict.code, strict.false_alarm) == (CONTRADICTED, 0.01)
+
+
+def test_more_readings_allow_a_larger_misfit():
+    one = decide(of(weighing=4.0), excluding(0.99))
+    three = decide(
+        of(weighing=4.0, conductivity=0.0, magnet=0.0),
+        excluding(0.99, weighing=0.0, conductivity=0.0, magnet=0.0),
+    )
+    assert one.code == CONTRADICTED
+    assert three.code == UNDECIDED  # chi-square 16 with three readings: 1 in 890
+    assert three.p == pytest.approx(stats.chi2.sf(16, 3), rel=1e-9)
+
+
+def test_reasons_give_the_scores_of_the_best_composition():
+    verdict = decide(
+        {"weighing": np.array([5.0, 1.0]), "magnet": np.array([0.0, 0.5])},
+        excluding(0.95, weighing=0, magnet=0),
+    )
+    assert verdict.reasons[0].code == "readings"
+    assert verdict.reasons[0].values["scores"] == {"weighing": 1.0, "magnet": 0.5}
+
+
+# --- what the scores and the excluded share are made of
+
+
+def test_scores_are_normal_scores_of_each_reading():
+    v = 1 / 10.0
+    e = evidence(v, 0.002, 0.0, resistivity=[(2.0, 0.01)], magnet="strong")
+    z = scores(e, SILVER, may_be_hollow=False)
+    assert set(z) == {"weighing", "conductivity", "magnet"}
+    # reading error 0.2 % and scatter 0.1 to 0.15 %: 4.9 % too light is far out, and on the light side
+    assert z["weighing"].min() > 8
+    assert z["conductivity"].max() < -1  # 2.0 uohm cm conducts less than silver
+    # a strong answer is met by a share of `strong` of bodies that no magnet draws
+    assert z["magnet"][0] == pytest.approx(stats.norm.isf(MAGNET["none"][2]), rel=1e-6)
+
+
+def test_an_ordinary_magnet_answer_is_no_misfit():
+    assert scores(evidence(magnet="none"), SILVER, False)["magnet"].tolist() == [0.0] * len(SILVER)
+
+
+def test_emptiness_explains_too_light_and_never_too_dense():
+    light, dense = evidence(1 / 8.0, 0.002), evidence(1 / 12.0, 0.002)
+    assert scores(light, SILVER, False)["weighing"].min() > 8
+    assert scores(light, SILVER, True)["weighing"].max() == 0.0
+    assert scores(dense, SILVER, True)["weighing"].max() < -8
+
+
+def others(v, resistivity=10.0, magnetic=0):
+    """Bare bodies of these volumes [cm3/g]."""
+    size = len(v)
+    made = replace(ALL, **{name: getattr(ALL, name)[:size] for name in COLUMNS})
+    made = replace(made, v=np.array(v), resistivity=np.full(size, resistivity), magnetic=np.full(size, magnetic))
+    return Alternatives(bare(made), np.full(size, 1 / size))
+
+
+def test_excluded_share_counts_what_would_have_been_contradicted():
+    e = evidence(1 / 10.49, 0.002)
+    # read without error: brass 8.5, billon 9.5, 10.4 and 10.49 like silver, lead 11.3
+    found = excluded_share(e, SILVER, others([1 / 8.5, 1 / 9.5, 1 / 10.4, 1 / 10.49, 1 / 11.34]), False, 1e-4)
+    assert found == pytest.approx(3 / 5)
+    hollow = excluded_share(e, SILVER, others([1 / 8.5, 1 / 9.5, 1 / 10.4, 1 / 10.49, 1 / 11.34]), True, 1e-4)
+    assert hollow == pytest.approx(1 / 5)  # only the denser one; the lighter may be hollow silver
+    assert excluded_share(e, SILVER, others([1 / 8.5]), False, 1e-4, left_out="weighing") == 0.0
+
+
+def test_the_resistivity_excludes_what_the_density_cannot():
+    like_silver = [1 / 10.49, 1 / 10.48]
+    bare = evidence(1 / 10.49, 0.002)
+    read = evidence(1 / 10.49, 0.002, resistivity=[(1.6, 0.01)])
+    assert excluded_share(bare, SILVER, others(like_silver), False, 1e-4) == 0.0
+    assert excluded_share(read, SILVER, others(like_silver), False, 1e-4) == 1.0
+    assert excluded_share(read, SILVER, others(like_silver, resistivity=1.6), False, 1e-4) == 0.0
+    assert excluded_share(read, SILVER, others(like_silver), False, 1e-4, left_out="conductivity") == 0.0
+
+
+def test_a_coarse_reading_excludes_less():
+    mix = others(np.linspace(1 / 12, 1 / 7, 200))
+    shares = [excluded_share(evidence(1 / 10.49, u), SILVER, mix, False, 1e-4) for u in (0.001, 0.005, 0.02, 0.1)]
+    assert shares == sorted(shares, reverse=True)
+    assert shares[0] > 0.8 > 0.2 > shares[-1]
+
+
+def test_excluded_share_is_a_share_of_the_prior():
+    two = replace(others([1 / 8.5, 1 / 10.49]), prior=np.array([0.3, 0.1]))
+    assert excluded_share(evidence(1 / 10.49, 0.002), SILVER, two, False, 1e-4) == pytest.approx(0.75)
+    none = replace(two, prior=np.zeros(2))
+    assert excluded_share(evidence(1 / 10.49, 0.002), SILVER, none, False, 1e-4) == 0.0
+
+
+def test_against_decisions_one_by_one():
+    """The tabulated share is that of verdicts on each alternative read as it is, claim as one interval."""
+    claim = parse_claim("silver 999", TABLES)
+    prior = prior_of(TABLES, claim, False)
+    alternatives = prior.alternatives(evidence().form)
+    chosen = np.flatnonzero(alternatives.prior > 0)[::701]
+    few = Alternatives(alternatives.pieces.some(chosen), alternatives.prior[chosen])
+    e = evidence(1 / 10.49, 0.003, 0.003)
+    decided = []
+    for v in few.pieces.v:
+        # weighing errors keep their size in v, as in the table
+        z = scores(evidence(v, 0.003 / 10.49 / v, 0.003 / 10.49 / v), SILVER, False)["weighing"]
+        decided.append(2 * stats.norm.sf(np.abs(z).min()) < 1e-4)
+    expected = few.prior[decided].sum() / few.prior.sum()
+    assert excluded_share(e, SILVER, few, False, 1e-4) == pytest.approx(expected, abs=0.02)
+    assert len(ALL.v) > 0
+
+
+PIECES = [
+    {"claim": "silver 999", "mass": "33.25 g", "displaced": "4.0 g", "scale_step": "0.1 g"},
+    {"claim": "gold 999", "mass": "31.10 g", "displaced": "2.1 g"},
+    {"claim": "18 ct", "mass": "5.00 g", "displaced": "0.33 g"},
+    {"claim": "silver 999", "mass": "31.10 g", "displaced": "2.97 g", "conductivity": "29 %IACS"},
+    {"claim": "silver 999", "magnet": "none"},
+    {"claim": "brass", "density": "8.5 +- 0.02 g/cm3"},
+]
+
+
+@pytest.mark.parametrize("given", PIECES, ids=lambda g: f"{g['claim']} {len(g)}")
+def test_the_prior_does_not_contradict_a_claim(given):
+    """Verdicts rest on misfit; only the share excluded, never p, knows what else is common."""
+    usual, flat = (solve(Piece(**given), Settings(), prior=name).verdict for name in ("default", "flat"))
+    assert usual.p == flat.p
+    assert (usual.code == CONTRADICTED) == (flat.code == CONTRADICTED)
+    assert usual.reasons[0] == flat.reasons[0]
+    assert usual.reasons
+    assert flat.reasons
+
+
+def test_the_false_alarm_of_the_settings_reaches_the_verdict():
+    piece = Piece(claim="silver 900", mass="26.9 g", displaced="2.67 g")
+    usual = solve(piece, Settings()).verdict
+    hasty = solve(piece, Settings.from_dict({"answers": {"false_alarm": 0.02}})).verdict
+    assert (usual.code, usual.false_alarm) == (UNDECIDED, 1e-4)
+    assert (hasty.code, hasty.false_alarm) == (CONTRADICTED, 0.02)
+    assert usual.p == hasty.p
+
+
+def test_no_claim_no_verdict_and_no_reading_no_misfit():
+    assert solve(Piece(density=8.5), Settings()).verdict is None
+    assert math.isfinite(solve(Piece(claim="silver 999", magnet="none"), Settings()).verdict.p)

@@ -1,0 +1,216 @@
+"""The main job as a whole: what a solution holds and what it says of pieces made up on paper."""
+
+import math
+
+import numpy as np
+import pytest
+
+from alloysolve.errors import InputError
+from alloysolve.inference.decision import CONTRADICTED, UNDECIDED
+from alloysolve.inference.solve import evidence_of, judge, solve, tables_of
+from alloysolve.inputs.claim import parse_claim
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.measured import Measured
+from alloysolve.pieces.shape import form_of
+from alloysolve.published.load import Tables, default_tables
+from alloysolve.readings.registry import Conductivity, Magnet
+from alloysolve.weighing.weigh import weigh
+
+TABLES = default_tables()
+BRASS = {"claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g"}
+
+
+def answer(**given):
+    return solve(Piece(**given), Settings())
+
+
+def systems(solution, most=99):
+    return [set(s.metals) for s in solution.found[:most]]
+
+
+def test_a_mapping_is_a_piece():
+    assert solve(BRASS, Settings()).to_json() == answer(**BRASS).to_json()
+
+
+def test_nothing_to_solve():
+    for given in ({}, {"claim": "silver 999"}, {"mass": "31.18 g"}):
+        with pytest.raises(InputError) as e:
+            answer(**given)
+        assert e.value.expected == "at least one reading"
+        assert "displaced" in e.value.next_step
+
+
+def test_any_reading_alone_can_be_solved():
+    for given in (
+        {"density": 8.5},
+        {"magnet": "strong"},
+        {"conductivity": "28 %IACS"},
+        {"mass": "31.18 g", "bar": ["50 mm", "28 mm", "2.6 mm"]},
+    ):
+        s = answer(**given)
+        assert s.verdict is None
+        assert s.found
+        assert 0 < s.other < 1
+
+
+def test_frames_have_a_row_per_system_and_construction():
+    s = answer(**BRASS)
+    assert list(s.systems.metals) == [" ".join(x.metals) for x in s.found]
+    assert list(s.systems.probability) == [x.probability for x in s.found]
+    assert len(s.candidates) == sum(len(x.candidates) for x in s.found)
+    assert list(s.candidates.probability) == sorted(s.candidates.probability, reverse=True)
+    brass = s.systems[s.systems.metals == "Cu Zn"].iloc[0]
+    assert brass.Zn_low_percent <= brass.Zn_percent <= brass.Zn_high_percent
+    assert "<table" in s._repr_html_()
+
+
+def test_readings_are_put_in_their_units():
+    piece = Piece(density=8.5, reading=[Conductivity("100 %IACS"), Conductivity("10 +- 0.5 uohm cm"), Magnet("weak")])
+    e = evidence_of(piece, Settings(), TABLES, weigh("31.18 g", "3.64 g"))
+    # 100 %IACS is 1.7241 uohm cm (IEC 60028); the meter of the settings has 1 %
+    first, second, magnet = e.observed
+    assert (100 / first.read, first.u) == pytest.approx((1.7241, 0.01), rel=1e-4)
+    assert (100 / second.read, second.u) == pytest.approx((10.0, 0.05), rel=1e-4)
+    assert (magnet.name, magnet.text) == ("magnet", "weak")
+    assert e.volume.v == pytest.approx(weigh("31.18 g", "3.64 g").v)
+    assert e.volume.bubble > 0
+    strict = Settings.from_dict({"readings": {"conductivity": {"u": "5 %"}}})
+    assert evidence_of(piece, strict, TABLES, None).observed[0].u == pytest.approx(0.05)
+
+
+def test_the_dimensions_give_the_share_of_a_skin():
+    share = form_of(Piece(density=8.5, bar=["50 mm", "28 mm", "2.6 mm"]), None).skin_share
+    by_hand = 1 - (50 - 0.02) * (28 - 0.02) * (2.6 - 0.02) / (50 * 28 * 2.6)
+    assert float(share(np.array([10.0]))[0]) == pytest.approx(by_hand, rel=1e-9)
+
+
+def test_without_dimensions_a_coin_of_that_volume_is_assumed():
+    w = weigh("31.18 g", "3.64 g")
+    share = form_of(Piece(**BRASS), w).skin_share
+    volume = float(w.displaced_mm3)
+    t = (4 * volume / (math.pi * 169)) ** (1 / 3)  # a disc 13 times as wide as thick
+    d = 13 * t
+    by_hand = 1 - ((d - 0.02) ** 2 * (t - 0.02)) / (d**2 * t)
+    assert float(share(np.array([10.0]))[0]) == pytest.approx(by_hand, rel=1e-6)
+    four = form_of(Piece(**BRASS, count=4), w).skin_share  # smaller pieces have more skin for their volume
+    assert float(four(np.array([10.0]))[0]) > float(share(np.array([10.0]))[0])
+
+
+def test_a_thick_skin_needs_a_thick_piece():
+    """0.5 mm of gold all over cannot be on a bar of 0.9 mm: the skin ranges follow the dimensions."""
+    thin = answer(density="19.3 +- 0.02 g/cm3", bar=["50 mm", "28 mm", "0.9 mm"])
+    for system in thin.found:
+        for c in system.candidates:
+            if c.skin_um and c.skin == "Au" and "W" not in system.metals and c.probability > 0.001:
+                assert c.skin_um[0] > 300  # nearly all of it
+
+
+def test_a_claim_is_decided_by_misfit_against_its_region():
+    assert answer(**BRASS).verdict.code == CONTRADICTED
+    assert answer(**{**BRASS, "claim": "brass"}).verdict.code != CONTRADICTED
+    assert answer(claim="silver 925", density="10.36 +- 0.01 g/cm3").verdict.p > 0.5
+    assert answer(claim="gold 18 ct yellow", density="15.4 +- 0.05 g/cm3").verdict.p > 0.5  # handbook 15.2 to 15.9
+    assert (
+        answer(claim="silver 999", density="10.49 +- 0.01 g/cm3", conductivity="8 %IACS", magnet="none").verdict.code
+        != "not contradicted"
+    )
+
+
+def test_a_plated_claim_is_of_base_metal():
+    assert answer(claim="silver plated", density="8.5 +- 0.01 g/cm3").verdict.p > 0.05  # brass
+    solid = answer(claim="silver plated", density="10.49 +- 0.01 g/cm3", conductivity="104 %IACS")
+    assert solid.found[0].metals == ("Ag",)
+    filled = answer(claim="gold filled 1/20 14 ct", density="8.75 +- 0.02 g/cm3")
+    assert filled.verdict.p > 0.05
+    assert filled.precious["Au"].low < 100 * 0.585 / 20 < filled.precious["Au"].high  # 2.9 % of gold
+
+
+def test_vermeil_is_silver():
+    assert answer(claim="vermeil", density="10.38 +- 0.02 g/cm3").verdict.p > 0.05
+    assert answer(claim="vermeil", density="8.6 +- 0.02 g/cm3").verdict.code == CONTRADICTED
+
+
+def test_a_nickel_coin_may_be_drawn_by_the_magnet():
+    """A coin of pure nickel, 8.9 g/cm3 (handbook), is attracted; that is no misfit of its claim."""
+    verdict = answer(claim="CA-5c-Ni", density="8.90 +- 0.02 g/cm3", magnet="strong").verdict
+    assert verdict.p > 0.05
+    assert answer(claim="CA-5c-CN", density="8.94 +- 0.02 g/cm3", magnet="strong").verdict.p < 0.05
+
+
+def test_hollow_may_be_said_by_the_piece_or_the_claim():
+    light = {"mass": "6.00 g", "displaced": "0.75 g"}
+    assert answer(claim="gold 9 ct red", **light).verdict.code == CONTRADICTED
+    for given in ({"claim": "gold 9 ct red", "hollow": "possible"}, {"claim": "9 ct rose gold chain"}):
+        s = answer(**given, **light)
+        assert s.verdict.code == UNDECIDED
+        assert any(c.construction == "hollow or porous" and "Au" in x.metals for x in s.found for c in x.candidates)
+    dense = answer(claim="9 ct rose gold chain", mass="6.00 g", displaced="0.40 g")
+    assert dense.verdict.code == CONTRADICTED  # empty space makes nothing denser
+
+
+def test_the_verdict_needs_a_reading_the_claim_speaks_to():
+    s = answer(**BRASS)
+    e = evidence_of(s.piece, s.settings, TABLES, s.weighing)
+    assert judge(None, s.prior, e, False, s.settings, TABLES) == (None, None)
+    verdict, pieces = judge(parse_claim("silver 999", TABLES), s.prior, e, False, s.settings, TABLES)
+    assert verdict == s.verdict
+    assert pieces.bodies is s.prior.claim_bodies
+
+
+@pytest.mark.parametrize("prior", ["default", "flat"])
+def test_the_prior_has_a_name(prior):
+    s = solve(Piece(**BRASS), Settings(), prior=prior)
+    assert s.prior_name == prior
+    by_settings = solve(Piece(**BRASS), Settings.from_dict({"answers": {"prior": prior}}))
+    assert [x.metals for x in by_settings.found] == [x.metals for x in s.found]
+
+
+def test_evidence_does_not_depend_on_how_common_a_family_is():
+    """Within one system the mean likelihood moves little; the probability moves with the prior."""
+    usual, flat = (solve(Piece(**BRASS), Settings(), prior=p) for p in ("default", "flat"))
+    zinc = [[x for x in s.posterior.systems(1e-12) if x.metals == ("Zn",)] for s in (usual, flat)]
+    if all(zinc):
+        assert zinc[0][0].evidence == pytest.approx(zinc[1][0].evidence, rel=0.2)
+    assert usual.density == flat.density
+
+
+def test_precious_content_covers_the_lowest_fineness_that_would_pass():
+    s = answer(claim="silver 925", mass="20.00 g", density="10.36 +- 0.02 g/cm3")
+    assert s.verdict.code != CONTRADICTED
+    assert s.precious["Ag"].unit == "g"
+    assert s.precious["Ag"].low <= 20.0 * s.advice.lowest_fineness / 1000 + 1e-9
+    assert s.precious["Ag"].low <= s.precious["Ag"].value <= s.precious["Ag"].high <= 20.0
+
+
+def test_a_table_of_the_shop_changes_the_answer(tmp_path):
+    file = tmp_path / "kinds.csv"
+    header, *rows = default_tables().files("kinds")[0].read_text(encoding="utf-8").splitlines()
+    sure = [r.replace("silver,0.5,", "silver,0.99,") for r in rows if r.startswith("silver,")]
+    file.write_text("\n".join([header, *sure]) + "\n", encoding="utf-8")
+    settings = Settings.from_dict({"tables": {"extra": [str(file)]}})
+    usual = answer(claim="silver 999", density="10.4 +- 0.1 g/cm3")
+    shop = solve(Piece(claim="silver 999", density="10.4 +- 0.1 g/cm3"), settings)
+    assert shop.share_meeting_claim > usual.share_meeting_claim
+    assert shop.verdict.p == usual.verdict.p
+    assert tables_of(settings) is tables_of(settings)  # read once
+    assert isinstance(tables_of(settings), Tables)
+    assert tables_of(Settings()) is default_tables()
+
+
+def test_measured_densities_are_taken_as_they_are():
+    s = answer(density=Measured(8.54, 0.02, "g/cm3"))
+    assert (s.density.value, s.density.u) == (8.54, 0.02)
+    assert answer(magnet="none").density is None
+
+
+def test_heavier_tails_than_normal_forgive_a_little():
+    """No sound piece 0.04 % off is thrown out: the scatter of published alloys counts."""
+    assert answer(claim="silver 999", density="10.50 +- 0.0005 g/cm3").verdict.code != CONTRADICTED
+
+
+def test_more_precise_readings_say_more():
+    tops = [answer(density=f"8.54 +- {u} g/cm3").found[0].probability for u in (1.0, 0.1, 0.01)]
+    assert tops[0] < tops[-1]
+    spread = [answer(density=f"10.36 +- {u} g/cm3", conductivity="80 %IACS").precious["Ag"] for u in (0.5, 0.02)]
+    assert spread[1].high - spread[1].low < spread[0].high - spread[0].low

@@ -1,0 +1,478 @@
+import copy
+import inspect
+import json
+import pickle
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from alloysolve.errors import InputError
+from alloysolve.inputs.parts import Part
+from alloysolve.inputs.piece import SCHEMA, Piece, read_piece, save_piece
+from alloysolve.inputs.schema import options, schema
+from alloysolve.measured import Measured
+from alloysolve.readings.registry import KINDS, Conductivity, Magnet
+
+FILE = """\
+# The shortest useful file is the first four lines.
+claim  = "silver 999"
+mass   = "31.18 g"
+displaced = ["3.64 g", "3.63 g"]      # taken out and wetted again
+magnet = "none"
+
+name   = "0117"
+note   = "bar, one worn corner"
+bar    = ["50.0 mm", "28.0 mm", "2.60 mm"]
+parts  = []                           # "diamond 0.25 carat"
+count  = 1
+
+[[reading]]
+kind      = "conductivity"
+value     = "29.3 %IACS"
+frequency = "60 kHz"                  # of the meter
+place     = "face"
+"""
+
+
+@pytest.fixture
+def file(tmp_path):
+    path = tmp_path / "0117.toml"
+    path.write_text(FILE, encoding="utf-8")
+    return path
+
+
+def values(quantities):
+    return tuple(q.value for q in quantities)
+
+
+def test_a_file_gives_numbers_in_base_units_and_the_text_as_read(file):
+    piece = read_piece(file)
+    assert (piece.claim, piece.name, piece.count, piece.parts) == ("silver 999", "0117", 1, ())
+    assert (piece.mass.value, piece.mass.unit) == (31.18, "g")
+    assert values(piece.displaced) == (3.64, 3.63)
+    assert piece.shape == ("bar", (50.0, 28.0, 2.6))
+    assert piece.readings == (Magnet("none"), Conductivity("29.3 %IACS", frequency="60 kHz", place="face"))
+    assert piece.echo == {
+        "claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g 3.63 g", "name": "0117",
+        "bar": "50.0 mm x 28.0 mm x 2.60 mm", "note": "bar, one worn corner",
+        "reading[0]": "none", "reading[1]": "29.3 %IACS",
+    }  # fmt: skip
+
+
+def test_file_json_columns_options_and_arguments_say_the_same(file, tmp_path):
+    piece = read_piece(file)
+    (tmp_path / "0117.json").write_text(json.dumps(piece.to_dict()), encoding="utf-8")
+    conductivity = {"value": "29.3 %IACS", "frequency": "60 kHz", "place": "face"}
+    common = {
+        "claim": "silver 999", "mass": "31.18 g", "magnet": "none", "name": "0117",
+        "bar": "50.0x28.0x2.60 mm", "note": "bar, one worn corner",
+    }  # fmt: skip
+    same = [
+        read_piece(tmp_path / "0117.json"),
+        Piece(**common, displaced=["3.64 g", "3.63 g"], conductivity=conductivity),
+        Piece(**common, displaced="3.64 3.63 g", readings=[Conductivity(29.3, frequency=60e3, place="face")]),
+        Piece.from_dict(
+            common
+            | {"displaced": "3.64 g 3.63 g", "in-water": "", "proof": "no", "reading.0.kind": ""}
+            | {f"conductivity.{key}": value for key, value in conductivity.items()}
+        ),
+        Piece.from_dict(
+            common
+            | {"displaced": "3.64 g 3.63 g", "reading.0.kind": "conductivity"}
+            | {f"reading.0.{key}": value for key, value in conductivity.items()}
+        ),
+    ]
+    for other in same:
+        assert other.shape == piece.shape
+        assert values(other.displaced) == values(piece.displaced)
+        assert [(r.kind, r.place) for r in other.readings] == [(r.kind, r.place) for r in piece.readings]
+        assert other.readings[1].value == pytest.approx(16.994)  # 0.293 of 58 MS/m
+        assert other.readings[1].frequency == 60000.0
+        assert (other.claim, other.mass, other.name) == (piece.claim, piece.mass, piece.name)
+
+
+def test_bare_numbers_and_units_of_the_trade():
+    piece = Piece(mass=1.5, displaced=[0.19, "0.2"], water=70, disc=[38.6, "0.1 inch"], count="20")
+    assert (piece.mass.text, piece.mass.value) == ("1.5 g", 1.5)
+    assert [q.text for q in piece.displaced] == ["0.19 g", "0.2 g"]
+    assert piece.shape[1] == pytest.approx((38.6, 2.54))
+    assert piece.count == 20
+    assert Piece(mass="1 ozt").mass.value == 31.1034768  # NIST Handbook 44, app. C
+    assert Piece(mass="33,25").mass.value == 33.25
+
+
+def test_computed_numbers_keep_all_their_digits():
+    piece = Piece(mass=100 / 3, displaced=np.array([10 / 3, 3.0]), conductivity=Conductivity(100 / 7))
+    assert piece.mass.value == 100 / 3
+    assert piece.displaced[1].text == "3 g"
+    assert Piece.from_dict(json.loads(json.dumps(piece.to_dict()))) == piece
+
+
+@pytest.mark.parametrize(
+    ("given", "expected"),
+    [
+        ("50x28x2.6", (50, 28, 2.6)),
+        ("50 x 28 × 2,6 mm", (50, 28, 2.6)),
+        ("2x1x0.1 inch", (50.8, 25.4, 2.54)),
+        ("2 inch x 28 mm x 2600 um", (50.8, 28, 2.6)),
+        ([50, "2.8 cm", 2.6], (50, 28, 2.6)),
+    ],
+)
+def test_lengths_of_a_shape(given, expected):
+    assert values(Piece(bar=given).bar) == pytest.approx(expected)
+
+
+def test_density_as_text_number_measured_or_table():
+    assert (Piece(density="8.54 +- 0.02 g/cm3").density.value, Piece(density="8.54 +- 0.02").density.u) == (
+        8.54,
+        0.02,
+    )
+    assert Piece(density=8.54).density.u is None
+    skew = Measured(8.54, 0.02, "g/cm3", 8.51, 8.60, 4.0)
+    piece = Piece(density=skew)
+    assert piece.density == skew
+    assert Piece.from_dict(json.loads(json.dumps(piece.to_dict()))) == piece
+    assert Piece.from_dict({"density.value": 8.54, "density.u": 0.02}).density == Measured(8.54, 0.02, "g/cm3")
+
+
+def test_parts_are_looked_up_by_name():
+    piece = Piece(parts="Diamond 0.25 carat; steel spring 0.1 g")
+    assert piece.parts[0].mass.value == pytest.approx(0.05)  # the carat is 0.2 g, 4th CGPM 1907
+    assert piece.parts[1] == Part("steel spring", piece.parts[1].mass)
+    rows = [SimpleNamespace(name=name) for name in ("diamond", "steel", "rose quartz", "quartz")]
+    tables = SimpleNamespace(rows=lambda table: {"inclusions": rows}[table])
+    assert [(m.text, row.name) for m, row in piece.inclusions(tables)] == [
+        ("0.25 carat", "diamond"),
+        ("0.1 g", "steel"),
+    ]
+    assert Piece(parts=["pale rose quartz 1 g"]).inclusions(tables)[0][1].name == "rose quartz"
+    with pytest.raises(InputError) as error:
+        Piece(parts=["diamnd 0.25 carat"]).inclusions(tables)
+    assert str(error.value) == (
+        "parts[0]: 'diamnd': expected a part of the table of inclusions; the nearest known is \"diamond\""
+    )
+
+
+FULL = {
+    "claim": "18 ct yellow", "mass": "2.84 +- 0.01 g", "in_water": ["2.65 g", "2.66 g"],
+    "liquid_density": "0.79 g/cm3",
+    "water": "21 degC", "wetting": "dry dip", "scale_step": "0.001 g", "count": 2,
+    "parts": ["diamond 0.25 carat"],
+    "ring": ["21 mm", "18 mm", "3 mm"], "hollow": "possible", "magnet": "weak", "resistivity": "10 uohm cm",
+    "surface_composition": "Au 75.2 Ag 12.4 Cu 12.4", "resonance": "7.1 kHz", "sound_speed": "3.2 km/s",
+    "sliding_magnet": "0.28", "streak": "yellow", "colour": "red", "acid": "as gold",
+    "reading": [{"kind": "magnet", "value": "none", "place": "clasp"}], "name": "0122", "note": "plain",
+    "proof": True, "current_money": False,
+}  # fmt: skip
+
+
+def test_every_field_survives_the_round_trip():
+    given = FULL | {"reading": [{"kind": "conductivity", "value": "17 %IACS", "u": "3 %", "place": "clasp"}]}
+    piece = Piece(**given)
+    assert {
+        *piece.to_dict(),
+        "density",
+        "displaced",
+        "bar",
+        "disc",
+        "rod",
+        "sphere",
+        "tube",
+        "conductivity",
+    } == {*SCHEMA}
+    assert Piece.from_dict(json.loads(json.dumps(piece.to_dict()))) == piece
+    assert pickle.loads(pickle.dumps(piece)) == copy.deepcopy(piece) == replace(piece) == piece
+    assert hash(piece) == hash(Piece(**given))
+
+
+def test_two_magnets_stay_two():
+    piece = Piece(**FULL)
+    assert [(r.text, r.place) for r in piece.readings if r.kind == "magnet"] == [
+        ("weak", ""),
+        ("none", "clasp"),
+    ]
+    assert Piece.from_dict(piece.to_dict()) == piece
+
+
+def test_with_adds_readings_and_replaces_values(file):
+    piece = read_piece(file)
+    more = piece.with_(magnet="none", conductivity="31 %IACS", mass="31.2 g", disc="38x2 mm")
+    assert [r.text for r in more.readings] == ["none", "29.3 %IACS", "31 %IACS"]
+    assert (more.mass.value, more.shape, more.bar) == (31.2, ("disc", (38.0, 2.0)), ())
+    assert piece.with_(in_water="27.54 g").displaced == ()
+    assert piece.with_(claim=None).claim == ""
+    assert piece.with_() == piece
+    assert piece.mass.value == 31.18
+
+
+def test_saving_keeps_comments_and_unchanged_lines(file):
+    save_piece(read_piece(file), file)
+    assert file.read_text(encoding="utf-8") == FILE
+    more = read_piece(file).with_(conductivity={"value": "31 %IACS", "place": "rim"}, mass="31.20 g", proof=True)
+    save_piece(more, file)
+    assert read_piece(file) == more
+    text = file.read_text(encoding="utf-8")
+    assert [line for line in FILE.splitlines() if line not in text.splitlines()] == ['mass   = "31.18 g"']
+    assert text.endswith('\n\n[[reading]]\nkind = "conductivity"\nvalue = "31 %IACS"\nplace = "rim"\n')
+
+
+def test_saving_takes_away_what_is_gone(file):
+    file.write_text(FILE + '[conductivity]\nvalue = "30 %IACS"\nplace = "rim"\n', encoding="utf-8")
+    piece = read_piece(file).with_(claim=None, bar=None)
+    assert len(piece.readings) == 3
+    save_piece(piece, file)
+    assert read_piece(file) == piece
+    assert "claim" not in file.read_text(encoding="utf-8")
+
+
+def test_saving_a_new_file(tmp_path):
+    for name in ("new.toml", "new.json"):
+        piece = Piece(**FULL)
+        save_piece(piece, tmp_path / name)
+        assert read_piece(tmp_path / name) == piece
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["new.json", "new.toml"]
+
+
+def test_a_byte_order_mark_and_dos_line_ends_are_read(file):
+    file.write_bytes(b"\xef\xbb\xbf" + FILE.replace("\n", "\r\n").encode())
+    assert read_piece(file).mass.value == 31.18
+    save_piece(read_piece(file).with_(name="0118"), file)
+    assert read_piece(file).name == "0118"
+
+
+BAD = [
+    ("", "bad.toml: '': expected a piece file; write for example mass = \"31.18 g\""),
+    ("# nothing yet", "bad.toml: '': expected a piece file; write for example mass = \"31.18 g\""),
+    (
+        'claim = "silver 999"\nmass = 31.18 g',
+        "bad.toml:2: 'mass = 31.18 g': expected a document in TOML; mend line 2: Expected newline or end of "
+        "document after a statement",
+    ),
+    (
+        "mass = 31.18\nmass = 31.2",
+        "bad.toml:2: 'mass = 31.2': expected a document in TOML; mend line 2: Cannot overwrite a value",
+    ),
+    (
+        "displacd = 3",
+        "displacd: 'displacd': expected a known field of a piece; the nearest known is \"displaced\" (in bad.toml)",
+    ),
+    (
+        "mass = -31.18",
+        'mass: -31.18: expected a mass in g, kg, mg, ozt, "oz av", dwt, grain or tola, above 0; '
+        'write for example "31.18 g" (in bad.toml)',
+    ),
+    (
+        "mass = nan",
+        'mass: nan: expected a mass in g, kg, mg, ozt, "oz av", dwt, grain or tola, a finite number; '
+        'write for example "31.18 g" (in bad.toml)',
+    ),
+    (
+        'mass = "1 oz"',
+        'mass: \'1 oz\': expected "ozt" (troy ounce, 31.1035 g) or "oz av" (avoirdupois ounce, 28.3495 g); '
+        "say which ounce, or give g (in bad.toml)",
+    ),
+    (
+        'mass = "31.18 g"\ndisplaced = ["3.64 g", "3.6 mm"]',
+        "displaced[1]: '3.6 mm': expected a mass in g, kg, mg, ozt, \"oz av\", dwt, grain or tola; "
+        'write for example "31.18 g" (in bad.toml)',
+    ),
+    ("displaced = 3", "mass: '': expected a mass in air beside displaced; weigh the piece dry (in bad.toml)"),
+    (
+        'mass = 31.18\ndisplaced = 3\nin_water = "28 g"',
+        "in_water: '28 g': expected displaced or in_water, not both; keep the one that was read (in bad.toml)",
+    ),
+    (
+        'density = "854 g/cm3"',
+        "density: '854 g/cm3': expected 0.5 to 25 g/cm3; check the decimal mark and the unit (in bad.toml)",
+    ),
+    (
+        "density = 0.49",
+        "density: '0.49 g/cm3': expected 0.5 to 25 g/cm3; check the decimal mark and the unit (in bad.toml)",
+    ),
+    (
+        "[density]\nvalue = 8.54",
+        "density.u: '': expected one standard uncertainty in g/cm3; add it (in bad.toml)",
+    ),
+    (
+        "[density]\nvalue = 8.54\nu = 0.1\nlow = 9",
+        "density: '9.0 to 8.7359964': expected a range around 8.54; mend it (in bad.toml)",
+    ),
+    (
+        "[density]\nvalue = 8.54\nuu = 0.1",
+        "density.uu: 'uu': expected a known key of a density; the nearest known is \"u\" (in bad.toml)",
+    ),
+    (
+        'bar = "50x28"',
+        "bar: '50x28': expected lengths in this order: length, width, thickness; "
+        'write for example "50x28x2.6 mm" (in bad.toml)',
+    ),
+    (
+        'bar = "2 inch x 1 x 0.1"',
+        "bar: '2 inch x 1 x 0.1': expected a unit on every length, or one after the last; "
+        'write for example "50x28x2.6 mm" (in bad.toml)',
+    ),
+    (
+        'bar = "50x28xthin"',
+        "bar[2]: 'thin': expected a length in mm, cm, m, um, inch or mil; write for example \"38.6 mm\" (in bad.toml)",
+    ),
+    (
+        'ring = ["18 mm", "21 mm", "3 mm"]',
+        "ring: '18 mm x 21 mm x 3 mm': expected an inner diameter below the outer one; "
+        "give outer diameter, inner diameter, height in this order (in bad.toml)",
+    ),
+    (
+        "tube = [5, 5, 40]",
+        "tube: '5 mm x 5 mm x 40 mm': expected an inner diameter below the outer one; "
+        "give outer diameter, inner diameter, length in this order (in bad.toml)",
+    ),
+    (
+        "disc = [38, 2]\nbar = [50, 28, 2.6]",
+        "disc: 'bar and disc': expected one shape; keep the one that was measured (in bad.toml)",
+    ),
+    (
+        "count = 2.5",
+        "count: 2.5: expected a whole number from 1 to 999999; write for example 20 (in bad.toml)",
+    ),
+    (
+        'proof = "perhaps"',
+        "proof: 'perhaps': expected true or false; write true, or leave it out (in bad.toml)",
+    ),
+    (
+        'wetting = "brush"',
+        'wetting: \'brush\': expected one of "brushed", "as usual", "dry dip"; the nearest is "brushed" (in bad.toml)',
+    ),
+    ("claim = true", "claim: True: expected text; write it between quotes (in bad.toml)"),
+    (
+        'name = "0117\\u001b[2J"',
+        "name: '0117\\x1b[2J': expected text without control characters; type it again (in bad.toml)",
+    ),
+    (
+        'parts = ["diamond"]',
+        "parts[0]: 'diamond': expected a name and a mass with its unit; "
+        'write for example "diamond 0.25 carat" (in bad.toml)',
+    ),
+    (
+        'parts = ["diamond 0.25"]',
+        "parts[0]: 'diamond 0.25': expected a name and a mass with its unit; "
+        'write for example "diamond 0.25 carat" (in bad.toml)',
+    ),
+    (
+        'magnet = "some"',
+        'magnet: \'some\': expected one of "none", "weak", "strong"; use one of these words (in bad.toml)',
+    ),
+    (
+        '[conductivity]\nvalue = "29.3 %IACS"\nfreqency = "60 kHz"',
+        "conductivity.freqency: 'freqency': expected a known key of this reading; "
+        'the nearest known is "frequency" (in bad.toml)',
+    ),
+    (
+        '[[reading]]\nkind = "magnet"\nvalue = "none"\n[[reading]]\nkind = "conductivity"\nvalue = "29.3 %IAC"',
+        "reading[1].value: '29.3 %IAC': expected a conductivity in %IACS, MS/m or S/m, or a resistivity in "
+        'uohm cm, nohm m or ohm m; write for example "29.3 %IACS" (in bad.toml)',
+    ),
+]
+
+
+@pytest.mark.parametrize(("document", "message"), BAD)
+def test_bad_piece_files(document, message, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "bad.toml").write_text(document, encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        read_piece("bad.toml")
+    assert str(error.value) == message
+
+
+BAD_COLUMNS = [
+    (
+        {"conductivity.freqency": "60 kHz"},
+        "rows[3].conductivity.freqency: 'conductivity.freqency': expected a known field of a piece; "
+        'the nearest known is "conductivity.frequency"',
+    ),
+    (
+        {"mass.u": 0.1},
+        "rows[3].mass.u: 'mass.u': expected a known field of a piece; the nearest known is \"mass\"",
+    ),
+    (
+        {"reading.first.kind": "magnet"},
+        "rows[3].reading.first.kind: 'magnet': expected a number and a key; name it \"reading.0.value\"",
+    ),
+    (
+        {"in_water": 27.5, "in-water": 27.6},
+        "rows[3].in-water: 27.6: expected every value once; take one of them out",
+    ),
+    (
+        {"mass": "heavy"},
+        "rows[3].mass: 'heavy': expected a mass in g, kg, mg, ozt, \"oz av\", dwt, grain or tola; "
+        'write for example "31.18 g"',
+    ),
+]
+
+
+@pytest.mark.parametrize(("row", "message"), BAD_COLUMNS)
+def test_bad_columns(row, message):
+    with pytest.raises(InputError) as error:
+        Piece.from_dict(row, "rows[3]")
+    assert str(error.value) == message
+
+
+def test_a_column_of_frequencies_without_readings_is_no_reading():
+    assert Piece.from_dict({"mass": 3, "conductivity": "", "conductivity.frequency": "60 kHz"}).readings == ()
+
+
+@pytest.mark.parametrize(("name", "reason"), [("gone.toml", "No such file"), ("", "a folder")])
+def test_a_missing_file_and_a_folder(tmp_path, name, reason):
+    with pytest.raises(InputError) as error:
+        read_piece(tmp_path / name)
+    assert error.value.path == str(tmp_path / name)
+    assert reason in str(error.value.given)
+
+
+def test_saving_over_a_corrupt_file_changes_nothing(tmp_path):
+    path = tmp_path / "corrupt.toml"
+    path.write_text("mass = = 3", encoding="utf-8")
+    with pytest.raises(InputError):
+        save_piece(Piece(mass=3), path)
+    assert path.read_text(encoding="utf-8") == "mass = = 3"
+
+
+def test_one_schema_for_arguments_options_and_json():
+    assert list(inspect.signature(Piece).parameters) == list(SCHEMA)
+    assert [name[2:].replace("-", "_") for name in options()] == list(SCHEMA)
+    assert list(schema()["properties"]) == list(SCHEMA)
+    assert set(KINDS) <= set(SCHEMA)
+    assert all(item.help for item in SCHEMA.values())
+    assert schema()["additionalProperties"] is False
+    assert schema()["properties"]["wetting"]["enum"] == ["brushed", "as usual", "dry dip"]
+    json.dumps(schema())
+
+
+NAMES = st.sampled_from([*SCHEMA, "readings", "part", "conductivity.u", "reading.0.kind", "kind", "value", "u"])
+SCALARS = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(),
+    st.floats(),
+    st.text(max_size=12),
+    st.sampled_from(["3 g", "50x28x2.6", "29 %IACS", "none", "diamond 1 carat", "1 in 10", "8.5 +- 0.1"]),
+)
+JSON = st.recursive(
+    SCALARS,
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(NAMES | st.text(max_size=6), inner, max_size=4),
+    max_leaves=8,
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.dictionaries(NAMES | st.text(max_size=6), JSON, max_size=5))
+def test_any_document_is_a_piece_or_one_line_of_error(document):
+    try:
+        piece = Piece.from_dict(document)
+    except InputError as error:
+        assert "\n" not in str(error)  # noqa: PT017
+        assert error.path  # noqa: PT017
+    else:
+        assert Piece.from_dict(json.loads(json.dumps(piece.to_dict()))) == piece

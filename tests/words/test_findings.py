@@ -1,0 +1,56 @@
+"""Lines beside the fit: what is proposed, what could not be shown, which readings disagree, and their cautions."""
+
+import pytest
+
+from alloysolve.inference.solve import solve
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.words.findings import blind_line, cautions, conflict_lines, next_line
+from alloysolve.words.language import language
+from alloysolve.words.terminal import answer as text
+
+SAY = language()
+X_RAYS = "X-rays harm"
+
+
+def answer(**given):
+    return solve(Piece(**given), Settings())
+
+
+def test_a_blind_spot_names_the_reading_that_closes_it_and_no_other():
+    s = answer(claim="silver 999", mass="31.1 g", displaced="2.96 g", conductivity="103 %IACS", magnet="none")
+    closed = {b["class"]: b["closed_by"] for b in s.blind_spots}
+    line = blind_line(s, SAY)
+    assert "surface_composition" in closed["less fine"]
+    assert "less fine metal (X-rays would)" in line
+    assert "surface_composition" not in closed["filled, light slug"]  # a slug under a thick wall
+    assert "filling of lighter metal (X-rays" not in line
+
+
+@pytest.mark.parametrize(
+    ("given", "harms"),
+    [
+        ({"claim": "silver 925", "density": "10.36 +- 0.03 g/cm3", "surface_composition": "Ag 92.5 Cu 7.5"}, True),
+        ({"claim": "18 ct", "mass": "2.84 g", "displaced": "0.19 g"}, True),  # X-rays are proposed
+        ({"claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g", "conductivity": "28 %IACS"}, False),
+    ],
+)
+def test_x_rays_carry_their_caution_where_they_were_used_or_are_proposed(given, harms):
+    s = answer(**given)
+    assert (X_RAYS in cautions(s, SAY)) == harms
+    assert (X_RAYS in text(s)) == harms
+
+
+def test_two_readings_of_one_kind_are_told_apart_by_their_place():
+    readings = [{"kind": "conductivity", "value": "105 %IACS", "frequency": "60 kHz", "place": "rim"},
+                {"kind": "conductivity", "value": "10 %IACS", "frequency": "60 kHz", "place": "field"}]  # fmt: skip
+    s = answer(claim="silver 999", density="10.49 +- 0.02 g/cm3", reading=readings)
+    line = " ".join(conflict_lines(s, SAY))
+    assert "rim" in line or "field" in line
+
+
+def test_without_an_open_claim_the_reading_that_tells_what_fits_apart_is_proposed():
+    unsure = answer(density="8.8 +- 0.03 g/cm3")
+    assert next_line(unsure, SAY).startswith("Most useful next")
+    sure = answer(claim="silver 999", mass="31.18 g", displaced="3.64 g", conductivity="28 %IACS", magnet="none")
+    assert next_line(sure, SAY) == ""

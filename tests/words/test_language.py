@@ -1,0 +1,73 @@
+"""All sentences stand in one file per language; none stands in code."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import alloysolve.words.terminal as answers
+from alloysolve.errors import InputError
+from alloysolve.inference.solve import solve
+from alloysolve.inputs.piece import Piece, read_piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.words.language import Language, language
+from tests.conftest import EXAMPLES
+
+FILE = Path(answers.__file__).with_name("en.toml")
+FORBIDDEN = (
+    "genuine",
+    "fake",
+    "counterfeit",
+    "forged",
+    "fraud",
+    "authentic",
+    "certified",
+    "guaranteed",
+    "verdict",
+)
+# words that come from the piece, from tables of names or from units, not from sentences
+FROM_DATA = re.compile(r"g/cm\d|%iacs|\b(g|um|mm|degc|k?hz|m/s)\b|\d")
+
+
+def made_up() -> Language:
+    """A second language: every sentence is one letter and its placeholders."""
+    english = tomllib.loads(FILE.read_text(encoding="utf-8"))
+    templates = {section: {key: " ".join(["q", *re.findall(r"\{.*?\}", text)]) for key, text in rows.items()}
+                 for section, rows in english.items()}  # fmt: skip
+    return Language(templates, "qq")
+
+
+def test_no_sentence_stands_in_code(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(answers, "language", lambda code: made_up())
+    pieces = [read_piece(p) for p in sorted(EXAMPLES.glob("01*.toml"))]
+    pieces.append(Piece(density="8.5 g/cm3"))
+    tables = solve(pieces[0], Settings()).tables
+    from_tables = {f.words for f in tables.families.values()} | {m.caveat.lower() for m in tables.metals.values()}
+    for piece in pieces:
+        text = " ".join(answers.answer(solve(piece, Settings())).split()).lower()
+        for known in sorted(
+            [piece.claim.lower(), *from_tables, *(r.place for r in piece.readings), "uohm cm"],
+            key=len,
+            reverse=True,
+        ):
+            text = text.replace(known, " ") if known else text
+        words = set(re.findall(r"[a-z]{2,}", FROM_DATA.sub(" ", text))) - {"none", "weak", "strong", "to"}
+        words -= {symbol.lower() for symbol in tables.metals}
+        assert not words, (piece.name, words)
+
+
+def test_words_that_never_appear() -> None:
+    sentences = " ".join(v for rows in tomllib.loads(FILE.read_text()).values() for v in rows.values()).lower()
+    assert [w for w in FORBIDDEN if re.search(rf"\b{w}", sentences)] == []
+
+
+def test_every_placeholder_is_filled_the_same_way_twice() -> None:
+    assert language().say("table", "one_in", n=20) == "1 in 20"
+
+
+def test_an_unknown_language_names_the_known_ones() -> None:
+    with pytest.raises(InputError, match="one of en"):
+        language("xx")

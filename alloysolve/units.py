@@ -253,11 +253,16 @@ def parse_many(given: Any, dimension: str, path: str, carat: bool = False) -> li
     if "+" in text or "±" in text or one_in or len(text) > _LONGEST:
         return [parse(text, dimension, path, carat)]
     if re.search(r"[,;]\s", text):
-        raise InputError(path, _cut(given), "repeats separated by spaces or a list, never by commas",
-                         'write for example "3.64 3.63 g"')  # fmt: skip
+        raise InputError(
+            path,
+            _cut(given),
+            "repeats separated by spaces or a list, never by commas",
+            'write for example "3.64 3.63 g"',
+        )
     if _SPACE_THOUSANDS.match(text):
-        raise InputError(path, _cut(given), "a number without a thousands mark",
-                         "write 1234.5, or give repeats as a list")  # fmt: skip
+        raise InputError(
+            path, _cut(given), "a number without a thousands mark", "write 1234.5, or give repeats as a list"
+        )
     items = _split_repeats(text)
     if len(items) < 2:
         return [parse(text, dimension, path, carat)]
@@ -308,11 +313,19 @@ def _read(number: str, dim: _Dimension, path: str, given: object) -> float:
     """One written number; a comma is a decimal comma only where it cannot be a thousands mark."""
     if _COMMA_THOUSANDS.fullmatch(number):
         plain = number.replace(",", "")
-        raise InputError(path, _cut(given), "a number whose comma cannot be a thousands mark",
-                         f"write {number.replace(',', '.')} or {plain}")  # fmt: skip
+        raise InputError(
+            path,
+            _cut(given),
+            "a number whose comma cannot be a thousands mark",
+            f"write {number.replace(',', '.')} or {plain}",
+        )
     if number.count(",") + number.count(".") > 1 or not _PLAIN.fullmatch(number.replace(",", ".")):
-        raise InputError(path, _cut(given), "one number with at most one decimal mark and no thousands mark",
-                         f"{_example(dim)}; separate repeats by spaces")  # fmt: skip
+        raise InputError(
+            path,
+            _cut(given),
+            "one number with at most one decimal mark and no thousands mark",
+            f"{_example(dim)}; separate repeats by spaces",
+        )
     return float(number.replace(",", "."))
 
 

@@ -18,8 +18,12 @@ def check(row: dict[str, str]) -> dict[str, object]:
     except InputError as e:
         return {"error": str(e), "field": e.path}
     assert s.verdict is not None
-    return {"verdict": s.verdict.code, "reasons": [r.code for r in s.verdict.reasons],
-            "likely": " ".join(s.found[0].metals), "silver_g": round(s.precious["Ag"].high, 2)}  # fmt: skip
+    return {
+        "verdict": s.verdict.code,
+        "reasons": [r.code for r in s.verdict.reasons],
+        "likely": " ".join(s.found[0].metals),
+        "silver_g": round(s.precious["Ag"].high, 2),
+    }
 
 
 if __name__ == "__main__":

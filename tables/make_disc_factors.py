@@ -56,8 +56,9 @@ def powers(parity: tuple[int, int], degree: int, degree_z: int) -> list[tuple[in
     return terms
 
 
-def angular_frequencies(integral: Integral, poisson: float, parity: tuple[int, int], degree: int = DEGREE,
-                        degree_z: int = DEGREE_Z) -> Array:  # fmt: skip
+def angular_frequencies(
+    integral: Integral, poisson: float, parity: tuple[int, int], degree: int = DEGREE, degree_z: int = DEGREE_Z
+) -> Array:
     """Angular frequencies of the bending modes of a free body with modulus and density 1, rigid motion first."""
     lame, shear = poisson / ((1 + poisson) * (1 - 2 * poisson)), 0.5 / (1 + poisson)
     terms = powers(parity, degree, degree_z)

@@ -211,7 +211,13 @@ def test_what_a_routine_misses_is_told_in_classes_without_sizes():
     """Limits in numbers belong to the reading: no thickness, composition or filling stands in a coverage."""
     found = alloysolve.coverage({"claim": "gold 999", "mass": "31.1 g"}, ["weighing", "conductivity"])
     assert {f.name for f in dataclasses.fields(found.classes[0])} == {
-        "name", "common", "shown", "closed_by", "closed", "finer_scale"}  # fmt: skip
+        "name",
+        "common",
+        "shown",
+        "closed_by",
+        "closed",
+        "finer_scale",
+    }
     assert not any(c.isdigit() for row in found.classes for c in row.name)
 
 

@@ -32,8 +32,9 @@ def test_ten_lines_of_a_numismatist(coins):
     assert (good.u_reading_percent < good.u_model_percent).all()  # the step of this scale is finer than the law
     found = al.solve(
         al.Piece(mass=coins.mass_g["L2"], displaced=coins.displaced_g["L2"], surface_composition="Ag 96, Cu 4"),
-        SETTINGS, prior="flat",
-    )  # fmt: skip
+        SETTINGS,
+        prior="flat",
+    )
     assert found.systems.metals[0].split()[0] == "Ag"
     assert found.systems.Ag_low_percent[0] <= found.systems.Ag_percent[0] <= found.systems.Ag_high_percent[0]
     assert len(al.Tables().version) == 12

@@ -279,8 +279,9 @@ def _density_range(limits: dict[str, tuple[float, float]]) -> tuple[float, float
     volumes = [1 / default_tables().metals[s].density_g_cm3 for s in limits]
     ends = []
     for sign in (1, -1):
-        found = linprog([sign * v for v in volumes], A_eq=[[1.0] * len(limits)], b_eq=[100.0],
-                        bounds=list(limits.values()))  # fmt: skip
+        found = linprog(
+            [sign * v for v in volumes], A_eq=[[1.0] * len(limits)], b_eq=[100.0], bounds=list(limits.values())
+        )
         ends.append(100 / abs(found.fun))
     return min(ends), max(ends)
 

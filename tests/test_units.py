@@ -74,10 +74,19 @@ def test_exact_factors(text: str, dimension: str, value: float) -> None:
 
 @pytest.mark.parametrize(
     ("dimension", "unit"),
-    [("mass", "g"), ("length", "mm"), ("temperature", "degC"), ("density", "g/cm3"),
-     ("conductivity", "%IACS"), ("resistivity", "uohm cm"), ("frequency", "Hz"), ("time", "s"),
-     ("volume", "cm3"), ("speed", "m/s")],
-)  # fmt: skip
+    [
+        ("mass", "g"),
+        ("length", "mm"),
+        ("temperature", "degC"),
+        ("density", "g/cm3"),
+        ("conductivity", "%IACS"),
+        ("resistivity", "uohm cm"),
+        ("frequency", "Hz"),
+        ("time", "s"),
+        ("volume", "cm3"),
+        ("speed", "m/s"),
+    ],
+)
 def test_bare_number_takes_the_default_unit_and_is_echoed_with_it(dimension: str, unit: str) -> None:
     for given_ in (7, 7.0, "7", np.float32(7), np.int64(7), Fraction(7)):
         q = parse(given_, dimension, "x")
@@ -150,17 +159,48 @@ def test_carat_only_for_stones() -> None:
 
 
 BAD = [
-    ("-1 g", "mass"), ("0 g", "mass"), (0, "mass"), (-3.0, "mass"), ("", "mass"), ("g", "mass"),
-    ("nan", "mass"), ("inf g", "mass"), (math.nan, "mass"), (math.inf, "mass"), ("1e999 g", "mass"),
-    ("1e308 kg", "mass"), (10**400, "mass"), (None, "mass"), (True, "mass"), ([1.0], "mass"),
-    ("5 mm", "mass"), ("5 g", "length"), ("5 mS/m", "conductivity"), ("0 uohm cm", "conductivity"),
-    ("-274", "temperature"), ("-1 K", "temperature"), ("5", "share"), ("120 %", "share"),
-    ("1 in 0", "share"), ("8.5 +- 0 g/cm3", "density"), ("8.5 +- -1 g/cm3", "density"), ("8.5 +-", "density"),
-    ("3.64 3.63 g", "mass"), ("3.64, 3.63 g", "mass"), ("2-3 g", "mass"), ("1" * 5000, "mass"),
-    ("٣ g", "mass"), ("1 mHz", "frequency"), ("8.5³", "mass"),
-    ("0 m/s", "speed"), ("-3650 m/s", "speed"), ("3650 mm", "speed"), ("3650 km/h", "speed"), ("0", "ratio"),
+    ("-1 g", "mass"),
+    ("0 g", "mass"),
+    (0, "mass"),
+    (-3.0, "mass"),
+    ("", "mass"),
+    ("g", "mass"),
+    ("nan", "mass"),
+    ("inf g", "mass"),
+    (math.nan, "mass"),
+    (math.inf, "mass"),
+    ("1e999 g", "mass"),
+    ("1e308 kg", "mass"),
+    (10**400, "mass"),
+    (None, "mass"),
+    (True, "mass"),
+    ([1.0], "mass"),
+    ("5 mm", "mass"),
+    ("5 g", "length"),
+    ("5 mS/m", "conductivity"),
+    ("0 uohm cm", "conductivity"),
+    ("-274", "temperature"),
+    ("-1 K", "temperature"),
+    ("5", "share"),
+    ("120 %", "share"),
+    ("1 in 0", "share"),
+    ("8.5 +- 0 g/cm3", "density"),
+    ("8.5 +- -1 g/cm3", "density"),
+    ("8.5 +-", "density"),
+    ("3.64 3.63 g", "mass"),
+    ("3.64, 3.63 g", "mass"),
+    ("2-3 g", "mass"),
+    ("1" * 5000, "mass"),
+    ("٣ g", "mass"),
+    ("1 mHz", "frequency"),
+    ("8.5³", "mass"),
+    ("0 m/s", "speed"),
+    ("-3650 m/s", "speed"),
+    ("3650 mm", "speed"),
+    ("3650 km/h", "speed"),
+    ("0", "ratio"),
     ("1.2 mm", "ratio"),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("given_", "dimension"), BAD)

@@ -38,13 +38,21 @@ def conflicts(s: Solution) -> tuple[Mapping[str, Any], ...]:
         return ()
     alone = {name: _posterior(s, s.evidence.only(name)) for name in names}
     pairs = list(combinations(names, 2))
-    agree = [float(np.log(_posterior(s, s.evidence.only(*pair)).total / np.prod([alone[n].total for n in pair])))
-             for pair in pairs]  # fmt: skip
+    agree = [
+        float(np.log(_posterior(s, s.evidence.only(*pair)).total / np.prod([alone[n].total for n in pair])))
+        for pair in pairs
+    ]
     if min(agree) > DISAGREE:
         return ()
     worst = pairs[int(np.argmin(agree))]
-    return ({"readings": list(worst), "p": p, "log_agreement": min(agree),
-             "alone": [_says(s, alone[name], name) for name in worst]},)  # fmt: skip
+    return (
+        {
+            "readings": list(worst),
+            "p": p,
+            "log_agreement": min(agree),
+            "alone": [_says(s, alone[name], name) for name in worst],
+        },
+    )
 
 
 def _posterior(s: Solution, evidence: Evidence) -> Posterior:
@@ -57,5 +65,10 @@ def _says(s: Solution, posterior: Posterior, name: str) -> dict[str, Any]:
     """The likeliest system by one reading alone, and how likely the claim is by it."""
     first = posterior.systems()[0]
     as_claimed = float(posterior.by_point[s.prior.meets_claim].sum())
-    return {"reading": name, "metals": list(first.metals), "family": first.candidates[0].family,
-            "probability": first.probability, "as_claimed": as_claimed}  # fmt: skip
+    return {
+        "reading": name,
+        "metals": list(first.metals),
+        "family": first.candidates[0].family,
+        "probability": first.probability,
+        "as_claimed": as_claimed,
+    }

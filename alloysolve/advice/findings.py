@@ -66,10 +66,17 @@ class Advice:
 
 
 def advise(
-    piece: Piece, settings: Settings, tables: Tables, weighing: Weighing | None, claim: Claim | None,
-    of_claim: Pieces | None, verdict: Verdict | None, posterior: Posterior, evidence: Evidence,
+    piece: Piece,
+    settings: Settings,
+    tables: Tables,
+    weighing: Weighing | None,
+    claim: Claim | None,
+    of_claim: Pieces | None,
+    verdict: Verdict | None,
+    posterior: Posterior,
+    evidence: Evidence,
     judged: Callable[[Evidence], str | None],
-) -> Advice:  # fmt: skip
+) -> Advice:
     """Collects all findings of one piece; `judged` gives the verdict's code for other evidence."""
     span = density_span(of_claim) if of_claim is not None else None
     expected = expected_displaced(weighing, span)
@@ -78,12 +85,31 @@ def advise(
     if weighing is not None and weighing.liquid and misread is not None and misread > 0:
         bubble = float((6 * misread / weighing.liquid * 1000 / np.pi) ** (1 / 3))
     may_be_hollow = allows_hollow(piece, claim)
-    notes = [*_about_weighing(piece, weighing, claim), *_about_dimensions(piece, weighing, claim, span),
-             *_about_surface(piece), *_about_core(evidence, posterior),
-             *about_reweighing((piece.scale_step or settings.scale.step).value, verdict, evidence, of_claim, weighing,
-                               may_be_hollow, judged, max(len(piece.displaced), len(piece.in_water)))]  # fmt: skip
-    return Advice(expected, span, misread, bubble, lowest_fineness(tables, claim, evidence), tuple(notes),
-                  tuple(_cautions(piece, tables, claim, verdict, posterior)))  # fmt: skip
+    notes = [
+        *_about_weighing(piece, weighing, claim),
+        *_about_dimensions(piece, weighing, claim, span),
+        *_about_surface(piece),
+        *_about_core(evidence, posterior),
+        *about_reweighing(
+            (piece.scale_step or settings.scale.step).value,
+            verdict,
+            evidence,
+            of_claim,
+            weighing,
+            may_be_hollow,
+            judged,
+            max(len(piece.displaced), len(piece.in_water)),
+        ),
+    ]
+    return Advice(
+        expected,
+        span,
+        misread,
+        bubble,
+        lowest_fineness(tables, claim, evidence),
+        tuple(notes),
+        tuple(_cautions(piece, tables, claim, verdict, posterior)),
+    )
 
 
 def allows_hollow(piece: Piece, claim: Claim | None) -> bool:
@@ -161,8 +187,11 @@ def _about_dimensions(
 
 def _about_surface(piece: Piece) -> list[Reason]:
     """What a surface reading did not print: a sum short of 100 % is metal or light stuff that it does not list."""
-    return [Reason("missing part", {"percent": 100 - r.total}) for r in piece.readings
-            if isinstance(r, SurfaceComposition) and 100 - r.total > MISSING_FROM]  # fmt: skip
+    return [
+        Reason("missing part", {"percent": 100 - r.total})
+        for r in piece.readings
+        if isinstance(r, SurfaceComposition) and 100 - r.total > MISSING_FROM
+    ]
 
 
 def _about_core(evidence: Evidence, posterior: Posterior) -> list[Reason]:
@@ -179,11 +208,17 @@ def _about_core(evidence: Evidence, posterior: Posterior) -> list[Reason]:
             core = {s: printed[s] for s in found[1] if s in printed} if found else {}
             if found and len(core) > 1:
                 whole = sum(core.values())
-                notes.append(Reason("core under a layer", {
-                    "skin": evidence.layers.names[skin], "um": found[0],
-                    "core": {s: 100 * found[1][s] for s in core},
-                    "printed": {s: 100 * p / whole for s, p in core.items()},
-                }))  # fmt: skip
+                notes.append(
+                    Reason(
+                        "core under a layer",
+                        {
+                            "skin": evidence.layers.names[skin],
+                            "um": found[0],
+                            "core": {s: 100 * found[1][s] for s in core},
+                            "printed": {s: 100 * p / whole for s, p in core.items()},
+                        },
+                    )
+                )
     return notes
 
 
@@ -201,8 +236,9 @@ def _slips(piece: Piece, weighing: Weighing) -> list[tuple[str, float | None]]:
 def _cautions(
     piece: Piece, tables: Tables, claim: Claim | None, verdict: Verdict | None, posterior: Posterior
 ) -> list[str]:
-    found = [row.code for row in tables.rows("cautions")
-             if posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM]  # fmt: skip
+    found = [
+        row.code for row in tables.rows("cautions") if posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM
+    ]
     if claim and {"gilt", "vermeil"} & set(claim.words) and "mercury" not in found:
         found.append("mercury")  # old gilding was done with mercury
     said = set(re.findall(r"[a-z]+", f"{piece.claim} {piece.name} {piece.note}".lower()))

@@ -63,10 +63,17 @@ def debased(bodies: Bodies, metal: str, percent: Array) -> Bodies:
     w[:, :, at] = percent[:, None] / 100
     w = w.reshape(-1, w.shape[2])
     p = properties(bodies.law, w)
-    return replace(bodies, w=w, v=p.v, sigma=np.full(len(w), float(bodies.sigma.mean())), resistivity=p.resistivity,
-                   u_resistivity=np.hypot(p.u_resistivity, RESISTIVITY_SCATTER),
-                   magnetic=np.zeros(len(w), dtype=np.intp), family=np.zeros(len(w), dtype=np.intp),
-                   grade=np.full(len(w), -1))  # fmt: skip
+    return replace(
+        bodies,
+        w=w,
+        v=p.v,
+        sigma=np.full(len(w), float(bodies.sigma.mean())),
+        resistivity=p.resistivity,
+        u_resistivity=np.hypot(p.u_resistivity, RESISTIVITY_SCATTER),
+        magnetic=np.zeros(len(w), dtype=np.intp),
+        family=np.zeros(len(w), dtype=np.intp),
+        grade=np.full(len(w), -1),
+    )
 
 
 def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> NDArray[np.bool_]:

@@ -136,8 +136,17 @@ def next_readings(s: Solution) -> tuple[Mapping[str, Any], ...]:
         if tells < HELPS_TELL and not (open_ and (settles >= HELPS_SETTLE or shows >= HELPS_SHOW)):
             continue
         owned = is_owned(s, kind)
-        found.append({"kind": kind, "owned": owned, "settles": settles if open_ else None, "shows_more": shows,
-                      "narrows_precious": narrows, "entropy_drop": tells, **_shows(s, trial)})  # fmt: skip
+        found.append(
+            {
+                "kind": kind,
+                "owned": owned,
+                "settles": settles if open_ else None,
+                "shows_more": shows,
+                "narrows_precious": narrows,
+                "entropy_drop": tells,
+                **_shows(s, trial),
+            }
+        )
     best = max([_worth(f) for f in found], default=0.0)
     return tuple(sorted(found, key=lambda f: _order(f, best)))
 
@@ -167,8 +176,11 @@ def _shows(s: Solution, trial: Observed) -> dict[str, Any]:
     if beside:
         piece = best_of(s, tuple(sorted(beside[0].metals)))
         if piece is not None:
-            out |= {"other": float(trial.shown(piece)[0]), "metals": beside[0].metals,
-                    "family": beside[0].candidates[0].family}  # fmt: skip
+            out |= {
+                "other": float(trial.shown(piece)[0]),
+                "metals": beside[0].metals,
+                "family": beside[0].candidates[0].family,
+            }
     if trial.words:
         for name in ("claim", "other"):
             value = out[name]

@@ -20,9 +20,15 @@ MATTERS = 0.3  # part of the uncertainty from which the scale's step or the scat
 
 
 def about_reweighing(
-    step_g: float, verdict: Verdict | None, evidence: Evidence, of_claim: Pieces | None, weighing: Weighing | None,
-    may_be_hollow: bool, judged: Callable[[Evidence], str | None], repeats: int,
-) -> list[Reason]:  # fmt: skip
+    step_g: float,
+    verdict: Verdict | None,
+    evidence: Evidence,
+    of_claim: Pieces | None,
+    weighing: Weighing | None,
+    may_be_hollow: bool,
+    judged: Callable[[Evidence], str | None],
+    repeats: int,
+) -> list[Reason]:
     """Codes "weigh again", "more repeats", "finer scale" and "weighing cannot decide".
 
     step_g : of the scale [g]. repeats : weighings that were made.

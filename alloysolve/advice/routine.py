@@ -104,30 +104,50 @@ class Coverage:
         finer_scale (times)."""
         import pandas as pd
 
-        rows = [(c.name, 100 * c.common, 100 * c.shown, c.word, ", ".join(c.closed_by), 100 * c.closed, c.finer_scale)
-                for c in self.classes]  # fmt: skip
-        return pd.DataFrame(rows, columns=["class", "common_percent", "shown_percent", "word", "closed_by",
-                                           "closed_percent", "finer_scale"])  # fmt: skip
+        rows = [
+            (c.name, 100 * c.common, 100 * c.shown, c.word, ", ".join(c.closed_by), 100 * c.closed, c.finer_scale)
+            for c in self.classes
+        ]
+        return pd.DataFrame(
+            rows,
+            columns=["class", "common_percent", "shown_percent", "word", "closed_by", "closed_percent", "finer_scale"],
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Everything, for JSON; shares to four digits."""
         return {
-            "schema": "alloysolve.coverage/1", "claim": self.claim, "readings": list(self.readings),
-            "scale_step_g": self.step_g, "shown": round(self.shown, 4),
+            "schema": "alloysolve.coverage/1",
+            "claim": self.claim,
+            "readings": list(self.readings),
+            "scale_step_g": self.step_g,
+            "shown": round(self.shown, 4),
             "alone": {k: round(x, 4) for k, x in self.alone.items()},
             "without": {k: round(x, 4) for k, x in self.without.items()},
-            "classes": [{"class": c.name, "common": round(c.common, 4), "shown": round(c.shown, 4), "word": c.word,
-                         "closed_by": list(c.closed_by), "closed": round(c.closed, 4), "finer_scale": c.finer_scale}
-                        for c in self.classes],
-            "routines": [{"readings": list(r.readings), "minutes": r.minutes, "shown": round(r.shown, 4)}
-                         for r in self.routines],
-        }  # fmt: skip
+            "classes": [
+                {
+                    "class": c.name,
+                    "common": round(c.common, 4),
+                    "shown": round(c.shown, 4),
+                    "word": c.word,
+                    "closed_by": list(c.closed_by),
+                    "closed": round(c.closed, 4),
+                    "finer_scale": c.finer_scale,
+                }
+                for c in self.classes
+            ],
+            "routines": [
+                {"readings": list(r.readings), "minutes": r.minutes, "shown": round(r.shown, 4)} for r in self.routines
+            ],
+        }
 
 
 def coverage(
-    piece: Piece | Mapping[str, Any], readings: Iterable[str] = (), settings: Settings | None = None,
-    tables: Tables | None = None, prior: str | None = None,
-) -> Coverage:  # fmt: skip
+    piece: Piece | Mapping[str, Any],
+    readings: Iterable[str] = (),
+    settings: Settings | None = None,
+    tables: Tables | None = None,
+    prior: str | None = None,
+) -> Coverage:
     """What a routine of readings would show of a piece that is not what it is said to be.
 
     Every alternative that is believed possible under the claim is read without noise, with the uncertainty that the
@@ -189,8 +209,10 @@ class _Routines:
     @cached_property
     def squares(self) -> dict[str, Array]:
         """Squared score of each alternative, by kind of reading."""
-        of_trials = {kind: np.asarray(trial.between(self.others.pieces, self.claimed) ** 2)
-                     for kind, trial in self.trials.items()}  # fmt: skip
+        of_trials = {
+            kind: np.asarray(trial.between(self.others.pieces, self.claimed) ** 2)
+            for kind, trial in self.trials.items()
+        }
         return {WEIGHING: self.weighing(), **of_trials}
 
     @cached_property
@@ -215,18 +237,23 @@ class _Routines:
         kinds = tuple(dict.fromkeys(k.strip().replace(" ", "_") for k in readings)) or self._owned()
         for kind in kinds:
             if kind not in self.squares:
-                raise InputError("readings", kind, f"some of {', '.join(self.squares)}",
-                                 "resonance needs mass and dimensions")  # fmt: skip
+                raise InputError(
+                    "readings", kind, f"some of {', '.join(self.squares)}", "resonance needs mass and dimensions"
+                )
         shown = self.shown(kinds)
         finer = {f: self.shown(kinds, self.weighing(f)) for f in FINER} if WEIGHING in kinds else {}
         added = {k: self.shown((*kinds, k)) for k in self.squares if k not in kinds and not {k, *kinds} >= ONE_OF}
         found = [self._class(name, mine, shown, added, finer) for name, mine in self.of_class.items()]
         return Coverage(
-            self.piece.claim, kinds, (self.piece.scale_step or self.settings.scale.step).value,
-            tuple(sorted((c for c in found if c.common >= RARE), key=lambda c: -c.common)), self.share(shown),
+            self.piece.claim,
+            kinds,
+            (self.piece.scale_step or self.settings.scale.step).value,
+            tuple(sorted((c for c in found if c.common >= RARE), key=lambda c: -c.common)),
+            self.share(shown),
             {k: self.share(self.shown((k,))) for k in kinds},
-            {k: self.share(self.shown(o for o in kinds if o != k)) for k in kinds}, self._routines(),
-        )  # fmt: skip
+            {k: self.share(self.shown(o for o in kinds if o != k)) for k in kinds},
+            self._routines(),
+        )
 
     def _owned(self) -> tuple[str, ...]:
         own = [k.replace(" ", "_") for k in self.settings.readings.own]

@@ -29,8 +29,21 @@ SCHEMA = "alloysolve.resonance/1"
 CLAIM, SYSTEM, FAMILY = "claim", "system", "family"
 MOST_SYSTEMS = 5
 # what coins, bars and medals are made of, and what such things are made of instead (judgement)
-FAMILIES = ("silver", "silver-copper", "gold", "platinum", "copper", "brass", "nickel silver", "cupronickel", "tin",
-            "zinc", "lead", "steel", "tungsten")  # fmt: skip
+FAMILIES = (
+    "silver",
+    "silver-copper",
+    "gold",
+    "platinum",
+    "copper",
+    "brass",
+    "nickel silver",
+    "cupronickel",
+    "tin",
+    "zinc",
+    "lead",
+    "steel",
+    "tungsten",
+)
 
 
 @dataclass(frozen=True)
@@ -77,17 +90,42 @@ class Sounding:
         """All of it in the types of JSON."""
         p = self.peaks
         columns = zip(p.frequency, p.u, p.decay_time, p.level, p.heard, strict=True)
-        peaks = [{"frequency_hz": significant(f, 6), "u_hz": significant(u, 2), "decay_time_s": significant(t, 3),
-                  "level_db": round(float(db), 1), "heard": int(n)} for f, u, t, db, n in columns]  # fmt: skip
-        candidates = [{"of": c.of, "family": c.family, "metals": list(c.metals), "construction": c.construction,
-                       "skin": c.skin or None, "first_hz": significant(c.first), "low_hz": significant(c.low),
-                       "high_hz": significant(c.high), "agrees": c.agrees,
-                       "score": None if c.score is None else significant(c.score),
-                       "second_hz": None if c.second is None else significant(c.second)}
-                      for c in self.candidates]  # fmt: skip
-        return {"schema": SCHEMA, "version": package_version(), "recording": self.recording, "taps": p.taps,
-                "rate_hz": p.rate, "notes": [{"code": n.code, "value": significant(n.value)} for n in p.notes],
-                "peaks": peaks, "candidates": candidates}  # fmt: skip
+        peaks = [
+            {
+                "frequency_hz": significant(f, 6),
+                "u_hz": significant(u, 2),
+                "decay_time_s": significant(t, 3),
+                "level_db": round(float(db), 1),
+                "heard": int(n),
+            }
+            for f, u, t, db, n in columns
+        ]
+        candidates = [
+            {
+                "of": c.of,
+                "family": c.family,
+                "metals": list(c.metals),
+                "construction": c.construction,
+                "skin": c.skin or None,
+                "first_hz": significant(c.first),
+                "low_hz": significant(c.low),
+                "high_hz": significant(c.high),
+                "agrees": c.agrees,
+                "score": None if c.score is None else significant(c.score),
+                "second_hz": None if c.second is None else significant(c.second),
+            }
+            for c in self.candidates
+        ]
+        return {
+            "schema": SCHEMA,
+            "version": package_version(),
+            "recording": self.recording,
+            "taps": p.taps,
+            "rate_hz": p.rate,
+            "notes": [{"code": n.code, "value": significant(n.value)} for n in p.notes],
+            "peaks": peaks,
+            "candidates": candidates,
+        }
 
     def to_json(self) -> str:
         """The same as text."""
@@ -133,8 +171,19 @@ def _candidates(s: Solution, observed: ObservedResonance, heard: bool) -> list[T
         best = best_of(s, tuple(sorted(x.metals)))
         if best is not None:
             first = x.candidates[0]
-            out.append(_tones(observed, best, np.ones(len(best)), heard, SYSTEM, first.family, x.metals, first.skin,
-                              first.construction))  # fmt: skip
+            out.append(
+                _tones(
+                    observed,
+                    best,
+                    np.ones(len(best)),
+                    heard,
+                    SYSTEM,
+                    first.family,
+                    x.metals,
+                    first.skin,
+                    first.construction,
+                )
+            )
     named = {c.family for c in out if not c.skin}
     bodies = s.prior.bodies
     for family in FAMILIES:
@@ -146,9 +195,16 @@ def _candidates(s: Solution, observed: ObservedResonance, heard: bool) -> list[T
 
 
 def _tones(
-    observed: ObservedResonance, pieces: Pieces, weight: Array, heard: bool, of: str, family: str = "",
-    metals: tuple[str, ...] = (), skin: str = "", construction: str = "homogeneous",
-) -> Tones:  # fmt: skip
+    observed: ObservedResonance,
+    pieces: Pieces,
+    weight: Array,
+    heard: bool,
+    of: str,
+    family: str = "",
+    metals: tuple[str, ...] = (),
+    skin: str = "",
+    construction: str = "homogeneous",
+) -> Tones:
     """Tones over some pieces: the middle, and the 95 % range of compositions and model together."""
     tones, model = observed.tones(pieces)
     low, first, high = quantiles(tones[:, 0], weight)

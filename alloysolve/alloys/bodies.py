@@ -34,8 +34,14 @@ COARSE = 4
 PAIR_STEPS = 21
 TRIPLE_POINTS = 8000
 FREE_SIGMA = 0.5  # percent, scatter of arbitrary mixtures beside their pair terms' own
-PAIR_WEIGHT = {"solid_solution": 1.0, "eutectic_or_limited": 1.0, "intermetallic": 0.5, "unknown": 0.3,
-               "immiscible_liquid": 0.1, "composite_only": 0.1}  # fmt: skip
+PAIR_WEIGHT = {
+    "solid_solution": 1.0,
+    "eutectic_or_limited": 1.0,
+    "intermetallic": 0.5,
+    "unknown": 0.3,
+    "immiscible_liquid": 0.1,
+    "composite_only": 0.1,
+}
 NOT_A_BODY = frozenset("C P S B Si Se Te As N O H Li U Be Ge Fe-fcc Hg Ga".split())  # noqa: SIM905
 MAGNETIC = ("none", "slight", "strong")
 
@@ -183,12 +189,21 @@ class _Builder:
             number[k] = len(self.grades)
             self.grades.append(g.name)
         self.names.append(name)
-        self.parts.append({
-            "w": w, "v": v, "sigma": scatter, "resistivity": rho, "u_resistivity": u_rho,
-            "magnetic": self._magnetic(w, magnetic), "family": np.full(size, len(self.names) - 1),
-            "grade": number, "system": self._system(w, own), "weight": weight / weight.sum(),
-            "coarse": _coarse(weight, len(grades)),
-        })  # fmt: skip
+        self.parts.append(
+            {
+                "w": w,
+                "v": v,
+                "sigma": scatter,
+                "resistivity": rho,
+                "u_resistivity": u_rho,
+                "magnetic": self._magnetic(w, magnetic),
+                "family": np.full(size, len(self.names) - 1),
+                "grade": number,
+                "system": self._system(w, own),
+                "weight": weight / weight.sum(),
+                "coarse": _coarse(weight, len(grades)),
+            }
+        )
 
     def _magnetic(self, w: Array, magnetic: str) -> Index:
         if magnetic:
@@ -212,8 +227,7 @@ class _Builder:
     def done(self) -> Bodies:
         """All points as one set of arrays."""
         columns: dict[str, Any] = {k: np.concatenate([p[k] for p in self.parts]) for k in self.parts[0]}
-        return Bodies(self.law, tuple(self.names), tuple(self.grades), tuple(self.systems),
-                      **columns)  # fmt: skip
+        return Bodies(self.law, tuple(self.names), tuple(self.grades), tuple(self.systems), **columns)
 
 
 def _coarse(weight: Array, named: int) -> Array:
@@ -272,11 +286,20 @@ def _add_family(builder: _Builder, family: Family, grades: list[Grade]) -> None:
     standard = [c for c in standard_compositions(builder.tables) if within(c, family.limits)]
     named = law.fractions([g.composition for g in grades] + standard, family.iron)
     on_names = ON_GRADES if len(named) else 0.0
-    weight = np.concatenate([np.full(len(named), on_names / max(len(named), 1)),
-                             np.full(len(region), (1 - on_names) / len(region))])  # fmt: skip
+    weight = np.concatenate(
+        [np.full(len(named), on_names / max(len(named), 1)), np.full(len(region), (1 - on_names) / len(region))]
+    )
     rows: list[Grade | None] = [*grades, *[None] * len(standard)]
-    builder.add(family.family, np.vstack([named, region]), weight, family.system.split(), family.sigma_percent,
-                family.porosity_percent, family.magnetic, rows)  # fmt: skip
+    builder.add(
+        family.family,
+        np.vstack([named, region]),
+        weight,
+        family.system.split(),
+        family.sigma_percent,
+        family.porosity_percent,
+        family.magnetic,
+        rows,
+    )
 
 
 def _free_metals(tables: Tables) -> list[str]:
@@ -342,8 +365,16 @@ def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) ->
         grades = [g for g in tables.grades.values() if within(g.composition, r.limits, 0.02) and g.quality in "ABC"]
         named = builder.law.fractions([g.composition for g in grades], r.iron)
         rows: list[Grade | None] = [*grades, *[None] * len(w)]
-        builder.add(r.name, np.vstack([named, w]), np.ones(len(rows)), r.own, r.sigma_percent, r.porosity_percent,
-                    r.magnetic, rows)  # fmt: skip
+        builder.add(
+            r.name,
+            np.vstack([named, w]),
+            np.ones(len(rows)),
+            r.own,
+            r.sigma_percent,
+            r.porosity_percent,
+            r.magnetic,
+            rows,
+        )
     return builder.done()
 
 
@@ -365,8 +396,12 @@ def joined_bodies(a: Bodies, b: Bodies) -> Bodies:
         for name in ("w", "v", "sigma", "resistivity", "u_resistivity", "magnetic", "weight", "coarse")
     }
     return Bodies(
-        a.law, a.names + b.names, a.grades + b.grades, tuple(systems),
+        a.law,
+        a.names + b.names,
+        a.grades + b.grades,
+        tuple(systems),
         family=np.concatenate([a.family, b.family + len(a.names)]),
         grade=np.concatenate([a.grade, grade]),
-        system=np.concatenate([a.system, renumbered[b.system]]), **columns,
-    )  # fmt: skip
+        system=np.concatenate([a.system, renumbered[b.system]]),
+        **columns,
+    )

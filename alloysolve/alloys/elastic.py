@@ -73,8 +73,9 @@ def elasticity_of_bodies(tables: Tables, bodies: Bodies) -> Elasticity:
 @lru_cache(maxsize=8)
 def _of_bodies(tables: Tables, key: Same) -> Elasticity:
     bodies, rows = key.bodies, _rows(tables)
-    out = _of_compositions(tables, bodies.law, bodies.w, np.array([("family", n) not in rows for n in bodies.names])[
-        bodies.family])  # fmt: skip
+    out = _of_compositions(
+        tables, bodies.law, bodies.w, np.array([("family", n) not in rows for n in bodies.names])[bodies.family]
+    )
     for where, row in named_rows(bodies, rows):
         _put(out, where, row)
     return out

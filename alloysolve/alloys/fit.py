@@ -153,19 +153,36 @@ def _row(
 ) -> Pair:
     a, b = name[:2]
     third = name[2] if len(name) == 3 else ""
-    from_percent = next((t.from_percent for t in tables.rows("effective_terms")
-                         if {t.first, t.second} == {a, b} and t.beside == third), 0.0)  # fmt: skip
+    from_percent = next(
+        (t.from_percent for t in tables.rows("effective_terms") if {t.first, t.second} == {a, b} and t.beside == third),
+        0.0,
+    )
     k, c = volume.terms[name], resistance.terms[a, b]
     low, high = volume.span.get((a, b), (None, None))
     rms, points = volume.rms_percent.get((a, b)), volume.points[a, b]
     two_phase = next((pair for pair in TWO_PHASE if set(pair) == {a, b}), None)
     return Pair(
-        a, b, third, from_percent, default_of(tables, a, b)[0], round(k[0], 4), round(k[1], 4),
-        round(volume.scatter[name], 4), _rounded(low, 2), _rounded(high, 2), _rounded(rms, 3), points,
-        round(c[0], 2), round(c[1], 2), round(c[2], 2), round(resistance.scatter[a, b], 2),
-        round(shares[two_phase], 3) if two_phase else 0.0, 100 * TWO_PHASE[two_phase] if two_phase else 0.0,
-        resistance.points[a, b], "fit-points" if points or resistance.points[a, b] else "fit-defaults",
-    )  # fmt: skip
+        a,
+        b,
+        third,
+        from_percent,
+        default_of(tables, a, b)[0],
+        round(k[0], 4),
+        round(k[1], 4),
+        round(volume.scatter[name], 4),
+        _rounded(low, 2),
+        _rounded(high, 2),
+        _rounded(rms, 3),
+        points,
+        round(c[0], 2),
+        round(c[1], 2),
+        round(c[2], 2),
+        round(resistance.scatter[a, b], 2),
+        round(shares[two_phase], 3) if two_phase else 0.0,
+        100 * TWO_PHASE[two_phase] if two_phase else 0.0,
+        resistance.points[a, b],
+        "fit-points" if points or resistance.points[a, b] else "fit-defaults",
+    )
 
 
 def _rounded(x: float | None, digits: int) -> float | None:

@@ -123,10 +123,16 @@ def law_with(tables: Tables, pairs: Iterable[Pair]) -> MixingLaw:
     plain = [(index[r.first], index[r.second], r) for r in rows if not r.beside]
     own = {frozenset((r.first, r.second)): r.excess_0_cm3_mol for _, _, r in plain}
     conditional = tuple(
-        (index[r.first], index[r.second], index[r.beside], r.beside_percent / 100,
-         r.excess_0_cm3_mol - own.get(frozenset((r.first, r.second)), 0.0))
-        for r in rows if r.beside
-    )  # fmt: skip
+        (
+            index[r.first],
+            index[r.second],
+            index[r.beside],
+            r.beside_percent / 100,
+            r.excess_0_cm3_mol - own.get(frozenset((r.first, r.second)), 0.0),
+        )
+        for r in rows
+        if r.beside
+    )
     two_phase = tuple((i, j, r.two_phase_share, r.two_phase_percent / 100) for i, j, r in plain if r.two_phase_share)
 
     def matrix(column: str, sign: float = 1.0) -> Array:
@@ -137,8 +143,18 @@ def law_with(tables: Tables, pairs: Iterable[Pair]) -> MixingLaw:
         return out
 
     return MixingLaw(
-        symbols, index, mass, volume, matrix("excess_0_cm3_mol"), matrix("excess_1_cm3_mol", -1.0),
-        matrix("u_excess_cm3_mol"), conditional, rho, matrix("resistivity_0_uohm_cm"),
-        matrix("resistivity_1_uohm_cm", -1.0), matrix("resistivity_2_uohm_cm"),
-        matrix("u_resistivity_uohm_cm"), two_phase,
-    )  # fmt: skip
+        symbols,
+        index,
+        mass,
+        volume,
+        matrix("excess_0_cm3_mol"),
+        matrix("excess_1_cm3_mol", -1.0),
+        matrix("u_excess_cm3_mol"),
+        conditional,
+        rho,
+        matrix("resistivity_0_uohm_cm"),
+        matrix("resistivity_1_uohm_cm", -1.0),
+        matrix("resistivity_2_uohm_cm"),
+        matrix("u_resistivity_uohm_cm"),
+        two_phase,
+    )

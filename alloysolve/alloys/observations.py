@@ -61,9 +61,15 @@ def resistivity_observations(tables: Tables, left_out: Iterable[Composition] = (
     ----------
     left_out : compositions whose figures are not used.
     """
-    points = [Observation(p.composition, _iron(tables, p.composition), p.resistivity_uohm_cm,
-                          p.u_resistivity_uohm_cm / p.resistivity_uohm_cm)
-              for p in tables.rows("resistivity_points")]  # fmt: skip
+    points = [
+        Observation(
+            p.composition,
+            _iron(tables, p.composition),
+            p.resistivity_uohm_cm,
+            p.u_resistivity_uohm_cm / p.resistivity_uohm_cm,
+        )
+        for p in tables.rows("resistivity_points")
+    ]
     iron = {f.family: f.iron for f in tables.families.values()}
     grades = []
     for g in tables.grades.values():

@@ -38,15 +38,29 @@ def sub_law(law: MixingLaw, used: Index) -> MixingLaw:
     place = {int(i): k for k, i in enumerate(used)}
     square = np.ix_(used, used)
     symbols = tuple(law.symbols[i] for i in used)
-    conditional = [(place[i], place[j], place[third], least, change) for i, j, third, least, change in law.conditional
-                   if {i, j, third} <= set(place)]  # fmt: skip
+    conditional = [
+        (place[i], place[j], place[third], least, change)
+        for i, j, third, least, change in law.conditional
+        if {i, j, third} <= set(place)
+    ]
     two_phase = [(place[i], place[j], a, b) for i, j, a, b in law.two_phase if {i, j} <= set(place)]
     return replace(
-        law, symbols=symbols, index={s: k for k, s in enumerate(symbols)}, molar_mass=law.molar_mass[used],
-        molar_volume=law.molar_volume[used], resistivity=law.resistivity[used], k0=law.k0[square],
-        k1=law.k1[square], u_k=law.u_k[square], c0=law.c0[square], c1=law.c1[square], c2=law.c2[square],
-        u_c=law.u_c[square], conditional=tuple(conditional), two_phase=tuple(two_phase),
-    )  # fmt: skip
+        law,
+        symbols=symbols,
+        index={s: k for k, s in enumerate(symbols)},
+        molar_mass=law.molar_mass[used],
+        molar_volume=law.molar_volume[used],
+        resistivity=law.resistivity[used],
+        k0=law.k0[square],
+        k1=law.k1[square],
+        u_k=law.u_k[square],
+        c0=law.c0[square],
+        c1=law.c1[square],
+        c2=law.c2[square],
+        u_c=law.u_c[square],
+        conditional=tuple(conditional),
+        two_phase=tuple(two_phase),
+    )
 
 
 def support_properties(law: MixingLaw, metals: Index, parts: Array) -> Properties:

@@ -92,8 +92,15 @@ def problem(tables: Tables, observations: Sequence[Observation]) -> Problem:
         for s, percent in o.composition.items():
             w[r, index[FCC_IRON if s == "Fe" and o.iron == "fcc" else s]] = percent
     w /= w.sum(axis=1, keepdims=True)
-    return Problem(list(symbols), mass, volume, rho, w, np.array([o.value for o in observations]),
-                    np.array([o.u_relative for o in observations]))  # fmt: skip
+    return Problem(
+        list(symbols),
+        mass,
+        volume,
+        rho,
+        w,
+        np.array([o.value for o in observations]),
+        np.array([o.u_relative for o in observations]),
+    )
 
 
 @dataclass(frozen=True)
@@ -114,8 +121,12 @@ def columns_of(p: Problem, orders: Sequence[Array], priors: Sequence[tuple[float
     x = np.hstack([orders[0], *(order[:, rich] for order in orders[1:])])
     mean, sd = np.array(priors).T
     more = len(orders) - 1
-    return Columns(keys, x, np.concatenate([mean, np.zeros(more * len(rich))]),
-                    np.concatenate([sd, np.tile(higher_sd[rich], more)]))  # fmt: skip
+    return Columns(
+        keys,
+        x,
+        np.concatenate([mean, np.zeros(more * len(rich))]),
+        np.concatenate([sd, np.tile(higher_sd[rich], more)]),
+    )
 
 
 def fitted(p: Problem, columns: Columns, y: Array, unit: Array, scatter: float) -> PairFit:

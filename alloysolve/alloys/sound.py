@@ -63,8 +63,10 @@ def _rows(tables: Tables) -> dict[tuple[str, str], SoundSpeed]:
 
 
 def _computed(elastic: Elasticity, density: Array, u_density: Array) -> Speeds:
-    return Speeds(longitudinal_speed(elastic.modulus, elastic.poisson, density),
-                  speed_uncertainty(elastic.poisson, U_POISSON, elastic.u, u_density))  # fmt: skip
+    return Speeds(
+        longitudinal_speed(elastic.modulus, elastic.poisson, density),
+        speed_uncertainty(elastic.poisson, U_POISSON, elastic.u, u_density),
+    )
 
 
 def _put_metals(out: Speeds, rows: dict[tuple[str, str], SoundSpeed], law: MixingLaw, w: Array) -> None:

@@ -49,5 +49,10 @@ def lines_of(tables: Tables) -> Lines:
     found = {s: fluorescence.absorption([(np.array(a), np.array(b))], line, beam)[0] for s, (a, b) in grids.items()}
     usual = np.nanmean(list(found.values()), axis=0)
     into = np.array([found.get(s, usual) for s in known])
-    return Lines(tuple(r.symbol for r in rows), into, np.array([law.index[r.symbol] for r in rows]),
-                 line >= LIGHT_KEV, (law.index["Fe"], law.index[FCC_IRON]))  # fmt: skip
+    return Lines(
+        tuple(r.symbol for r in rows),
+        into,
+        np.array([law.index[r.symbol] for r in rows]),
+        line >= LIGHT_KEV,
+        (law.index["Fe"], law.index[FCC_IRON]),
+    )

@@ -44,14 +44,21 @@ def document(s: Solution) -> dict[str, Any]:
         "something_else": significant(s.other),
         "first_under_other_prior": list(s.first_under_other_prior.metals) if s.first_under_other_prior else None,
         "candidates": _candidates(s),
-        "precious": {symbol: {"low": rounded(m.low, m.u), "likely": rounded(m.value, m.u), "high": rounded(m.high, m.u),
-                              "unit": m.unit} for symbol, m in s.precious.items()},
+        "precious": {
+            symbol: {
+                "low": rounded(m.low, m.u),
+                "likely": rounded(m.value, m.u),
+                "high": rounded(m.high, m.u),
+                "unit": m.unit,
+            }
+            for symbol, m in s.precious.items()
+        },
         "conflicts": [_plain(c) for c in s.conflicts],
         "next_readings": [_plain(r) for r in s.next_readings],
         "blind_spots": [_plain(b) for b in s.blind_spots],
         "notes": [_reason(n) for n in s.advice.notes],
         "cautions": list(s.advice.cautions),
-    }  # fmt: skip
+    }
 
 
 def package_version() -> str:
@@ -65,8 +72,11 @@ def package_version() -> str:
 def prior_hash(tables: Tables, name: str) -> str:
     """SHA-256 over the prior's name, or the text of its file, and the tables it is made from."""
     hashes = tables.hashes()
-    parts = [f"{k}={v}" for k, v in sorted(hashes.items())
-             if k.split(".")[0] in ("kinds", "families", "commonness", "claims", "grades")]  # fmt: skip
+    parts = [
+        f"{k}={v}"
+        for k, v in sorted(hashes.items())
+        if k.split(".")[0] in ("kinds", "families", "commonness", "claims", "grades")
+    ]
     said = Path(name).read_text(encoding="utf-8") if name.endswith(".csv") else name
     return hashlib.sha256("\n".join([said, *parts]).encode()).hexdigest()
 
@@ -80,8 +90,13 @@ def significant(x: float, digits: int = 3) -> float | None:
 
 def measured_part(m: Measured) -> dict[str, Any]:
     """A measured value, rounded to two digits of its uncertainty."""
-    return {"value": rounded(m.value, m.u), "u": significant(m.u, 2), "unit": m.unit, "low": rounded(m.low, m.u),
-            "high": rounded(m.high, m.u)}  # fmt: skip
+    return {
+        "value": rounded(m.value, m.u),
+        "u": significant(m.u, 2),
+        "unit": m.unit,
+        "low": rounded(m.low, m.u),
+        "high": rounded(m.high, m.u),
+    }
 
 
 def _settings(s: Solution) -> dict[str, Any]:
@@ -111,11 +126,19 @@ def density_part(w: Weighing | None) -> dict[str, Any] | None:
         "displaced_g": None if w.displaced_g is None else round(w.displaced_g, 5),
         "liquid_g_cm3": None if w.liquid is None else round(w.liquid, 7),
         "air_g_cm3": None if w.air is None else round(w.air, 7),
-        "budget": [{"part": r.part, "size": significant(r.size), "unit": r.unit, "one_sided": r.one_sided,
-                    "moves_density_percent": significant(r.moves_percent)} for r in w.budget],
+        "budget": [
+            {
+                "part": r.part,
+                "size": significant(r.size),
+                "unit": r.unit,
+                "one_sided": r.one_sided,
+                "moves_density_percent": significant(r.moves_percent),
+            }
+            for r in w.budget
+        ],
         "left_out_g": w.left_out_g,
         "notes": list(w.notes),
-    }  # fmt: skip
+    }
 
 
 def _claim(s: Solution) -> dict[str, Any] | None:
@@ -138,9 +161,11 @@ def _claim(s: Solution) -> dict[str, Any] | None:
     a = s.advice
     for name, span in (("density_g_cm3", a.claim_density), ("would_displace_g", a.claim_displaced_g)):
         out[name] = [significant(x, 4) for x in span] if span else None
-    out |= {"misread_g": None if a.misread_g is None else round(a.misread_g, 4),
-            "bubble_mm": None if a.bubble_mm is None else significant(a.bubble_mm, 2),
-            "lowest_fineness_per_mille": a.lowest_fineness}  # fmt: skip
+    out |= {
+        "misread_g": None if a.misread_g is None else round(a.misread_g, 4),
+        "bubble_mm": None if a.bubble_mm is None else significant(a.bubble_mm, 2),
+        "lowest_fineness_per_mille": a.lowest_fineness,
+    }
     return out
 
 
@@ -163,8 +188,14 @@ def _readings(s: Solution) -> list[dict[str, Any]]:
     for row in s.reading_rows():
         name = row["name"]
         z = scores.get(name) if isinstance(scores, Mapping) else None
-        out.append({**row, "text": row["value"], **_measured(s, name, row),
-                    "score_under_claim": None if z is None else significant(float(z))})  # fmt: skip
+        out.append(
+            {
+                **row,
+                "text": row["value"],
+                **_measured(s, name, row),
+                "score_under_claim": None if z is None else significant(float(z)),
+            }
+        )
     return out
 
 
@@ -185,14 +216,24 @@ def _span(x: tuple[float, float, float] | None) -> list[float | None] | None:
 
 def _system(x: System) -> dict[str, Any]:
     return {
-        "metals": list(x.metals), "probability": significant(x.probability),
-        "bayes_factor_against_next": significant(x.bayes_factor_against_next), "alike_the_first": x.alike,
+        "metals": list(x.metals),
+        "probability": significant(x.probability),
+        "bayes_factor_against_next": significant(x.bayes_factor_against_next),
+        "alike_the_first": x.alike,
         "ranges": {m: [significant(low), significant(high)] for m, (low, _, high) in x.ranges.items()},
-        "nearest_grades": list(x.grades), "constructions": [_candidate(c) for c in x.candidates],
-    }  # fmt: skip
+        "nearest_grades": list(x.grades),
+        "constructions": [_candidate(c) for c in x.candidates],
+    }
 
 
 def _candidate(c: Candidate) -> dict[str, Any]:
-    return {"construction": c.construction, "skin": c.skin or None, "strike": c.strike or None, "family": c.family,
-            "probability": significant(c.probability), "skin_um": _span(c.skin_um),
-            "void_percent": _span(c.void_percent), "part_percent": _span(c.part_percent)}  # fmt: skip
+    return {
+        "construction": c.construction,
+        "skin": c.skin or None,
+        "strike": c.strike or None,
+        "family": c.family,
+        "probability": significant(c.probability),
+        "skin_um": _span(c.skin_um),
+        "void_percent": _span(c.void_percent),
+        "part_percent": _span(c.part_percent),
+    }

@@ -20,10 +20,16 @@ OF_CANDIDATES = ("metals", "construction", "skin", "strike", "family", "probabil
 def systems_frame(solution: Solution) -> pd.DataFrame:
     """One row per system: metals, probability, Bayes factor against the next, grades, ranges in percent."""
     rows = [
-        dict(zip(OF_SYSTEMS, (" ".join(s.metals), s.probability, s.bayes_factor_against_next, s.alike,
-                              "; ".join(s.grades)), strict=True)) | _shares(s.ranges)
+        dict(
+            zip(
+                OF_SYSTEMS,
+                (" ".join(s.metals), s.probability, s.bayes_factor_against_next, s.alike, "; ".join(s.grades)),
+                strict=True,
+            )
+        )
+        | _shares(s.ranges)
         for s in solution.found
-    ]  # fmt: skip
+    ]
     return _frame(rows, OF_SYSTEMS)
 
 
@@ -44,17 +50,25 @@ def candidates_frame(solution: Solution) -> pd.DataFrame:
 def short_systems(solution: Solution) -> pd.DataFrame:
     """What a notebook shows: the likeliest systems with the ranges of their metals in one column."""
     rows = [
-        {"metals": " ".join(s.metals), "probability": round(s.probability, 3), "alike_the_first": s.alike,
-         "mass_percent": ", ".join(f"{m} {low:.0f} to {high:.0f}" for m, (low, _, high) in s.ranges.items()
-                                   if high >= SHOWN_PERCENT)}
+        {
+            "metals": " ".join(s.metals),
+            "probability": round(s.probability, 3),
+            "alike_the_first": s.alike,
+            "mass_percent": ", ".join(
+                f"{m} {low:.0f} to {high:.0f}" for m, (low, _, high) in s.ranges.items() if high >= SHOWN_PERCENT
+            ),
+        }
         for s in solution.found[:SHOWN_SYSTEMS]
-    ]  # fmt: skip
+    ]
     return _frame(rows, ("metals", "probability", "alike_the_first", "mass_percent"))
 
 
 def _shares(ranges: Mapping[str, tuple[float, float, float]]) -> dict[str, object]:
-    return {f"{symbol}{end}_percent": value for symbol, span in ranges.items()
-            for end, value in zip(("_low", "", "_high"), span, strict=True)}  # fmt: skip
+    return {
+        f"{symbol}{end}_percent": value
+        for symbol, span in ranges.items()
+        for end, value in zip(("_low", "", "_high"), span, strict=True)
+    }
 
 
 def _frame(rows: list[dict[str, object]], columns: tuple[str, ...]) -> pd.DataFrame:

@@ -21,12 +21,32 @@ class Maybe:
 WORD = Maybe(str)
 SPAN = Maybe([Maybe(float), Maybe(float), Maybe(float)])
 AGREES = Maybe({"agrees", "strained", "no"})
-READING = {"kind": str, "place": WORD, "text": str, "sees": {"all of it", "the body", "a depth"},
-           "sees_um": Maybe(float), "agrees": AGREES, "claim_agrees": AGREES}  # fmt: skip
-CONSTRUCTION = {"construction": str, "skin": WORD, "strike": WORD, "family": str, "probability": float,
-                "skin_um": SPAN, "void_percent": SPAN, "part_percent": SPAN}  # fmt: skip
-SYSTEM = {"metals": [str], "probability": float, "alike_the_first": Maybe(bool), "ranges": {...: [float, float]},
-          "constructions": [CONSTRUCTION]}  # fmt: skip
+READING = {
+    "kind": str,
+    "place": WORD,
+    "text": str,
+    "sees": {"all of it", "the body", "a depth"},
+    "sees_um": Maybe(float),
+    "agrees": AGREES,
+    "claim_agrees": AGREES,
+}
+CONSTRUCTION = {
+    "construction": str,
+    "skin": WORD,
+    "strike": WORD,
+    "family": str,
+    "probability": float,
+    "skin_um": SPAN,
+    "void_percent": SPAN,
+    "part_percent": SPAN,
+}
+SYSTEM = {
+    "metals": [str],
+    "probability": float,
+    "alike_the_first": Maybe(bool),
+    "ranges": {...: [float, float]},
+    "constructions": [CONSTRUCTION],
+}
 RECORD = {
     "number": int,
     "made": str,
@@ -56,8 +76,11 @@ def misfit(value: Any, shape: Any, place: str = "") -> str:
     if isinstance(shape, dict):
         if not isinstance(value, dict):
             return here
-        parts = [(v, shape[...], join(place, k)) for k, v in value.items()] if ... in shape else [
-            (value.get(k), s, join(place, k)) for k, s in shape.items()]  # fmt: skip
+        parts = (
+            [(v, shape[...], join(place, k)) for k, v in value.items()]
+            if ... in shape
+            else [(value.get(k), s, join(place, k)) for k, s in shape.items()]
+        )
         return next((m for part in parts if (m := misfit(*part))), "")
     if isinstance(shape, list):
         if not isinstance(value, list) or (len(shape) > 1 and len(value) != len(shape)):

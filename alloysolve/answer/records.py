@@ -52,10 +52,17 @@ class Record:
         other = float(s["something_else"])
         first = systems[0] if systems and systems[0]["probability"] >= other else None
         return Summary(
-            self.number, self.made, s["inputs"].get("name") or "", s["inputs"].get("note") or "", claim.get("text", ""),
-            claim.get("verdict") or NO_CLAIM, tuple(first["metals"]) if first else (),
-            first["probability"] if first else other, s["version"], self.file,
-        )  # fmt: skip
+            self.number,
+            self.made,
+            s["inputs"].get("name") or "",
+            s["inputs"].get("note") or "",
+            claim.get("text", ""),
+            claim.get("verdict") or NO_CLAIM,
+            tuple(first["metals"]) if first else (),
+            first["probability"] if first else other,
+            s["version"],
+            self.file,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,9 +147,11 @@ def record_file(folder: str | Path, number: int) -> Path:
 
 
 def save_record(
-    solution: Solution | Mapping[str, Any], folder: str | Path, made: datetime | None = None,
+    solution: Solution | Mapping[str, Any],
+    folder: str | Path,
+    made: datetime | None = None,
     page: Mapping[str, Any] | None = None,
-) -> Path:  # fmt: skip
+) -> Path:
     """Keep an answer under the next free number; the file appears whole or not at all.
 
     Any number of programs may save into one folder at once: a number is taken by making the file, which only
@@ -172,8 +181,12 @@ def save_record(
                 return record_file(folder, number)
             number += 1
     except (OSError, ValueError) as e:
-        raise InputError(str(folder), getattr(e, "strerror", None) or str(e), "a folder that can be written",
-                         "choose another for records, with folder in [records] of the settings") from e  # fmt: skip
+        raise InputError(
+            str(folder),
+            getattr(e, "strerror", None) or str(e),
+            "a folder that can be written",
+            "choose another for records, with folder in [records] of the settings",
+        ) from e
     finally:
         with suppress(OSError, ValueError):
             beside.unlink(missing_ok=True)
@@ -228,14 +241,19 @@ def read_record(path: str | Path) -> Record:
     file, name = Path(path), str(path)
     given = read_document(file)
     if given.get("schema") != SCHEMA:
-        raise InputError(name, shown(given.get("schema")), f"a record of the schema {SCHEMA}",
-                         "read it with the version that made it")  # fmt: skip
+        raise InputError(
+            name,
+            shown(given.get("schema")),
+            f"a record of the schema {SCHEMA}",
+            "read it with the version that made it",
+        )
     place = misfit(given, RECORD)
     if place:
         raise InputError(name, place, "a record with all its parts", MEND)
     if file.name != record_file("", given["number"]).name:
-        raise InputError(name, given["number"], "a record whose file is named by its number",
-                         "move the copy out of the folder")  # fmt: skip
+        raise InputError(
+            name, given["number"], "a record whose file is named by its number", "move the copy out of the folder"
+        )
     return Record(given["number"], _moment(given["made"], name), given["solution"], file, given.get("page"))
 
 
@@ -289,15 +307,23 @@ def _files(folder: Path) -> list[Path]:
     except FileNotFoundError:
         return []
     except (OSError, ValueError) as e:
-        raise InputError(str(folder), getattr(e, "strerror", None) or str(e), "a folder of records that can be read",
-                         "check the path") from e  # fmt: skip
+        raise InputError(
+            str(folder),
+            getattr(e, "strerror", None) or str(e),
+            "a folder of records that can be read",
+            "check the path",
+        ) from e
     return [folder / n for n in names]
 
 
 def _meets(s: Summary, words: list[str], verdict: str, system: str, month: str) -> bool:
     said = _folded(f"{s.number:06d}\n{s.name}\n{s.note}\n{s.claim}")
-    return (verdict in ("", s.verdict) and system in ("", s.system) and month in ("", s.month)
-            and all(w in said for w in words))  # fmt: skip
+    return (
+        verdict in ("", s.verdict)
+        and system in ("", s.system)
+        and month in ("", s.month)
+        and all(w in said for w in words)
+    )
 
 
 def _folded(text: str) -> str:

@@ -30,8 +30,14 @@ COARSE_FROM = 0.006  # relative uncertainty of a weighing from which the coarse 
 LEFT_OUT = 1e-2  # of the mean weight of the rows at hand: what weighs less is left out
 THICKNESS_STEP = 1.4  # from one class of thickness to the next
 SLOTS = 5  # metals of a system of which ranges are given
-OF_KIND = {"silver": "silver 999", "gold": "gold 999", "platinum": "platinum 950", "palladium": "palladium 950",
-           "base": "brass", "none": ""}  # fmt: skip
+OF_KIND = {
+    "silver": "silver 999",
+    "gold": "gold 999",
+    "platinum": "platinum 950",
+    "palladium": "palladium 950",
+    "base": "brass",
+    "none": "",
+}
 # edges of bins of a mass fraction, close together near none and near all
 SHARE_EDGES = (lambda t: t**2 / (t**2 + (1 - t) ** 2))(np.linspace(0, 1, 400))
 
@@ -98,8 +104,12 @@ class Beliefs:
         system = np.asarray(np.bincount(self.system.take(point), weight, len(self.systems)), dtype=float)
         other = self.other * r.other
         total = weight.sum() + other
-        return Belief(system / total, np.asarray(np.bincount(point, weight, len(self.system)), dtype=float),
-                      precious.reshape(len(self.symbols), -1) / total, other / total)  # fmt: skip
+        return Belief(
+            system / total,
+            np.asarray(np.bincount(point, weight, len(self.system)), dtype=float),
+            precious.reshape(len(self.symbols), -1) / total,
+            other / total,
+        )
 
 
 def _near(
@@ -225,8 +235,15 @@ def _shared(tables: Tables, kind: str, prior: str, meter: Meter) -> Segment:
     observed = conductivity_like(meter.frequencies)
     base, size = all_bodies(tables), len(all_bodies(tables).v)
     believed = [Believed(b.construction, b.skin, b.share[:size], b.spans) for b in beliefs.levels[observed.shows]]
-    return segment(base, beliefs.layers, tuple(b for b in believed if b.share.any()), observed, meter.step,
-                   precious_symbols(tables), meter.thickness_mm)  # fmt: skip
+    return segment(
+        base,
+        beliefs.layers,
+        tuple(b for b in believed if b.share.any()),
+        observed,
+        meter.step,
+        precious_symbols(tables),
+        meter.thickness_mm,
+    )
 
 
 @lru_cache(maxsize=128)
@@ -240,15 +257,24 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
     parts = [(shared, np.array([of_kind[b.construction, b.skin] for b in shared.kinds], np.float32))]
     own = [_behind(b, size) for b in believed if b.share[size:].any()]
     if own:
-        extra = segment(whole.bodies, whole.layers, tuple(own), observed, meter.step, precious_symbols(tables),
-                        meter.thickness_mm)  # fmt: skip
+        extra = segment(
+            whole.bodies, whole.layers, tuple(own), observed, meter.step, precious_symbols(tables), meter.thickness_mm
+        )
         parts.append((extra, np.array([b.share.sum() for b in own], np.float32)))
     bodies, count = whole.bodies, len(whole.bodies.systems)
     slots, cells = _compositions(bodies)
     points = np.argsort(bodies.system, kind="stable")
-    return Beliefs(tuple(parts), whole.other, bodies.systems, bodies.system, points,
-                   np.searchsorted(bodies.system[points], np.arange(count + 1)), slots, cells,
-                   precious_symbols(tables))  # fmt: skip
+    return Beliefs(
+        tuple(parts),
+        whole.other,
+        bodies.systems,
+        bodies.system,
+        points,
+        np.searchsorted(bodies.system[points], np.arange(count + 1)),
+        slots,
+        cells,
+        precious_symbols(tables),
+    )
 
 
 def _behind(b: Believed, size: int) -> Believed:

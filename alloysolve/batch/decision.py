@@ -158,10 +158,15 @@ def claimed_of(
         return None
     value, model = (np.array(x) for x in zip(*observed.predictions(claimed), strict=True))
     others = beliefs.alternatives(form)
-    cells = _gathered(others.pieces, others.prior, np.log(100 / observed.expected(others.pieces)),
-                      observed.predictions(others.pieces)[0][1])  # fmt: skip
-    return Claimed(may_be_hollow, claimed.v, claimed.bodies.sigma[claimed.point], value, model,
-                   magnetic_class_of(claimed), *cells)  # fmt: skip
+    cells = _gathered(
+        others.pieces,
+        others.prior,
+        np.log(100 / observed.expected(others.pieces)),
+        observed.predictions(others.pieces)[0][1],
+    )
+    return Claimed(
+        may_be_hollow, claimed.v, claimed.bodies.sigma[claimed.point], value, model, magnetic_class_of(claimed), *cells
+    )
 
 
 def _gathered(
@@ -178,8 +183,16 @@ def _gathered(
     of_v, of_rho = (np.bincount(cell, weight * x) / np.maximum(whole, 1e-300) for x in (sigma, model))
     first = np.asarray(first[heavy])
     weights, u_v, u_rho = whole[heavy], of_v[heavy], of_rho[heavy]
-    return (np.exp(V_CELL * v), RHO_CELL * rho, v_cell[first], rho_cell[first], level_of(u_v, V_LEVELS),
-            level_of(u_rho, RHO_LEVELS), magnetic[first], weights / weights.sum())  # fmt: skip
+    return (
+        np.exp(V_CELL * v),
+        RHO_CELL * rho,
+        v_cell[first],
+        rho_cell[first],
+        level_of(u_v, V_LEVELS),
+        level_of(u_rho, RHO_LEVELS),
+        magnetic[first],
+        weights / weights.sum(),
+    )
 
 
 @dataclass(frozen=True, eq=False)

@@ -133,10 +133,14 @@ def flat(answer: Mapping[str, Any]) -> dict[str, Any]:
     out["reasons"] = " ".join(code.replace(" ", "_") for code in answer.get("reasons", ())) or None
     for k, system in enumerate(answer.get("systems", ()), start=1):
         ranges = " ".join(f"{m} {low:g}-{high:g}" for m, (low, _, high) in system["ranges"].items())
-        out |= {f"system_{k}": " ".join(system["metals"]), f"probability_{k}": system["probability"],
-                f"ranges_{k}": ranges}  # fmt: skip
-    precious = [f"{m} {x['low']:g}-{x['likely']:g}-{x['high']:g} {x['unit']}"
-                for m, x in answer.get("precious", {}).items()]  # fmt: skip
+        out |= {
+            f"system_{k}": " ".join(system["metals"]),
+            f"probability_{k}": system["probability"],
+            f"ranges_{k}": ranges,
+        }
+    precious = [
+        f"{m} {x['low']:g}-{x['likely']:g}-{x['high']:g} {x['unit']}" for m, x in answer.get("precious", {}).items()
+    ]
     out["precious"] = "; ".join(precious) or None
     return out
 
@@ -153,8 +157,9 @@ def write_parquet(lines: Path, target: Path) -> None:
     import pyarrow as pa
 
     numbers = ("p", "something_else", *(c for c in columns() if c.startswith("probability")))
-    schema = pa.schema([pa.field(c, pa.int64() if c == "line" else pa.float64() if c in numbers else pa.string())
-                        for c in columns()])  # fmt: skip
+    schema = pa.schema(
+        [pa.field(c, pa.int64() if c == "line" else pa.float64() if c in numbers else pa.string()) for c in columns()]
+    )
     with lines.open(encoding="utf-8") as file, _pyarrow().ParquetWriter(target, schema) as writer:
         rows: list[dict[str, Any]] = []
         for line in file:

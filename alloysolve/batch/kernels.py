@@ -73,8 +73,9 @@ class Weighed:
             return flat.take(at + corner) * (1 - h) + flat.take(at + corner + 1) * h
 
         near, far = AIRS * STEPS, STEPS
-        return np.asarray((1 - f) * ((1 - g) * along(0) + g * along(far))
-                          + f * ((1 - g) * along(near) + g * along(near + far)))  # fmt: skip
+        return np.asarray(
+            (1 - f) * ((1 - g) * along(0) + g * along(far)) + f * ((1 - g) * along(near) + g * along(near + far))
+        )
 
     def reach(self, score: float) -> tuple[Array, Array]:
         """Residuals [cm3/g] at minus and plus a normal score, by `V_LEVELS` of model scatter."""

@@ -66,8 +66,14 @@ class Asked:
     @property
     def order(self) -> tuple[Any, ...]:
         """Pieces that use the same rows of the same tables stand together."""
-        return (self.claim.kind if self.claim else "", self.meter.frequencies, self.meter.thickness, self.meter.coarse,
-                self.claim.text if self.claim else "", self.density.v)  # fmt: skip
+        return (
+            self.claim.kind if self.claim else "",
+            self.meter.frequencies,
+            self.meter.thickness,
+            self.meter.coarse,
+            self.claim.text if self.claim else "",
+            self.density.v,
+        )
 
 
 def is_simple(piece: Piece, claim: Claim | None) -> bool:
@@ -173,8 +179,9 @@ def _precious(
     absent = np.maximum(whole - cumulated[:, -1], 0.0)
     for i in np.flatnonzero(cumulated[:, -1] > (1 - QUANTILES[2]) * whole):
         along = absent[i] + cumulated[i]
-        low, likely, high = PRECIOUS_MIDDLE[np.minimum(np.searchsorted(along, np.array(QUANTILES) * along[-1]),
-                                                       len(along) - 1)].tolist()  # fmt: skip
+        low, likely, high = PRECIOUS_MIDDLE[
+            np.minimum(np.searchsorted(along, np.array(QUANTILES) * along[-1]), len(along) - 1)
+        ].tolist()
         if high < TRACE:
             continue
         if symbols[i] == claimed and lowest is not None:

@@ -59,15 +59,28 @@ class Summary:
 
     def to_dict(self) -> dict[str, Any]:
         """For JSON."""
-        return {"rows": self.rows, "verdicts": dict(self.verdicts), "firsts": dict(self.firsts),
-                "errors": dict(self.errors), "first_errors": list(self.first_errors)}  # fmt: skip
+        return {
+            "rows": self.rows,
+            "verdicts": dict(self.verdicts),
+            "firsts": dict(self.firsts),
+            "errors": dict(self.errors),
+            "first_errors": list(self.first_errors),
+        }
 
 
 def solve_many(
-    source: str | Path, answers: str | Path, executor: Executor | None = None, settings: Settings | None = None,
-    prior: str | None = None, *, full: bool | None = None, jobs: int = 1, resume: bool = False,
-    told: Callable[[int], object] | None = None, chunk: int = CHUNK,
-) -> Summary:  # fmt: skip
+    source: str | Path,
+    answers: str | Path,
+    executor: Executor | None = None,
+    settings: Settings | None = None,
+    prior: str | None = None,
+    *,
+    full: bool | None = None,
+    jobs: int = 1,
+    resume: bool = False,
+    told: Callable[[int], object] | None = None,
+    chunk: int = CHUNK,
+) -> Summary:
     """Answers every piece of a file into another file, row by row in the same order.
 
     Parameters
@@ -153,8 +166,18 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
     pieces: dict[int, Piece] = {}
     out: dict[int, dict[str, Any]] = {}
     for at, (number, row) in enumerate(rows):
-        out[at] = {"line": number, "name": "", "verdict": None, "p": None, "reasons": [], "systems": [],
-                   "something_else": None, "precious": {}, "solved": None, "error": None}  # fmt: skip
+        out[at] = {
+            "line": number,
+            "name": "",
+            "verdict": None,
+            "p": None,
+            "reasons": [],
+            "systems": [],
+            "something_else": None,
+            "precious": {},
+            "solved": None,
+            "error": None,
+        }
         try:
             if "" in row:
                 raise InputError("row", "", "fields of a piece", str(row[""]))
@@ -177,14 +200,26 @@ def brief(s: Solution) -> dict[str, Any]:
         "verdict": s.verdict.code if s.verdict else None,
         "p": significant(s.verdict.p) if s.verdict else None,
         "reasons": [r.code for r in s.verdict.reasons] if s.verdict else [],
-        "systems": [{"metals": list(x.metals), "probability": significant(x.probability),
-                     "ranges": {m: [round(y, 1) for y in r] for m, r in x.ranges.items() if m in x.metals}}
-                    for x in s.found[:BEST]],
+        "systems": [
+            {
+                "metals": list(x.metals),
+                "probability": significant(x.probability),
+                "ranges": {m: [round(y, 1) for y in r] for m, r in x.ranges.items() if m in x.metals},
+            }
+            for x in s.found[:BEST]
+        ],
         "something_else": significant(s.other),
-        "precious": {m: {"low": rounded(x.low, x.u), "likely": rounded(x.value, x.u), "high": rounded(x.high, x.u),
-                         "unit": x.unit} for m, x in s.precious.items()},
+        "precious": {
+            m: {
+                "low": rounded(x.low, x.u),
+                "likely": rounded(x.value, x.u),
+                "high": rounded(x.high, x.u),
+                "unit": x.unit,
+            }
+            for m, x in s.precious.items()
+        },
         "solved": FULL,
-    }  # fmt: skip
+    }
 
 
 def _state(file: Path) -> list[int]:
@@ -202,8 +237,11 @@ class _Run:
         self.part = target.with_name(target.name + ".part")
         self.journal = target.with_name(target.name + ".part.json")
         tables = tables_of(settings)
-        said = json.dumps([str(source), _state(source), package_version(), prior_hash(tables, prior),
-                           settings.to_dict(), full], sort_keys=True, default=str)  # fmt: skip
+        said = json.dumps(
+            [str(source), _state(source), package_version(), prior_hash(tables, prior), settings.to_dict(), full],
+            sort_keys=True,
+            default=str,
+        )
         self.key = hashlib.sha256(said.encode()).hexdigest()
 
     def begin(self, resume: bool) -> Summary:
@@ -220,8 +258,12 @@ class _Run:
     def _resumed(self) -> Summary:
         kept = json.loads(self.journal.read_text(encoding="utf-8"))
         if kept["key"] != self.key:
-            raise InputError("resume", str(self.journal), "the journal of the same source, settings and version",
-                             "start without --resume")  # fmt: skip
+            raise InputError(
+                "resume",
+                str(self.journal),
+                "the journal of the same source, settings and version",
+                "start without --resume",
+            )
         with self.part.open("r+b") as file:
             file.truncate(kept["bytes"])
         s = kept["summary"]

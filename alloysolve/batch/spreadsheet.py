@@ -7,8 +7,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 # what a spreadsheet reads as the beginning of a formula; the last row are the full-width forms (from memory)
-FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n",
-           "\uff1d", "\uff0b", "\uff0d", "\uff20")  # fmt: skip
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def defused(cell: object) -> object:

@@ -41,8 +41,9 @@ WIDTHS = (0.0002, 0.0003, 0.0005, 0.0008, 0.0015)
 RHO_LEVELS = np.geomspace(0.03, 3.0, 80)
 LN_X, X_BIN = (-11.6, 0.0), 0.02  # of the bins of ln(thickness of skin over thickness of piece)
 # of content: close together near none and near all, where fine metal lies
-PRECIOUS_BINS = np.concatenate([[0.0], np.geomspace(2.5e-4, 0.02, 80), np.linspace(0.022, 0.95, 405),
-                                1 - np.geomspace(0.048, 5e-5, 80)])  # fmt: skip
+PRECIOUS_BINS = np.concatenate(
+    [[0.0], np.geomspace(2.5e-4, 0.02, 80), np.linspace(0.022, 0.95, 405), 1 - np.geomspace(0.048, 5e-5, 80)]
+)
 
 
 @dataclass(frozen=True)
@@ -92,9 +93,14 @@ class _Nodes:
 
 
 def segment(
-    bodies: Bodies, layers: Layers, believed: tuple[Believed, ...], conductivity: ObservedConductivity, step: float,
-    precious: tuple[str, ...], thickness_mm: float = 1.0,
-) -> Segment:  # fmt: skip
+    bodies: Bodies,
+    layers: Layers,
+    believed: tuple[Believed, ...],
+    conductivity: ObservedConductivity,
+    step: float,
+    precious: tuple[str, ...],
+    thickness_mm: float = 1.0,
+) -> Segment:
     """The table of what is believed of some bodies, as a conductivity reading of that kind would see them.
 
     Parameters
@@ -108,8 +114,11 @@ def segment(
     covering = sum(b.share.sum() for b in believed if b.construction in BY_THICKNESS)
     for number, b in enumerate(believed):
         rare = b.construction == HOLLOW or bool(b.share.sum() < RARE * covering)
-        nodes = _bare(bodies, layers, form, b, conductivity) if b.construction == HOMOGENEOUS else (
-            _spread(bodies, layers, form, b, conductivity, step, rare))  # fmt: skip
+        nodes = (
+            _bare(bodies, layers, form, b, conductivity)
+            if b.construction == HOMOGENEOUS
+            else (_spread(bodies, layers, form, b, conductivity, step, rare))
+        )
         parts += [_columns(n, number, b, bodies, layers, form, precious) for n in nodes]
     every = {name: np.concatenate([p[name] for p in parts], axis=-1) for name in parts[0]}
     return _sorted(every, believed, tuple(max(width, step / 20) for width in WIDTHS))
@@ -127,8 +136,17 @@ def _bare(bodies: Bodies, layers: Layers, form: Form, b: Believed, observed: Obs
         found = found[:1]
     zero = np.zeros(len(point))
     for rho, model in found:
-        yield _Nodes(np.log(bodies.v[point]), rho, bodies.sigma[point], model, b.share[point] / b.share.sum()
-                     / len(found), zero, zero, point, zero)  # fmt: skip
+        yield _Nodes(
+            np.log(bodies.v[point]),
+            rho,
+            bodies.sigma[point],
+            model,
+            b.share[point] / b.share.sum() / len(found),
+            zero,
+            zero,
+            point,
+            zero,
+        )
 
 
 def _spread(
@@ -144,8 +162,15 @@ def _spread(
     ln_x = np.linspace(low, high, GRID)
     size = (len(point), GRID)
     parameter = np.tile(np.exp(ln_x) * (form.thickness_um if b.construction in BY_THICKNESS else 1), len(point))
-    pieces = Pieces(bodies, layers, form, np.full(len(parameter), b.construction), np.repeat(point, GRID),
-                    np.full(len(parameter), b.skin), parameter)  # fmt: skip
+    pieces = Pieces(
+        bodies,
+        layers,
+        form,
+        np.full(len(parameter), b.construction),
+        np.repeat(point, GRID),
+        np.full(len(parameter), b.skin),
+        parameter,
+    )
     ln_v, part = np.log(pieces.v).reshape(size), pieces.mass_part.reshape(size)
     found = [(rho.reshape(size), model.reshape(size)) for rho, model in _predicted(observed, pieces)]
     if all(np.array_equal(found[0][0], rho) for rho, _ in found):
@@ -196,8 +221,17 @@ def _nodes(
     weight = (b.share[point] / b.share.sum())[body] * share
     if b.construction not in BY_THICKNESS:
         weight = weight * _even(b, low, high)
-    return _Nodes(ln_v, ln_rho, np.hypot(bodies.sigma[point][body], dv / np.sqrt(12)),
-                  np.hypot(model, drho / np.sqrt(12)), weight, low, high, point[body], part)  # fmt: skip
+    return _Nodes(
+        ln_v,
+        ln_rho,
+        np.hypot(bodies.sigma[point][body], dv / np.sqrt(12)),
+        np.hypot(model, drho / np.sqrt(12)),
+        weight,
+        low,
+        high,
+        point[body],
+        part,
+    )
 
 
 def _even(b: Believed, low: Array, high: Array) -> Array:
@@ -214,21 +248,37 @@ def _columns(
 ) -> dict[str, NDArray[Any]]:
     """The columns of a group, not yet sorted."""
     size, covered = len(n.point), b.construction in BY_THICKNESS
-    x = [2 + np.clip((edge - LN_X[0]) / X_BIN, 0, None).astype(np.int16) if covered else np.full(size, k, np.int16)
-         for k, edge in enumerate((n.low, n.high))]  # fmt: skip
-    thick = Pieces(bodies, layers, form, np.full(size, b.construction), n.point, np.full(size, b.skin),
-                   np.full(size, 500.0 if covered else 0.01))  # fmt: skip
+    x = [
+        2 + np.clip((edge - LN_X[0]) / X_BIN, 0, None).astype(np.int16) if covered else np.full(size, k, np.int16)
+        for k, edge in enumerate((n.low, n.high))
+    ]
+    thick = Pieces(
+        bodies,
+        layers,
+        form,
+        np.full(size, b.construction),
+        n.point,
+        np.full(size, b.skin),
+        np.full(size, 500.0 if covered else 0.01),
+    )
     magnetic = bodies.magnetic[n.point]
     of_all = magnetic_class_of(thick)
     # the table keeps the class of the body and that of a thick skin; how thick it is, is known with the piece
     return {
-        "ln_v": n.ln_v, "u_v": n.u_v, "ln_rho": n.ln_rho, "u_rho": n.u_rho, "weight": n.weight,
-        "kind": np.full(size, number, np.uint8), "below": x[0], "above": x[1],
+        "ln_v": n.ln_v,
+        "u_v": n.u_v,
+        "ln_rho": n.ln_rho,
+        "u_rho": n.u_rho,
+        "weight": n.weight,
+        "kind": np.full(size, number, np.uint8),
+        "below": x[0],
+        "above": x[1],
         "magnetic": (magnetic if covered else of_all).astype(np.int8),
         "skin_magnetic": np.where(covered & (of_all > magnetic), of_all, 0).astype(np.int8),
         "point": n.point.astype(np.int32),
-        "level": level_of(n.u_v, V_LEVELS), "precious": _precious(n, b, bodies, layers, precious),
-    }  # fmt: skip
+        "level": level_of(n.u_v, V_LEVELS),
+        "precious": _precious(n, b, bodies, layers, precious),
+    }
 
 
 def _precious(n: _Nodes, b: Believed, bodies: Bodies, layers: Layers, symbols: tuple[str, ...]) -> NDArray[np.uint16]:
@@ -240,8 +290,9 @@ def _precious(n: _Nodes, b: Believed, bodies: Bodies, layers: Layers, symbols: t
     order = np.argsort(-content, axis=1)[:, :2]
     most = np.take_along_axis(content, order, axis=1)
     cell = np.searchsorted(PRECIOUS_BINS, most) * (most >= PRECIOUS_BINS[1])
-    return np.asarray(np.where(cell > 0, order * len(PRECIOUS_BINS) + np.minimum(cell, len(PRECIOUS_BINS) - 1), 0)
-                      .astype(np.uint16).T)  # fmt: skip
+    return np.asarray(
+        np.where(cell > 0, order * len(PRECIOUS_BINS) + np.minimum(cell, len(PRECIOUS_BINS) - 1), 0).astype(np.uint16).T
+    )
 
 
 def level_of(value: Array, levels: Array) -> Index:
@@ -276,11 +327,20 @@ def _sorted(every: dict[str, NDArray[Any]], believed: tuple[Believed, ...], bins
     row = row[every["weight"][row] > 0]
     band, cell, level = band[row], cell[row], level[row]
     begin = np.searchsorted(band, np.arange(len(bins) + 1))
-    start = tuple(begin[b] + np.searchsorted(cell[begin[b] : begin[b + 1]], np.arange(v_bins(bins[b]) + 1))
-                  for b in range(len(bins)))  # fmt: skip
+    start = tuple(
+        begin[b] + np.searchsorted(cell[begin[b] : begin[b + 1]], np.arange(v_bins(bins[b]) + 1))
+        for b in range(len(bins))
+    )
     at_v = cell * np.diff(BANDS)[band] + level - np.array(BANDS)[band]
     at_rho = level_of(every["u_rho"][row], RHO_LEVELS) * (2 * RHO_BINS) + rho_bin(every["ln_rho"][row])
     plain = {name: every[name][row] for name in ("kind", "below", "above", "magnetic", "skin_magnetic", "point")}
-    return Segment(believed, bins, start, at_v.astype(np.int32), at_rho.astype(np.int32),
-                   every["weight"][row].astype(np.float32),
-                   precious=every["precious"][:, row].copy(), **plain)  # fmt: skip
+    return Segment(
+        believed,
+        bins,
+        start,
+        at_v.astype(np.int32),
+        at_rho.astype(np.int32),
+        every["weight"][row].astype(np.float32),
+        precious=every["precious"][:, row].copy(),
+        **plain,
+    )

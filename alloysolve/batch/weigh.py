@@ -98,6 +98,19 @@ def _column(pieces: list[Piece], settings: Settings, tables: Tables) -> list[Den
     except InputError:
         return [None] * len(pieces)
     c = w.columns
-    return [Density(float(c.density[i]), float(c.low[i]), float(c.high[i]), float(c.v[i]), float(c.u_v[i]),
-                    float(c.bubble_v[i]), float(c.body_g[i]), float(c.displaced_mm3[i]), 1)
-            if not c.reason[i] else None for i in range(len(pieces))]  # fmt: skip
+    return [
+        Density(
+            float(c.density[i]),
+            float(c.low[i]),
+            float(c.high[i]),
+            float(c.v[i]),
+            float(c.u_v[i]),
+            float(c.bubble_v[i]),
+            float(c.body_g[i]),
+            float(c.displaced_mm3[i]),
+            1,
+        )
+        if not c.reason[i]
+        else None
+        for i in range(len(pieces))
+    ]

@@ -44,10 +44,15 @@ def options(
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
     ] = False,
     write_settings: Annotated[
-        bool, typer.Option("--write-settings", callback=_write_settings, is_eager=True,
-                           help="Write a settings file with the values in use, then stop.")
+        bool,
+        typer.Option(
+            "--write-settings",
+            callback=_write_settings,
+            is_eager=True,
+            help="Write a settings file with the values in use, then stop.",
+        ),
     ] = False,
-) -> None:  # fmt: skip
+) -> None:
     """Options before a command."""
 
 

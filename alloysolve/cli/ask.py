@@ -13,8 +13,12 @@ from ..published.load import Tables
 from ..readings.registry import KINDS
 from .app import emit
 
-FIRST = (("name", "piece  (name or number)"), ("claim", "claim  (empty if none)"), ("mass", "mass in air, g"),
-         ("displaced", "pushed aside in water, g"))  # fmt: skip
+FIRST = (
+    ("name", "piece  (name or number)"),
+    ("claim", "claim  (empty if none)"),
+    ("mass", "mass in air, g"),
+    ("displaced", "pushed aside in water, g"),
+)
 LATER = (("magnet", "magnet  (none/weak/strong)"), ("conductivity", "conductivity, %IACS"))
 SIZED = (("resonance", "tones when struck, Hz, or a WAV file"),)  # asked where size and mass are known
 WIDTH = 30

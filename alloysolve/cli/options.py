@@ -19,11 +19,17 @@ def with_piece_options(*, left_out: Iterable[str] = ()) -> Callable[[Callable[..
     """
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:
-        own = [p for p in inspect.signature(command, eval_str=True).parameters.values()
-               if p.kind is not inspect.Parameter.VAR_KEYWORD]  # fmt: skip
+        own = [
+            p
+            for p in inspect.signature(command, eval_str=True).parameters.values()
+            if p.kind is not inspect.Parameter.VAR_KEYWORD
+        ]
         taken = {p.name for p in own} | set(left_out)
-        added = [_parameter(name, entry) for name, entry in piece_options().items()
-                 if name.strip("-").replace("-", "_") not in taken and entry.dimension != "table"]  # fmt: skip
+        added = [
+            _parameter(name, entry)
+            for name, entry in piece_options().items()
+            if name.strip("-").replace("-", "_") not in taken and entry.dimension != "table"
+        ]
         command.__signature__ = inspect.Signature([*own, *added])  # type: ignore[attr-defined]
         command.__annotations__ = {p.name: p.annotation for p in [*own, *added]}
         return command

@@ -20,16 +20,18 @@ FORMS = {".html": "html", ".htm": "html", ".md": "text", ".txt": "text", ".json"
 @app.command()
 def page(
     what: Annotated[
-        str, typer.Argument(help="piece file (TOML or JSON), record file or number of a record; - reads JSON",
-                            metavar="FILE | NUMBER")
+        str,
+        typer.Argument(
+            help="piece file (TOML or JSON), record file or number of a record; - reads JSON", metavar="FILE | NUMBER"
+        ),
     ],
     out: Annotated[
-        str, typer.Option("--out", "-o", help="File to write; its ending (.html, .md, .txt, .json) says what.",
-                          metavar="FILE")
+        str,
+        typer.Option(
+            "--out", "-o", help="File to write; its ending (.html, .md, .txt, .json) says what.", metavar="FILE"
+        ),
     ] = "",
-    anew: Annotated[
-        bool, typer.Option("--anew", help="Of a record: also solve it again; both are shown.")
-    ] = False,
+    anew: Annotated[bool, typer.Option("--anew", help="Of a record: also solve it again; both are shown.")] = False,
     logo_anyway: Annotated[
         bool, typer.Option("--logo-anyway", help="Show the logo also where nothing speaks against the claim.")
     ] = False,
@@ -39,7 +41,7 @@ def page(
         typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH"),
     ] = None,
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
-) -> None:  # fmt: skip
+) -> None:
     """A page that explains the answer to a seller; from its second sheet all that an expert needs to check it.
 
     Without --out that of a piece file stands beside it, that of a record in the current folder; it ends in .html. The

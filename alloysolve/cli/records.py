@@ -17,8 +17,10 @@ from .app import app, emit, settings_from
 @app.command()
 def records(
     what: Annotated[
-        str | None, typer.Argument(help="the number of a record to show, or words of its name, note or claim",
-                                   metavar="[NUMBER | TEXT]")
+        str | None,
+        typer.Argument(
+            help="the number of a record to show, or words of its name, note or claim", metavar="[NUMBER | TEXT]"
+        ),
     ] = None,
     verdict: Annotated[
         str, typer.Option("--verdict", help="contradicted, undecided, not contradicted or none", metavar="WORD")
@@ -36,7 +38,7 @@ def records(
     ] = False,
     folder: Annotated[str, typer.Option("--folder", help="Folder of the records.", metavar="FOLDER")] = "",
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
-) -> None:  # fmt: skip
+) -> None:
     """Answers kept by `solve --record`, the latest first.
 
     With a number: that answer as it was found, without solving again.

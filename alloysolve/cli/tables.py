@@ -78,11 +78,17 @@ def _matches(row: dict[str, Any], what: str) -> bool:
 
 def _lines(name: str, row: dict[str, Any], sources: dict[str, Any]) -> list[str]:
     """One row: its values, then where they were read."""
-    values = [f"{k} {_text(v)}" for k, v in row.items()
-              if not k.startswith("source") and v not in (None, "", {}) and k != "caveat"]  # fmt: skip
+    values = [
+        f"{k} {_text(v)}"
+        for k, v in row.items()
+        if not k.startswith("source") and v not in (None, "", {}) and k != "caveat"
+    ]
     keys = ";".join(str(v) for k, v in row.items() if k.startswith("source") and v)
-    cited = [f"    {sources[k].citation}{' (from memory)' if sources[k].seen == 'memory' else ''}"
-             for k in dict.fromkeys(keys.split(";")) if k in sources]  # fmt: skip
+    cited = [
+        f"    {sources[k].citation}{' (from memory)' if sources[k].seen == 'memory' else ''}"
+        for k in dict.fromkeys(keys.split(";"))
+        if k in sources
+    ]
     caveat = [f"    caveat: {row['caveat']}"] if row.get("caveat") else []
     return [f"{name}: {'; '.join(values)}", *caveat, *cited]
 

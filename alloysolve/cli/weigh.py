@@ -71,9 +71,17 @@ def weigh(
 def _json(piece: Any, shop: Any, weighing: Any) -> str:
     from ..answer.document import density_part, package_version
 
-    return json.dumps({"schema": "alloysolve.weighing/1", "version": package_version(), "inputs": piece.to_dict(),
-                       "settings": {**shop.to_dict(), "origin": shop.origin}, "density": density_part(weighing)},
-                      indent=2, ensure_ascii=False)  # fmt: skip
+    return json.dumps(
+        {
+            "schema": "alloysolve.weighing/1",
+            "version": package_version(),
+            "inputs": piece.to_dict(),
+            "settings": {**shop.to_dict(), "origin": shop.origin},
+            "density": density_part(weighing),
+        },
+        indent=2,
+        ensure_ascii=False,
+    )
 
 
 def _text(piece: Any, shop: Any, weighing: Any) -> str:

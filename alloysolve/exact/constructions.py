@@ -71,8 +71,9 @@ def _fitting(bodies: Bodies, evidence: Evidence, b: Believed) -> Fitting:
 
 def _pieces(bodies: Bodies, evidence: Evidence, b: Believed, point: Index, parameter: Array) -> Pieces:
     size = len(point)
-    return Pieces(bodies, evidence.layers, evidence.form, np.full(size, b.construction), point, np.full(size, b.skin),
-                  parameter)  # fmt: skip
+    return Pieces(
+        bodies, evidence.layers, evidence.form, np.full(size, b.construction), point, np.full(size, b.skin), parameter
+    )
 
 
 def _misfit(evidence: Evidence, pieces: Pieces) -> Array:
@@ -131,7 +132,8 @@ def _row(bodies: Bodies, layers: Layers, f: Fitting, point: Index, low: float, h
     order = [int(i) for i in np.argsort(-w.mean(axis=0), kind="stable") if w[:, i].max() >= 1.0]
     by_thickness, by_share = f.construction in BY_THICKNESS, f.construction in BY_SHARE
     row: dict[str, Any] = {
-        "construction": CONSTRUCTIONS[f.construction], "family": bodies.names[int(bodies.family[point[0]])],
+        "construction": CONSTRUCTIONS[f.construction],
+        "family": bodies.names[int(bodies.family[point[0]])],
         "skin": layers.names[f.skin] if f.skin >= 0 else "",
         "metals": " ".join(bodies.law.symbols[i].removesuffix("-fcc") for i in order),
         "skin_low_um": low if by_thickness else np.nan,
@@ -140,7 +142,7 @@ def _row(bodies: Bodies, layers: Layers, f: Fitting, point: Index, low: float, h
         "void_high_percent": 100 * high if f.construction == HOLLOW else np.nan,
         "part_low_percent": 100 * low if by_share else np.nan,
         "part_high_percent": 100 * high if by_share else np.nan,
-    }  # fmt: skip
+    }
     for i in order:
         symbol = bodies.law.symbols[i].removesuffix("-fcc")
         row |= {f"{symbol}_low_percent": float(w[:, i].min()), f"{symbol}_high_percent": float(w[:, i].max())}

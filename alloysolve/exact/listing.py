@@ -60,8 +60,12 @@ def reading_of(density: Any) -> _Reading:
     if isinstance(density, Measured | str | float | int):
         w = from_density(density)
         return _Reading(np.asarray(w.v), np.asarray(w.u_v), np.asarray(w.bubble_v))
-    raise InputError("density", type(density).__name__, "a number, text, Measured, or what weigh() returns",
-                     "pass weigh(...) or Measured(value, u, 'g/cm3')")  # fmt: skip
+    raise InputError(
+        "density",
+        type(density).__name__,
+        "a number, text, Measured, or what weigh() returns",
+        "pass weigh(...) or Measured(value, u, 'g/cm3')",
+    )
 
 
 def usable_metals(tables: Tables) -> list[str]:
@@ -70,9 +74,12 @@ def usable_metals(tables: Tables) -> list[str]:
 
 
 def mixtures(
-    density: Any, metals: Sequence[str] | None = None, kinds: Iterable[str] = ("pair", "triple"),
-    tables: Tables | None = None, evidence: Evidence | Sequence[Reading] | None = None,
-) -> pd.DataFrame:  # fmt: skip
+    density: Any,
+    metals: Sequence[str] | None = None,
+    kinds: Iterable[str] = ("pair", "triple"),
+    tables: Tables | None = None,
+    evidence: Evidence | Sequence[Reading] | None = None,
+) -> pd.DataFrame:
     """Every pair and triple of metals that can have a density, with component ranges.
 
     Ranges are exact for the scatter that is common to all mixtures; where a pair is poorly known they are widened
@@ -211,11 +218,18 @@ class _Listing:
         """One row per triple."""
         supports = self._supports(3)
         place = {int(a): k for k, a in enumerate(self.at)}
-        beside = [(place[i], place[j], place[third], least, change) for i, j, third, least, change in
-                  self.law.conditional if {i, j, third} <= set(place)]  # fmt: skip
+        beside = [
+            (place[i], place[j], place[third], least, change)
+            for i, j, third, least, change in self.law.conditional
+            if {i, j, third} <= set(place)
+        ]
         exact = triple_ranges(*self.terms, *self.reading.limits(np.asarray(SCATTER)), beside)
-        corners = np.array([(a, b, TRIPLE_STEPS - a - b) for a in range(TRIPLE_STEPS + 1)
-                            for b in range(TRIPLE_STEPS + 1 - a)]) / TRIPLE_STEPS  # fmt: skip
+        corners = (
+            np.array(
+                [(a, b, TRIPLE_STEPS - a - b) for a in range(TRIPLE_STEPS + 1) for b in range(TRIPLE_STEPS + 1 - a)]
+            )
+            / TRIPLE_STEPS
+        )
         sampled = self._sampled(supports, corners)
         rows = []
         for k in np.flatnonzero(exact.reaches | sampled.fits.any(axis=1)):
@@ -265,8 +279,9 @@ class _Listing:
                 return False
         index = self.law.index
         magnetic = magnetic_class(w[:, index["Fe"]], w[:, index["Ni"]], w[:, index["Co"]])
-        return not (("none" in answers and (magnetic == STRONG).all()) or
-                    ("strong" in answers and (magnetic == 0).all()))  # fmt: skip
+        return not (
+            ("none" in answers and (magnetic == STRONG).all()) or ("strong" in answers and (magnetic == 0).all())
+        )
 
     def _row(self, kind: str, support: Index, ranges: Sequence[tuple[float, float]], scatter: float) -> dict[str, Any]:
         density = 1 / float(self.reading.v)
@@ -314,10 +329,14 @@ def _series(
         for suffix, values in (("_low_percent", least), ("_percent", middle), ("_high_percent", most)):
             columns[name + suffix] = np.where(reaches, 100 * values, np.nan)
     slope = np.where(reaches & ~np.isnan(likely), np.abs(_slope(law, w, *at)), np.nan)
-    columns |= {"u_reading_percent": 100 * reading.u / slope, "u_model_percent": 100 * model * v / slope,
-                "u_reading_g_cm3": reading.u / v**2, "u_model_g_cm3": np.where(known, model / v, np.nan),
-                "reaches": reaches,
-                "reason": np.where(known & ~reaches, "out_of_reach", reason.astype(str))}  # fmt: skip
+    columns |= {
+        "u_reading_percent": 100 * reading.u / slope,
+        "u_model_percent": 100 * model * v / slope,
+        "u_reading_g_cm3": reading.u / v**2,
+        "u_model_g_cm3": np.where(known, model / v, np.nan),
+        "reaches": reaches,
+        "reason": np.where(known & ~reaches, "out_of_reach", reason.astype(str)),
+    }
     return pd.DataFrame(columns, index=index)
 
 
@@ -329,8 +348,9 @@ def _slope(law: MixingLaw, w: Array, first: int, second: int) -> Array:
     return np.asarray((law.specific_volume(w + forward) - law.specific_volume(w)) / forward[:, first])
 
 
-def constructions(density: Any = None, claim: str = "", kinds: Iterable[str] = (), tables: Tables | None = None,
-                  **piece: Any) -> pd.DataFrame:  # fmt: skip
+def constructions(
+    density: Any = None, claim: str = "", kinds: Iterable[str] = (), tables: Tables | None = None, **piece: Any
+) -> pd.DataFrame:
     """Every construction of every family that fits, by misfit alone, with ranges over all that fits.
 
     A candidate fits when the joint misfit of its readings lies below the 95 % point of chi-square.
@@ -380,6 +400,8 @@ def all_that_fits(solution: Solution, kinds: set[str]) -> pd.DataFrame:
     of_some = [b for b in prior.levels[evidence.shows] if b.construction in (*BY_SHARE, ENRICHED)]
     # any body may be bare, hollow or under a skin; faces, slugs, joined parts and surfaces belong to those believed
     every = [replace(b, share=np.ones(len(bodies.v))) for b in prior.plain if b.construction not in BY_SHARE]
-    frames = [fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), kinds)
-              for of, possible in ((bodies, every), (prior.bodies, of_some))]  # fmt: skip
+    frames = [
+        fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), kinds)
+        for of, possible in ((bodies, every), (prior.bodies, of_some))
+    ]
     return pd.concat([f for f in frames if len(f)] or frames[:1], ignore_index=True)

@@ -227,8 +227,12 @@ class Search:
             else:
                 radius = min(radius, float(np.abs(new - w).max())) / 3
         if promised > REST:
-            raise SolverError("bounds", f"{STEPS} steps", "a search that comes to rest",
-                              "widen the limits a little, or name fewer metals")  # fmt: skip
+            raise SolverError(
+                "bounds",
+                f"{STEPS} steps",
+                "a search that comes to rest",
+                "widen the limits a little, or name fewer metals",
+            )
         return w
 
     def _bent_back(self, direction: Array, rows: Array, w: Array, radius: float, new: Array) -> Array:

@@ -43,10 +43,16 @@ CLOSED = (95.0, 105.0)  # sum of a composition in percent that counts as whole; 
 
 
 def bounds(
-    density: Any = None, metals: Sequence[str] | None = None, at_least: Limits = None, at_most: Limits = None,
-    ratios: Ratios = None, without: Sequence[str] = (), conductivity: Any = None, surface: Any = None,
+    density: Any = None,
+    metals: Sequence[str] | None = None,
+    at_least: Limits = None,
+    at_most: Limits = None,
+    ratios: Ratios = None,
+    without: Sequence[str] = (),
+    conductivity: Any = None,
+    surface: Any = None,
     tables: Tables | None = None,
-) -> pd.DataFrame:  # fmt: skip
+) -> pd.DataFrame:
     """Range of each of any number of metals in a body that agrees with readings and keeps to limits.
 
     Linear programs; density and resistivity, which are curved in the composition, are linearised about the last
@@ -92,10 +98,17 @@ def bounds(
 
 
 def nearest(
-    composition: Mapping[str, float], density: Any = None, metals: Sequence[str] | None = None,
-    at_least: Limits = None, at_most: Limits = None, ratios: Ratios = None, without: Sequence[str] = (),
-    conductivity: Any = None, surface: Any = None, tables: Tables | None = None,
-) -> pd.DataFrame:  # fmt: skip
+    composition: Mapping[str, float],
+    density: Any = None,
+    metals: Sequence[str] | None = None,
+    at_least: Limits = None,
+    at_most: Limits = None,
+    ratios: Ratios = None,
+    without: Sequence[str] = (),
+    conductivity: Any = None,
+    surface: Any = None,
+    tables: Tables | None = None,
+) -> pd.DataFrame:
     """The composition nearest to a given one (say, a claim) that agrees with readings and keeps to limits.
 
     Least sum of squares of the differences in mass fractions (a quadratic program, linearised as in `bounds`).
@@ -129,14 +142,27 @@ def nearest(
         raise InputError("composition", dict(composition), "percent by mass that add up to 100", "mend it")
     centre = given / given.sum()
     found = 100 * nearest_within(mixture, centre, np.ones(len(chosen)))
-    return pd.DataFrame({"metal": chosen, "given_percent": 100 * centre, "nearest_percent": found,
-                         "apart_percent": found - 100 * centre})  # fmt: skip
+    return pd.DataFrame(
+        {
+            "metal": chosen,
+            "given_percent": 100 * centre,
+            "nearest_percent": found,
+            "apart_percent": found - 100 * centre,
+        }
+    )
 
 
 def _mixture(
-    density: Any, chosen: list[str], at_least: Limits, at_most: Limits, ratios: Ratios, without: Sequence[str],
-    conductivity: Any, surface: Any, tables: Tables,
-) -> Mixture:  # fmt: skip
+    density: Any,
+    chosen: list[str],
+    at_least: Limits,
+    at_most: Limits,
+    ratios: Ratios,
+    without: Sequence[str],
+    conductivity: Any,
+    surface: Any,
+    tables: Tables,
+) -> Mixture:
     """The metals named, under everything that was given."""
     check_metals(chosen, tables)
     if len(set(chosen)) < len(chosen):
@@ -159,9 +185,12 @@ def _known(symbols: Sequence[str] | Mapping[str, Any], chosen: list[str], path: 
 
 
 def _linear(
-    chosen: list[str], least: Mapping[str, float], most: Mapping[str, float],
-    ratios: Mapping[tuple[str, str], tuple[float, float]], without: Sequence[str],
-) -> list[Constraint]:  # fmt: skip
+    chosen: list[str],
+    least: Mapping[str, float],
+    most: Mapping[str, float],
+    ratios: Mapping[tuple[str, str], tuple[float, float]],
+    without: Sequence[str],
+) -> list[Constraint]:
     """At least, at most, ratios and what is left out."""
     size, place = len(chosen), {s: i for i, s in enumerate(chosen)}
     rules: list[Constraint] = []
@@ -192,8 +221,10 @@ def _density(given: Any, law: MixingLaw) -> list[Curve]:
         model = np.hypot(law.u_pairs(w), SCATTER)
         return np.asarray(K95 * np.hypot(u / v, model))
 
-    return [Curve(name, lambda w: law.specific_volume(w) / v + half(w), low=1 - BUBBLES * bubble / v),
-            Curve(name, lambda w: law.specific_volume(w) / v - half(w), high=1.0)]  # fmt: skip
+    return [
+        Curve(name, lambda w: law.specific_volume(w) / v + half(w), low=1 - BUBBLES * bubble / v),
+        Curve(name, lambda w: law.specific_volume(w) / v - half(w), high=1.0),
+    ]
 
 
 def _conductivity(given: Any, law: MixingLaw) -> list[Curve]:

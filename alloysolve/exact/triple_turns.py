@@ -152,8 +152,14 @@ def _along(s: Array, e: Array, i: int, j: int, k: int) -> tuple[Index, list[Arra
 
     Only where the derivative by y can vanish in the triangle; the positions of these come first.
     """
-    at = _crosses(s[i, j] - s[i, k], e / 2 - s[k, i], s[j, i] - e / 2,
-                  s[j, j] - s[j, k] / 3, (s[j, k] - s[k, j]) / 3, s[k, j] / 3 - s[k, k])  # fmt: skip
+    at = _crosses(
+        s[i, j] - s[i, k],
+        e / 2 - s[k, i],
+        s[j, i] - e / 2,
+        s[j, j] - s[j, k] / 3,
+        (s[j, k] - s[k, j]) / 3,
+        s[k, j] / 3 - s[k, k],
+    )
     s, e = s[:, :, at], e[at]
     c0 = [s[k, k], s[k, i] / 3, s[i, k] / 3, s[i, i]]
     c1 = [s[k, j] - 3 * s[k, k], (e - 2 * s[k, i]) / 2, s[i, j] - s[i, k]]

@@ -31,9 +31,20 @@ def open_frame(ax: Axes, *sides: str) -> None:
 
 def cross(ax: Axes, x: Spread, y: Spread, mark: str, name: str) -> None:
     """A mark at the middles of two ranges, with bars; each range is (middle, low, high)."""
-    ax.errorbar(x[0], y[0], xerr=[[x[0] - x[1]], [x[2] - x[0]]], yerr=[[y[0] - y[1]], [y[2] - y[0]]], color=MIDDLE,
-                marker=mark, markersize=6, markerfacecolor="white", markeredgecolor=DARK, linewidth=0.9,
-                linestyle="none", label=name)  # fmt: skip
+    ax.errorbar(
+        x[0],
+        y[0],
+        xerr=[[x[0] - x[1]], [x[2] - x[0]]],
+        yerr=[[y[0] - y[1]], [y[2] - y[0]]],
+        color=MIDDLE,
+        marker=mark,
+        markersize=6,
+        markerfacecolor="white",
+        markeredgecolor=DARK,
+        linewidth=0.9,
+        linestyle="none",
+        label=name,
+    )
 
 
 def legend_beside(ax: Axes) -> None:
@@ -46,8 +57,16 @@ def dots(ax: Axes, rows: list[tuple[str, float, float, float]]) -> None:
     """Rows from the top down: a name, and a dot at the middle of a bar from low to high."""
     places = range(len(rows))[::-1]
     for y, (_, middle, low, high) in zip(places, rows, strict=True):
-        ax.errorbar(middle, y, xerr=[[middle - low], [high - middle]], color=DARK, marker="o", markersize=5,
-                    capsize=3, linewidth=1.2)  # fmt: skip
+        ax.errorbar(
+            middle,
+            y,
+            xerr=[[middle - low], [high - middle]],
+            color=DARK,
+            marker="o",
+            markersize=5,
+            capsize=3,
+            linewidth=1.2,
+        )
     ax.set_yticks(places, [name for name, *_ in rows])
     ax.set_ylim(-0.6, max(len(rows), 1) - 0.4)
 

@@ -50,8 +50,14 @@ def candidates(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
     if s.density:
         ax.axvspan(s.density.low, s.density.high, color=LIGHT, linewidth=0, zorder=0)
         ax.axvline(s.density.value, color=MIDDLE, linewidth=1.2, zorder=1)
-        ax.annotate(say.say("page", "figure_read"), (s.density.value, 1.0), xycoords=("data", "axes fraction"),
-                    xytext=(0, 3), textcoords="offset points", ha="center")  # fmt: skip
+        ax.annotate(
+            say.say("page", "figure_read"),
+            (s.density.value, 1.0),
+            xycoords=("data", "axes fraction"),
+            xytext=(0, 3),
+            textcoords="offset points",
+            ha="center",
+        )
     ax.set_xlabel(say.say("page", "figure_density"))
     open_frame(ax)
     return ax

@@ -26,9 +26,12 @@ MOST_DRAWN = 0.15  # of the least size: how thick a magnified layer is drawn at 
 BODY: Mapping[str, Any] = {"facecolor": LIGHT, "edgecolor": DARK, "linewidth": 0.8}
 INSIDE: Mapping[str, Any] = {**BODY, "facecolor": "white", "hatch": "////"}
 STYLES: Mapping[str, Mapping[str, Any]] = {
-    "layer": {**BODY, "facecolor": MIDDLE}, "void": {**BODY, "facecolor": "white", "linestyle": "--"},
-    "clad": INSIDE, "assembled": INSIDE, "filled": INSIDE,
-}  # fmt: skip
+    "layer": {**BODY, "facecolor": MIDDLE},
+    "void": {**BODY, "facecolor": "white", "linestyle": "--"},
+    "clad": INSIDE,
+    "assembled": INSIDE,
+    "filled": INSIDE,
+}
 
 
 @dataclass(frozen=True, slots=True)

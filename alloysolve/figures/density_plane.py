@@ -64,5 +64,15 @@ def _read(s: Solution, say: Language, ax: Axes) -> None:
         ax.axhspan(middle - HALF * u, middle + HALF * u, color=LIGHT, linewidth=0, zorder=0, label=words)
         return
     width = (d.high - d.low) * ELLIPSE / HALF
-    ax.add_patch(Ellipse(((d.low + d.high) / 2, middle), width, 2 * ELLIPSE * u, facecolor=LIGHT, edgecolor=DARK,
-                         linewidth=1.2, zorder=0, label=words))  # fmt: skip
+    ax.add_patch(
+        Ellipse(
+            ((d.low + d.high) / 2, middle),
+            width,
+            2 * ELLIPSE * u,
+            facecolor=LIGHT,
+            edgecolor=DARK,
+            linewidth=1.2,
+            zorder=0,
+            label=words,
+        )
+    )

@@ -44,9 +44,10 @@ def spectrum(frequency: Array, level: Array, sounding: Sounding, say: Language, 
     for n, c in enumerate(rows):
         _row(ax, c, FLOOR_DB - ROW_DB * (n + 1))
     levels = np.arange(0.0, FLOOR_DB - 1, -20.0)
-    ax.set_yticks([*levels, *(FLOOR_DB - ROW_DB * (n + 1) for n in range(len(rows)))],
-                  [*(say.say("resonance", "below", value=f"{v:.0f}") for v in levels),
-                   *names])  # fmt: skip
+    ax.set_yticks(
+        [*levels, *(FLOOR_DB - ROW_DB * (n + 1) for n in range(len(rows)))],
+        [*(say.say("resonance", "below", value=f"{v:.0f}") for v in levels), *names],
+    )
     ax.set_xlim(0.0, highest / 1e3)
     ax.set_ylim(FLOOR_DB - ROW_DB * (len(rows) + 0.7), 12.0)
     ax.set_xlabel(say.say("resonance", "frequency"))
@@ -76,8 +77,14 @@ def _label(ax: Axes, sounding: Sounding, say: Language, drawn: tuple[Array, Arra
         top = float(drawn[1][np.abs(drawn[0] / khz - 1) < NEAR].max(initial=FLOOR_DB))
         ax.plot([khz] * 2, [lowest, top], color=MIDDLE, linewidth=0.8, linestyle=":")
         if k in strongest:
-            ax.annotate(say.say("resonance", "hertz", value=f"{1e3 * khz:.0f}"), (khz, top), xytext=(0, 4),
-                        textcoords="offset points", ha="center", fontsize="small")  # fmt: skip
+            ax.annotate(
+                say.say("resonance", "hertz", value=f"{1e3 * khz:.0f}"),
+                (khz, top),
+                xytext=(0, 4),
+                textcoords="offset points",
+                ha="center",
+                fontsize="small",
+            )
 
 
 def _row(ax: Axes, c: Tones, y: float) -> None:

@@ -57,8 +57,11 @@ class Evidence:
 
     def only(self, *names: str) -> Evidence:
         """Only some of the readings."""
-        return replace(self, volume=self.volume if WEIGHING in names else None,
-                       observed=tuple(o for o in self.observed if o.name in names))  # fmt: skip
+        return replace(
+            self,
+            volume=self.volume if WEIGHING in names else None,
+            observed=tuple(o for o in self.observed if o.name in names),
+        )
 
     def pdf(self, pieces: Pieces) -> Array:
         """Likelihood of all readings but the density, per piece."""

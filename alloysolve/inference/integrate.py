@@ -157,8 +157,9 @@ class Solver:
         if reading is not None:
             low, high = reading.window(self.bodies.sigma[point])
             low, high = window_of_share(body[point], dense, 1 / high, 1 / np.maximum(low, 1e-9))
-            best, _ = window_of_share(body[point], dense, np.full(len(point), 1 / reading.v),
-                                      np.full(len(point), 1 / reading.v))  # fmt: skip
+            best, _ = window_of_share(
+                body[point], dense, np.full(len(point), 1 / reading.v), np.full(len(point), 1 / reading.v)
+            )
             a = np.clip(np.log(np.interp(low, of_edges, edges, left=lowest, right=np.inf)), start, stop)
             z = np.clip(np.log(np.interp(high, of_edges, edges, left=1e-9)), start, stop)
             c = np.clip(np.log(np.interp(best, of_edges, edges)), a, np.maximum(a, z))
@@ -175,8 +176,9 @@ class Solver:
         likelihood = np.ones_like(prior)
         if reading is not None:
             likelihood = reading.pdf(self._v(b, point[:, None], parameter, scale), self._level[point][:, None])
-        return self._finished(b, np.repeat(point, NODES), parameter.ravel(), prior.ravel(), likelihood.ravel(),
-                              best_so_far)  # fmt: skip
+        return self._finished(
+            b, np.repeat(point, NODES), parameter.ravel(), prior.ravel(), likelihood.ravel(), best_so_far
+        )
 
     def _v(self, b: Believed, point: Index, parameter: Array, scale: tuple[Array, Array] | None) -> Array:
         """Specific volume [cm3/g] of whole pieces by their parameter."""
@@ -205,8 +207,15 @@ class Solver:
 
     def _quick(self, observed: Observed, b: Believed, point: Index, steps: Array) -> Array | None:
         """Signed scores of one reading along the logarithm of the parameter, (points, steps)."""
-        grid = Pieces(self.bodies, self.evidence.layers, self.evidence.form, np.full(steps.size, b.construction),
-                      np.repeat(point, steps.shape[1]), np.full(steps.size, b.skin), np.exp(steps).ravel())  # fmt: skip
+        grid = Pieces(
+            self.bodies,
+            self.evidence.layers,
+            self.evidence.form,
+            np.full(steps.size, b.construction),
+            np.repeat(point, steps.shape[1]),
+            np.full(steps.size, b.skin),
+            np.exp(steps).ravel(),
+        )
         score = observed.quick(grid)
         return None if score is None else score.reshape(steps.shape)
 

@@ -116,9 +116,15 @@ class Posterior:
 
     @classmethod
     def of(
-        cls, bodies: Bodies, layers: Layers, rows: Rows, prior: PriorShares, level: int, other_prior: float,
+        cls,
+        bodies: Bodies,
+        layers: Layers,
+        rows: Rows,
+        prior: PriorShares,
+        level: int,
+        other_prior: float,
         other_likelihood: float,
-    ) -> Posterior:  # fmt: skip
+    ) -> Posterior:
         """Normalises prior times likelihood over all rows and "something else", which is left where nothing fits."""
         weight, of_other = rows.weight, other_prior * other_likelihood
         total = float(weight.sum() + of_other)
@@ -132,8 +138,9 @@ class Posterior:
             kind: np.asarray(np.bincount(rows.point[m], share[m], minlength=size), dtype=float)
             for kind, m in rows_of.items()
         }
-        return cls(bodies, layers, level, rows, share, total, of_other / total, other_likelihood, prior, by_kind,
-                   rows_of)  # fmt: skip
+        return cls(
+            bodies, layers, level, rows, share, total, of_other / total, other_likelihood, prior, by_kind, rows_of
+        )
 
     @cached_property
     def by_point(self) -> Array:
@@ -150,11 +157,18 @@ class Posterior:
             following = evidence[place + 1] if place + 1 < len(order) else self.other_evidence
             alike = place > 0 and evidence[0] / ALIKE <= evidence[place] <= evidence[0] * ALIKE
             points = self._points(s, self.by_point)
-            out.append(System(
-                self._metals(s, points, self.by_point), float(shares[s]), evidence[place],
-                evidence[place] / following if following > 0 else float("inf"), alike,
-                self.ranges(points, self.by_point), self._grades(points, self.by_point), tuple(self._candidates(s)),
-            ))  # fmt: skip
+            out.append(
+                System(
+                    self._metals(s, points, self.by_point),
+                    float(shares[s]),
+                    evidence[place],
+                    evidence[place] / following if following > 0 else float("inf"),
+                    alike,
+                    self.ranges(points, self.by_point),
+                    self._grades(points, self.by_point),
+                    tuple(self._candidates(s)),
+                )
+            )
         return out
 
     def among(self, keep: NDArray[np.bool_], prior: PriorShares) -> Posterior:
@@ -185,16 +199,22 @@ class Posterior:
             if share <= 0:
                 continue
             parameter = self.parameter((construction, skin), system) if share >= 1e-3 else None
-            found.append(Candidate(
-                self._metals(system, points, by_point), CONSTRUCTIONS[construction],
-                self.layers.skin_name(skin) if skin >= 0 else "", self.layers.strike_name(skin) if skin >= 0 else "",
-                self._family(points, by_point), share,
-                self._evidence(share, self.prior.by_kind[self.level][construction, skin][system]),
-                self.ranges(points, by_point) if share >= CANDIDATE_RANGES_FROM else {},
-                parameter if construction in BY_THICKNESS else None,
-                _percent(parameter) if construction == HOLLOW else None,
-                _percent(parameter) if construction in BY_SHARE else None, self._grades(points, by_point),
-            ))  # fmt: skip
+            found.append(
+                Candidate(
+                    self._metals(system, points, by_point),
+                    CONSTRUCTIONS[construction],
+                    self.layers.skin_name(skin) if skin >= 0 else "",
+                    self.layers.strike_name(skin) if skin >= 0 else "",
+                    self._family(points, by_point),
+                    share,
+                    self._evidence(share, self.prior.by_kind[self.level][construction, skin][system]),
+                    self.ranges(points, by_point) if share >= CANDIDATE_RANGES_FROM else {},
+                    parameter if construction in BY_THICKNESS else None,
+                    _percent(parameter) if construction == HOLLOW else None,
+                    _percent(parameter) if construction in BY_SHARE else None,
+                    self._grades(points, by_point),
+                )
+            )
         return sorted(found, key=lambda c: -c.probability)
 
     def parameter(self, kind: tuple[int, int], system: int) -> tuple[float, float, float]:

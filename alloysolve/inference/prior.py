@@ -38,11 +38,16 @@ Index = NDArray[np.intp]
 
 PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
 # values of the free parameter and their shares, for the share of all that is not the claim that the readings exclude
-NODES_OF: Mapping[int, tuple[tuple[float, float], ...]] = MappingProxyType({
-    HOMOGENEOUS: ((0.0, 1.0),), PLATED: ((1.0, 0.35), (4.0, 0.2), (12.0, 0.15), (30.0, 0.1), (200.0, 0.2)),
-    ENRICHED: ((2.0, 0.4), (8.0, 0.4), (25.0, 0.2)), HOLLOW: ((0.02, 0.4), (0.1, 0.3), (0.4, 0.3)),
-    CLAD: ((1 / 3, 1.0),), FILLED: ((0.1, 0.3), (0.4, 0.3), (0.8, 0.4)),
-})  # fmt: skip
+NODES_OF: Mapping[int, tuple[tuple[float, float], ...]] = MappingProxyType(
+    {
+        HOMOGENEOUS: ((0.0, 1.0),),
+        PLATED: ((1.0, 0.35), (4.0, 0.2), (12.0, 0.15), (30.0, 0.1), (200.0, 0.2)),
+        ENRICHED: ((2.0, 0.4), (8.0, 0.4), (25.0, 0.2)),
+        HOLLOW: ((0.02, 0.4), (0.1, 0.3), (0.4, 0.3)),
+        CLAD: ((1 / 3, 1.0),),
+        FILLED: ((0.1, 0.3), (0.4, 0.3), (0.8, 0.4)),
+    }
+)
 INSERTED = (FILLED, ASSEMBLED)
 ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear
 ALLOYED = 0.995  # mass fraction above which there is nothing left to enrich
@@ -134,8 +139,17 @@ class Prior:
             point = np.flatnonzero((b.share > 0) & (~self.meets_claim | (b.construction == FILLED)))
             for value, share in NODES_OF[b.construction]:
                 size = len(point)
-                parts.append(Pieces(self.bodies, self.layers, form, np.full(size, b.construction), point,
-                                    np.full(size, b.skin), np.full(size, value)))  # fmt: skip
+                parts.append(
+                    Pieces(
+                        self.bodies,
+                        self.layers,
+                        form,
+                        np.full(size, b.construction),
+                        point,
+                        np.full(size, b.skin),
+                        np.full(size, value),
+                    )
+                )
                 prior.append(b.share[point] * share)
         return Alternatives(joined_pieces(parts), np.concatenate(prior))
 
@@ -179,15 +193,26 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     if own is not None:
         shell = np.zeros(len(bodies.v))
         shell[-len(own.v) :] = own.weight / len(own.names)
-        covered += [Believed(construction, skin, share * shell, ((1.0, least, most),))
-                    for construction, skin, least, most, share in inserted]  # fmt: skip
+        covered += [
+            Believed(construction, skin, share * shell, ((1.0, least, most),))
+            for construction, skin, least, most, share in inserted
+        ]
     meets = _meets(bodies, claim)
     if own is not None:
         meets[-len(own.v) :] = True
     bare = [Believed(HOMOGENEOUS, -1, homogeneous), Believed(HOLLOW, -1, hollow, spans_of(tables, HOLLOW, kind.kind))]
     named = PLATED if claim and claim.plated else CLAD if claim and claim.clad else -1
-    return Prior(name, bodies, layers, own, _levels(tables, kind, layers, bodies, bare, covered), meets,
-                  _finer(bodies, claim), kind.other, named)  # fmt: skip
+    return Prior(
+        name,
+        bodies,
+        layers,
+        own,
+        _levels(tables, kind, layers, bodies, bare, covered),
+        meets,
+        _finer(bodies, claim),
+        kind.other,
+        named,
+    )
 
 
 def _longer(share: Array, size: int) -> Array:
@@ -201,8 +226,14 @@ def _clad(tables: Tables, bodies: Bodies, claim: Claim | None, share: float, wei
     for r in stock:
         of_core = np.array([n == r.core for n in bodies.names])[bodies.family] * weight
         spread = np.sqrt(3.0) * r.u_share
-        out.append(Believed(CLAD, layers_of(tables).number(r.faces), share / len(stock) * of_core / of_core.sum(),
-                            ((1.0, r.share - spread, r.share + spread),)))  # fmt: skip
+        out.append(
+            Believed(
+                CLAD,
+                layers_of(tables).number(r.faces),
+                share / len(stock) * of_core / of_core.sum(),
+                ((1.0, r.share - spread, r.share + spread),),
+            )
+        )
     return out
 
 
@@ -216,8 +247,16 @@ def _inserted(
     for construction, word, total in ((FILLED, "filled", kind.filled), (ASSEMBLED, "assembled", kind.assembled)):
         rows = [r for r in tables.rows("inserts") if r.construction == word and getattr(r, kind.kind) > 0]
         whole = sum(getattr(r, kind.kind) for r in rows)
-        out += [(construction, layers_of(tables).number(r.part), r.least, r.most,
-                 rest * total * getattr(r, kind.kind) / whole) for r in rows]  # fmt: skip
+        out += [
+            (
+                construction,
+                layers_of(tables).number(r.part),
+                r.least,
+                r.most,
+                rest * total * getattr(r, kind.kind) / whole,
+            )
+            for r in rows
+        ]
     return out
 
 
@@ -262,8 +301,9 @@ def _kind(tables: Tables, claim: Claim | None) -> Kind:
     kind = tables.kinds[claim.kind if claim else "none"]
     if claim and claim.plated:  # the claim itself says what the skin is
         plated = kind.homogeneous + kind.plated + kind.clad - BARE_UNDER_PLATED_CLAIM
-        return replace(kind, claim=0.0, homogeneous=BARE_UNDER_PLATED_CLAIM, plated=plated, clad=0.0,
-                       skins={claim.skin_metal: 1.0})  # fmt: skip
+        return replace(
+            kind, claim=0.0, homogeneous=BARE_UNDER_PLATED_CLAIM, plated=plated, clad=0.0, skins={claim.skin_metal: 1.0}
+        )
     if claim and claim.clad:
         most = kind.homogeneous + kind.clad - BARE_UNDER_PLATED_CLAIM
         return replace(kind, claim=0.0, homogeneous=BARE_UNDER_PLATED_CLAIM, clad=most)
@@ -322,8 +362,13 @@ def less_fine_bodies(tables: Tables, claim: Claim) -> Bodies | None:
     if not claim.metal or claim.plated:
         return None
     colours = {r.colour for r in claim.regions}
-    below = [r for r in tables.rows("claims") if r.metal == claim.metal and r.limits[r.metal][0] < claim.least - 0.5
-             and (r.colour in colours or "" in colours or not r.colour)]  # fmt: skip
+    below = [
+        r
+        for r in tables.rows("claims")
+        if r.metal == claim.metal
+        and r.limits[r.metal][0] < claim.least - 0.5
+        and (r.colour in colours or "" in colours or not r.colour)
+    ]
     regions = [_of_claim(r, "none") for r in below]
     return region_bodies(tables, regions, LESS_FINE_POINTS) if regions else None
 
@@ -354,9 +399,18 @@ def claim_pieces(tables: Tables, claim: Claim, own: Bodies | None, form: Form, s
     if shows < SURFACE or claim.metal not in ENRICHING:
         return bare
     alloyed = np.flatnonzero(own.w[:, own.law.index[claim.metal]] < ALLOYED)
-    changed = [Pieces(own, layers, form, np.full(len(alloyed), ENRICHED), alloyed,
-                      np.full(len(alloyed), own.law.index[claim.metal]), np.full(len(alloyed), um))
-               for um, _ in NODES_OF[ENRICHED]]  # fmt: skip
+    changed = [
+        Pieces(
+            own,
+            layers,
+            form,
+            np.full(len(alloyed), ENRICHED),
+            alloyed,
+            np.full(len(alloyed), own.law.index[claim.metal]),
+            np.full(len(alloyed), um),
+        )
+        for um, _ in NODES_OF[ENRICHED]
+    ]
     return joined_pieces([bare, *changed])
 
 
@@ -366,8 +420,15 @@ def _clad_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
     core = region_bodies(tables, [_of_family(tables.families[stock.core])])
     shares = stock.share + stock.u_share * np.array([-2.0, 0.0, 2.0])
     size = len(core.v)
-    return Pieces(core, layers_of(tables), form, np.full(3 * size, CLAD), np.tile(np.arange(size), 3),
-                  np.full(3 * size, layers_of(tables).number(stock.faces)), np.repeat(shares, size))  # fmt: skip
+    return Pieces(
+        core,
+        layers_of(tables),
+        form,
+        np.full(3 * size, CLAD),
+        np.tile(np.arange(size), 3),
+        np.full(3 * size, layers_of(tables).number(stock.faces)),
+        np.repeat(shares, size),
+    )
 
 
 def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
@@ -388,8 +449,17 @@ def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
     parts = []
     for share in [claim.skin_share] if claim.skin_share else PLATED_CLAIM_SHARES:
         volume = share * layers.v[skin] / (share * layers.v[skin] + (1 - share) * bodies.v[point])
-        parts.append(Pieces(bodies, layers, form, np.full(len(point), PLATED), point, np.full(len(point), skin),
-                            form.skin_um(volume)))  # fmt: skip
+        parts.append(
+            Pieces(
+                bodies,
+                layers,
+                form,
+                np.full(len(point), PLATED),
+                point,
+                np.full(len(point), skin),
+                form.skin_um(volume),
+            )
+        )
     return joined_pieces(parts)
 
 

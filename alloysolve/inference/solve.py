@@ -187,9 +187,11 @@ class Solution:
 
 
 def solve(
-    piece: Piece | Mapping[str, Any], settings: Settings | None = None, tables: Tables | None = None,
+    piece: Piece | Mapping[str, Any],
+    settings: Settings | None = None,
+    tables: Tables | None = None,
     prior: str | None = None,
-) -> Solution:  # fmt: skip
+) -> Solution:
     """Finds what fits a piece.
 
     Parameters
@@ -230,8 +232,23 @@ def solve(
 
     advice = advise(piece, settings, tables, weighing, claim, of_claim, verdict, posterior, evidence, judged)
     precious = with_lowest_fineness(precious, claim, verdict, advice.lowest_fineness, mass)
-    return Solution(piece, settings, tables, beliefs.name, weighing, claim, verdict, systems, posterior.other,
-                    precious, advice, of_claim, beliefs, evidence, posterior)  # fmt: skip
+    return Solution(
+        piece,
+        settings,
+        tables,
+        beliefs.name,
+        weighing,
+        claim,
+        verdict,
+        systems,
+        posterior.other,
+        precious,
+        advice,
+        of_claim,
+        beliefs,
+        evidence,
+        posterior,
+    )
 
 
 def tables_of(settings: Settings) -> Tables:
@@ -269,14 +286,18 @@ def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> 
     """All rows weighed against the readings; layers told apart as far as these show them, or to a level."""
     level = evidence.shows if level is None else level
     rows = Solver(prior.bodies, evidence).rows(list(prior.levels[level]))
-    return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other,
-                        evidence.other_likelihood())  # fmt: skip
+    return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other, evidence.other_likelihood())
 
 
 def judge(
-    claim: Claim | None, prior: Prior, evidence: Evidence, may_be_hollow: bool, settings: Settings, tables: Tables,
+    claim: Claim | None,
+    prior: Prior,
+    evidence: Evidence,
+    may_be_hollow: bool,
+    settings: Settings,
+    tables: Tables,
     known: dict[str, Array] | None = None,
-) -> tuple[Verdict | None, Pieces | None]:  # fmt: skip
+) -> tuple[Verdict | None, Pieces | None]:
     """The verdict on the claim, and pieces as claimed; `known` keeps scores of alternatives between calls.
 
     Calls that share `known` must have the same readings but for the weighing.

@@ -49,8 +49,12 @@ def reference_piece(known: KnownGood, tables: Tables) -> ReferencePiece:
     """The known-good piece with the density of its claim and half the claim's span as uncertainty."""
     bodies = claim_bodies(tables, parse_claim(known.claim, tables))
     if bodies is None:
-        raise InputError("settings.scale.known_good.claim", known.claim, "a solid metal such as silver 999",
-                         "weigh a piece of one metal as the known good one")  # fmt: skip
+        raise InputError(
+            "settings.scale.known_good.claim",
+            known.claim,
+            "a solid metal such as silver 999",
+            "weigh a piece of one metal as the known good one",
+        )
     density = 1 / bodies.v
     u = ((density.max() - density.min()) / 2 / 3**0.5) ** 2 + (bodies.sigma.mean() * density.mean()) ** 2
     return ReferencePiece(float(density.mean()), float(u**0.5), known.mass, list(known.displaced))
@@ -59,8 +63,12 @@ def reference_piece(known: KnownGood, tables: Tables) -> ReferencePiece:
 def _weighed(piece: Piece, settings: Settings, tables: Tables) -> Weighing:
     arguments = weighing_arguments(settings, tables)
     arguments |= {"count": piece.count, "parts": _parts(piece, tables)}
-    for name, given in (("scale_step", piece.scale_step), ("water", piece.water), ("wetting", piece.wetting),
-                        ("liquid_density", piece.liquid_density)):  # fmt: skip
+    for name, given in (
+        ("scale_step", piece.scale_step),
+        ("water", piece.water),
+        ("wetting", piece.wetting),
+        ("liquid_density", piece.liquid_density),
+    ):
         if given:
             arguments[name] = given
     if piece.liquid_density:
@@ -76,5 +84,4 @@ def _weighed(piece: Piece, settings: Settings, tables: Tables) -> Weighing:
 
 
 def _parts(piece: Piece, tables: Tables) -> list[list[float | None]]:
-    return [[mass.value, row.density_g_cm3, row.u_density_g_cm3, mass.u]
-            for mass, row in piece.inclusions(tables)]  # fmt: skip
+    return [[mass.value, row.density_g_cm3, row.u_density_g_cm3, mass.u] for mass, row in piece.inclusions(tables)]

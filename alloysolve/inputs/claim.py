@@ -10,14 +10,29 @@ from ..errors import InputError
 from ..published.load import ClaimRegion, CoinType, Tables
 
 METAL_WORDS = {
-    "silver": "Ag", "ag": "Ag", "gold": "Au", "au": "Au", "platinum": "Pt", "plat": "Pt", "pt": "Pt",
-    "palladium": "Pd", "pd": "Pd", "sterling": "Ag", "vermeil": "Ag",
-}  # fmt: skip
+    "silver": "Ag",
+    "ag": "Ag",
+    "gold": "Au",
+    "au": "Au",
+    "platinum": "Pt",
+    "plat": "Pt",
+    "pt": "Pt",
+    "palladium": "Pd",
+    "pd": "Pd",
+    "sterling": "Ag",
+    "vermeil": "Ag",
+}
 METAL_NAMES = {"Ag": "silver", "Au": "gold", "Pt": "platinum", "Pd": "palladium"}
 COLOURS = {"yellow": "yellow", "red": "red", "rose": "red", "pink": "red", "white": "white", "green": "green"}
 SKIN_WORDS = {
-    "rhodium": "Rh", "nickel": "Ni", "chrome": "Cr", "chromium": "Cr", "copper": "Cu", "tin": "Sn", "zinc": "Zn",
-}  # fmt: skip
+    "rhodium": "Rh",
+    "nickel": "Ni",
+    "chrome": "Cr",
+    "chromium": "Cr",
+    "copper": "Cu",
+    "tin": "Sn",
+    "zinc": "Zn",
+}
 FILLED = {"filled", "rolled", "gf", "rgp"}
 PLATED = {"plated", "plate", "gilt", "vermeil", "silvered", "epns", "ep", "gp", "gep", "hge"}
 HOLLOW = {"chain", "hollow", "bracelet", "necklace"}
@@ -74,8 +89,14 @@ def parse_claim(text: str, tables: Tables) -> Claim:
     words, mass = _words(text)
     families = _families(words, tables)
     if families:
-        return Claim(text, "base", families=families, hollow=any(w in HOLLOW for w in words), nominal_mass_g=mass,
-                     words=tuple(words))  # fmt: skip
+        return Claim(
+            text,
+            "base",
+            families=families,
+            hollow=any(w in HOLLOW for w in words),
+            nominal_mass_g=mass,
+            words=tuple(words),
+        )
     metals = _metals(words)
     if metals and _skin_metal(words) == "Rh":  # a finish of white jewellery: the body is what is claimed
         words = [w for w in words if w != "rhodium" and w not in PLATED]
@@ -86,8 +107,9 @@ def parse_claim(text: str, tables: Tables) -> Claim:
     if regions:
         metal = regions[0].metal
         least = min(r.limits[metal][0] for r in regions)
-        return Claim(text, METAL_NAMES[metal], metal, least, regions, hollow=hollow, nominal_mass_g=mass,
-                     words=tuple(words))  # fmt: skip
+        return Claim(
+            text, METAL_NAMES[metal], metal, least, regions, hollow=hollow, nominal_mass_g=mass, words=tuple(words)
+        )
     raise InputError(
         "claim", text, f"a claim such as {EXAMPLES}", _meant(words) or "write it so, or leave the claim out"
     )
@@ -98,8 +120,10 @@ def _meant(words: list[str]) -> str:
     from difflib import get_close_matches
 
     known = [*METAL_WORDS, *COLOURS, *HOLLOW, *PLATED, *FILLED, *SKIN_WORDS]
-    put_right = [w if w in known or not w.isalpha() or len(w) < 4 else
-                 next(iter(get_close_matches(w, known, 1, 0.75)), w) for w in words]  # fmt: skip
+    put_right = [
+        w if w in known or not w.isalpha() or len(w) < 4 else next(iter(get_close_matches(w, known, 1, 0.75)), w)
+        for w in words
+    ]
     return f'did you mean "{" ".join(put_right)}"?' if put_right != words else ""
 
 
@@ -225,8 +249,9 @@ def _tolerance(share: float) -> float:
     return 0.03 if share >= 99 else 0.25
 
 
-def _plated_claim(text: str, words: list[str], metals: list[str], tables: Tables, hollow: bool,
-                  mass: float | None) -> Claim:  # fmt: skip
+def _plated_claim(
+    text: str, words: list[str], metals: list[str], tables: Tables, hollow: bool, mass: float | None
+) -> Claim:
     """ "silver plated", "gold filled 1/20 14 ct", "vermeil"."""
     share = None
     for w in words:
@@ -247,9 +272,17 @@ def _plated_claim(text: str, words: list[str], metals: list[str], tables: Tables
     known = {**SKIN_WORDS, **METAL_WORDS}
     body = [w for w in rest if w not in PLATED and w not in FILLED and known.get(w) != skin and not w.endswith("ct")]
     families = ("nickel silver",) if "epns" in words else _families(body, tables)
-    return Claim(text, "base", families=families, skin_metal=skin, skin_share=share, regions=regions,
-                 hollow=hollow,
-                 nominal_mass_g=mass, words=tuple(words))  # fmt: skip
+    return Claim(
+        text,
+        "base",
+        families=families,
+        skin_metal=skin,
+        skin_share=share,
+        regions=regions,
+        hollow=hollow,
+        nominal_mass_g=mass,
+        words=tuple(words),
+    )
 
 
 def _skin_metal(words: list[str]) -> str:
@@ -309,17 +342,30 @@ def _coin_claim(text: str, coin: CoinType, tables: Tables) -> Claim:
     if layered := _layered_coin(text, coin, tables):
         return layered
     if not coin.composition:
-        raise InputError("claim", text, f"a coin type whose mean composition is published ({coin.layers} is not one)",
-                         "leave the claim out, or name the metal of its skin, such as copper plated")  # fmt: skip
+        raise InputError(
+            "claim",
+            text,
+            f"a coin type whose mean composition is published ({coin.layers} is not one)",
+            "leave the claim out, or name the metal of its skin, such as copper plated",
+        )
     main = max(coin.composition, key=lambda s: coin.composition[s])
-    limits = {s: (max(0.0, p - 1.0), min(100.0, p + 1.0)) for s, p in
-              sorted(coin.composition.items(), key=lambda item: -item[1])}  # fmt: skip
+    limits = {
+        s: (max(0.0, p - 1.0), min(100.0, p + 1.0))
+        for s, p in sorted(coin.composition.items(), key=lambda item: -item[1])
+    }
     if main in METAL_NAMES:  # the law on precious coins allows a few per mille
         limits[main] = (coin.composition[main] - 0.6, min(100.0, coin.composition[main] + 0.6))
     region = ClaimRegion(text, main, "", "", limits, 0.35, coin.source, "")
     precious = main if main in METAL_NAMES else ""
-    return Claim(text, METAL_NAMES.get(main, "base"), precious, limits[main][0] if precious else 0.0,
-                 (region,), coin=coin, nominal_mass_g=coin.mass_g)  # fmt: skip
+    return Claim(
+        text,
+        METAL_NAMES.get(main, "base"),
+        precious,
+        limits[main][0] if precious else 0.0,
+        (region,),
+        coin=coin,
+        nominal_mass_g=coin.mass_g,
+    )
 
 
 def _layered_coin(text: str, coin: CoinType, tables: Tables) -> Claim | None:
@@ -336,11 +382,17 @@ def _layered_coin(text: str, coin: CoinType, tables: Tables) -> Claim | None:
                 return Claim(text, "base", clad=stock.name, coin=coin, nominal_mass_g=coin.mass_g)
     if coin.construction == "plated" and len(layers.get("plate", {})) == 1:
         skin, core = next(iter(layers["plate"])), max(layers["core"], key=lambda m: layers["core"][m])
-        families = tuple(f.family for f in tables.families.values() if f.system == core and f.base != "never"
-                         and all(a <= layers["core"].get(m, 0.0) <= b for m, (a, b) in f.limits.items()))  # fmt: skip
+        families = tuple(
+            f.family
+            for f in tables.families.values()
+            if f.system == core
+            and f.base != "never"
+            and all(a <= layers["core"].get(m, 0.0) <= b for m, (a, b) in f.limits.items())
+        )
         share = coin.composition.get(skin, 0.0) / 100 or None
-        return Claim(text, "base", families=families, skin_metal=skin, skin_share=share, coin=coin,
-                     nominal_mass_g=coin.mass_g)  # fmt: skip
+        return Claim(
+            text, "base", families=families, skin_metal=skin, skin_share=share, coin=coin, nominal_mass_g=coin.mass_g
+        )
     return None
 
 

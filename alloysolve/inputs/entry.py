@@ -156,8 +156,9 @@ def _single(item: Entry, given: Any, path: str) -> Any:
             quantity = replace(quantity, text=f"{_plain(given)} {quantity.text.partition(' ')[2]}".rstrip())
     if item.limits and not item.limits[0] <= quantity.value <= item.limits[1]:
         low, high = item.limits
-        raise InputError(path, quantity.text, f"{low:g} to {high:g} {dimension.base}".rstrip(),
-                         "check the decimal mark and the unit")  # fmt: skip
+        raise InputError(
+            path, quantity.text, f"{low:g} to {high:g} {dimension.base}".rstrip(), "check the decimal mark and the unit"
+        )
     return quantity
 
 
@@ -186,8 +187,7 @@ def _sizes(item: Entry, given: Any, path: str) -> tuple[Quantity, ...]:
     if len(items) != len(item.sizes):
         names = ", ".join(item.sizes)
         example = "x".join(("50", "28", "2.6")[: len(item.sizes)])
-        raise InputError(path, shown(given), f"lengths in this order: {names}",
-                         f'write for example "{example} mm"')  # fmt: skip
+        raise InputError(path, shown(given), f"lengths in this order: {names}", f'write for example "{example} mm"')
     one = Entry(item.dimension, item.help)
     return tuple(_single(one, value, f"{path}[{i}]") for i, value in enumerate(items))
 
@@ -196,8 +196,9 @@ def _split_sizes(given: str, path: str) -> list[str]:
     items = re.split(r"\s*[x×*]\s*", given.strip())
     bare = [bool(re.fullmatch(r"[\d.,]+", text)) for text in items]
     if bare[-1] and not all(bare):
-        raise InputError(path, shown(given), "a unit on every length, or one after the last",
-                         'write for example "50x28x2.6 mm"')  # fmt: skip
+        raise InputError(
+            path, shown(given), "a unit on every length, or one after the last", 'write for example "50x28x2.6 mm"'
+        )
     unit = re.fullmatch(r"[\d.,]+\s*([^\d\s.,+-][^+]*)", items[-1])
     if unit is None:
         return items

@@ -63,8 +63,7 @@ def parse_document(raw: bytes | str, name: str, json_text: bool) -> dict[str, An
         line = _line(e, text)
         at = shown(text.splitlines()[line - 1].strip() if text.strip() else "")
         reason = re.sub(r" \(at .*|: line \d+ .*", "", str(e), flags=re.DOTALL)
-        raise InputError(f"{name}:{line}", at, f"a document in {language}",
-                         f"mend line {line}: {reason}") from e  # fmt: skip
+        raise InputError(f"{name}:{line}", at, f"a document in {language}", f"mend line {line}: {reason}") from e
     if not isinstance(document, dict):
         raise InputError(name, shown(document), f"a table in {language}", 'write for example {"mass": "31.18 g"}')
     return document

@@ -312,12 +312,19 @@ def _check_together(piece: Piece, path: str) -> None:
     for name in ("ring", "tube"):
         sizes = getattr(piece, name)
         if sizes and sizes[1].value >= sizes[0].value:
-            raise InputError(join(path, name), " x ".join(q.text for q in sizes),
-                             "an inner diameter below the outer one",
-                             f"give {', '.join(SCHEMA[name].sizes)} in this order")  # fmt: skip
+            raise InputError(
+                join(path, name),
+                " x ".join(q.text for q in sizes),
+                "an inner diameter below the outer one",
+                f"give {', '.join(SCHEMA[name].sizes)} in this order",
+            )
     for name in ("displaced", "in_water"):
         if getattr(piece, name) and piece.mass is None:
             raise InputError(join(path, "mass"), "", f"a mass in air beside {name}", "weigh the piece dry")
     if piece.displaced and piece.in_water:
-        raise InputError(join(path, "in_water"), " ".join(q.text for q in piece.in_water),
-                         "displaced or in_water, not both", "keep the one that was read")  # fmt: skip
+        raise InputError(
+            join(path, "in_water"),
+            " ".join(q.text for q in piece.in_water),
+            "displaced or in_water, not both",
+            "keep the one that was read",
+        )

@@ -54,9 +54,9 @@ class Scale:
     water: Annotated[Quantity, Entry("temperature", "temperature of the water")] = WATER
     air: Annotated[Quantity, Entry("density", "density of the air", limits=(0.0005, 0.002))] = AIR
     wetting: Annotated[
-        str | None, Entry("word", "how the piece is wetted; unsaid: as usual, brushed with a known good piece",
-                          words=WETTING)
-    ] = None  # fmt: skip
+        str | None,
+        Entry("word", "how the piece is wetted; unsaid: as usual, brushed with a known good piece", words=WETTING),
+    ] = None
     known_good: Annotated[
         KnownGood | None, Entry("table", "a piece known to be good, and its weighing", table=KnownGood)
     ] = None
@@ -139,8 +139,9 @@ class Settings:
         settings: Settings = read_table(cls, given, path)
         language = settings.answers.language
         if not re.fullmatch(r"[a-z]{2,3}(-[A-Za-z0-9]+)*", language):
-            raise InputError(join(path, "answers.language"), shown(language), "a code of ISO 639",
-                             'write for example "en"')  # fmt: skip
+            raise InputError(
+                join(path, "answers.language"), shown(language), "a code of ISO 639", 'write for example "en"'
+            )
         return settings
 
     def to_dict(self) -> dict[str, Any]:

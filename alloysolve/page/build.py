@@ -53,9 +53,15 @@ def page_of(s: Solution, day: str = "") -> Page:
     """
     say = language(s.settings.answers.language)
     return Page(
-        say.code, s.settings.answers.paper, say.say("page", "title"), say.say("page", "expert"),
-        tuple(about_lines(s, say, day)), "", "", (*seller_sections(s, say), *expert_sections(s, say)),
-    )  # fmt: skip
+        say.code,
+        s.settings.answers.paper,
+        say.say("page", "title"),
+        say.say("page", "expert"),
+        tuple(about_lines(s, say, day)),
+        "",
+        "",
+        (*seller_sections(s, say), *expert_sections(s, say)),
+    )
 
 
 def with_shop(page: Page, settings: Settings, code: str, logo_anyway: bool = False) -> Page:
@@ -73,8 +79,9 @@ def with_shop(page: Page, settings: Settings, code: str, logo_anyway: bool = Fal
         For a logo that cannot be read.
     """
     wanted = settings.page.logo and (logo_anyway or code != NOT_CONTRADICTED)
-    return replace(page, paper=settings.answers.paper, header=settings.page.header,
-                   logo=logo_of(settings) if wanted else "")  # fmt: skip
+    return replace(
+        page, paper=settings.answers.paper, header=settings.page.header, logo=logo_of(settings) if wanted else ""
+    )
 
 
 def day_of(made: datetime) -> str:
@@ -102,10 +109,16 @@ def recorded_page(record: Record, anew: Solution | None = None) -> Page:
         page = replace(page, about=(*page.about, say.say("page", "stored", version=made, current=now)))
     if anew is None:
         return page
-    beside = Section(EXPERT, say.say("page", "anew", version=now), (
-        Paragraph(say.say("page", "anew_stands", version=made)), Paragraph(paragraph(anew, say)),
-        Points(tuple(likely_rows(anew, say))), Paragraph(" ".join(precious_lines(anew, say))),
-    ))  # fmt: skip
+    beside = Section(
+        EXPERT,
+        say.say("page", "anew", version=now),
+        (
+            Paragraph(say.say("page", "anew_stands", version=made)),
+            Paragraph(paragraph(anew, say)),
+            Points(tuple(likely_rows(anew, say))),
+            Paragraph(" ".join(precious_lines(anew, say))),
+        ),
+    )
     return replace(page, sections=(*page.of(SELLER), beside, *page.of(EXPERT)))
 
 
@@ -143,8 +156,14 @@ def pictures(s: Solution, say: Language) -> list[Block]:
     found = []
     expected, read = s.advice.claim_displaced_g, pushed_aside(s)
     if s.claim and not s.claim.plated and expected and read:
-        alt = say.say("page", "alt_water", expected=water_words(*expected, say), piece=noun(s, say),
-                      read=grams(read[0]), span=water_words(*read[1:], say))  # fmt: skip
+        alt = say.say(
+            "page",
+            "alt_water",
+            expected=water_words(*expected, say),
+            piece=noun(s, say),
+            read=grams(read[0]),
+            span=water_words(*read[1:], say),
+        )
         found.append(Picture("water", say.say("page", "figure_water"), alt, water_drawing(s, say)))
     if not something_else(s):
         body, layer, scale = section_words(s, say)
@@ -158,8 +177,12 @@ def logo_of(settings: Settings) -> str:
     file = settings.resolve(settings.page.logo)
     kind = LOGOS.get(Path(file).suffix.lower())
     if kind is None:
-        raise InputError("settings.page.logo", settings.page.logo, f"a file that ends in {', '.join(LOGOS)}",
-                         "choose another picture, or leave it out")  # fmt: skip
+        raise InputError(
+            "settings.page.logo",
+            settings.page.logo,
+            f"a file that ends in {', '.join(LOGOS)}",
+            "choose another picture, or leave it out",
+        )
     try:
         raw = file.read_bytes()
     except OSError as e:

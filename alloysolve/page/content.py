@@ -103,12 +103,18 @@ def layer_words(s: Solution, c: Candidate, say: Language, plain: bool = False) -
     skin = skin_words(s, c.skin, say) if c.skin else ""
     if c.void_percent or c.construction == "hollow or porous":
         share = c.void_percent
-        return (say.say("page", "hollow_plain") if plain or not share else
-                say.say("page", "hollow_share", share=_span(share, say)))  # fmt: skip
+        return (
+            say.say("page", "hollow_plain")
+            if plain or not share
+            else say.say("page", "hollow_share", share=_span(share, say))
+        )
     if c.construction in INSIDE:
         share = c.part_percent
-        return (say.say("page", f"{c.construction}_plain", skin=skin) if plain or not share else
-                say.say("page", c.construction, skin=skin, share=_span(share, say)))  # fmt: skip
+        return (
+            say.say("page", f"{c.construction}_plain", skin=skin)
+            if plain or not share
+            else say.say("page", c.construction, skin=skin, share=_span(share, say))
+        )
     if c.construction == "enriched surface":
         return say.say("page", "enriched")
     if not skin:
@@ -208,8 +214,15 @@ def precious_lines(s: Solution, say: Language) -> list[str]:
             lines.append(say.say("page", "holds_claimed" if only_claimed else "holds", amount=amount, metal=metal))
         else:
             key = "holds_likely" if m.value > 0.2 * m.high else "holds_under"
-            lines.append(say.say("page", key, amount=f"{_amount(m.high)} {m.unit}", metal=metal,
-                                 likely=f"{_amount(m.value)} {m.unit}"))  # fmt: skip
+            lines.append(
+                say.say(
+                    "page",
+                    key,
+                    amount=f"{_amount(m.high)} {m.unit}",
+                    metal=metal,
+                    likely=f"{_amount(m.value)} {m.unit}",
+                )
+            )
     return lines[:MOST_PRECIOUS] or [say.say("page", "holds_none")]
 
 

@@ -71,9 +71,12 @@ def _outcome(s: Solution, d: Mapping[str, Any], say: Language) -> list[Block]:
     if claim:
         rows.append((_say(say, "claim_row"), claim["text"]))
         if "verdict" in claim:
-            rows += [(_say(say, "answer_row"), say.say("records", claim["verdict"])),
-                     (_say(say, "p_row"), _number(claim["p"])), (_say(say, "alarm_row"), _number(claim["false_alarm"])),
-                     (_say(say, "excluded_row"), _number(claim["excluded"]))]  # fmt: skip
+            rows += [
+                (_say(say, "answer_row"), say.say("records", claim["verdict"])),
+                (_say(say, "p_row"), _number(claim["p"])),
+                (_say(say, "alarm_row"), _number(claim["false_alarm"])),
+                (_say(say, "excluded_row"), _number(claim["excluded"])),
+            ]
         rows.append((_say(say, "lowest_row"), _number(claim["lowest_fineness_per_mille"])))
     head = tuple(_say(say, key) for key in ("reading", "value", "u", "claimed_value", "sees", "score"))
     readings = tuple(_reading(s, r, say) for r in d["readings"])
@@ -115,9 +118,14 @@ def _budget(s: Solution, d: Mapping[str, Any], say: Language) -> list[Block]:
     if w is None:
         return []
     value = f"{w['value']} ({_say(say, 'a_span', low=w['low'], high=w['high'])}), u {_number(w['u'])}"
-    rows = tuple((say.say("weigh", r["part"]), f"{_number(r['size'])} {r['unit']}",
-                  _number(r["moves_density_percent"]) + (f" ({_say(say, 'one_sided')})" if r["one_sided"] else ""))
-                 for r in w["budget"])  # fmt: skip
+    rows = tuple(
+        (
+            say.say("weigh", r["part"]),
+            f"{_number(r['size'])} {r['unit']}",
+            _number(r["moves_density_percent"]) + (f" ({_say(say, 'one_sided')})" if r["one_sided"] else ""),
+        )
+        for r in w["budget"]
+    )
     notes = [say.say("weigh", note) for note in w["notes"]]
     head = tuple(_say(say, key) for key in ("part", "size", "moves"))
     return [Paragraph(" ".join([f"{_say(say, 'density_row')}: {value}.", *notes])), Grid("", head, rows)]
@@ -132,8 +140,15 @@ def _systems(s: Solution, say: Language) -> Grid:
         c = x.candidates[0]
         metals = ", ".join(f"{m} {span(low, high, 1)}" for m, (low, _, high) in x.ranges.items())
         body = body_words(s, c.family, x.metals, say)
-        rows.append((_number(float(x.probability)), _number(float(x.bayes_factor_against_next)), metals,
-                     body + layer_words(s, c, say), ", ".join(x.grades)))  # fmt: skip
+        rows.append(
+            (
+                _number(float(x.probability)),
+                _number(float(x.bayes_factor_against_next)),
+                metals,
+                body + layer_words(s, c, say),
+                ", ".join(x.grades),
+            )
+        )
     rows.append((_number(float(s.other)), "", "", say.say("table", "something_else"), ""))
     head = tuple(_say(say, key) for key in ("probability", "factor", "metals_head", "construction", "grades"))
     return Grid("", head, tuple(rows))

@@ -64,25 +64,42 @@ class Pictures:
 
 Block = Paragraph | Points | Grid | Code | Pictures
 KINDS: Mapping[str, type[Block]] = {
-    "paragraph": Paragraph, "points": Points, "grid": Grid, "code": Code, "pictures": Pictures,
-}  # fmt: skip
+    "paragraph": Paragraph,
+    "points": Points,
+    "grid": Grid,
+    "code": Code,
+    "pictures": Pictures,
+}
 NAMES = {of: kind for kind, of in KINDS.items()}
 # what a stored page must hold to be printed; shapes as `misfit` takes them
 DRAWINGS: Mapping[str, Any] = {
     "water": {"rows": [[str, float, float, float, bool, str]], "axis": str},
-    "section": {"solids": [[float, float, float, bool, float]], "size": float, "names": [str], "axis": str,
-                "part": {"", "layer", "void", "clad", "assembled", "filled"}},
-}  # fmt: skip
+    "section": {
+        "solids": [[float, float, float, bool, float]],
+        "size": float,
+        "names": [str],
+        "axis": str,
+        "part": {"", "layer", "void", "clad", "assembled", "filled"},
+    },
+}
 SHAPES: Mapping[str, Any] = {
-    "paragraph": {"text": str}, "points": {"points": [[str, str]]}, "code": {"text": str},
+    "paragraph": {"text": str},
+    "points": {"points": [[str, str]]},
+    "code": {"text": str},
     "grid": {"title": str, "head": [str], "rows": [[str]]},
     "pictures": {"pictures": [{"name": set(DRAWINGS), "caption": str, "alt": str, "drawing": dict}], "without": str},
-}  # fmt: skip
+}
 SHAPE: Mapping[str, Any] = {
-    "schema": {SCHEMA}, "language": str, "paper": set(PAPERS), "title": str, "expert_title": str, "about": [str],
-    "header": str, "logo": str,
+    "schema": {SCHEMA},
+    "language": str,
+    "paper": set(PAPERS),
+    "title": str,
+    "expert_title": str,
+    "about": [str],
+    "header": str,
+    "logo": str,
     "sections": [{"part": {SELLER, EXPERT}, "heading": str, "blocks": [{"kind": set(KINDS)}]}],
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,9 +137,10 @@ class Page:
 
     def to_dict(self) -> dict[str, Any]:
         """The page in the types of JSON; `from_dict` gives an equal page."""
-        sections = [{"part": s.part, "heading": s.heading,
-                     "blocks": [{"kind": NAMES[type(b)], **asdict(b)} for b in s.blocks]}
-                    for s in self.sections]  # fmt: skip
+        sections = [
+            {"part": s.part, "heading": s.heading, "blocks": [{"kind": NAMES[type(b)], **asdict(b)} for b in s.blocks]}
+            for s in self.sections
+        ]
         own = {name: getattr(self, name) for name in self.__slots__ if name != "sections"}
         return {"schema": SCHEMA, **own, "about": list(self.about), "sections": sections}
 
@@ -138,8 +156,9 @@ class Page:
         place = misfit(given, SHAPE) or _damaged(given)
         if place:
             raise InputError("page", place, f"a page of the schema {SCHEMA} with all its parts", "make it anew")
-        sections = tuple(Section(s["part"], s["heading"], tuple(_block(b) for b in s["blocks"]))
-                         for s in given["sections"])  # fmt: skip
+        sections = tuple(
+            Section(s["part"], s["heading"], tuple(_block(b) for b in s["blocks"])) for s in given["sections"]
+        )
         own = {name: given[name] for name in cls.__slots__ if name not in ("sections", "about")}
         return cls(**own, about=tuple(given["about"]), sections=sections)
 
@@ -148,9 +167,12 @@ def _damaged(given: Mapping[str, Any]) -> str:
     """The first place of a block that is not as it should be, or ""."""
     blocks = [b for s in given["sections"] for b in s["blocks"]]
     found = [misfit(b, SHAPES[b["kind"]], b["kind"]) for b in blocks]
-    found += [misfit(p["drawing"], DRAWINGS[p["name"]], p["name"])
-              for b, bad in zip(blocks, found, strict=True) if b["kind"] == "pictures" and not bad
-              for p in b["pictures"]]  # fmt: skip
+    found += [
+        misfit(p["drawing"], DRAWINGS[p["name"]], p["name"])
+        for b, bad in zip(blocks, found, strict=True)
+        if b["kind"] == "pictures" and not bad
+        for p in b["pictures"]
+    ]
     return next((place for place in found if place), "")
 
 

@@ -111,8 +111,10 @@ def _weighing(s: Solution, say: Language) -> list[str]:
             lines.append(say.say("page", "would_weigh", claim=claim, expected=_two(span, "{:.2f}", say)))
         return lines
     liquid = say.say("water", "liquid_other" if s.piece.liquid_density else "liquid_water")
-    lines = [say.say("page", "weighed", piece=piece, mass=grams(w.mass_g)),
-             say.say("page", "pushed", liquid=liquid, read=grams(w.displaced_g))]  # fmt: skip
+    lines = [
+        say.say("page", "weighed", piece=piece, mass=grams(w.mass_g)),
+        say.say("page", "pushed", liquid=liquid, read=grams(w.displaced_g)),
+    ]
     d = w.density
     if d.u > COARSE * d.value:
         exact = water_words(w.displaced_g * d.value / d.high, w.displaced_g * d.value / d.low, say)
@@ -215,8 +217,9 @@ def _conflict(s: Solution, say: Language) -> list[str]:
     for c in s.conflicts[:1]:
         names = [said("title", kind_of(x["reading"]), say) for x in c["alone"]]
         bodies = [body_words(s, x["family"], tuple(x["metals"]), say) for x in c["alone"]]
-        lines.append(say.say("page", "change_conflict", one=names[0], two=names[1].lower(),
-                             first=bodies[0], second=bodies[1]))  # fmt: skip
+        lines.append(
+            say.say("page", "change_conflict", one=names[0], two=names[1].lower(), first=bodies[0], second=bodies[1])
+        )
         lines.append(say.say("page", "change_again"))
     return lines
 

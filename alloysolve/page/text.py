@@ -14,9 +14,14 @@ MEANT = re.compile(r"([\\`*_\[\]<>#|&~])")  # what Markdown would read as more t
 def page_text(page: Page) -> str:
     """The page as text; pictures as what they show in words."""
     head = [_plain(page.header)] if page.header else []
-    blocks = [*head, _heading(page.title, 1), *(_filled(_plain(text)) for text in page.about),
-              *(text for s in page.of(SELLER) for text in _section(s)),
-              _heading(page.expert_title, 1), *(text for s in page.of(EXPERT) for text in _section(s))]  # fmt: skip
+    blocks = [
+        *head,
+        _heading(page.title, 1),
+        *(_filled(_plain(text)) for text in page.about),
+        *(text for s in page.of(SELLER) for text in _section(s)),
+        _heading(page.expert_title, 1),
+        *(text for s in page.of(EXPERT) for text in _section(s)),
+    ]
     return "\n\n".join(text for text in blocks if text) + "\n"
 
 

@@ -12,8 +12,14 @@ from . import geometry
 Array = NDArray[np.float64]
 
 # which way each length goes, in the order of the shape, when a layer of thickness t is taken off all over
-_SHRINKS = {"bar": (-2, -2, -2), "disc": (-2, -2), "rod": (-2, -2), "sphere": (-2,), "ring": (-2, 2, -2),
-            "tube": (-2, 2, -2)}  # fmt: skip
+_SHRINKS = {
+    "bar": (-2, -2, -2),
+    "disc": (-2, -2),
+    "rod": (-2, -2),
+    "sphere": (-2,),
+    "ring": (-2, 2, -2),
+    "tube": (-2, 2, -2),
+}
 
 
 def skin_volume_share(shape: str, sizes: Sequence[float], thickness: Array) -> Array:

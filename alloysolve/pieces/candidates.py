@@ -16,8 +16,16 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 HOMOGENEOUS, PLATED, HOLLOW, OTHER, CLAD, FILLED, ASSEMBLED, ENRICHED = range(8)
-CONSTRUCTIONS = ("homogeneous", "plated", "hollow or porous", "something else", "clad", "filled", "assembled",
-                 "enriched surface")  # fmt: skip
+CONSTRUCTIONS = (
+    "homogeneous",
+    "plated",
+    "hollow or porous",
+    "something else",
+    "clad",
+    "filled",
+    "assembled",
+    "enriched surface",
+)
 BY_SHARE = (CLAD, FILLED, ASSEMBLED)  # their parameter is the share of the faces, the slug or the joined part
 BY_THICKNESS = (PLATED, ENRICHED)  # their parameter is a thickness [um]; of all others a share of the volume
 
@@ -49,8 +57,15 @@ class Pieces:
 
     def some(self, rows: Index | NDArray[np.bool_]) -> Pieces:
         """Some of the pieces."""
-        return Pieces(self.bodies, self.layers, self.form, self.construction[rows], self.point[rows], self.skin[rows],
-                      self.parameter[rows])  # fmt: skip
+        return Pieces(
+            self.bodies,
+            self.layers,
+            self.form,
+            self.construction[rows],
+            self.point[rows],
+            self.skin[rows],
+            self.parameter[rows],
+        )
 
     def __len__(self) -> int:
         return len(self.point)
@@ -128,5 +143,6 @@ def joined_pieces(parts: list[Pieces]) -> Pieces:
     """Several sets of pieces of the same bodies as one."""
     first = parts[0]
     names = ("construction", "point", "skin", "parameter")
-    return Pieces(first.bodies, first.layers, first.form, *(np.concatenate([getattr(p, n) for p in parts])
-                                                             for n in names))  # fmt: skip
+    return Pieces(
+        first.bodies, first.layers, first.form, *(np.concatenate([getattr(p, n) for p in parts]) for n in names)
+    )

@@ -79,5 +79,15 @@ def layers_of(tables: Tables) -> Layers:
         group.append(first + plain)
         names += [f"{names[k]}/{s.metal}" + (f" {s.um:g}" if label else "") for k in plain]
     at = np.concatenate(skin)
-    return Layers(law, tuple(names), w[at], v[at], rho[at], mu[at], magnetic[at], np.concatenate(under),
-                  np.concatenate(um), np.concatenate(group))  # fmt: skip
+    return Layers(
+        law,
+        tuple(names),
+        w[at],
+        v[at],
+        rho[at],
+        mu[at],
+        magnetic[at],
+        np.concatenate(under),
+        np.concatenate(um),
+        np.concatenate(group),
+    )

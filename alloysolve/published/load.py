@@ -607,8 +607,9 @@ def read_rows(path: Path, record: type[R]) -> list[R]:
     header = next(lines, [])
     wrong = sorted(set(header) ^ set(hints))
     if wrong:
-        raise TableError(f"{path.name}:1:{wrong[0]}", ",".join(header)[:60], f"the columns {', '.join(hints)}",
-                         "mend the header")  # fmt: skip
+        raise TableError(
+            f"{path.name}:1:{wrong[0]}", ",".join(header)[:60], f"the columns {', '.join(hints)}", "mend the header"
+        )
     rows = []
     for cells in lines:
         if not cells:
@@ -645,8 +646,12 @@ class Tables:
             files = sorted(given.glob("*.csv")) if given.is_dir() else [given]
             for file in files:
                 if file.stem not in RECORDS or not file.is_file():
-                    raise TableError(str(file), file.name, "one of " + ", ".join(f"{n}.csv" for n in RECORDS),
-                                     "name the file after the table it adds to")  # fmt: skip
+                    raise TableError(
+                        str(file),
+                        file.name,
+                        "one of " + ", ".join(f"{n}.csv" for n in RECORDS),
+                        "name the file after the table it adds to",
+                    )
                 self._extra.setdefault(file.stem, []).append(file)
         self._rows: dict[str, dict[tuple[str, ...], Any]] = {}
 

@@ -105,14 +105,21 @@ class Conductivity(Reading):
         if not is_absent(temperature):
             warmth = read_value(ENTRIES["temperature"], temperature, join(table, "temperature"))
         if not LIMITS_MS_M[0] <= quantity.value <= LIMITS_MS_M[1]:
-            raise InputError(path, quantity.text, "0.3 to 112 %IACS (0.17 to 65 MS/m)",
-                             "check the decimal mark and the unit")  # fmt: skip
+            raise InputError(
+                path, quantity.text, "0.3 to 112 %IACS (0.17 to 65 MS/m)", "check the decimal mark and the unit"
+            )
         self._set(
-            value=quantity.value, u=quantity.u, unit=quantity.unit, frequency=hertz.value if hertz.text else None,
-            place=place, temperature=warmth.value if warmth.text else None,
-            kind="resistivity" if _is_resistivity(quantity.text) else "conductivity", text=quantity.text,
-            frequency_text=hertz.text, temperature_text=warmth.text,
-        )  # fmt: skip
+            value=quantity.value,
+            u=quantity.u,
+            unit=quantity.unit,
+            frequency=hertz.value if hertz.text else None,
+            place=place,
+            temperature=warmth.value if warmth.text else None,
+            kind="resistivity" if _is_resistivity(quantity.text) else "conductivity",
+            text=quantity.text,
+            frequency_text=hertz.text,
+            temperature_text=warmth.text,
+        )
 
     @property
     def iacs(self) -> float:
@@ -126,8 +133,13 @@ class Conductivity(Reading):
 
     def to_dict(self) -> dict[str, Any]:
         """The table of a piece file that gives this reading."""
-        table = {"kind": self.kind, "value": self.text, "frequency": self.frequency_text, "place": self.place,
-                 "temperature": self.temperature_text}  # fmt: skip
+        table = {
+            "kind": self.kind,
+            "value": self.text,
+            "frequency": self.frequency_text,
+            "place": self.place,
+            "temperature": self.temperature_text,
+        }
         return {key: text for key, text in table.items() if text}
 
     def observed(self, name: str, about: Circumstances) -> ObservedConductivity:
@@ -138,9 +150,18 @@ class Conductivity(Reading):
         hertz = () if whole else (frequency,) if frequency else UNKNOWN_HZ
         slopes = {r.metal: r.slope_uohm_cm_K for r in about.tables.rows("temperature")}
         return ObservedConductivity(
-            name, self.kind, self.place, self.text, self.value, float(self.u / self.value if self.u else meter.u.value),
-            (100 / SPAN_UOHM_CM[1], 100 / SPAN_UOHM_CM[0]), "MS/m", hertz, self.temperature, slopes,
-        )  # fmt: skip
+            name,
+            self.kind,
+            self.place,
+            self.text,
+            self.value,
+            float(self.u / self.value if self.u else meter.u.value),
+            (100 / SPAN_UOHM_CM[1], 100 / SPAN_UOHM_CM[0]),
+            "MS/m",
+            hertz,
+            self.temperature,
+            slopes,
+        )
 
 
 @dataclass(frozen=True)
@@ -231,8 +252,13 @@ class ObservedConductivity(Ratio):
             self._tables[key] = tuple(t.reshape(shape) for t in table)
         i, u = _place(np.log(core), np.log(GRID_CORE))
         j, v = _place(np.log(um), np.log(GRID_UM))
-        value, model = (t[i, j] * (1 - u) * (1 - v) + t[i + 1, j] * u * (1 - v) + t[i, j + 1] * (1 - u) * v
-                        + t[i + 1, j + 1] * u * v for t in self._tables[key])  # fmt: skip
+        value, model = (
+            t[i, j] * (1 - u) * (1 - v)
+            + t[i + 1, j] * u * (1 - v)
+            + t[i, j + 1] * (1 - u) * v
+            + t[i + 1, j + 1] * u * v
+            for t in self._tables[key]
+        )
         return np.exp(value), model
 
     def predict(self, pieces: Pieces) -> tuple[Array, Array]:
@@ -307,8 +333,9 @@ def _with_u(quantity: Quantity, u: Any, path: str) -> Quantity:
     try:
         return parse(f"{quantity.text} +- {u}", "conductivity", path)
     except InputError as e:
-        raise InputError(path, shown(u), "an uncertainty above zero, in the unit of the value or in %",
-                         'write for example "2 %"') from e  # fmt: skip
+        raise InputError(
+            path, shown(u), "an uncertainty above zero, in the unit of the value or in %", 'write for example "2 %"'
+        ) from e
 
 
 def _is_resistivity(text: str) -> bool:

@@ -49,8 +49,9 @@ class Magnet(Reading):
         """This reading with the table of answers (magnet.csv)."""
         rows = {r.magnetic: (r.none, r.weak, r.strong) for r in about.tables.rows("magnet")}
         shares = np.array([rows[name] for name in MAGNETIC])
-        return ObservedMagnet(name, self.kind, self.place, self.text, WORDS.index(self.answer), shares,
-                              np.array(OTHERS))  # fmt: skip
+        return ObservedMagnet(
+            name, self.kind, self.place, self.text, WORDS.index(self.answer), shares, np.array(OTHERS)
+        )
 
 
 @dataclass(frozen=True)
@@ -71,8 +72,9 @@ def magnetic_class_of(pieces: Pieces) -> NDArray[np.intp]:
     skin = np.where(pieces.skin >= 0, layers.magnetic[pieces.skin], 0)
     if not skin.any() and not (layers.strike[pieces.skin] >= 0).any():
         return out
-    strike = np.where((pieces.skin >= 0) & (layers.strike[pieces.skin] >= 0),
-                      layers.magnetic[layers.strike[pieces.skin]], 0)  # fmt: skip
+    strike = np.where(
+        (pieces.skin >= 0) & (layers.strike[pieces.skin] >= 0), layers.magnetic[layers.strike[pieces.skin]], 0
+    )
     thick = pieces.thickness_um
     inside = ~pieces.covered & (pieces.skin >= 0)
     out = np.maximum(out, np.where(inside, skin, _felt(skin, thick[:, 0])))

@@ -26,20 +26,28 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 SEES_UM = 1.0  # what a rub takes off, or a drop attacks before it is wiped (common practice, no source)
-WORDS = MappingProxyType({
-    "colour": ("yellow", "red", "white", "grey"),
-    "streak": ("yellow", "red", "white", "grey", "none"),
-    "acid": ("as gold", "as silver", "as neither", "not clear"),
-})  # fmt: skip
+WORDS = MappingProxyType(
+    {
+        "colour": ("yellow", "red", "white", "grey"),
+        "streak": ("yellow", "red", "white", "grey", "none"),
+        "acid": ("as gold", "as silver", "as neither", "not clear"),
+    }
+)
 # how often "something else" gives each answer (judgement)
-OTHERS = MappingProxyType({
-    "colour": (0.25, 0.15, 0.3, 0.3), "streak": (0.22, 0.13, 0.3, 0.3, 0.05), "acid": (0.1, 0.1, 0.65, 0.15),
-})  # fmt: skip
-HELP = MappingProxyType({
-    "colour": "colour of the clean surface",
-    "streak": "colour of its streak on a touchstone; a rub leaves a mark",
-    "acid": "what acid did to its streak",
-})  # fmt: skip
+OTHERS = MappingProxyType(
+    {
+        "colour": (0.25, 0.15, 0.3, 0.3),
+        "streak": (0.22, 0.13, 0.3, 0.3, 0.05),
+        "acid": (0.1, 0.1, 0.65, 0.15),
+    }
+)
+HELP = MappingProxyType(
+    {
+        "colour": "colour of the clean surface",
+        "streak": "colour of its streak on a touchstone; a rub leaves a mark",
+        "acid": "what acid did to its streak",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -73,8 +81,17 @@ class SkinAnswer(Reading):
         """This reading with the classes of surfaces (surface_classes.csv)."""
         rows, words = about.tables.rows("surface_classes"), WORDS[self.kind]
         shares = np.array([[getattr(r, self.kind)[word] / 100 for word in words] for r in rows])
-        return ObservedSkin(name, self.kind, self.place, self.text, words.index(self.answer), shares,
-                            np.array(OTHERS[self.kind]), words, tuple(rows))  # fmt: skip
+        return ObservedSkin(
+            name,
+            self.kind,
+            self.place,
+            self.text,
+            words.index(self.answer),
+            shares,
+            np.array(OTHERS[self.kind]),
+            words,
+            tuple(rows),
+        )
 
 
 @dataclass(frozen=True, eq=False)

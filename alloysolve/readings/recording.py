@@ -152,8 +152,12 @@ def _read(file: Path, path: str) -> tuple[NDArray[np.generic], float, bool]:
 def _as_float(samples: NDArray[np.generic], path: str) -> Array:
     """Samples as floats of full scale 1, (channels, n)."""
     if samples.dtype.kind not in "iuf" or samples.ndim not in (1, 2) or samples.size == 0:
-        raise InputError(path, f"{samples.dtype} of shape {samples.shape}", "samples of one or more channels",
-                         "give an array (n,) or (n, channels)")  # fmt: skip
+        raise InputError(
+            path,
+            f"{samples.dtype} of shape {samples.shape}",
+            "samples of one or more channels",
+            "give an array (n,) or (n, channels)",
+        )
     sound = np.array(samples, dtype=float, ndmin=2)
     if samples.ndim == 2:
         sound = sound.T.copy()

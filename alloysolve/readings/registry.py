@@ -21,9 +21,18 @@ from .sound import SoundSpeed
 from .surface import SurfaceComposition
 
 __all__ = [
-    "KINDS", "Conductivity", "Kind", "Magnet", "Reading", "Resonance", "SkinAnswer", "SlidingMagnet", "SoundSpeed",
-    "SurfaceComposition", "read_reading",
-]  # fmt: skip
+    "KINDS",
+    "Conductivity",
+    "Kind",
+    "Magnet",
+    "Reading",
+    "Resonance",
+    "SkinAnswer",
+    "SlidingMagnet",
+    "SoundSpeed",
+    "SurfaceComposition",
+    "read_reading",
+]
 
 KINDS: Mapping[str, Kind] = MappingProxyType(
     {

@@ -94,20 +94,35 @@ class Resonance(Reading):
         if recording:
             found = _used(peaks_of(recording, path=table))
             if not found:
-                raise InputError(table, shown(recording), "a recording in which a tone dies away after a tap",
-                                 "hold the piece loosely, tap it a few times, record near it")  # fmt: skip
+                raise InputError(
+                    table,
+                    shown(recording),
+                    "a recording in which a tone dies away after a tap",
+                    "hold the piece loosely, tap it a few times, record near it",
+                )
             self._hold(found, str(recording), place, recording=str(recording))
         else:
             quantities = _quantities(peaks, path)
-            self._hold(_with_u(quantities, u, join(table, "u")), " ".join(q.text for q in quantities), place,
-                       u_text="" if is_absent(u) else str(u))  # fmt: skip
+            self._hold(
+                _with_u(quantities, u, join(table, "u")),
+                " ".join(q.text for q in quantities),
+                place,
+                u_text="" if is_absent(u) else str(u),
+            )
 
     def _hold(
         self, found: list[tuple[float, float]], text: str, place: str, recording: str = "", u_text: str = ""
     ) -> None:
         found = sorted(found)
-        self._set(peaks=tuple(f for f, _ in found), u=tuple(x for _, x in found), place=place, text=text,
-                  recording=recording, u_text=u_text, kind="resonance")  # fmt: skip
+        self._set(
+            peaks=tuple(f for f, _ in found),
+            u=tuple(x for _, x in found),
+            place=place,
+            text=text,
+            recording=recording,
+            u_text=u_text,
+            kind="resonance",
+        )
 
     @classmethod
     def of(cls, peaks: Peaks, recording: str, place: str = "") -> Resonance | None:
@@ -118,8 +133,13 @@ class Resonance(Reading):
 
     def to_dict(self) -> dict[str, Any]:
         """The table of a piece file that gives this reading."""
-        table = {"kind": self.kind, "value": "" if self.recording else self.text, "recording": self.recording,
-                 "u": self.u_text, "place": self.place}  # fmt: skip
+        table = {
+            "kind": self.kind,
+            "value": "" if self.recording else self.text,
+            "recording": self.recording,
+            "u": self.u_text,
+            "place": self.place,
+        }
         return {key: text for key, text in table.items() if text}
 
     def observed(self, name: str, about: Circumstances) -> ObservedResonance:
@@ -132,14 +152,29 @@ class Resonance(Reading):
         """
         form = about.form
         if not form.measured or form.shape not in SHAPES:
-            raise InputError("disc", "" if not form.measured else form.shape,
-                             "the sizes of a disc, bar or rod beside its tones",
-                             'add --disc "38.6 x 2.98 mm" (diameter, thickness), or --bar')  # fmt: skip
+            raise InputError(
+                "disc",
+                "" if not form.measured else form.shape,
+                "the sizes of a disc, bar or rod beside its tones",
+                'add --disc "38.6 x 2.98 mm" (diameter, thickness), or --bar',
+            )
         if form.mass_g is None:
             raise InputError("mass", "", "the mass of the piece beside its tones", 'add --mass "31.1 g"')
         u = tuple(x / f for x, f in zip(self.u, self.peaks, strict=True))
-        return ObservedResonance(name, self.kind, self.place, self.text, self.peaks[0], u[0], SPAN_HZ, "Hz",
-                                 self.peaks, u, about.tables, *_u_sizes(about, form))  # fmt: skip
+        return ObservedResonance(
+            name,
+            self.kind,
+            self.place,
+            self.text,
+            self.peaks[0],
+            u[0],
+            SPAN_HZ,
+            "Hz",
+            self.peaks,
+            u,
+            about.tables,
+            *_u_sizes(about, form),
+        )
 
 
 def _quantities(given: Any, path: str) -> list[Quantity]:

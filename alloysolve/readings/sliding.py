@@ -103,21 +103,36 @@ class SlidingMagnet(Reading):
         said = {"value": value, "time": time, "known_good_time": known_good_time, "wood_time": wood_time}
         said = {key: v for key, v in said.items() if not is_absent(v)}
         if set(said) not in WAYS:
-            raise InputError(table, " ".join(said), "the ratio in one of two ways: value; time and known_good_time "
-                             "with or without wood_time", "give the lines of exactly one of them")  # fmt: skip
+            raise InputError(
+                table,
+                " ".join(said),
+                "the ratio in one of two ways: value; time and known_good_time with or without wood_time",
+                "give the lines of exactly one of them",
+            )
         found = _of_value(value, path) if "value" in said else _of_times(said, table)
         ratio, relative, text, texts = found.ratio, found.u, found.text, found.texts
         if not LIMITS[0] <= ratio <= LIMITS[1]:
             bare = "value" in said
-            raise InputError(path if bare else table, text if bare else f"{ratio:.3g} = {text}",
-                             f"a ratio from {LIMITS[0]:g} to {LIMITS[1]:g}",
-                             "check the decimal marks; the time on this piece comes first")  # fmt: skip
+            raise InputError(
+                path if bare else table,
+                text if bare else f"{ratio:.3g} = {text}",
+                f"a ratio from {LIMITS[0]:g} to {LIMITS[1]:g}",
+                "check the decimal marks; the time on this piece comes first",
+            )
         if not is_absent(u):
             relative = _relative(u, ratio, join(table, "u"), found.stated)
         texts = texts | {key: str(v) for key, v in (("u", u), ("known_good", known_good)) if not is_absent(v)}
-        self._set(value=ratio, u=relative * ratio, slowing=found.slowing, u_slowing=found.u_slowing,
-                  known_good=known_good, given=tuple(texts.items()), place=place, kind="sliding_magnet",
-                  text=text)  # fmt: skip
+        self._set(
+            value=ratio,
+            u=relative * ratio,
+            slowing=found.slowing,
+            u_slowing=found.u_slowing,
+            known_good=known_good,
+            given=tuple(texts.items()),
+            place=place,
+            kind="sliding_magnet",
+            text=text,
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """The table of a piece file that gives this reading."""
@@ -132,8 +147,19 @@ class SlidingMagnet(Reading):
             Where nothing says what the known-good piece is, or that is plated or clad.
         """
         bodies = _known_bodies(self.known_good, about.claim, about.tables)
-        return ObservedSliding(name, self.kind, self.place, self.text, self.value, self.u / self.value, SPAN, "",
-                               *_log_conductivity(bodies), self.slowing, self.u_slowing)  # fmt: skip
+        return ObservedSliding(
+            name,
+            self.kind,
+            self.place,
+            self.text,
+            self.value,
+            self.u / self.value,
+            SPAN,
+            "",
+            *_log_conductivity(bodies),
+            self.slowing,
+            self.u_slowing,
+        )
 
 
 @dataclass(frozen=True)
@@ -164,9 +190,12 @@ def _of_times(said: Mapping[str, Any], table: str) -> _Found:
         return ratio
     wood, u_wood = mean["wood_time"]
     if known <= wood:
-        raise InputError(join(table, "wood_time"), texts["wood_time"],
-                         f"a time below that on the known-good piece, {texts['known_good_time']}",
-                         "time both again at the same slope")  # fmt: skip
+        raise InputError(
+            join(table, "wood_time"),
+            texts["wood_time"],
+            f"a time below that on the known-good piece, {texts['known_good_time']}",
+            "time both again at the same slope",
+        )
     return replace(ratio, slowing=known / wood, u_slowing=math.hypot(u_known, u_wood))
 
 
@@ -186,8 +215,9 @@ def _relative(u: Any, ratio: float, path: str, doubled: bool) -> float:
     try:
         found = parse(str(u), "ratio", path).value
     except InputError as e:
-        raise InputError(path, shown(u), "an uncertainty above zero, as a number or in %", 'write for example "5 %"'
-                         ) from e  # fmt: skip
+        raise InputError(
+            path, shown(u), "an uncertainty above zero, as a number or in %", 'write for example "5 %"'
+        ) from e
     return found if "%" in str(u) else found / ratio
 
 
@@ -197,16 +227,24 @@ def _known_bodies(text: str, claim: Claim | None, tables: Tables) -> Bodies:
 
     path = "sliding_magnet.known_good"
     if not text and claim is None:
-        raise InputError(path, "", "what the known-good piece is, beside a ratio of times",
-                         'write for example known_good = "silver 999", or give the claim of the piece')  # fmt: skip
+        raise InputError(
+            path,
+            "",
+            "what the known-good piece is, beside a ratio of times",
+            'write for example known_good = "silver 999", or give the claim of the piece',
+        )
     try:
         known = parse_claim(text, tables) if text else claim
     except InputError as e:
         raise InputError(path, e.given, e.expected, e.next_step) from e
     bodies = claim_bodies(tables, known) if known else None
     if bodies is None:
-        raise InputError(path, text or (claim.text if claim else ""), "a known-good piece of one metal or alloy, not "
-                         "plated or clad", 'write for example known_good = "silver 999"')  # fmt: skip
+        raise InputError(
+            path,
+            text or (claim.text if claim else ""),
+            "a known-good piece of one metal or alloy, not plated or clad",
+            'write for example known_good = "silver 999"',
+        )
     return bodies
 
 
@@ -309,5 +347,6 @@ def _trial(about: Circumstances) -> ObservedSliding | None:
         return None
 
 
-KIND = Kind(_build, ENTRIES, "time of a sliding magnet over that on a known-good piece, 0.28", _trial,
-            frozenset({"time"}))  # fmt: skip
+KIND = Kind(
+    _build, ENTRIES, "time of a sliding magnet over that on a known-good piece, 0.28", _trial, frozenset({"time"})
+)

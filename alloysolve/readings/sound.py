@@ -38,11 +38,13 @@ ENTRIES = fields_of(
     shown=Entry("length", "the thickness a gauge shows there: 2.65 mm"),
     set_speed=Entry("speed", "the speed the gauge is set to: 3240 m/s", limits=LIMITS_M_S),
 )
-WAYS: Mapping[frozenset[str], str] = MappingProxyType({
-    frozenset({"value"}): "{value}",
-    frozenset({"time", "thickness"}): "2 x {thickness} / {time}",
-    frozenset({"shown", "set_speed", "thickness"}): "{set_speed} x {thickness} / {shown}",
-})  # fmt: skip
+WAYS: Mapping[frozenset[str], str] = MappingProxyType(
+    {
+        frozenset({"value"}): "{value}",
+        frozenset({"time", "thickness"}): "2 x {thickness} / {time}",
+        frozenset({"shown", "set_speed", "thickness"}): "{set_speed} x {thickness} / {shown}",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -101,16 +103,25 @@ class SoundSpeed(Reading):
         said = {"value": value, "time": time, "thickness": thickness, "shown": shown, "set_speed": set_speed}
         said = {key: v for key, v in said.items() if not is_absent(v)}
         if frozenset(said) not in WAYS:
-            raise InputError(table, " ".join(said), "the speed in one of three ways: value; time and thickness; "
-                             "shown, set_speed and thickness", "give the lines of exactly one of them")  # fmt: skip
-        read = {key: read_value(ENTRIES[key], v, path if key == "value" else join(table, key))
-                for key, v in said.items()}  # fmt: skip
+            raise InputError(
+                table,
+                " ".join(said),
+                "the speed in one of three ways: value; time and thickness; shown, set_speed and thickness",
+                "give the lines of exactly one of them",
+            )
+        read = {
+            key: read_value(ENTRIES[key], v, path if key == "value" else join(table, key)) for key, v in said.items()
+        }
         speed, relative = _speed(read)
         text = WAYS[frozenset(said)].format(**{key: q.text for key, q in read.items()})
         if not LIMITS_M_S[0] <= speed <= LIMITS_M_S[1]:
             bare, (low, high) = "value" in said, LIMITS_M_S
-            raise InputError(path if bare else table, text if bare else f"{speed:.3g} m/s = {text}",
-                             f"{low:g} to {high:g} m/s", "check the decimal marks and the units")  # fmt: skip
+            raise InputError(
+                path if bare else table,
+                text if bare else f"{speed:.3g} m/s = {text}",
+                f"{low:g} to {high:g} m/s",
+                "check the decimal marks and the units",
+            )
         if not is_absent(u):
             relative = _relative(u, speed, join(table, "u"), doubled=any(q.u is not None for q in read.values()))
         given = tuple((key, q.text) for key, q in read.items()) + ((("u", str(u)),) if not is_absent(u) else ())
@@ -122,8 +133,9 @@ class SoundSpeed(Reading):
 
     def observed(self, name: str, about: Circumstances) -> ObservedSoundSpeed:
         """This reading with the speeds of the tables."""
-        return ObservedSoundSpeed(name, self.kind, self.place, self.text, self.value, self.u / self.value, SPAN_M_S,
-                                  "m/s", about.tables)  # fmt: skip
+        return ObservedSoundSpeed(
+            name, self.kind, self.place, self.text, self.value, self.u / self.value, SPAN_M_S, "m/s", about.tables
+        )
 
 
 def _speed(read: Mapping[str, Quantity]) -> tuple[float, float]:
@@ -132,8 +144,9 @@ def _speed(read: Mapping[str, Quantity]) -> tuple[float, float]:
         q = read["value"]
         return q.value, READ_U if q.u is None else q.u / q.value
     thickness, other = read["thickness"], read["time" if "time" in read else "shown"]
-    u = float(reading_uncertainty(*(READ_U / math.sqrt(2) if q.u is None else q.u / q.value
-                                    for q in (thickness, other))))  # fmt: skip
+    u = float(
+        reading_uncertainty(*(READ_U / math.sqrt(2) if q.u is None else q.u / q.value for q in (thickness, other)))
+    )
     if "time" in read:
         return float(speed_from_time(thickness.value, 1e6 * other.value)), u
     return float(speed_from_gauge(other.value, thickness.value, read["set_speed"].value)), u
@@ -147,8 +160,9 @@ def _relative(u: Any, speed: float, path: str, doubled: bool) -> float:
         found = parse(f"{speed} m/s +- {u}", "speed", path)
         assert found.u is not None
     except InputError as e:
-        raise InputError(path, shown(u), "an uncertainty above zero, as a speed or in %", 'write for example "1 %"'
-                         ) from e  # fmt: skip
+        raise InputError(
+            path, shown(u), "an uncertainty above zero, as a speed or in %", 'write for example "1 %"'
+        ) from e
     return found.u / speed
 
 

@@ -101,8 +101,15 @@ class SurfaceComposition(Reading):
         for symbol in names:
             if not re.fullmatch(r"[A-Z][a-z]?", symbol):
                 raise InputError(join(table, "listed"), shown(symbol), "symbols of metals", 'write "Ag Cu Zn"')
-        self._set(shares=shares, below=below, u=_points(u, join(table, "u")), listed=tuple(names), place=place,
-                  kind="surface_composition", text=text)  # fmt: skip
+        self._set(
+            shares=shares,
+            below=below,
+            u=_points(u, join(table, "u")),
+            listed=tuple(names),
+            place=place,
+            kind="surface_composition",
+            text=text,
+        )
 
     @property
     def total(self) -> float:
@@ -111,8 +118,13 @@ class SurfaceComposition(Reading):
 
     def to_dict(self) -> dict[str, Any]:
         """The table of a piece file that gives this reading."""
-        table = {"kind": self.kind, "value": self.text, "u": "" if self.u is None else f"{self.u:g}",
-                 "listed": " ".join(self.listed), "place": self.place}  # fmt: skip
+        table = {
+            "kind": self.kind,
+            "value": self.text,
+            "u": "" if self.u is None else f"{self.u:g}",
+            "listed": " ".join(self.listed),
+            "place": self.place,
+        }
         return {key: text for key, text in table.items() if text}
 
     def observed(self, name: str, about: Circumstances) -> ObservedSurface:
@@ -120,16 +132,21 @@ class SurfaceComposition(Reading):
         lines = lines_of(about.tables)
         unknown = [s for s in (*self.shares, *self.below, *self.listed) if s not in lines.symbols]
         if unknown:
-            raise InputError(name, unknown[0], "metals of the tables: " + " ".join(lines.symbols),
-                             "leave it out, or name the metal that is meant")  # fmt: skip
+            raise InputError(
+                name,
+                unknown[0],
+                "metals of the tables: " + " ".join(lines.symbols),
+                "leave it out, or name the metal that is meant",
+            )
         below = {s: NOT_DETECTED for s in self.listed if s not in self.shares} | dict(self.below)
         known = (*self.shares, *(s for s in below if s not in self.shares))
         scale = 100 / self.total if self.total >= WHOLE_FROM else 1.0
         read = np.array([self.shares.get(s, np.nan) for s in known]) * scale
         limit = np.array([below.get(s, np.nan) for s in known])
         places = sum(isinstance(r, SurfaceComposition) for r in about.piece.readings)
-        return ObservedSurface(name, self.kind, self.place, self.text, known, read, limit, self.u, self.total, lines,
-                               uneven=places > 1)  # fmt: skip
+        return ObservedSurface(
+            name, self.kind, self.place, self.text, known, read, limit, self.u, self.total, lines, uneven=places > 1
+        )
 
 
 def _parsed(text: str, path: str) -> tuple[dict[str, float], dict[str, float]]:
@@ -153,8 +170,12 @@ def _parsed(text: str, path: str) -> tuple[dict[str, float], dict[str, float]]:
             below[symbol] = NOT_DETECTED
     total = sum(shares.values())
     if not 0 < total <= MOST_SUM:
-        raise InputError(path, shown(text), f"a sum above 0 and up to {MOST_SUM:g} %, not {total:g} %",
-                         "check each share against the print")  # fmt: skip
+        raise InputError(
+            path,
+            shown(text),
+            f"a sum above 0 and up to {MOST_SUM:g} %, not {total:g} %",
+            "check each share against the print",
+        )
     return shares, below
 
 
@@ -334,8 +355,13 @@ class ObservedSurface(Observed):
         keys = np.stack([pieces.construction[rows], pieces.point[rows], pieces.skin[rows]])
         _, first, inverse = np.unique(keys, axis=1, return_index=True, return_inverse=True)
         one, size = pieces.some(rows[first]), len(LOCAL_UM)
-        grid = replace(one, construction=np.repeat(one.construction, size), point=np.repeat(one.point, size),
-                       skin=np.repeat(one.skin, size), parameter=np.tile(LOCAL_UM, len(one)))  # fmt: skip
+        grid = replace(
+            one,
+            construction=np.repeat(one.construction, size),
+            point=np.repeat(one.point, size),
+            skin=np.repeat(one.skin, size),
+            parameter=np.tile(LOCAL_UM, len(one)),
+        )
         density = self._pdf(grid).reshape(-1, size)
         whole = np.concatenate([np.zeros((len(one), 1)), np.cumsum(density, axis=1)], axis=1)
         middle = np.interp(np.log(pieces.parameter[rows]), np.log(LOCAL_UM), np.arange(size))
@@ -361,8 +387,10 @@ class ObservedSurface(Observed):
         """Normal score of all shares and limits together, with the sign of the main metal's residual."""
         if not self.uneven:
             return self._score(pieces)
-        local = [replace(pieces, parameter=np.where(pieces.covered, pieces.parameter * f, pieces.parameter))
-                 for f in np.exp(LOCAL_STEP * np.arange(-LOCAL_STEPS, LOCAL_STEPS + 1))]  # fmt: skip
+        local = [
+            replace(pieces, parameter=np.where(pieces.covered, pieces.parameter * f, pieces.parameter))
+            for f in np.exp(LOCAL_STEP * np.arange(-LOCAL_STEPS, LOCAL_STEPS + 1))
+        ]
         each = np.array([self._score(p) for p in local])
         return np.asarray(each[np.abs(each).argmin(axis=0), np.arange(each.shape[1])])
 
@@ -435,7 +463,8 @@ def _build(table: dict[str, Any], path: str) -> Reading:
 def _trial(about: Circumstances) -> ObservedSurface:
     metal = _expected_metal(about.claim)
     return SurfaceComposition({metal: 99.0} | {s: "ND" for s in USUALLY_LISTED if s != metal}).observed(
-        "surface_composition", about)  # fmt: skip
+        "surface_composition", about
+    )
 
 
 def _expected_metal(claim: Claim | None) -> str:

@@ -28,8 +28,9 @@ BEYOND = 0.2  # relative, added where a piece is thicker than the factors of dis
 def disc_grid_of(tables: Tables) -> resonance.DiscFactors:
     """The factors of free discs (disc_factors.csv)."""
     rows = tables.rows("disc_factors")
-    return resonance.disc_grid(*zip(*[(r.mode, r.poisson, r.thickness_over_radius, r.factor) for r in rows],
-                                    strict=True))  # fmt: skip
+    return resonance.disc_grid(
+        *zip(*[(r.mode, r.poisson, r.thickness_over_radius, r.factor) for r in rows], strict=True)
+    )
 
 
 def tones_of_pieces(tables: Tables, pieces: Pieces, u_sizes: float, u_mass: float) -> tuple[Array, Array]:
@@ -47,8 +48,9 @@ def tones_of_pieces(tables: Tables, pieces: Pieces, u_sizes: float, u_mass: floa
     tones, beyond = _predicted(tables, form, found, density, thickness)
     rod = form.shape == "rod"  # its tone goes with the root of the density, not with the power 3/2
     u_density = pieces.bodies.sigma[pieces.point] / (3 if rod else 1)
-    model = resonance.model_uncertainty(np.hypot(u_sizes, beyond), 0.0 if rod else u_mass, u_density, found.u,
-                                        struck=not rod)  # fmt: skip
+    model = resonance.model_uncertainty(
+        np.hypot(u_sizes, beyond), 0.0 if rod else u_mass, u_density, found.u, struck=not rod
+    )
     return np.sort(tones, axis=1), model
 
 

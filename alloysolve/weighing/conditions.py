@@ -110,10 +110,19 @@ def _cell(given: Any, dimension: str, path: str) -> float:
 
 
 def setup(
-    scale_step: Any, u_scale: Any, stated: tuple[float | None, float | None], thread: tuple[Any, Any, Any],
-    liquid: tuple[Any, Any], air: Any, wetting: str | float | None, area: Any, count: Any,
-    parts: Sequence[Sequence[float | None]], known_good: bool, n: int | None,
-) -> Shop:  # fmt: skip
+    scale_step: Any,
+    u_scale: Any,
+    stated: tuple[float | None, float | None],
+    thread: tuple[Any, Any, Any],
+    liquid: tuple[Any, Any],
+    air: Any,
+    wetting: str | float | None,
+    area: Any,
+    count: Any,
+    parts: Sequence[Sequence[float | None]],
+    known_good: bool,
+    n: int | None,
+) -> Shop:
     """The conditions of a weighing from the arguments of `weigh`."""
     size = 1 if n is None else n
     rho_l, u_l = _liquid(*liquid, size)

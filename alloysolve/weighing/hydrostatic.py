@@ -225,11 +225,24 @@ def _columns(
     high = np.where(light > 1 / HIGHEST_DENSITY, 1 / light, HIGHEST_DENSITY) + blank
     u_v = v * u_all * coverage_ratio(dof)
     return Columns(
-        density=1 / v, low=low, high=high, v=v, u_v=u_v, bubble_v=v * bubble, dof=dof + blank,
-        mass_g=body.m + blank, body_g=body.m_b + blank, displaced_g=body.gain + blank,
-        displaced_mm3=body.V_b * 1000 * setup.factor + blank, liquid=setup.liquid + blank, air=setup.air,
-        rows=rows, notes=_notes(by, repeats, v, low, high, setup), reason=reason, factor=setup.factor,
-    )  # fmt: skip
+        density=1 / v,
+        low=low,
+        high=high,
+        v=v,
+        u_v=u_v,
+        bubble_v=v * bubble,
+        dof=dof + blank,
+        mass_g=body.m + blank,
+        body_g=body.m_b + blank,
+        displaced_g=body.gain + blank,
+        displaced_mm3=body.V_b * 1000 * setup.factor + blank,
+        liquid=setup.liquid + blank,
+        air=setup.air,
+        rows=rows,
+        notes=_notes(by, repeats, v, low, high, setup),
+        reason=reason,
+        factor=setup.factor,
+    )
 
 
 def _notes(

@@ -48,20 +48,39 @@ def from_density(value: Any, u: float | None = None) -> Weighing:
         assumed = given is None
         read = Measured(q.value, U_DIRECT_SHARE * q.value if given is None else given, "g/cm3")
     if not LOWEST_DENSITY <= q.value <= HIGHEST_DENSITY:
-        raise InputError("density", q.text, f"{LOWEST_DENSITY:g} to {HIGHEST_DENSITY:g} g/cm3",
-                         "check the unit and the decimal mark")  # fmt: skip
+        raise InputError(
+            "density", q.text, f"{LOWEST_DENSITY:g} to {HIGHEST_DENSITY:g} g/cm3", "check the unit and the decimal mark"
+        )
     if not read.u > 0:
         raise InputError("density", read.u, "an uncertainty above zero", "leave it out if it is not known")
     row = BudgetRow("density", read.u, "g/cm3", 100 * read.u / read.value)
     notes = ("u_assumed",) if assumed else ()
-    return Weighing(read, 1 / read.value, read.u / read.value**2, 0.0, read.dof, None, None, None, None, None,
-                    None, (row,), notes, "density")  # fmt: skip
+    return Weighing(
+        read,
+        1 / read.value,
+        read.u / read.value**2,
+        0.0,
+        read.dof,
+        None,
+        None,
+        None,
+        None,
+        None,
+        None,
+        (row,),
+        notes,
+        "density",
+    )
 
 
 def from_dimensions(
-    mass: Any, shape: str, dimensions: Sequence[Any], fill: float | Sequence[float] | None = None,
-    u_length: float = 0.02, u_mass: float = 0.005,
-) -> Weighing:  # fmt: skip
+    mass: Any,
+    shape: str,
+    dimensions: Sequence[Any],
+    fill: float | Sequence[float] | None = None,
+    u_length: float = 0.02,
+    u_mass: float = 0.005,
+) -> Weighing:
     """Density from mass and callipers, for what cannot be wetted: wide for struck coins.
 
     ``v = fill V / m``
@@ -90,17 +109,33 @@ def from_dimensions(
     heavy = v * (1 + float(np.hypot(K95 * u_plain, high / middle - 1)))
     rho, u_v = 1 / v, v * float(np.hypot(u_plain, u_fill))
     if not LOWEST_DENSITY <= rho <= HIGHEST_DENSITY:
-        raise InputError(shape, list(dimensions), f"dimensions that with {m:g} g give 0.5 to 25 g/cm3",
-                         "check the lengths and their unit, mm where none is given")  # fmt: skip
+        raise InputError(
+            shape,
+            list(dimensions),
+            f"dimensions that with {m:g} g give 0.5 to 25 g/cm3",
+            "check the lengths and their unit, mm where none is given",
+        )
     top = 1 / light if light > 1 / HIGHEST_DENSITY else HIGHEST_DENSITY
     rows = [BudgetRow("lengths", u_length, "mm", 100 * float(np.sqrt(sum(x**2 for x in relative))))]
     rows.append(BudgetRow("mass", 1000 * u_mass, "mg", 100 * u_mass / m))
     if u_fill > 0:
         rows.append(BudgetRow("fill", u_fill * middle, "", 100 * u_fill))
     return Weighing(
-        Measured(rho, rho**2 * u_v, "g/cm3", max(1 / heavy, LOWEST_DENSITY), top), v, u_v, 0.0, np.inf, m, m,
-        None, middle * volume * 1000, None, None, tuple(rows), (), "dimensions",
-    )  # fmt: skip
+        Measured(rho, rho**2 * u_v, "g/cm3", max(1 / heavy, LOWEST_DENSITY), top),
+        v,
+        u_v,
+        0.0,
+        np.inf,
+        m,
+        m,
+        None,
+        middle * volume * 1000,
+        None,
+        None,
+        tuple(rows),
+        (),
+        "dimensions",
+    )
 
 
 def checked_dimensions(shape: str, dimensions: Sequence[Any]) -> list[float]:
@@ -128,7 +163,5 @@ def _fill(fill: float | Sequence[float] | None, shape: str) -> tuple[float, floa
 def _slope(function: Any, lengths: list[float], i: int) -> float:
     """Relative change of the volume per mm of length i, by central difference."""
     d = 1e-6 * lengths[i]
-    up, down = (
-        [x + s * d if j == i else x for j, x in enumerate(lengths)] for s in (1, -1)
-    )  # fmt: skip
+    up, down = ([x + s * d if j == i else x for j, x in enumerate(lengths)] for s in (1, -1))
     return float((function(*up)[0] - function(*down)[0]) / (2 * d) / function(*lengths)[0])

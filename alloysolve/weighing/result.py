@@ -126,14 +126,20 @@ class Weighings:
         c = self.columns
         return pd.DataFrame(
             {
-                "mass_g": c.mass_g, "displaced_g": c.displaced_g, "density_g_cm3": c.density,
-                "density_low_g_cm3": c.low, "density_high_g_cm3": c.high,
-                "u_density_g_cm3": c.density**2 * c.u_v, "specific_volume_cm3_g": c.v,
-                "u_specific_volume_cm3_g": c.u_v, "bubble_specific_volume_cm3_g": c.bubble_v,
-                "dof": c.dof, "reason": c.reason,
+                "mass_g": c.mass_g,
+                "displaced_g": c.displaced_g,
+                "density_g_cm3": c.density,
+                "density_low_g_cm3": c.low,
+                "density_high_g_cm3": c.high,
+                "u_density_g_cm3": c.density**2 * c.u_v,
+                "specific_volume_cm3_g": c.v,
+                "u_specific_volume_cm3_g": c.u_v,
+                "bubble_specific_volume_cm3_g": c.bubble_v,
+                "dof": c.dof,
+                "reason": c.reason,
             },
             index=self.index,
-        )  # fmt: skip
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +167,19 @@ def single(c: Columns, i: int, notes: tuple[str, ...] = ()) -> Weighing:
     )
     codes = tuple(code for code, holds in c.notes.items() if holds[i])
     return Weighing(
-        density, float(c.v[i]), u_v, float(c.bubble_v[i]), float(c.dof[i]), float(c.mass_g[i]),
-        float(c.body_g[i]), float(c.displaced_g[i]), float(c.displaced_mm3[i]), float(c.liquid[i]), c.air,
-        budget, codes + notes, factor=c.factor, left_out_g=_left_out(c, i),
-    )  # fmt: skip
+        density,
+        float(c.v[i]),
+        u_v,
+        float(c.bubble_v[i]),
+        float(c.dof[i]),
+        float(c.mass_g[i]),
+        float(c.body_g[i]),
+        float(c.displaced_g[i]),
+        float(c.displaced_mm3[i]),
+        float(c.liquid[i]),
+        c.air,
+        budget,
+        codes + notes,
+        factor=c.factor,
+        left_out_g=_left_out(c, i),
+    )

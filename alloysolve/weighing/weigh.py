@@ -20,9 +20,16 @@ from .repeats import BudgetRow
 from .result import ReferencePiece, Weighing, Weighings, single
 
 __all__ = [
-    "BudgetRow", "ReferencePiece", "Weighing", "Weighings", "checked_dimensions", "from_density",
-    "from_dimensions", "likely_slips", "weigh",
-]  # fmt: skip
+    "BudgetRow",
+    "ReferencePiece",
+    "Weighing",
+    "Weighings",
+    "checked_dimensions",
+    "from_density",
+    "from_dimensions",
+    "likely_slips",
+    "weigh",
+]
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -102,21 +109,43 @@ def weigh(
     shape = (mass, displaced, in_water, water, liquid_density)
     n = column_length(shape)
     if (displaced is None) == (in_water is None):
-        raise InputError("displaced", displaced, "either the mass of water pushed aside or in_water",
-                         "give the one your set-up reads")  # fmt: skip
+        raise InputError(
+            "displaced",
+            displaced,
+            "either the mass of water pushed aside or in_water",
+            "give the one your set-up reads",
+        )
     other_path = "in_water" if displaced is None else "displaced"
     m, u_m = matrix(mass, "mass", "mass", n)
     g, u_g = matrix(in_water if displaced is None else displaced, "mass", other_path, n)
-    shop = setup(scale_step, u_scale, (u_m, u_g), (thread, thread_length, u_thread), (water, liquid_density),
-                 air, wetting, area, count, parts, known_good is not None, n)  # fmt: skip
+    shop = setup(
+        scale_step,
+        u_scale,
+        (u_m, u_g),
+        (thread, thread_length, u_thread),
+        (water, liquid_density),
+        air,
+        wetting,
+        area,
+        count,
+        parts,
+        known_good is not None,
+        n,
+    )
     if known_good is not None:
         shop = _with_known_good(shop, known_good)
     columns = measure(m, g if displaced is not None else None, g if displaced is None else None, shop.setup)
     if n is not None:
         return Weighings(columns, next((x.index for x in shape if hasattr(x, "iloc")), None))
     if columns.reason[0]:
-        raise _error(str(columns.reason[0]), other_path, mass, in_water if displaced is None else displaced,
-                     float(m[0].mean()), float(g[0].mean()))  # fmt: skip
+        raise _error(
+            str(columns.reason[0]),
+            other_path,
+            mass,
+            in_water if displaced is None else displaced,
+            float(m[0].mean()),
+            float(g[0].mean()),
+        )
     return single(columns, 0, shop.notes)
 
 
@@ -127,13 +156,21 @@ def _with_known_good(shop: Shop, known_good: ReferencePiece | Sequence[Any]) -> 
     m, _ = matrix(ref.mass, "mass", "known_good.mass", None)
     g, _ = matrix(ref.displaced, "mass", "known_good.displaced", None)
     s = shop.setup
-    own = replace(s, parts=(), area_mm2=None, count=np.ones(1), liquid=_typical(s.liquid),
-                  u_liquid=_typical(s.u_liquid), thread_g=_typical(s.thread_g),
-                  u_thread_g=_typical(s.u_thread_g))  # fmt: skip
+    own = replace(
+        s,
+        parts=(),
+        area_mm2=None,
+        count=np.ones(1),
+        liquid=_typical(s.liquid),
+        u_liquid=_typical(s.u_liquid),
+        thread_g=_typical(s.thread_g),
+        u_thread_g=_typical(s.u_thread_g),
+    )
     read = measure(m, g, None, own)
     if read.reason[0]:
-        raise _error(str(read.reason[0]), "known_good.displaced", ref.mass, ref.displaced,
-                     float(m[0].mean()), float(g[0].mean()))  # fmt: skip
+        raise _error(
+            str(read.reason[0]), "known_good.displaced", ref.mass, ref.displaced, float(m[0].mean()), float(g[0].mean())
+        )
     # water, air and thread are the same for both pieces and cancel in the ratio
     own_causes = [r.relative[0] for r in read.rows if r.part in ("scale_step", "repeats", "linearity", "mass")]
     own_causes.append(read.bubble_v[0] / read.v[0])  # air on the known-good piece itself; its mean is its scatter
@@ -158,15 +195,21 @@ def _error(reason: str, path: str, mass: Any, given: Any, m: float, g: float) ->
         )
         return InputError(path, shown, f"less than the mass in air, {m:g} g", step)
     if reason == "thread_exceeds":
-        return InputError(path, shown, "more than the thread alone pushes aside",
-                          "check the diameter of the thread in mm")  # fmt: skip
+        return InputError(
+            path, shown, "more than the thread alone pushes aside", "check the diameter of the thread in mm"
+        )
     if reason == "parts_exceed":
-        return InputError(path, shown, "more mass and volume than the parts have together",
-                          "check the mass of each part")  # fmt: skip
+        return InputError(
+            path, shown, "more mass and volume than the parts have together", "check the mass of each part"
+        )
     if reason == "density_out_of_range":
         low, high = f"{LOWEST_DENSITY:g}", f"{HIGHEST_DENSITY:g}"
-        return InputError(path, shown, f"a density from {low} to {high} g/cm3 together with mass {m:g} g",
-                          "check the units and the decimal mark of both")  # fmt: skip
+        return InputError(
+            path,
+            shown,
+            f"a density from {low} to {high} g/cm3 together with mass {m:g} g",
+            "check the units and the decimal mark of both",
+        )
     return InputError(path, shown, "readings of mass and of what was pushed aside", "check both readings")
 
 

@@ -81,18 +81,32 @@ def why_first(s: Solution, say: Language) -> str:
     if abs(common - 1) < EQUAL and abs(ratio - 1) < EQUAL:
         return ""
     if common < 1 / 1.1:
-        return say.say("change", "why_first_rarer", first=_capital(names[0]), second=names[1], readings=_ratio(ratio),
-                       common=_ratio(1 / common))  # fmt: skip
+        return say.say(
+            "change",
+            "why_first_rarer",
+            first=_capital(names[0]),
+            second=names[1],
+            readings=_ratio(ratio),
+            common=_ratio(1 / common),
+        )
     if ratio < 1 / 1.1:
-        return say.say("change", "why_first_behind", first=_capital(names[0]), second=names[1],
-                       readings=_ratio(1 / ratio), common=_ratio(common))  # fmt: skip
+        return say.say(
+            "change",
+            "why_first_behind",
+            first=_capital(names[0]),
+            second=names[1],
+            readings=_ratio(1 / ratio),
+            common=_ratio(common),
+        )
     if ratio < 1.1:
         return say.say("change", "why_first_common", first=_capital(names[0]), second=names[1], common=_ratio(common))
     if common < 1.1:
-        return say.say("change", "why_first_readings", first=_capital(names[0]), second=names[1],
-                       readings=_ratio(ratio))  # fmt: skip
-    return say.say("change", "why_first", first=_capital(names[0]), second=names[1], readings=_ratio(ratio),
-                   common=_ratio(common))  # fmt: skip
+        return say.say(
+            "change", "why_first_readings", first=_capital(names[0]), second=names[1], readings=_ratio(ratio)
+        )
+    return say.say(
+        "change", "why_first", first=_capital(names[0]), second=names[1], readings=_ratio(ratio), common=_ratio(common)
+    )
 
 
 def other_prior(s: Solution, say: Language) -> str:
@@ -165,8 +179,15 @@ def _depths(s: Solution, say: Language) -> list[str]:
     for name in surface:
         over = depth_by_core(s, name)
         if over:
-            items = [say.say("note", "over" if um >= UNLISTED_UM else "unlisted", depth=length(um),
-                             body=body_words(s, c.family, c.metals, say)) for c, um in over]  # fmt: skip
+            items = [
+                say.say(
+                    "note",
+                    "over" if um >= UNLISTED_UM else "unlisted",
+                    depth=length(um),
+                    body=body_words(s, c.family, c.metals, say),
+                )
+                for c, um in over
+            ]
             lines.append(say.say("note", "depth_surface", depths=listed(items)))
     others = [um for name, um in depths.items() if name not in surface]
     if others and s.verdict and s.verdict.code != CONTRADICTED:
@@ -209,13 +230,24 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
         return say.say("note", note.code, fill=f"{100 * values['fill']:.0f}")
     if note.code == "thickness":
         low, high = (f"{x:.2f}" for x in values["expected"])
-        return say.say("note", note.code, expected=f"{low if low == high else f'{low} to {high}'} mm",
-                       measured=f"{values['measured']:g} mm")  # fmt: skip
+        return say.say(
+            "note",
+            note.code,
+            expected=f"{low if low == high else f'{low} to {high}'} mm",
+            measured=f"{values['measured']:g} mm",
+        )
     if note.code == "core under a layer":
         names = [say.metal(m) for m in values["core"]]
         core, printed = (":".join(f"{x:.0f}" for x in values[k].values()) for k in ("core", "printed"))
-        return say.say("note", note.code, metals=":".join(names), core=core, printed=printed,
-                       skin=skin_words(s, values["skin"], say), um=f"{values['um']:.2g} um")  # fmt: skip
+        return say.say(
+            "note",
+            note.code,
+            metals=":".join(names),
+            core=core,
+            printed=printed,
+            skin=skin_words(s, values["skin"], say),
+            um=f"{values['um']:.2g} um",
+        )
     if note.code == "missing part":
         return say.say("note", note.code, percent=f"{values['percent']:.0f}")
     if note.code == "one reading alone":
@@ -305,8 +337,9 @@ def conflict_lines(s: Solution, say: Language) -> list[str]:
         one, two = c["alone"]
         names = [_named(s, x["reading"], say) for x in (one, two)]
         bodies = [body_words(s, x["family"], tuple(x["metals"]), say) for x in (one, two)]
-        lines.append(say.say("note", "conflict", one=_capital(names[0]), two=names[1], first=bodies[0],
-                             second=bodies[1]))  # fmt: skip
+        lines.append(
+            say.say("note", "conflict", one=_capital(names[0]), two=names[1], first=bodies[0], second=bodies[1])
+        )
     return lines
 
 
@@ -331,8 +364,10 @@ def blind_line(s: Solution, say: Language) -> str:
         return ""
     if closing[0] and len(set(closing)) == 1:
         return say.say("note", "blind_one", classes=listed(names), reading=closing[0])
-    items = [say.say("note", "blind_closed", spot=name, reading=reading) if reading else name
-             for name, reading in zip(names, closing, strict=True)]  # fmt: skip
+    items = [
+        say.say("note", "blind_closed", spot=name, reading=reading) if reading else name
+        for name, reading in zip(names, closing, strict=True)
+    ]
     return say.say("note", "blind", classes=listed(items))
 
 

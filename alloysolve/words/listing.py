@@ -28,8 +28,9 @@ def constructions_text(frame: pd.DataFrame) -> str:
     """One line per construction: family, metals with their ranges, layer or empty space."""
     lines = []
     for row in frame.to_dict("records"):
-        body = ", ".join(f"{m} {span(row[f'{m}_low_percent'], row[f'{m}_high_percent'], 1)} %"
-                         for m in str(row["metals"]).split())  # fmt: skip
+        body = ", ".join(
+            f"{m} {span(row[f'{m}_low_percent'], row[f'{m}_high_percent'], 1)} %" for m in str(row["metals"]).split()
+        )
         if row["skin_high_um"] == row["skin_high_um"]:
             body += f" under {row['skin']} {span(row['skin_low_um'], row['skin_high_um'], 1)} um"
         elif row["skin"]:

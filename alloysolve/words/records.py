@@ -41,8 +41,9 @@ def counts_text(found: Records, by: str, folder: Path, say: Language) -> str:
     if not found.found:
         return _none(found, folder, say)
     rows = [[str(n), _said(key, say) if by != "day" else key] for key, n in found.count(by).items()]
-    return _table([[say.say("records", "count"), say.say("records", "answer" if by == "verdict" else by)], *rows],
-                  (7, 0), say)  # fmt: skip
+    return _table(
+        [[say.say("records", "count"), say.say("records", "answer" if by == "verdict" else by)], *rows], (7, 0), say
+    )
 
 
 def skipped_lines(found: Records, say: Language) -> list[str]:
@@ -65,8 +66,9 @@ def counts_csv(found: Records, by: str) -> str:
 def records_json(found: Records, by: str = "") -> str:
     """Every record found, or how many, as JSON, with the files that were skipped."""
     what = {"by": by, "counts": found.count(by)} if by else {"records": [_cells(s) for s in found]}
-    skipped = [{"file": e.path, "given": e.given, "expected": e.expected, "next_step": e.next_step}
-               for e in found.skipped]  # fmt: skip
+    skipped = [
+        {"file": e.path, "given": e.given, "expected": e.expected, "next_step": e.next_step} for e in found.skipped
+    ]
     return json.dumps({"schema": "alloysolve.records/1", **what, "skipped": skipped}, indent=2, ensure_ascii=False)
 
 
@@ -97,8 +99,10 @@ def _table(rows: list[list[str]], widths: tuple[int, ...], say: Language) -> str
     """Rows in columns of the screen, and how many more there are."""
     kept = rows if len(rows) <= LINES else rows[: LINES - 1]
     room = WIDTH - sum(w + 1 for w in widths)
-    lines = [" ".join(fitted(cell, w) for cell, w in zip(row[:-1], widths, strict=False)) + " " + cut(row[-1], room)
-             for row in kept]  # fmt: skip
+    lines = [
+        " ".join(fitted(cell, w) for cell, w in zip(row[:-1], widths, strict=False)) + " " + cut(row[-1], room)
+        for row in kept
+    ]
     more = len(rows) - len(kept)
     return "\n".join(x.rstrip() for x in [*lines, *([say.say("records", "more", count=more)] if more else [])]) + "\n"
 
@@ -195,8 +199,11 @@ def _layer(x: Mapping[str, Any], say: Language) -> str:
     if not plated or sum(c["probability"] for c in plated) < 0.05 * x["probability"]:
         return say.say("table", "no_layer")
     skin, (low, _, high) = _part(plated[0]["skin"], say), plated[0]["skin_um"]
-    text = (say.say("table", "layer_up_to", skin=skin, high=length(high)) if low < 1 else
-            say.say("table", "layer_range", skin=skin, span=length_span(low, high)))  # fmt: skip
+    text = (
+        say.say("table", "layer_up_to", skin=skin, high=length(high))
+        if low < 1
+        else say.say("table", "layer_range", skin=skin, span=length_span(low, high))
+    )
     bare = sum(c["probability"] for c in x["constructions"] if not c["skin"])
     return say.say("table", "or_none", layer=text) if bare > 0.05 * x["probability"] else text
 
@@ -216,8 +223,10 @@ def printable(text: str) -> str:
 
 def columns_of(text: str) -> int:
     """Columns a text takes on a screen: wide letters take two, marks over letters none."""
-    return sum(0 if unicodedata.combining(c) or c in JOINERS else 2 if unicodedata.east_asian_width(c) in "WF" else 1
-               for c in text)  # fmt: skip
+    return sum(
+        0 if unicodedata.combining(c) or c in JOINERS else 2 if unicodedata.east_asian_width(c) in "WF" else 1
+        for c in text
+    )
 
 
 def cut(text: str, width: int) -> str:

@@ -47,9 +47,15 @@ def _peaks(sounding: Sounding, say: Language) -> list[str]:
     shown = np.sort(np.argsort(-p.level, kind="stable")[:MOST_PEAKS])
     rows = [[say.say("resonance", k) for k in ("tone", "u", "dies_away", "level", "in_taps")]]
     for k in shown:
-        rows.append([f"{p.frequency[k]:.0f} Hz", f"{p.u[k]:.2g} Hz", f"{1000 * p.decay_time[k]:.2g} ms",
-                     f"{p.level[k]:.0f} dB".replace("-0 dB", "0 dB"),
-                     say.say("resonance", "share", heard=p.heard[k], taps=p.taps)])  # fmt: skip
+        rows.append(
+            [
+                f"{p.frequency[k]:.0f} Hz",
+                f"{p.u[k]:.2g} Hz",
+                f"{1000 * p.decay_time[k]:.2g} ms",
+                f"{p.level[k]:.0f} dB".replace("-0 dB", "0 dB"),
+                say.say("resonance", "share", heard=p.heard[k], taps=p.taps),
+            ]
+        )
     more = len(p.frequency) - len(shown)
     return columns(rows, [12, 10, 14, 10, 0]) + ([say.say("resonance", "more", count=more)] if more else [])
 

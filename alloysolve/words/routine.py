@@ -16,11 +16,20 @@ NAME = 44
 def coverage_text(found: Coverage, mass: str, false_alarm: float, say: Language) -> str:
     """The share shown, the classes that are not always shown, those that are, and the best routines."""
     kinds = [say.say("readings", k) for k in found.readings]
-    head = say.say("coverage", "head", readings=_first(listed(kinds)), shown=_of_100(found.shown), claim=found.claim,
-                   mass=mass, step=f"{found.step_g:g} g")  # fmt: skip
+    head = say.say(
+        "coverage",
+        "head",
+        readings=_first(listed(kinds)),
+        shown=_of_100(found.shown),
+        claim=found.claim,
+        mass=mass,
+        step=f"{found.step_g:g} g",
+    )
     if len(kinds) > 1:
-        alone = [say.say("coverage", "one", reading=name, shown=_of_100(found.alone[k]))
-                 for name, k in zip(kinds, found.readings, strict=True)]  # fmt: skip
+        alone = [
+            say.say("coverage", "one", reading=name, shown=_of_100(found.alone[k]))
+            for name, k in zip(kinds, found.readings, strict=True)
+        ]
         head += " " + say.say("coverage", "alone", alone=listed(alone))
     lines = [*textwrap.wrap(head, WIDTH), "", *_table(found, say)]
     lines += _always([say.say("blind", c.name) for c in found.classes if c.word == "always"], say)
@@ -58,9 +67,16 @@ def _closing(c: ClassShown, found: Coverage, say: Language) -> str:
 
 def _routines(found: Coverage, say: Language) -> list[str]:
     best = sorted(found.routines, key=lambda r: -r.shown)[:MOST_ROUTINES]
-    return [say.say("coverage", "routine", minutes=f"{r.minutes:5.1f}", shown=f"{_of_100(r.shown):>3s}",
-                    readings=listed([say.say("readings", k) for k in r.readings]))
-            for r in sorted(best, key=lambda r: r.minutes)]  # fmt: skip
+    return [
+        say.say(
+            "coverage",
+            "routine",
+            minutes=f"{r.minutes:5.1f}",
+            shown=f"{_of_100(r.shown):>3s}",
+            readings=listed([say.say("readings", k) for k in r.readings]),
+        )
+        for r in sorted(best, key=lambda r: r.minutes)
+    ]
 
 
 def _of_100(share: float) -> str:

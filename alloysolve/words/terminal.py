@@ -90,8 +90,9 @@ def first_sentence(s: Solution, say: Language) -> str:
     if s.claim is None or s.verdict is None:
         head = say.say("verdict", "none")
         density = f"{s.density.value:.2f} g/cm3 ({s.density.low:.2f} to {s.density.high:.2f})" if s.density else ""
-        return f"{head}: " + (say.say("water", "no_claim", piece=piece, read=density) if density else
-                              say.say("water", "other"))  # fmt: skip
+        return f"{head}: " + (
+            say.say("water", "no_claim", piece=piece, read=density) if density else say.say("water", "other")
+        )
     head = say.say("verdict", s.verdict.code, claim=s.claim.text)
     return f"{head}: {_proof(s, say, piece)}"
 
@@ -106,29 +107,56 @@ def _proof(s: Solution, say: Language, piece: str) -> str:
         iacs = IACS_UOHM_CM / s.prior.claim_bodies.resistivity
         against = named_readings(s.piece.readings)[blamed(s)]
         read = against.iacs if isinstance(against, Conductivity) else 0.0
-        return say.say("water", "would_conduct", piece=piece, read=f"{read:.3g} %IACS",
-                       expected=_to(float(iacs.min()), float(iacs.max()), "{:.0f}"))  # fmt: skip
+        return say.say(
+            "water",
+            "would_conduct",
+            piece=piece,
+            read=f"{read:.3g} %IACS",
+            expected=_to(float(iacs.min()), float(iacs.max()), "{:.0f}"),
+        )
     if blamed(s).startswith("resonance") and s.claimed is not None:
         heard = next(o for o in s.evidence.observed if o.name == blamed(s))
         khz = heard.shown(s.claimed)
-        return say.say("water", "would_sound", piece=piece, read=_cut(heard.text),
-                       expected=_to(float(khz.min()), float(khz.max()), "{:.2g}"))  # fmt: skip
+        return say.say(
+            "water",
+            "would_sound",
+            piece=piece,
+            read=_cut(heard.text),
+            expected=_to(float(khz.min()), float(khz.max()), "{:.2g}"),
+        )
     other = next((o for o in s.evidence.observed if o.name == blamed(s)), None)
     if isinstance(other, ObservedSoundSpeed | ObservedSliding) and s.claimed is not None:
         sound, usual = isinstance(other, ObservedSoundSpeed), other.shown(s.claimed)
         value = f"{other.read:.0f} m/s" if sound else f"{100 * other.read:.0f} %"
-        return say.say("water", "would_run" if sound else "would_slide", piece=piece, read=value,
-                       expected=_to(float(usual.min()), float(usual.max()), "{:.0f}"))  # fmt: skip
+        return say.say(
+            "water",
+            "would_run" if sound else "would_slide",
+            piece=piece,
+            read=value,
+            expected=_to(float(usual.min()), float(usual.max()), "{:.0f}"),
+        )
     if s.verdict is not None and s.verdict.code == CONTRADICTED and not blamed(s):
         return say.say("water", "other")  # no reading by itself, all of them together
     w, expected = s.weighing, s.advice.claim_displaced_g
     if w is not None and w.displaced_g is not None and w.mass_g is not None and expected:
         liquid = say.say("water", "liquid_other" if s.piece.liquid_density else "liquid_water")
-        return say.say("water", "would_push", piece=piece, mass=grams(w.mass_g), liquid=liquid,
-                       expected=_to(*expected, "{:.2f}") + " g", read=grams(w.displaced_g))  # fmt: skip
+        return say.say(
+            "water",
+            "would_push",
+            piece=piece,
+            mass=grams(w.mass_g),
+            liquid=liquid,
+            expected=_to(*expected, "{:.2f}") + " g",
+            read=grams(w.displaced_g),
+        )
     if s.density and s.advice.claim_density:
-        return say.say("water", "density_only", piece=piece, read=f"{s.density.value:.2f} g/cm3",
-                       expected=_to(*s.advice.claim_density, "{:.2f}"))  # fmt: skip
+        return say.say(
+            "water",
+            "density_only",
+            piece=piece,
+            read=f"{s.density.value:.2f} g/cm3",
+            expected=_to(*s.advice.claim_density, "{:.2f}"),
+        )
     return say.say("water", "other")
 
 

@@ -24,8 +24,9 @@ def weighing_text(
     `fineness` : per mille, of what this weighing could have shown not to be the claim (`fineness.fineness_seen`).
     """
     d = min(3, decimals((w.density.high - w.density.low) / 4, 1))
-    numbers = {k: f"{x:.{d}f}" for k, x in
-               (("density", w.density.value), ("low", w.density.low), ("high", w.density.high))}  # fmt: skip
+    numbers = {
+        k: f"{x:.{d}f}" for k, x in (("density", w.density.value), ("low", w.density.low), ("high", w.density.high))
+    }
     if w.displaced_g is None or w.mass_g is None:
         lines = [say.say("weigh", "head_density", **numbers)]
     else:

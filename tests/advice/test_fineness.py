@@ -33,8 +33,9 @@ def expected(u, air):
     return float(np.interp(10.36 * (1 - heavier), DENSITY, FINENESS))
 
 
-@pytest.mark.parametrize(("step", "wetting"), [("0.001 g", "brushed"), ("0.01 g", "brushed"), ("0.1 g", "brushed"),
-                                               ("0.01 g", "as usual")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("step", "wetting"), [("0.001 g", "brushed"), ("0.01 g", "brushed"), ("0.1 g", "brushed"), ("0.01 g", "as usual")]
+)
 def test_a_weighing_sees_a_fall_in_fineness_as_large_as_its_uncertainty(step, wetting):
     w = weigh("31.1 g", "3.00 g", scale_step=step, wetting=wetting)
     found = fineness_seen(TABLES, parse_claim("silver 925", TABLES), w, FORM)

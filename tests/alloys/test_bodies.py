@@ -244,8 +244,7 @@ def test_joined_bodies_keep_names_grades_and_systems() -> None:
     assert joined.names == ("one", "two", "three")
     assert len(joined.v) == len(first.v) + len(second.v)
     named = [(joined.names[f], joined.systems[s]) for f, s in zip(joined.family, joined.system, strict=True)]
-    expected = [(b.names[f], b.systems[s]) for b in (first, second)
-                for f, s in zip(b.family, b.system, strict=True)]  # fmt: skip
+    expected = [(b.names[f], b.systems[s]) for b in (first, second) for f, s in zip(b.family, b.system, strict=True)]
     assert named == expected
     named_grades = [joined.grades[g] for g in joined.grade if g >= 0]
     assert named_grades == [b.grades[g] for b in (first, second) for g in b.grade if g >= 0]

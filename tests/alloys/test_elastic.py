@@ -20,8 +20,15 @@ ELASTIC = {(r.of, r.name): r for r in TABLES.rows("elastic")}
 
 def pieces_of(body, construction, skin, parameter, form=FORM):
     n = len(body.v)
-    return Pieces(body, LAYERS, form, np.full(n, construction), np.arange(n), np.full(n, LAYERS.number(skin)),
-                  np.full(n, parameter))  # fmt: skip
+    return Pieces(
+        body,
+        LAYERS,
+        form,
+        np.full(n, construction),
+        np.arange(n),
+        np.full(n, LAYERS.number(skin)),
+        np.full(n, parameter),
+    )
 
 
 def at(e, k=0):

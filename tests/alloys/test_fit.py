@@ -34,10 +34,16 @@ class Small(Tables):
         super().__init__()
         shipped = {m.symbol: m for m in super().rows("metals")}
         self._own: dict[str, list[Any]] = {
-            "metals": [shipped[s] for s in METALS], "grades": [], "families": [], "density_points": [],
-            "resistivity_points": [], "effective_terms": [], "pair_classes": [],
-            "pair_defaults": [PairDefault("unknown", "", "", 2.0, 50.0, 30.0, 3000.0, "")], **tables,
-        }  # fmt: skip
+            "metals": [shipped[s] for s in METALS],
+            "grades": [],
+            "families": [],
+            "density_points": [],
+            "resistivity_points": [],
+            "effective_terms": [],
+            "pair_classes": [],
+            "pair_defaults": [PairDefault("unknown", "", "", 2.0, 50.0, 30.0, 3000.0, "")],
+            **tables,
+        }
 
     def rows(self, name: str) -> list[Any]:
         """The records given, else the shipped ones."""
@@ -230,8 +236,10 @@ def test_iron_of_observations_is_that_of_their_family() -> None:
 
 
 def test_one_row_per_pair_and_effective_term() -> None:
-    tables = Small(density_points=_points(BINARY, "Cu", "Zn", -0.9, 0.3),
-                   effective_terms=[EffectiveTerm("Ni", "Zn", "Cu", 40.0, "", "")])  # fmt: skip
+    tables = Small(
+        density_points=_points(BINARY, "Cu", "Zn", -0.9, 0.3),
+        effective_terms=[EffectiveTerm("Ni", "Zn", "Cu", 40.0, "", "")],
+    )
     rows = pair_rows(tables)
     assert len({(r.first, r.second, r.beside) for r in rows}) == len(rows) == 6 + 1
     (beside,) = [r for r in rows if r.beside]

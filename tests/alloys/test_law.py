@@ -79,8 +79,15 @@ def test_a_pair_follows_its_row(law: MixingLaw, pair: tuple[str, str]) -> None:
     ideal = 0.6 / metals[pair[0]].density_g_cm3 + 0.4 / metals[pair[1]].density_g_cm3
     v = ideal + total * x1 * x2 * (row.excess_0_cm3_mol + row.excess_1_cm3_mol * (x1 - x2))
     rho = sum(n[s] / total * (metals[s].resistivity_uohm_cm or 0) for s in pair)
-    rho += x1 * x2 * (row.resistivity_0_uohm_cm + row.resistivity_1_uohm_cm * (x1 - x2)
-                      + row.resistivity_2_uohm_cm * (x1 - x2) ** 2)  # fmt: skip
+    rho += (
+        x1
+        * x2
+        * (
+            row.resistivity_0_uohm_cm
+            + row.resistivity_1_uohm_cm * (x1 - x2)
+            + row.resistivity_2_uohm_cm * (x1 - x2) ** 2
+        )
+    )
     w = law.fractions([{pair[0]: 60, pair[1]: 40}])
     assert law.specific_volume(w)[0] == pytest.approx(v, rel=1e-12)
     assert law.resistivity_of(w)[0][0] == pytest.approx(rho, rel=1e-12)

@@ -36,8 +36,9 @@ NOON = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 
 @pytest.fixture(scope="module")
 def brass() -> Solution:
-    return solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", name="0117", note="one worn corner"),
-                 Settings())  # fmt: skip
+    return solve(
+        Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", name="0117", note="one worn corner"), Settings()
+    )
 
 
 @pytest.fixture
@@ -45,8 +46,13 @@ def like(brass: Solution) -> Callable[..., dict[str, Any]]:
     """The document of the brass bar with some of its parts exchanged."""
     original = json.loads(brass.to_json())
 
-    def changed(name: str = "0117", claim: str = "silver 999", verdict: str | None = "contradicted",
-                metals: tuple[str, ...] = ("Cu", "Zn"), **other: Any) -> dict[str, Any]:  # fmt: skip
+    def changed(
+        name: str = "0117",
+        claim: str = "silver 999",
+        verdict: str | None = "contradicted",
+        metals: tuple[str, ...] = ("Cu", "Zn"),
+        **other: Any,
+    ) -> dict[str, Any]:
         document: dict[str, Any] = copy.deepcopy(original)
         document["inputs"]["name"] = name
         document["claim"] = {**document["claim"], "text": claim, "verdict": verdict} if verdict else None
@@ -108,13 +114,18 @@ for i in range(10):
 
 
 @pytest.mark.parametrize("drive", ["links", "no links"])
-def test_eight_programs_at_once_lose_none_of_their_records(
-    brass: Solution, tmp_path: Path, drive: str
-) -> None:  # fmt: skip
+def test_eight_programs_at_once_lose_none_of_their_records(brass: Solution, tmp_path: Path, drive: str) -> None:
     (tmp_path / "document.json").write_text(brass.to_json(), encoding="utf-8")
     folder = tmp_path / "records"
-    running = [subprocess.Popen([sys.executable, "-c", SAVE, str(folder), drive, str(k)], stdin=subprocess.PIPE,
-                                stdout=subprocess.PIPE, text=True) for k in range(8)]  # fmt: skip
+    running = [
+        subprocess.Popen(
+            [sys.executable, "-c", SAVE, str(folder), drive, str(k)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        for k in range(8)
+    ]
     for p in running:
         assert p.stdout is not None
         assert p.stdout.readline() == "ready\n"
@@ -253,7 +264,11 @@ def test_what_is_no_file_of_text_is_skipped_too(brass: Solution, tmp_path: Path)
     found = records(tmp_path)
     assert [s.number for s in found] == [1]
     assert sorted(Path(e.path.split(".json")[0]).name for e in found.skipped) == [
-        "000001 (copy)", "000002", "000003", "000004"]  # fmt: skip
+        "000001 (copy)",
+        "000002",
+        "000003",
+        "000004",
+    ]
 
 
 @pytest.fixture
@@ -318,7 +333,11 @@ def test_a_condition_no_record_could_meet_is_an_error(shop: Path, condition: dic
 
 def test_counts(shop: Path) -> None:
     assert list(counts(shop, "verdict").items()) == [
-        ("contradicted", 2), ("none", 2), ("not contradicted", 1), ("undecided", 1)]  # fmt: skip
+        ("contradicted", 2),
+        ("none", 2),
+        ("not contradicted", 1),
+        ("undecided", 1),
+    ]
     assert next(iter(counts(shop, "system").items())) == ("Cu Zn", 2)
     assert counts(shop, "system") == {"Cu Zn": 2, "Ag Cu": 1, "Ag Cu Zn": 1, "W": 1, "something else": 1}
     assert list(counts(shop, "day").items()) == [("2026-11-26", 3), ("2026-11-25", 2), ("2026-10-31", 1)]

@@ -67,8 +67,11 @@ def test_weighings_of_a_column_are_those_of_single_pieces() -> None:
     given = [
         {"mass": f"{m:.2f} g", "displaced": f"{m / 9 + rng.normal() * 0.02:.2f} g"} for m in rng.uniform(2, 90, 20)
     ]
-    given += [{"mass": "20 g", "in_water": "18 g", "water": "25 degC"}, {"mass": "20 g", "displaced": "2.1 g 2.2 g"},
-              {"mass": "40 g", "displaced": "4.2 g", "count": 2}]  # fmt: skip
+    given += [
+        {"mass": "20 g", "in_water": "18 g", "water": "25 degC"},
+        {"mass": "20 g", "displaced": "2.1 g 2.2 g"},
+        {"mass": "40 g", "displaced": "4.2 g", "count": 2},
+    ]
     pieces = [Piece.from_dict(row) for row in given]
     for piece, found in zip(pieces, densities(pieces, SHOP, default_tables()), strict=True):
         w = density_of(piece, SHOP, default_tables())
@@ -144,8 +147,9 @@ def test_quick_probabilities_are_those_of_a_full_solve(both: list[tuple[dict[str
 def test_quick_verdicts_are_those_of_a_full_solve(both: list[tuple[dict[str, Any], Solution]]) -> None:
     judged = [(q, s.verdict) for q, s in both if s.verdict]
     limits = (1e-4, 0.05)
-    close = [any(0.8 < v.p / x < 1.25 for x in limits) or (v.p > 0.04 and abs(v.excluded - 0.9) < 0.03)
-             for _, v in judged]  # fmt: skip
+    close = [
+        any(0.8 < v.p / x < 1.25 for x in limits) or (v.p > 0.04 and abs(v.excluded - 0.9) < 0.03) for _, v in judged
+    ]
     assert sum(close) < 10
     differ = [(q, v) for (q, v), near in zip(judged, close, strict=True) if q["verdict"] != v.code and not near]
     # where one reading is overruled by the others, the share they exclude of what it points to has a limit too

@@ -20,8 +20,14 @@ from alloysolve.inputs.settings import Settings
 from tests.conftest import EXAMPLES
 
 HEAD = "name,claim,density,magnet\n"
-ROWS = ["brass bar,silver 999,8.53 g/cm3,none", "good bar,silver 999,10.49 g/cm3,none", "odd,silver 999,heavy,none",
-        "=1+1,,8.9 g/cm3,none", '"مسكوكة",gold 999,19.3 g/cm3,none', "last,,7.3 g/cm3,"]  # fmt: skip
+ROWS = [
+    "brass bar,silver 999,8.53 g/cm3,none",
+    "good bar,silver 999,10.49 g/cm3,none",
+    "odd,silver 999,heavy,none",
+    "=1+1,,8.9 g/cm3,none",
+    '"مسكوكة",gold 999,19.3 g/cm3,none',
+    "last,,7.3 g/cm3,",
+]
 
 
 @pytest.fixture
@@ -172,8 +178,20 @@ class Counting:
 
         def result(timeout=None):
             self.waiting -= 1
-            return [{"line": n, "name": "", "verdict": None, "p": None, "reasons": [], "systems": [],
-                     "something_else": None, "precious": {}, "error": None} for n, _ in given[0]]  # fmt: skip
+            return [
+                {
+                    "line": n,
+                    "name": "",
+                    "verdict": None,
+                    "p": None,
+                    "reasons": [],
+                    "systems": [],
+                    "something_else": None,
+                    "precious": {},
+                    "error": None,
+                }
+                for n, _ in given[0]
+            ]
 
         future.result = result
         return future

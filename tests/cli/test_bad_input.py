@@ -19,96 +19,139 @@ CASES: list[tuple[tuple[str, ...], dict[str, bytes], str, str]] = [
     ((*WEIGHED, "0"), {}, "", f"error: displaced: '0': expected {MASS}, above 0; write for example \"31.18 g\""),
     ((*WEIGHED, "inf"), {}, "", f"error: displaced: 'inf': expected {MASS}; write for example \"31.18 g\""),
     (
-        (*WEIGHED, "40"), {}, "",
+        (*WEIGHED, "40"),
+        {},
+        "",
         "error: displaced: '40 g': expected less than the mass in air, 31.18 g; check that the piece hung free of "
         "the bottom and that the water pushed aside was typed",
     ),
     (
-        ("solve", "--mass", "31.18"), {}, "",
+        ("solve", "--mass", "31.18"),
+        {},
+        "",
         "error: piece: 'mass 31.18 g': expected at least one reading; give mass and displaced (or in_water), "
         "density, conductivity, resistivity or magnet",
     ),
     (
-        ("solve",), {}, "",
+        ("solve",),
+        {},
+        "",
         "error: piece: nothing given: expected at least one reading; give mass and displaced (or in_water), density, "
         "conductivity, resistivity or magnet",
     ),
     (
-        ("solve", "--mass", "1 oz", "--displaced", "3"), {}, "",
+        ("solve", "--mass", "1 oz", "--displaced", "3"),
+        {},
+        "",
         'error: mass: \'1 oz\': expected "ozt" (troy ounce, 31.1035 g) or "oz av" (avoirdupois ounce, 28.3495 g); '
         "say which ounce, or give g",
     ),
     (
-        ("solve", "--mass", "1,234", "--displaced", "3"), {}, "",
+        ("solve", "--mass", "1,234", "--displaced", "3"),
+        {},
+        "",
         "error: mass: '1,234': expected a number whose comma cannot be a thousands mark; write 1.234 or 1234",
     ),
     (
-        ("solve", "--density", "30"), {}, "",
+        ("solve", "--density", "30"),
+        {},
+        "",
         "error: density: '30 g/cm3': expected 0.5 to 25 g/cm3; check the decimal mark and the unit",
     ),
     (
-        ("solve", "--density", "8.5", "--claim", "unobtainium"), {}, "",
+        ("solve", "--density", "8.5", "--claim", "unobtainium"),
+        {},
+        "",
         f"error: claim: 'unobtainium': expected a claim such as {KNOWN_CLAIM}; write it so, or leave the claim out",
     ),
     (
-        ("solve", "--density", "8.5", "--claim", "900"), {}, "",
-        "error: claim: '900': expected the metal too: \"gold 900\" or \"platinum 900\" or \"silver 900\"; write which "
+        ("solve", "--density", "8.5", "--claim", "900"),
+        {},
+        "",
+        'error: claim: \'900\': expected the metal too: "gold 900" or "platinum 900" or "silver 900"; write which '
         "metal it is said to be",
     ),
     (
-        ("solve", "--density", "8", "--ring", "18x21x2"), {}, "",
+        ("solve", "--density", "8", "--ring", "18x21x2"),
+        {},
+        "",
         "error: ring: '18 mm x 21 mm x 2 mm': expected an inner diameter below the outer one; give outer diameter, "
         "inner diameter, height in this order",
     ),
     (
-        ("solve", "-"), {}, '{"mass": "3 g", "displaced": "1 g", "masss": 1}',
+        ("solve", "-"),
+        {},
+        '{"mass": "3 g", "displaced": "1 g", "masss": 1}',
         "error: masss: 'masss': expected a known field of a piece; the nearest known is \"mass\"",
     ),
     (
-        ("solve", "piece.toml"), {"piece.toml": b""}, "",
+        ("solve", "piece.toml"),
+        {"piece.toml": b""},
+        "",
         "error: piece.toml: '': expected a piece file; write for example mass = \"31.18 g\"",
     ),
     (
-        ("solve", "piece.toml"), {"piece.toml": b'mass = "3 g"\ndisplaced = '}, "",
+        ("solve", "piece.toml"),
+        {"piece.toml": b'mass = "3 g"\ndisplaced = '},
+        "",
         "error: piece.toml:2: 'displaced =': expected a document in TOML; mend line 2: Invalid value",
     ),
     (
-        ("solve", "missing.toml"), {}, "",
+        ("solve", "missing.toml"),
+        {},
+        "",
         "error: missing.toml: 'No such file or directory': expected a file that can be read; check the path",
     ),
     (
-        ("solve", "--density", "8.5", "--prior", "wishful"), {}, "",
+        ("solve", "--density", "8.5", "--prior", "wishful"),
+        {},
+        "",
         'error: prior: \'wishful\': expected "default", "flat" or a CSV file of family and weight; choose one of them',
     ),
     (
-        ("solve", "--density", "8.5", "--tables", "nope.csv"), {}, "",
+        ("solve", "--density", "8.5", "--tables", "nope.csv"),
+        {},
+        "",
         None,  # names every table; only its beginning is pinned below
     ),
     (
-        ("solve", "--density", "8.5", "--save"), {}, "",
+        ("solve", "--density", "8.5", "--save"),
+        {},
+        "",
         "error: --save: '': expected a piece file to write to; name the file before the options",
     ),
     (
-        ("solve", "--mas", "3"), {}, "",
+        ("solve", "--mas", "3"),
+        {},
+        "",
         "error: No such option: --mas (Possible options: --ask, --mass, --parts) See alloysolve --help, or --help "
         "behind a command.",
     ),
     (
-        ("solve", "piece.toml", "--magnet", "none", "--save"), {"piece.toml": b'mass = "3 g"\nclaim = "gld 999"\n'}, "",
+        ("solve", "piece.toml", "--magnet", "none", "--save"),
+        {"piece.toml": b'mass = "3 g"\nclaim = "gld 999"\n'},
+        "",
         None,
     ),
     (
-        ("weigh", "31.18", "3.64", "--settings", "shop.toml"), {"shop.toml": b'[scale]\nstepp = "0.1 g"\n'}, "",
+        ("weigh", "31.18", "3.64", "--settings", "shop.toml"),
+        {"shop.toml": b'[scale]\nstepp = "0.1 g"\n'},
+        "",
         None,
     ),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("args", "files", "stdin", "stderr"), CASES, ids=lambda x: str(x)[:50])
 def test_one_line_on_stderr_and_nothing_written(
-    args: tuple[str, ...], files: dict[str, bytes], stdin: str, stderr: str | None, run: Callable[..., Run],
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
-) -> None:  # fmt: skip
+    args: tuple[str, ...],
+    files: dict[str, bytes],
+    stdin: str,
+    stderr: str | None,
+    run: Callable[..., Run],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     monkeypatch.chdir(tmp_path)
     for name, raw in files.items():
         Path(name).write_bytes(raw)

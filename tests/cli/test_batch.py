@@ -25,8 +25,11 @@ def test_the_summary_as_json(run: Callable[..., Run], tmp_path: Path) -> None:
 
 
 def test_wrong_files_are_one_line(run: Callable[..., Run], tmp_path: Path) -> None:
-    for given in (("nowhere.csv", "-o", str(tmp_path / "out.csv")), (str(EXAMPLES / "stock.csv"), "-o", "out.xls"),
-                  (str(EXAMPLES / "stock.csv"), "-o", str(tmp_path / "no" / "out.csv"))):  # fmt: skip
+    for given in (
+        ("nowhere.csv", "-o", str(tmp_path / "out.csv")),
+        (str(EXAMPLES / "stock.csv"), "-o", "out.xls"),
+        (str(EXAMPLES / "stock.csv"), "-o", str(tmp_path / "no" / "out.csv")),
+    ):
         said = run("batch", *given)
         assert said.code == 2
         assert said.err.startswith("error: ")

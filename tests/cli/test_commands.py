@@ -25,9 +25,26 @@ OTHER = [
     ("--mass", "9.62", "--displaced", "1.12", "--claim", "9 ct rose gold chain", "--parts", "pearl 0.1 g", "--proof"),
     ("--mass", "5.67", "--displaced", "0.63", "--claim", "US-25c-clad", "--magnet", "weak"),
     ("--mass", "6.4", "--displaced", "0.73", "--claim", "silver plated", "--magnet", "none"),
-    ("--mass", "28.1", "--displaced", "3.2", "--claim", "18 ct", "--parts", "diamond 0.5 carat",
-     "--parts", "opal 0.2 g", "--conductivity", "20", "--magnet", "weak", "--count", "2", "--current-money"),
-]  # fmt: skip
+    (
+        "--mass",
+        "28.1",
+        "--displaced",
+        "3.2",
+        "--claim",
+        "18 ct",
+        "--parts",
+        "diamond 0.5 carat",
+        "--parts",
+        "opal 0.2 g",
+        "--conductivity",
+        "20",
+        "--magnet",
+        "weak",
+        "--count",
+        "2",
+        "--current-money",
+    ),
+]
 
 
 @pytest.mark.parametrize("args", [(str(p),) for p in PIECES] + OTHER, ids=lambda a: Path(a[0]).stem + "".join(a[1:4]))

@@ -155,9 +155,14 @@ def test_a_record_of_another_version_stands_and_is_solved_anew_only_when_asked(
     assert "What we measured fits brass" in " ".join(expert.split())
 
 
-@pytest.mark.parametrize(("given", "says"), [
-    (("7",), "list them: alloysolve records"), (("1", "--prior", "flat"), "--prior"), ((str(BAR), "--anew"), "--anew"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        (("7",), "list them: alloysolve records"),
+        (("1", "--prior", "flat"), "--prior"),
+        ((str(BAR), "--anew"), "--anew"),
+    ],
+)
 def test_what_cannot_be_printed_is_one_line(
     given: tuple[str, ...], says: str, run: Callable[..., Run], shop: tuple[str, ...]
 ) -> None:
@@ -173,8 +178,10 @@ def test_a_record_without_a_page_or_with_a_damaged_one_is_one_line(
     whole = json.loads(file.read_bytes())
     bare = {key: value for key, value in whole.items() if key != "page"}
     blocks = [{"kind": "paragraph", "text": 7}], [{"kind": "script"}], [{"kind": "grid", "title": "", "head": []}]
-    broken = [{**whole, "page": {**whole["page"], "sections": [{"part": "seller", "heading": "", "blocks": b}]}}
-              for b in blocks]  # fmt: skip
+    broken = [
+        {**whole, "page": {**whole["page"], "sections": [{"part": "seller", "heading": "", "blocks": b}]}}
+        for b in blocks
+    ]
     for given in (bare, *broken):
         file.write_text(json.dumps(given), encoding="utf-8")
         said = run("page", "1", "--out", str(out), *shop)

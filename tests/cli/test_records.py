@@ -113,9 +113,13 @@ def test_conditions_reach_the_search(
     run("solve", "--density", "8.5", "--name", "0300", "--record", *shop)
     month = records(tmp_path / "pieces").found[0].month
     for args, numbers in (
-        (("worn",), ["1"]), (("--verdict", "none"), ["2"]), (("--system", "Zn Cu", "0117"), ["1"]),
-        (("--month", month), ["2", "1"]), (("0300",), ["2"]), (("300",), ["2"]),  # no record has the number 300
-    ):  # fmt: skip
+        (("worn",), ["1"]),
+        (("--verdict", "none"), ["2"]),
+        (("--system", "Zn Cu", "0117"), ["1"]),
+        (("--month", month), ["2", "1"]),
+        (("0300",), ["2"]),
+        (("300",), ["2"]),  # no record has the number 300
+    ):
         lines = run("records", *args, *shop).out.rstrip("\n").split("\n")
         assert [row.split()[0] for row in lines[1:]] == numbers, args
     assert run("records", "--month", "1999-01", *shop).out == "None of 2 records matches.\n"
@@ -123,11 +127,15 @@ def test_conditions_reach_the_search(
 
 def test_counts_as_text_csv_and_json(run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any]) -> None:
     run("solve", "--density", "8.5", "--record", *shop)
-    assert run("records", "--count", "verdict", *shop).out.split("\n")[1:3] == ["1       contradicted",
-                                                                                "1       no claim"]  # fmt: skip
+    assert run("records", "--count", "verdict", *shop).out.split("\n")[1:3] == [
+        "1       contradicted",
+        "1       no claim",
+    ]
     assert run("records", "--count", "verdict", "--csv", *shop).out == "verdict,records\ncontradicted,1\nnone,1\n"
     assert json.loads(run("records", "--count", "verdict", "--json", *shop).out)["counts"] == {
-        "contradicted": 1, "none": 1}  # fmt: skip
+        "contradicted": 1,
+        "none": 1,
+    }
     assert run("records", "worn", "--count", "verdict", *shop).out.count("\n") == 2
 
 
@@ -138,8 +146,12 @@ def test_no_cell_of_the_csv_is_a_formula(
     run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
 ) -> None:
     for text in FORMULAS:
-        document = {**kept["solution"], "inputs": {"name": text, "note": text},
-                    "claim": {**kept["solution"]["claim"], "text": text}, "version": text}  # fmt: skip
+        document = {
+            **kept["solution"],
+            "inputs": {"name": text, "note": text},
+            "claim": {**kept["solution"]["claim"], "text": text},
+            "version": text,
+        }
         save_record(document, tmp_path / "pieces")
     rows = list(csv.reader(io.StringIO(run("records", "--csv", *shop).out, newline="")))
     assert rows[0] == ["number", "made", "name", "claim", "verdict", "system", "probability", "version", "note"]
@@ -152,9 +164,12 @@ def test_no_cell_of_the_csv_is_a_formula(
 
 
 def test_a_record_is_shown_as_it_was_found_without_solving(
-    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path,
+    run: Callable[..., Run],
+    shop: tuple[str, str],
+    kept: dict[str, Any],
+    tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
-) -> None:  # fmt: skip
+) -> None:
     def refuse(*_: Any, **__: Any) -> None:
         raise AssertionError("solved again")
 

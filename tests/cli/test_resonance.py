@@ -138,8 +138,10 @@ def test_an_option_beside_a_file_adds_it_once(run: Callable[..., Run], tmp_path:
 
 def test_an_option_does_not_repeat_what_a_file_says_of_a_place(run: Callable[..., Run], tmp_path: Path) -> None:
     file = tmp_path / "0117.toml"
-    file.write_text('mass = "31.1 g"\ndisplaced = "2.965 g"\ndisc = ["38.6 mm", "2.98 mm"]\n[[reading]]\n'
-                    'kind = "resonance"\nvalue = "4.7 kHz"\nplace = "rim"\n')  # fmt: skip
+    file.write_text(
+        'mass = "31.1 g"\ndisplaced = "2.965 g"\ndisc = ["38.6 mm", "2.98 mm"]\n[[reading]]\n'
+        'kind = "resonance"\nvalue = "4.7 kHz"\nplace = "rim"\n'
+    )
     said = run("solve", str(file), "--resonance", "4.7 kHz").out
     assert sum(line.startswith("resonance") for line in said.split("\n")) == 1
 

@@ -264,8 +264,23 @@ def test_both_uncertainties_of_a_share_are_those_of_the_density_over_its_slope()
 
 
 UNITS = ("_percent", "_um", "_g_cm3")
-NO_UNIT = {"kind", "metals", "metal", "construction", "family", "skin", "strike", "reaches", "reason", "probability",
-           "bayes_factor_against_next", "alike_the_first", "nearest_grades", "evidence", "dof"}  # fmt: skip
+NO_UNIT = {
+    "kind",
+    "metals",
+    "metal",
+    "construction",
+    "family",
+    "skin",
+    "strike",
+    "reaches",
+    "reason",
+    "probability",
+    "bayes_factor_against_next",
+    "alike_the_first",
+    "nearest_grades",
+    "evidence",
+    "dof",
+}
 
 
 def columns_told_by(function):
@@ -292,5 +307,9 @@ def test_every_column_of_a_frame_has_its_unit_in_its_name_and_is_told_in_the_doc
     for column in frame().columns:
         general = re.sub(r"^(metal)_\d", r"\1_n", re.sub(rf"^({'|'.join(TABLES.metals)})_", "X_", column))
         assert general in told, column
-        assert column in NO_UNIT or re.fullmatch(r"metal_\d", column) or re.search(r"_(g|mm3|cm3_g)$", column) or (
-            column.endswith(UNITS)), column  # fmt: skip
+        assert (
+            column in NO_UNIT
+            or re.fullmatch(r"metal_\d", column)
+            or re.search(r"_(g|mm3|cm3_g)$", column)
+            or (column.endswith(UNITS))
+        ), column

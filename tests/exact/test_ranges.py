@@ -98,9 +98,14 @@ def slsqp(objective, metals, rules, starts):
     """Least of an objective over compositions that fit, by sequential quadratic programs of another library."""
     best = np.inf
     for start in starts:
-        r = minimize(objective, start, bounds=[(0, 1)] * len(metals), method="SLSQP",
-                     constraints=[{"type": "eq", "fun": lambda w: w.sum() - 1}, *rules],
-                     options={"ftol": 1e-12, "maxiter": 300})  # fmt: skip
+        r = minimize(
+            objective,
+            start,
+            bounds=[(0, 1)] * len(metals),
+            method="SLSQP",
+            constraints=[{"type": "eq", "fun": lambda w: w.sum() - 1}, *rules],
+            options={"ftol": 1e-12, "maxiter": 300},
+        )
         w = np.clip(r.x, 0, 1)
         if abs(w.sum() - 1) < 1e-6 and all(rule["fun"](w) >= -1e-7 for rule in rules):
             best = min(best, float(objective(w)))
@@ -109,8 +114,14 @@ def slsqp(objective, metals, rules, starts):
 
 def test_four_metals_with_every_kind_of_limit_against_another_solver():
     metals = ["Cu", "Zn", "Sn", "Pb"]
-    found = bounds("8.60 +- 0.01 g/cm3", metals, at_least={"Cu": 60}, at_most={"Pb": 4}, ratios={("Zn", "Sn"): (1, 8)},
-                   conductivity=Conductivity(172.41 / 8.0, u=U * 172.41 / 8.0))  # fmt: skip
+    found = bounds(
+        "8.60 +- 0.01 g/cm3",
+        metals,
+        at_least={"Cu": 60},
+        at_most={"Pb": 4},
+        ratios={("Zn", "Sn"): (1, 8)},
+        conductivity=Conductivity(172.41 / 8.0, u=U * 172.41 / 8.0),
+    )
     rules = [
         {"type": "ineq", "fun": lambda w: w[0] - 0.60},
         {"type": "ineq", "fun": lambda w: 0.04 - w[3]},
@@ -130,11 +141,14 @@ def test_the_nearest_composition_against_another_solver_and_a_grid():
     metals, claim = ["Ag", "Cu", "Zn"], np.array([0.925, 0.075, 0.0])
     found = nearest({"Ag": 92.5, "Cu": 7.5}, "9.90 +- 0.01 g/cm3", metals, at_least={"Zn": 2})
     w = found.nearest_percent.to_numpy() / 100
-    rules = [{"type": "ineq", "fun": lambda w: 10 * room(w, metals, 9.90, 0.01)},
-             {"type": "ineq", "fun": lambda w: w[2] - 0.02}]  # fmt: skip
+    rules = [
+        {"type": "ineq", "fun": lambda w: 10 * room(w, metals, 9.90, 0.01)},
+        {"type": "ineq", "fun": lambda w: w[2] - 0.02},
+    ]
     starts = np.random.default_rng(5).dirichlet(np.ones(3), 8)
-    assert ((w - claim) ** 2).sum() == pytest.approx(slsqp(lambda w: ((w - claim) ** 2).sum(), metals, rules, starts),
-                                                     abs=1e-6)  # fmt: skip
+    assert ((w - claim) ** 2).sum() == pytest.approx(
+        slsqp(lambda w: ((w - claim) ** 2).sum(), metals, rules, starts), abs=1e-6
+    )
     grid = GRIDS[3]
     fits = grid[(room(grid, metals, 9.90, 0.01) >= 0) & (grid[:, 2] >= 0.02)]
     assert ((w - claim) ** 2).sum() <= ((fits - claim) ** 2).sum(axis=1).min() + 1e-6
@@ -174,8 +188,14 @@ def test_ranges_are_those_of_the_listing_of_triples():
 
 
 def test_limits_are_kept():
-    found = bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn", "Pb"], at_least={"Cu": 50}, at_most={"Ni": 20},
-                   ratios={("Cu", "Zn"): (1.5, 2.5)}, without=["Pb"]).set_index("metal")  # fmt: skip
+    found = bounds(
+        NICKEL_SILVER,
+        ["Cu", "Ni", "Zn", "Pb"],
+        at_least={"Cu": 50},
+        at_most={"Ni": 20},
+        ratios={("Cu", "Zn"): (1.5, 2.5)},
+        without=["Pb"],
+    ).set_index("metal")
     assert found.loc["Cu", "low_percent"] >= 50 - 1e-4
     assert found.loc["Ni", "high_percent"] <= 20 + 1e-4
     assert found.loc["Pb", "high_percent"] == pytest.approx(0, abs=1e-4)
@@ -232,11 +252,13 @@ def test_a_surface_of_nothing_that_is_listed_is_no_surface():
         ({"at_least": {"Zn": 45}, "surface": "Cu 55 Ni 18 Zn 27"}, "Zn at least 45 %; surface Cu 55 Ni 18 Zn 27"),
         # copper with a fifth of zinc conducts half as well (32 %IACS, UNS C24000), with nickel less
         ({"conductivity": "60 %IACS", "at_most": {"Cu": 80}}, "Cu at most 80 %; conductivity 60 %IACS"),
-        ({"ratios": {("Cu", "Ni"): (1, 2)}, "at_least": {"Cu": 55}, "at_most": {"Ni": 25}},
-         "Cu at least 55 %; Ni at most 25 %; Cu:Ni 1 to 2"),
+        (
+            {"ratios": {("Cu", "Ni"): (1, 2)}, "at_least": {"Cu": 55}, "at_most": {"Ni": 25}},
+            "Cu at least 55 %; Ni at most 25 %; Cu:Ni 1 to 2",
+        ),
         ({"without": ["Zn"], "at_least": {"Zn": 1}}, "Zn at least 1 %; without Zn"),
     ],
-)  # fmt: skip
+)
 def test_limits_that_clash_are_named_without_the_innocent(given, clash):
     with pytest.raises(SolverError) as error:
         bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn"], **given)
@@ -324,8 +346,9 @@ def test_nothing_given_and_many_pieces_are_refused():
 
 
 def test_a_weighing_may_be_lighter_by_bubbles_only():
-    bubbly, clean = (bounds(weigh("31.18 g", "3.64 g", wetting=w), ["Cu", "Zn"]).set_index("metal")
-                     for w in ("dry dip", 0.0))  # fmt: skip
+    bubbly, clean = (
+        bounds(weigh("31.18 g", "3.64 g", wetting=w), ["Cu", "Zn"]).set_index("metal") for w in ("dry dip", 0.0)
+    )
     assert bubbly.loc["Cu", "high_percent"] > clean.loc["Cu", "high_percent"] + 5
     assert bubbly.loc["Cu", "low_percent"] == pytest.approx(clean.loc["Cu", "low_percent"], abs=0.2)
 

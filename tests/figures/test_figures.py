@@ -130,10 +130,15 @@ def test_faces_of_a_clad_coin_take_a_third_of_its_thickness() -> None:
     assert 1 - core[1] / outer[1] == pytest.approx(1 / 3, abs=0.03)
 
 
-@pytest.mark.parametrize(("given", "shares"), [
-    (Form("ring", (21.0, 18.6, 2.4)), [(1.2, 2.4), (1.2, 2.4)]), (Form("rod", (6.0, 40.0)), [(6.0, 6.0)]),
-    (Form("sphere", (9.0,)), [(9.0, 9.0)]), (Form("tube", (10.0, 8.0, 30.0)), [(10.0, 10.0)]),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("given", "shares"),
+    [
+        (Form("ring", (21.0, 18.6, 2.4)), [(1.2, 2.4), (1.2, 2.4)]),
+        (Form("rod", (6.0, 40.0)), [(6.0, 6.0)]),
+        (Form("sphere", (9.0,)), [(9.0, 9.0)]),
+        (Form("tube", (10.0, 8.0, 30.0)), [(10.0, 10.0)]),
+    ],
+)
 def test_the_outline_of_every_shape(given: Form, shares: list[tuple[float, float]]) -> None:
     found = solids(given)
     assert np.allclose([(s.width, s.height) for s in found], shares)

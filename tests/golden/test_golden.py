@@ -64,8 +64,13 @@ def test_scripts_run(script: Path) -> None:
     import subprocess
     import sys
 
-    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=False,
-                          env={**os.environ, "PYTHONPATH": str(EXAMPLES.parent)})  # fmt: skip
+    done = subprocess.run(
+        [sys.executable, str(script)],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(EXAMPLES.parent)},
+    )
     assert done.returncode == 0, done.stderr
     expected = {
         "stock": "'verdict': 'contradicted'",

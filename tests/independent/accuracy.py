@@ -219,8 +219,11 @@ def report(scores: list[Score]) -> None:
 def chosen(families: str, grades: str) -> list[str]:
     """Names of the grades to run."""
     keep = {f for f in families.split(";") if f}, {g for g in grades.split(";") if g}
-    return [g.name for g in default_tables().grades.values() if g.quality in "ABC"
-            and (not keep[0] or g.family in keep[0]) and (not keep[1] or g.name in keep[1])]  # fmt: skip
+    return [
+        g.name
+        for g in default_tables().grades.values()
+        if g.quality in "ABC" and (not keep[0] or g.family in keep[0]) and (not keep[1] or g.name in keep[1])
+    ]
 
 
 def main() -> None:

@@ -21,8 +21,17 @@ from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
 
-CLAIMS = ("", "silver 999", "silver 925", "18 ct yellow", "gold 999", "platinum 950", "brass", "silver 800",
-          "14 ct yellow")  # fmt: skip
+CLAIMS = (
+    "",
+    "silver 999",
+    "silver 925",
+    "18 ct yellow",
+    "gold 999",
+    "platinum 950",
+    "brass",
+    "silver 800",
+    "14 ct yellow",
+)
 zero = {"low": 0.0, "likely": 0.0, "high": 0.0}
 CLEAR = 0.04  # lead in probability from which the likeliest system should be the same
 
@@ -68,15 +77,23 @@ def main() -> None:
     pairs = [(q, solve(Piece.from_dict(row), shop)) for q, row in zip(quick, given, strict=True) if not q["error"]]
     pairs = [(q, s) for q, s in pairs if q["solved"] == QUICK]
     difference = np.array([apart(q, s) for q, s in pairs])
-    clear = [(q, s) for q, s in pairs if s.found and s.found[0].probability
-             - (s.found[1].probability if len(s.found) > 1 else 0.0) > CLEAR]  # fmt: skip
+    clear = [
+        (q, s)
+        for q, s in pairs
+        if s.found and s.found[0].probability - (s.found[1].probability if len(s.found) > 1 else 0.0) > CLEAR
+    ]
     same = sum(set(q["systems"][0]["metals"]) == set(s.found[0].metals) for q, s in clear)
-    print(f"{len(pairs)} pieces; largest difference of a probability: mean {difference.mean():.4f}, "
-          f"95 % {np.quantile(difference, 0.95):.3f}, most {difference.max():.3f}")  # fmt: skip
+    print(
+        f"{len(pairs)} pieces; largest difference of a probability: mean {difference.mean():.4f}, "
+        f"95 % {np.quantile(difference, 0.95):.3f}, most {difference.max():.3f}"
+    )
     print(f"likeliest system the same: {same} of {len(clear)} where it leads by {CLEAR}")
-    precious = [abs(q["precious"].get(m, zero)[part] - x) / (s.piece.mass.value if s.piece.mass else 100.0)
-                for q, s in pairs for m, found in s.precious.items()
-                for part, x in (("low", found.low), ("likely", found.value), ("high", found.high))]  # fmt: skip
+    precious = [
+        abs(q["precious"].get(m, zero)[part] - x) / (s.piece.mass.value if s.piece.mass else 100.0)
+        for q, s in pairs
+        for m, found in s.precious.items()
+        for part, x in (("low", found.low), ("likely", found.value), ("high", found.high))
+    ]
     print(f"precious content, share of the mass apart: 90 % {np.quantile(precious, 0.9):.4f}, most {max(precious):.3f}")
     judged = [(q, s.verdict) for q, s in pairs if s.verdict]
     differ = [(q, v) for q, v in judged if q["verdict"] != v.code]

@@ -53,9 +53,25 @@ def timed(source: Path, output: Path, jobs: int, *options: str) -> tuple[float, 
         "    sys.stderr.write(f'{max(u.ru_maxrss for u in used)} {sum(u.ru_utime + u.ru_stime for u in used)}')"
     )
     start = time.perf_counter()
-    done = subprocess.run([sys.executable, "-c", f"if __name__ == '__main__':\n    exec({code!r})", "batch",
-                           str(source), "-o", str(output), "--jobs", str(jobs), "--quiet", *options], check=True,
-                          capture_output=True, env={**os.environ, "PYTHONPATH": str(ROOT)}, text=True)  # fmt: skip
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            f"if __name__ == '__main__':\n    exec({code!r})",
+            "batch",
+            str(source),
+            "-o",
+            str(output),
+            "--jobs",
+            str(jobs),
+            "--quiet",
+            *options,
+        ],
+        check=True,
+        capture_output=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        text=True,
+    )
     peak, processor = done.stderr.split()
     return time.perf_counter() - start, float(processor), int(peak) / 1024
 

@@ -102,8 +102,10 @@ def main():
     for label, m, rho, options in CASES:
         w, low, high = limits(m, rho, options)
         d = w.density
-        print(f"{label:24s} {d.low:8.4f} {low:8.4f} {d.high:8.4f} {high:8.4f} "
-              f"{(d.low - low) / d.u:7.3f} {(d.high - high) / d.u:7.3f}")  # fmt: skip
+        print(
+            f"{label:24s} {d.low:8.4f} {low:8.4f} {d.high:8.4f} {high:8.4f} "
+            f"{(d.low - low) / d.u:7.3f} {(d.high - high) / d.u:7.3f}"
+        )
     print(f"\ncoverage of the 95 % range over {PIECES} simulated weighings; in brackets: range above the truth")
     print(f"{'case':24s} {'no bubbles':>18s} {'bubbles as allowed':>20s}")
     for label, m, rho, options in CASES:

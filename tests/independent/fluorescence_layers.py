@@ -25,8 +25,17 @@ from alloysolve.published.load import default_tables
 
 DENSITY = {"Ag": 10.49, "Au": 19.3, "Ni": 8.9, "Cu": 8.94}
 BRASS, NICKEL_SILVER = {"Cu": 0.63, "Zn": 0.37}, {"Cu": 0.62, "Ni": 0.18, "Zn": 0.20}
-CORES = {"Cu": {"Cu": 1.0}, "brass": BRASS, "nickel silver": NICKEL_SILVER, "Pb": {"Pb": 1.0}, "Sn": {"Sn": 1.0},
-         "W": {"W": 1.0}, "Ag": {"Ag": 1.0}, "Ag 925": {"Ag": 0.925, "Cu": 0.075}, "Fe": {"Fe": 1.0}}  # fmt: skip
+CORES = {
+    "Cu": {"Cu": 1.0},
+    "brass": BRASS,
+    "nickel silver": NICKEL_SILVER,
+    "Pb": {"Pb": 1.0},
+    "Sn": {"Sn": 1.0},
+    "W": {"W": 1.0},
+    "Ag": {"Ag": 1.0},
+    "Ag 925": {"Ag": 0.925, "Cu": 0.075},
+    "Fe": {"Fe": 1.0},
+}
 PIECES = [("Ag", core, beam) for core in ("Cu", "brass", "nickel silver", "Pb", "Fe") for beam in (28.0, 35.0, 40.0)]
 PIECES += [("Ag", "Sn", beam) for beam in (32.0, 40.0)]
 PIECES += [("Au", core, beam) for core in ("W", "Cu", "brass") for beam in (16.0, 20.2, 30.0)]
@@ -115,8 +124,10 @@ def intensities() -> None:
             ours = model.layer_ratio(skin_w, DENSITY[skin], t, core_w, x)
             off = np.abs(ours / theirs - 1).max()
             worst = max(worst, off if theirs.min() > 1e-3 else 0.0)
-            print(f"{skin} {t:4.1f} um on {core:13} {beam:4.1f} keV", *(f"{m} {a:.4f} ({b:.4f})" for m, a, b in
-                  zip(metals, ours, theirs, strict=True)))  # fmt: skip
+            print(
+                f"{skin} {t:4.1f} um on {core:13} {beam:4.1f} keV",
+                *(f"{m} {a:.4f} ({b:.4f})" for m, a, b in zip(metals, ours, theirs, strict=True)),
+            )
     print(f"largest difference, intensities above 0.001 of the pure metal: {100 * worst:.2f} %\n")
 
 

@@ -64,8 +64,17 @@ def error_of(name: str) -> Error:
         rho = float(100 * (predicted[0] / iacs_from_resistivity(g.conductivity_iacs) - 1))
         u = float(100 * np.hypot(scatter[0], RESISTIVITY_SCATTER))
     of_law, of_ideal = (float(100 * (d / g.density_g_cm3 - 1)) for d in (density, ideal))
-    return Error(name, g.family, g.quality, max(g.composition.values()) < PURE, of_law, of_ideal, rho, u,
-                 float(100 * law.u_pairs(w)[0]))  # fmt: skip
+    return Error(
+        name,
+        g.family,
+        g.quality,
+        max(g.composition.values()) < PURE,
+        of_law,
+        of_ideal,
+        rho,
+        u,
+        float(100 * law.u_pairs(w)[0]),
+    )
 
 
 def coverage(errors: list[Error], quality: str) -> None:
@@ -78,13 +87,16 @@ def coverage(errors: list[Error], quality: str) -> None:
     widths = [T_4 * np.hypot(scatter_of(e.family, [o for o in errors if o is not e]), e.u_terms) for e in mine]
     inside = np.mean([abs(e.density) <= w for e, w in zip(mine, widths, strict=True)])
     width = np.median(widths)
-    print(f"quality {quality}: {100 * inside:.0f} % of {len(mine)} inside the 95 % range; "
-          f"median half width {width:.2f} %")  # fmt: skip
+    print(
+        f"quality {quality}: {100 * inside:.0f} % of {len(mine)} inside the 95 % range; median half width {width:.2f} %"
+    )
     rho = [(e.resistivity, T_4 * e.u_resistivity) for e in mine if e.alloy and e.resistivity is not None]
     if rho:
         inside = np.mean([abs(error) <= half for error, half in rho])
-        print(f"  resistivity of alloys: {100 * inside:.0f} % of {len(rho)}; "
-              f"median half width {np.median([half for _, half in rho]):.1f} %")  # fmt: skip
+        print(
+            f"  resistivity of alloys: {100 * inside:.0f} % of {len(rho)}; "
+            f"median half width {np.median([half for _, half in rho]):.1f} %"
+        )
 
 
 def rms(values: list[float]) -> float:
@@ -106,9 +118,11 @@ def per_family(errors: list[Error]) -> None:
         worst = max(mine, key=lambda e: abs(e.density))
         law, ideal = rms([e.density for e in mine]), rms([e.ideal for e in mine])
         of_rho = rms(rho) if rho else float("nan")
-        print(f"{family:24s}{len(mine):3d}{law:7.2f}{ideal:7.2f}{row.class_sigma_percent:7.2f}{row.sigma_percent:7.2f}"
-              f"{len(rho):7d}{of_rho:9.1f}"
-              f"  {worst.grade} {worst.density:+.2f}")  # fmt: skip
+        print(
+            f"{family:24s}{len(mine):3d}{law:7.2f}{ideal:7.2f}{row.class_sigma_percent:7.2f}{row.sigma_percent:7.2f}"
+            f"{len(rho):7d}{of_rho:9.1f}"
+            f"  {worst.grade} {worst.density:+.2f}"
+        )
 
 
 def scatters(errors: list[Error]) -> dict[str, float]:
@@ -141,12 +155,17 @@ def summary(errors: list[Error]) -> None:
     """Prints median and 90th percentile of absolute errors."""
     heading = "percent of the published value"
     print(f"\n{heading:34s}{'n':>4s}{'median':>8s}{'90 %':>7s}{'ideal':>8s}{'90 %':>7s}")
-    for label, qualities, alloys_only in (("quality A", "A", False), ("quality A, alloys", "A", True),
-                                          ("quality A, B, C", "ABC", False)):  # fmt: skip
+    for label, qualities, alloys_only in (
+        ("quality A", "A", False),
+        ("quality A, alloys", "A", True),
+        ("quality A, B, C", "ABC", False),
+    ):
         mine = [e for e in errors if e.quality in qualities and (e.alloy or not alloys_only)]
         law, ideal = np.abs([e.density for e in mine]), np.abs([e.ideal for e in mine])
-        print(f"density, {label:25s}{len(mine):4d}{np.median(law):8.2f}{np.percentile(law, 90):7.2f}"
-              f"{np.median(ideal):8.2f}{np.percentile(ideal, 90):7.2f}")  # fmt: skip
+        print(
+            f"density, {label:25s}{len(mine):4d}{np.median(law):8.2f}{np.percentile(law, 90):7.2f}"
+            f"{np.median(ideal):8.2f}{np.percentile(ideal, 90):7.2f}"
+        )
     rho = [e for e in errors if e.quality != "X" and e.resistivity is not None and e.alloy]
     size = np.abs([e.resistivity for e in rho if e.resistivity is not None])
     print(f"{'resistivity, alloys':34s}{len(rho):4d}{np.median(size):8.1f}{np.percentile(size, 90):7.1f}")

@@ -186,8 +186,12 @@ def linear_problem(few):
             print(f"  {'pair_intervals, triple_ranges':32s} {own:10.1f} {told[0]:6d} {told[1]:6d} {told[2]:9.1e}")
         times = [timed(corners, use, every)[1] for _ in range(5)]
         print(f"  {'all corners at once, numpy':32s} {min(times):10.1f}")
-        for label, way, on in (("one block linear program", block, every), ("linprog per support", singly, some),
-                               ("cvxpy per support", by_cvxpy, some), ("grid of 1 %", grid, every)):  # fmt: skip
+        for label, way, on in (
+            ("one block linear program", block, every),
+            ("linprog per support", singly, some),
+            ("cvxpy per support", by_cvxpy, some),
+            ("grid of 1 %", grid, every),
+        ):
             found, ms = timed(way, use, on)
             beside = ours if on is every else timed(corners, use, on)[0]
             share = "" if sum(map(len, on)) == sum(map(len, every)) else f" (on {sum(map(len, on))} supports)"

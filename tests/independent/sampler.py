@@ -141,8 +141,11 @@ def predicted_conductivity(solution, b, point, parameter, frequency):
     if b.construction in THICKNESSES:
         strike, um = layers.strike[b.skin], layers.strike_um[b.skin]
         below = ([100 / layers.resistivity[strike]], [layers.mu_r[strike]], [um]) if strike >= 0 else ([], [], [])
-        rows = {"sigma": [other, *below[0], body], "mu": [layers.mu_r[b.skin], *below[1], 1.0],
-                "um": [parameter, *below[2], through - parameter - sum(below[2])]}  # fmt: skip
+        rows = {
+            "sigma": [other, *below[0], body],
+            "mu": [layers.mu_r[b.skin], *below[1], 1.0],
+            "um": [parameter, *below[2], through - parameter - sum(below[2])],
+        }
     elif b.construction == CLAD:
         face = parameter * through / 2
         rows = {"sigma": [other, body], "mu": [layers.mu_r[b.skin], 1.0], "um": [face, through - face]}

@@ -91,8 +91,9 @@ def main():
     )
     clock("ours, K0 and K1 for every pair", lambda: both(V, M, every, skew), 10)
     clock("ours, ideal rule, limits per triple", lambda: triple_ranges(V, M, None, None, lo * widths, hi), 30)
-    clock("ours, terms of the tables, limits per triple",
-          lambda: triple_ranges(V, M, k0, k1, lo * widths, hi, beside), 30)  # fmt: skip
+    clock(
+        "ours, terms of the tables, limits per triple", lambda: triple_ranges(V, M, k0, k1, lo * widths, hi, beside), 30
+    )
     clock("plain numpy, ideal rule", lambda: plain(V / M, triples, lo, hi), 10)
     clock("block linear program, ideal rule", lambda: block_program(V / M, triples.tolist(), lo, hi), 1)
     clock("grid of 1 %, ideal rule", lambda: coarse(V / M, triples, lo, hi), 2)

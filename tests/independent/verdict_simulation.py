@@ -119,16 +119,21 @@ def share_shown(name, claim, u, bubble, w, with_resistivity=False):
 def codes(p, shown):
     """Share of each verdict."""
     contradicted, agrees = p < FALSE_ALARM, (p > 0.05) & (shown >= 0.9)
-    return {CONTRADICTED: contradicted.mean(), NOT_CONTRADICTED: agrees.mean(),
-            UNDECIDED: (~contradicted & ~agrees).mean()}  # fmt: skip
+    return {
+        CONTRADICTED: contradicted.mean(),
+        NOT_CONTRADICTED: agrees.mean(),
+        UNDECIDED: (~contradicted & ~agrees).mean(),
+    }
 
 
 def main():
     """Prints the tables."""
     rng = np.random.default_rng(20261125)
     print(f"{SOUND} sound pieces each: how many are contradicted, of 1 in 10 000 allowed")
-    print(f"{'claim':14s} {'mass':>6s} {'step':>8s} {'wetting':9s} {'honest':>12s} {'full tails':>12s} {'bubble':>12s}"
-          f" {'shown':>6s} {'undecided':>9s}")  # fmt: skip
+    print(
+        f"{'claim':14s} {'mass':>6s} {'step':>8s} {'wetting':9s} {'honest':>12s} {'full tails':>12s} {'bubble':>12s}"
+        f" {'shown':>6s} {'undecided':>9s}"
+    )
     for name, mass in CLAIMS:
         claim = claim_bodies(TABLES, parse_claim(name, TABLES))
         for step, wetting in SET_UPS:
@@ -158,8 +163,10 @@ def main():
         for step, wetting in SET_UPS:
             u, bubble, w = of_weighing(claim, mass, step, wetting)
             p, shown = p_of_both(claim, u, bubble, rng), share_shown(name, claim, u, bubble, w, True)
-            print(f"{name:14s} {step:>8s} {wetting:9s} {(p < FALSE_ALARM).sum():4d}"
-                  f" {codes(p, shown)[UNDECIDED]:6.2f} {shown:6.2f}")  # fmt: skip
+            print(
+                f"{name:14s} {step:>8s} {wetting:9s} {(p < FALSE_ALARM).sum():4d}"
+                f" {codes(p, shown)[UNDECIDED]:6.2f} {shown:6.2f}"
+            )
 
 
 if __name__ == "__main__":

@@ -218,8 +218,11 @@ def test_alternatives_are_what_does_not_meet_the_claim(text):
     others = p.alternatives(FORM)
     outside = ~p.meets_claim
     # a shell as claimed with a slug is not what is claimed; joined parts do not make it another metal
-    expected = sum(b.share.sum() if b.construction == FILLED else b.share[outside].sum()
-                   for b in p.plain if b.construction != ASSEMBLED)  # fmt: skip
+    expected = sum(
+        b.share.sum() if b.construction == FILLED else b.share[outside].sum()
+        for b in p.plain
+        if b.construction != ASSEMBLED
+    )
     assert others.prior.sum() == pytest.approx(expected, rel=1e-9)
     assert all(sum(share for _, share in nodes) == pytest.approx(1.0) for nodes in NODES_OF.values())
     least = p.claim_bodies.w[:, p.bodies.law.index["Ag"]].min() if text == "silver 999" else None
@@ -336,8 +339,11 @@ def test_strikes_take_their_share_of_skins_where_a_reading_shows_them(text):
         for row in TABLES.rows("strikes"):
             for skin, share in whole.items():
                 here = (skin, row.metal, row.um)
-                mine = [b.share.sum() for b in plated if here == (
-                    p.layers.skin_name(b.skin), p.layers.strike_name(b.skin), p.layers.strike_um[b.skin])]  # fmt: skip
+                mine = [
+                    b.share.sum()
+                    for b in plated
+                    if here == (p.layers.skin_name(b.skin), p.layers.strike_name(b.skin), p.layers.strike_um[b.skin])
+                ]
                 there = row.metal in metals and row.metal != skin
                 expected = [pytest.approx(getattr(row, kind.kind) * share)] if there else []
                 assert mine == expected, (level, skin, row.metal, row.um)

@@ -57,10 +57,15 @@ def test_a_file_gives_numbers_in_base_units_and_the_text_as_read(file):
     assert piece.shape == ("bar", (50.0, 28.0, 2.6))
     assert piece.readings == (Magnet("none"), Conductivity("29.3 %IACS", frequency="60 kHz", place="face"))
     assert piece.echo == {
-        "claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g 3.63 g", "name": "0117",
-        "bar": "50.0 mm x 28.0 mm x 2.60 mm", "note": "bar, one worn corner",
-        "reading[0]": "none", "reading[1]": "29.3 %IACS",
-    }  # fmt: skip
+        "claim": "silver 999",
+        "mass": "31.18 g",
+        "displaced": "3.64 g 3.63 g",
+        "name": "0117",
+        "bar": "50.0 mm x 28.0 mm x 2.60 mm",
+        "note": "bar, one worn corner",
+        "reading[0]": "none",
+        "reading[1]": "29.3 %IACS",
+    }
 
 
 def test_file_json_columns_options_and_arguments_say_the_same(file, tmp_path):
@@ -68,9 +73,13 @@ def test_file_json_columns_options_and_arguments_say_the_same(file, tmp_path):
     (tmp_path / "0117.json").write_text(json.dumps(piece.to_dict()), encoding="utf-8")
     conductivity = {"value": "29.3 %IACS", "frequency": "60 kHz", "place": "face"}
     common = {
-        "claim": "silver 999", "mass": "31.18 g", "magnet": "none", "name": "0117",
-        "bar": "50.0x28.0x2.60 mm", "note": "bar, one worn corner",
-    }  # fmt: skip
+        "claim": "silver 999",
+        "mass": "31.18 g",
+        "magnet": "none",
+        "name": "0117",
+        "bar": "50.0x28.0x2.60 mm",
+        "note": "bar, one worn corner",
+    }
     same = [
         read_piece(tmp_path / "0117.json"),
         Piece(**common, displaced=["3.64 g", "3.63 g"], conductivity=conductivity),
@@ -158,16 +167,32 @@ def test_parts_are_looked_up_by_name():
 
 
 FULL = {
-    "claim": "18 ct yellow", "mass": "2.84 +- 0.01 g", "in_water": ["2.65 g", "2.66 g"],
+    "claim": "18 ct yellow",
+    "mass": "2.84 +- 0.01 g",
+    "in_water": ["2.65 g", "2.66 g"],
     "liquid_density": "0.79 g/cm3",
-    "water": "21 degC", "wetting": "dry dip", "scale_step": "0.001 g", "count": 2,
+    "water": "21 degC",
+    "wetting": "dry dip",
+    "scale_step": "0.001 g",
+    "count": 2,
     "parts": ["diamond 0.25 carat"],
-    "ring": ["21 mm", "18 mm", "3 mm"], "hollow": "possible", "magnet": "weak", "resistivity": "10 uohm cm",
-    "surface_composition": "Au 75.2 Ag 12.4 Cu 12.4", "resonance": "7.1 kHz", "sound_speed": "3.2 km/s",
-    "sliding_magnet": "0.28", "streak": "yellow", "colour": "red", "acid": "as gold",
-    "reading": [{"kind": "magnet", "value": "none", "place": "clasp"}], "name": "0122", "note": "plain",
-    "proof": True, "current_money": False,
-}  # fmt: skip
+    "ring": ["21 mm", "18 mm", "3 mm"],
+    "hollow": "possible",
+    "magnet": "weak",
+    "resistivity": "10 uohm cm",
+    "surface_composition": "Au 75.2 Ag 12.4 Cu 12.4",
+    "resonance": "7.1 kHz",
+    "sound_speed": "3.2 km/s",
+    "sliding_magnet": "0.28",
+    "streak": "yellow",
+    "colour": "red",
+    "acid": "as gold",
+    "reading": [{"kind": "magnet", "value": "none", "place": "clasp"}],
+    "name": "0122",
+    "note": "plain",
+    "proof": True,
+    "current_money": False,
+}
 
 
 def test_every_field_survives_the_round_trip():

@@ -36,10 +36,22 @@ def opened(folder: Path, html: str, *options: str) -> tuple[str, list[str]]:
     file = folder / "page.html"
     file.write_text(html, encoding="utf-8")
     run = subprocess.run(
-        [str(CHROMIUM), "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'profile'}",
-         "--host-resolver-rules=MAP * ~NOTFOUND", "--enable-logging=stderr", *options, file.as_uri()],
-        capture_output=True, text=True, timeout=120, check=True,
-    )  # fmt: skip
+        [
+            str(CHROMIUM),
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            f"--user-data-dir={folder / 'profile'}",
+            "--host-resolver-rules=MAP * ~NOTFOUND",
+            "--enable-logging=stderr",
+            *options,
+            file.as_uri(),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=True,
+    )
     return run.stdout, [line for line in run.stderr.splitlines() if "CONSOLE" in line]
 
 

@@ -41,15 +41,40 @@ EVERY = [p.stem for p in sorted(EXAMPLES.glob("01*.toml"))]
 CONTRADICTED, UNDECIDED, NOT_CONTRADICTED = "0117-silver-bar", "0120-ring", "0124-good-bar"
 FORBIDDEN = re.compile(
     r"\b(fake|counterfeit|forged|fraud|genuine|authentic|real|certified|certificate|guarantee[ds]?|verdict|"
-    r"fail(s|ed|ure)?|pass(es|ed)?)\b", re.IGNORECASE
-)  # fmt: skip
+    r"fail(s|ed|ure)?|pass(es|ed)?)\b",
+    re.IGNORECASE,
+)
 ASSAY = re.compile(r"(?<!not an )(?<!no )\bassay\b(?! office)", re.IGNORECASE)
-JARGON = ("posterior", "prior", "likelihood", "iacs", "sigma", "uncertainty", "eddy", "resistivity", "conductivity",
-          "density", "candidate", "homogeneous", "probability", "misfit", "g/cm3", " um ", "plausible")  # fmt: skip
+JARGON = (
+    "posterior",
+    "prior",
+    "likelihood",
+    "iacs",
+    "sigma",
+    "uncertainty",
+    "eddy",
+    "resistivity",
+    "conductivity",
+    "density",
+    "candidate",
+    "homogeneous",
+    "probability",
+    "misfit",
+    "g/cm3",
+    " um ",
+    "plausible",
+)
 SCRIPT = "<script>alert(1)</script>"
 LIKELY = "What it probably is"
-HEADINGS = ["The result", "How we know", LIKELY, "Precious metal in it", "What could change this",
-            "What was not done", "What this page is not"]  # fmt: skip
+HEADINGS = [
+    "The result",
+    "How we know",
+    LIKELY,
+    "Precious metal in it",
+    "What could change this",
+    "What was not done",
+    "What this page is not",
+]
 
 
 @cache
@@ -129,8 +154,9 @@ def test_every_example_makes_a_page_in_plain_short_sentences(name: str) -> None:
 @pytest.mark.parametrize("name", EVERY)
 def test_the_chance_of_the_claim_stands_once(name: str) -> None:
     """Nothing is said twice of it, nor anything where no share of belief says "as claimed" (plated and clad claims)."""
-    (points,) = (b for x in page(name).of(SELLER) if x.heading.startswith("What it") for b in x.blocks
-                 if isinstance(b, Points))  # fmt: skip
+    (points,) = (
+        b for x in page(name).of(SELLER) if x.heading.startswith("What it") for b in x.blocks if isinstance(b, Points)
+    )
     rows = [lead for lead, text in points.points if text.startswith("as claimed")]
     claim = solved(name).claim
     assert len(rows) == (0 if claim is None or claim.plated else 1)
@@ -250,8 +276,17 @@ def test_without_matplotlib_one_line_says_so(monkeypatch: pytest.MonkeyPatch) ->
 
 def test_what_comes_from_people_is_escaped_everywhere() -> None:
     note = f"a & b *c* [d](e) {SCRIPT}"
-    s = solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", name=SCRIPT, note=note,
-                    reading=[{"kind": "magnet", "value": "none", "place": SCRIPT}]), Settings())  # fmt: skip
+    s = solve(
+        Piece(
+            claim="silver 999",
+            mass="31.18 g",
+            displaced="3.64 g",
+            name=SCRIPT,
+            note=note,
+            reading=[{"kind": "magnet", "value": "none", "place": SCRIPT}],
+        ),
+        Settings(),
+    )
     made = page_of(s)
     html = page_html(made)
     assert "script" not in [tag for tag, _ in Reader(html).tags]
@@ -296,9 +331,16 @@ def test_the_text_is_markdown_with_the_same_sections(name: str) -> None:
 def test_the_expert_finds_inputs_budget_settings_hashes_prior_version_and_the_command() -> None:
     said = page_html(page(CONTRADICTED))
     s = solved(CONTRADICTED)
-    for shown in ("31.18 g", "29.3 %IACS", "scale step, tare and reading", "scale.thread", *s.tables.hashes().values(),
-                  json.loads(s.to_json())["prior"]["sha256"], json.loads(s.to_json())["version"],
-                  "alloysolve page piece.json --settings settings.json --prior default"):  # fmt: skip
+    for shown in (
+        "31.18 g",
+        "29.3 %IACS",
+        "scale step, tare and reading",
+        "scale.thread",
+        *s.tables.hashes().values(),
+        json.loads(s.to_json())["prior"]["sha256"],
+        json.loads(s.to_json())["version"],
+        "alloysolve page piece.json --settings settings.json --prior default",
+    ):
         assert shown in said, shown
     before = said.index('<div class="expert">')
     assert said.index(next(iter(s.tables.hashes().values()))) > before
@@ -368,13 +410,27 @@ def test_no_sentence_of_a_page_stands_in_code(monkeypatch: pytest.MonkeyPatch) -
     for name in EVERY:
         s = solved(name)
         made = page_of(s)
-        text = " ".join([made.title, made.expert_title, *made.about, *(x.heading for x in made.sections), *texts(made),
-                         *(x for x in texts(made, EXPERT) if "SHA" not in x)]).lower()  # fmt: skip
-        known = [s.piece.claim, s.piece.name, s.piece.note, *(r.place for r in s.piece.readings),
-                 *(f.words for f in s.tables.families.values()), *(r.words for r in s.tables.rows("skins")),
-                 *((s.claim.coin.coin, s.claim.coin.issuer) if s.claim and s.claim.coin else ()),
-                 *(m.caveat.rstrip(".") for m in s.tables.metals.values()),
-                 *(a["construction"] for a in json.loads(s.to_json())["candidates"])]  # fmt: skip
+        text = " ".join(
+            [
+                made.title,
+                made.expert_title,
+                *made.about,
+                *(x.heading for x in made.sections),
+                *texts(made),
+                *(x for x in texts(made, EXPERT) if "SHA" not in x),
+            ]
+        ).lower()
+        known = [
+            s.piece.claim,
+            s.piece.name,
+            s.piece.note,
+            *(r.place for r in s.piece.readings),
+            *(f.words for f in s.tables.families.values()),
+            *(r.words for r in s.tables.rows("skins")),
+            *((s.claim.coin.coin, s.claim.coin.issuer) if s.claim and s.claim.coin else ()),
+            *(m.caveat.rstrip(".") for m in s.tables.metals.values()),
+            *(a["construction"] for a in json.loads(s.to_json())["candidates"]),
+        ]
         for one in sorted((k.lower() for k in known if k), key=len, reverse=True):
             text = text.replace(one, " ")
         words = set(re.findall(r"[a-z]{2,}", FROM_DATA.sub(" ", text)))

@@ -62,8 +62,9 @@ def stepped(drag: float, way: float, inertia: float = 1.0) -> float:
         return float(y[0] - way)
 
     there.terminal = True  # type: ignore[attr-defined]
-    run = solve_ivp(lambda _, y: [y[1], 1 - drag / inertia * y[1]], (0, 1e4), [0.0, 0.0], events=there, rtol=1e-9,
-                    atol=1e-10)  # fmt: skip
+    run = solve_ivp(
+        lambda _, y: [y[1], 1 - drag / inertia * y[1]], (0, 1e4), [0.0, 0.0], events=there, rtol=1e-9, atol=1e-10
+    )
     return float(run.t_events[0][0])
 
 

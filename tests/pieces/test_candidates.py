@@ -156,16 +156,32 @@ def layer_names(p, row):
 
 def test_each_layer_is_made_of_the_right_thing():
     p = pieces(
-        (HOMOGENEOUS, BRASS, NONE, 0.0), (PLATED, BRASS, "Ag", 5.0), (PLATED, BRASS, "Au/Ni", 1.0),
-        (ENRICHED, STERLING, "Ag", 10.0), (CLAD, COPPER, "CuNi25", 1 / 3), (FILLED, GOLD, "W", 0.5),
-        (ASSEMBLED, STERLING, "Fe", 0.05), (HOLLOW, GOLD, NONE, 0.1),
-    )  # fmt: skip
+        (HOMOGENEOUS, BRASS, NONE, 0.0),
+        (PLATED, BRASS, "Ag", 5.0),
+        (PLATED, BRASS, "Au/Ni", 1.0),
+        (ENRICHED, STERLING, "Ag", 10.0),
+        (CLAD, COPPER, "CuNi25", 1 / 3),
+        (FILLED, GOLD, "W", 0.5),
+        (ASSEMBLED, STERLING, "Fe", 0.05),
+        (HOLLOW, GOLD, NONE, 0.1),
+    )
     um = p.thickness_um
-    expected = [[BRASS], ["Ag", BRASS], ["Au", "Ni", BRASS], ["Ag", STERLING], ["CuNi25", COPPER], [GOLD, "W"],
-                [STERLING], [GOLD]]  # fmt: skip
+    expected = [
+        [BRASS],
+        ["Ag", BRASS],
+        ["Au", "Ni", BRASS],
+        ["Ag", STERLING],
+        ["CuNi25", COPPER],
+        [GOLD, "W"],
+        [STERLING],
+        [GOLD],
+    ]
     for row, layers in enumerate(expected):
-        there = [n.partition("/")[0] if isinstance(n, str) else n
-                 for n, t in zip(layer_names(p, row), um[row], strict=True) if t > 0]  # fmt: skip
+        there = [
+            n.partition("/")[0] if isinstance(n, str) else n
+            for n, t in zip(layer_names(p, row), um[row], strict=True)
+            if t > 0
+        ]
         assert there == layers, CONSTRUCTIONS[p.construction[row]]
     both = p.through(np.arange(4.0), 100.0 + np.arange(len(LAYERS.v)))
     assert np.array_equal(both, both[:, ::-1])  # the same from either face

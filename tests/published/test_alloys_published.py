@@ -72,11 +72,23 @@ CASES = [
         # silver: the two sources differ by up to 0.15 % from each other, and neither is smooth to 0.2 %
         _near(f"Ag:{silver};Cu:{100 - silver:g}", density, 0.35, source)
         for source, series in (
-            ("Karmarsch, Dinglers Polytechnisches Journal 224 (1877) 565",
-             [(95, 10.383), (90, 10.299), (80, 10.133), (75, 10.05), (60, 9.8), (50, 9.633)]),
-            ("table of practical silver alloys, metrology teaching pages",
-             [(98.6, 10.44), (97.5, 10.42), (93.5, 10.37), (92.5, 10.35), (83.5, 10.2), (81.25, 10.17),
-              (80, 10.1), (72, 9.98)]),
+            (
+                "Karmarsch, Dinglers Polytechnisches Journal 224 (1877) 565",
+                [(95, 10.383), (90, 10.299), (80, 10.133), (75, 10.05), (60, 9.8), (50, 9.633)],
+            ),
+            (
+                "table of practical silver alloys, metrology teaching pages",
+                [
+                    (98.6, 10.44),
+                    (97.5, 10.42),
+                    (93.5, 10.37),
+                    (92.5, 10.35),
+                    (83.5, 10.2),
+                    (81.25, 10.17),
+                    (80, 10.1),
+                    (72, 9.98),
+                ],
+            ),
         )
         for silver, density in series
     ),
@@ -92,7 +104,7 @@ CASES = [
     Case("Ag:72;Cu:28", "conductivity", 80, 96, "ASTM B628 eutectic, 84"),
     Case("Pt:90;Ir:10", "resistivity", 25 * 0.9, 25 * 1.1, "encyclopedia 25; handbooks 24.5 to 25 (memory)"),
     Case("Pt:85;Ir:15", "conductivity", 5.6, 6.8, "6.2 %IACS annealed, open property site"),
-]  # fmt: skip
+]
 
 
 # Pairs whose points are few. First what no fit has seen: nothing is left out, because nothing is there.

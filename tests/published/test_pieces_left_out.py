@@ -27,16 +27,24 @@ COINS = [  # coin of coins.csv (government specifications), its alloy, whether a
     ("CA-5c-Ni", "nickel 99", "strong"),
     pytest.param("JP-1y", "aluminium 99.5", "none", marks=BEYOND),
 ]
-SERIES = ["silver 720 eutectic", "silver 500", "low brass 80/20", "cartridge brass 70/30", "phosphor bronze 8 %",
-          "gold 18 ct red", "cupronickel 70/30"]  # fmt: skip
+SERIES = [
+    "silver 720 eutectic",
+    "silver 500",
+    "low brass 80/20",
+    "cartridge brass 70/30",
+    "phosphor bronze 8 %",
+    "gold 18 ct red",
+    "cupronickel 70/30",
+]
 LIMITS = 1.0  # percent by mass: tolerance of a stated coin alloy
 
 
 def solved(grade, magnet="none"):
     """The answer of a piece of a grade that the tables do not know."""
     conductivity = {"conductivity": f"{grade.conductivity_iacs} %IACS +- 3 %"} if grade.conductivity_iacs else {}
-    piece = Piece(density=f"{grade.density_g_cm3} +- {0.003 * grade.density_g_cm3:.4f} g/cm3", magnet=magnet,
-                  **conductivity)  # fmt: skip
+    piece = Piece(
+        density=f"{grade.density_g_cm3} +- {0.003 * grade.density_g_cm3:.4f} g/cm3", magnet=magnet, **conductivity
+    )
     return solve(piece, Settings(), LeftOut(grade.composition))
 
 

@@ -162,8 +162,13 @@ def test_a_homogeneous_piece_reads_its_own_conductivity_at_any_frequency():
 
 def test_a_nickel_strike_is_offered_where_no_bare_body_reads_so_low():
     # 5 um of nickel pull brass of 28 %IACS down to 20.5 at 60 kHz (mu_r 12, plane wave)
-    s = answer(**BRASS, claim="silver 999", disc=["38.6 mm", "3 mm"], magnet="none",
-               reading=[Conductivity("20.5 %IACS", frequency=60e3)])  # fmt: skip
+    s = answer(
+        **BRASS,
+        claim="silver 999",
+        disc=["38.6 mm", "3 mm"],
+        magnet="none",
+        reading=[Conductivity("20.5 %IACS", frequency=60e3)],
+    )
     struck = [c for x in s.found for c in x.candidates if c.strike == "Ni" and set(c.metals) == {"Cu", "Zn"}]
     assert struck
     brass = next(x for x in s.found if set(x.metals) == {"Cu", "Zn"})
@@ -259,8 +264,13 @@ def test_nickel_copper_pulls_from_about_seventy_percent_nickel():
 
 def test_a_clad_quarter_fits_its_claim_and_its_core_shows_in_conductivity():
     # copper-nickel on copper, faces one third of the mass; 5.67 g, 24.26 mm (US Mint); density 8.92 from its metals
-    s = answer(claim="US-25c-clad", mass="5.67 g", disc=["24.26 mm", "1.75 mm"], density="8.92 +- 0.03 g/cm3",
-               surface_composition="Cu 75 Ni 25")  # fmt: skip
+    s = answer(
+        claim="US-25c-clad",
+        mass="5.67 g",
+        disc=["24.26 mm", "1.75 mm"],
+        density="8.92 +- 0.03 g/cm3",
+        surface_composition="Cu 75 Ni 25",
+    )
     assert s.verdict.code != CONTRADICTED
     assert s.claimed.construction.tolist() == [CLAD] * len(s.claimed)
     # copper conducts at 100 %IACS, the faces at 5: a low frequency looks through, a high one does not
@@ -272,8 +282,9 @@ def test_a_clad_quarter_fits_its_claim_and_its_core_shows_in_conductivity():
 
 def test_a_steel_cent_under_copper_is_what_it_claims():
     # 2 cents of the euro: steel core under copper, 3.06 g, 18.75 mm (Regulation EC 975/98)
-    s = answer(claim="EU-2c", mass="3.06 g", density="7.87 +- 0.03 g/cm3", magnet="strong",
-               surface_composition="Cu 99.9 Fe ND")  # fmt: skip
+    s = answer(
+        claim="EU-2c", mass="3.06 g", density="7.87 +- 0.03 g/cm3", magnet="strong", surface_composition="Cu 99.9 Fe ND"
+    )
     assert s.verdict.code != CONTRADICTED
     assert s.found[0].metals[0] == "Fe"
     assert s.found[0].candidates[0].skin == "Cu"

@@ -29,9 +29,15 @@ def tones(name, density, mass, diameter):
 # Plates, from memory; the values also follow from the Bessel equation. 0.1 %: lines between the rows of the table.
 @pytest.mark.parametrize(
     ("mode", "poisson", "expected"),
-    [("2,0", 0.30, 5.3583), ("0,1", 0.30, 9.0031), ("3,0", 0.30, 12.439), ("2,0", 0.33, 5.262), ("0,1", 0.33, 9.0689),
-     ("3,0", 0.33, 12.2439)],
-)  # fmt: skip
+    [
+        ("2,0", 0.30, 5.3583),
+        ("0,1", 0.30, 9.0031),
+        ("3,0", 0.30, 12.439),
+        ("2,0", 0.33, 5.262),
+        ("0,1", 0.33, 9.0689),
+        ("3,0", 0.33, 12.2439),
+    ],
+)
 def test_thin_disc(mode, poisson, expected):
     assert factor(mode, poisson, 0.0) == pytest.approx(expected, rel=1e-3)
 
@@ -101,10 +107,21 @@ def test_xylophone_bar():
 # follows from the first two. 2 %: what the figures of one metal agree to; platinum is left out, its figures do not.
 @pytest.mark.parametrize(
     ("name", "pressure", "shear", "along"),
-    [("Al", 6420, 3040, 5000), ("brass", 4700, 2110, 3480), ("constantan", 5177, 2625, 4270), ("Cu", 4760, 2325, 3810),
-     ("Cu rolled", 5010, 2270, 3750), ("Au", 3240, 1200, 2030), ("Fe", 5950, 3240, 5120), ("Pb", 2160, 700, 1190),
-     ("Mo", 6250, 3350, 5400), ("Monel", 5350, 2720, 4400), ("Ni", 6040, 3000, 4900), ("Ag", 3650, 1610, 2680)],
-)  # fmt: skip
+    [
+        ("Al", 6420, 3040, 5000),
+        ("brass", 4700, 2110, 3480),
+        ("constantan", 5177, 2625, 4270),
+        ("Cu", 4760, 2325, 3810),
+        ("Cu rolled", 5010, 2270, 3750),
+        ("Au", 3240, 1200, 2030),
+        ("Fe", 5950, 3240, 5120),
+        ("Pb", 2160, 700, 1190),
+        ("Mo", 6250, 3350, 5400),
+        ("Monel", 5350, 2720, 4400),
+        ("Ni", 6040, 3000, 4900),
+        ("Ag", 3650, 1610, 2680),
+    ],
+)
 def test_speed_along_a_rod_from_the_other_two(name, pressure, shear, along):
     e, _ = sound.moduli_from_speeds(pressure, shear, 1.0)
     assert 1e3 * np.sqrt(float(e)) == pytest.approx(along, rel=0.02)
@@ -113,10 +130,21 @@ def test_speed_along_a_rod_from_the_other_two(name, pressure, shear, along):
 # The same table and ASTM E494 table X3.1, against moduli and Poisson's ratios from other sources. 8 %: nu near 0.4.
 @pytest.mark.parametrize(
     ("name", "density", "expected"),
-    [("aluminium", 2.70, 6420), ("copper", 8.93, 4760), ("gold", 19.3, 3240), ("silver", 10.49, 3650),
-     ("lead", 11.34, 2160), ("nickel", 8.9, 6040), ("platinum", 21.45, 3960), ("brass", 8.53, 4700),
-     ("nickel silver", 8.75, 4620), ("tungsten", 19.25, 5180), ("zinc", 7.13, 4170), ("steel", 7.86, 5893)],
-)  # fmt: skip
+    [
+        ("aluminium", 2.70, 6420),
+        ("copper", 8.93, 4760),
+        ("gold", 19.3, 3240),
+        ("silver", 10.49, 3650),
+        ("lead", 11.34, 2160),
+        ("nickel", 8.9, 6040),
+        ("platinum", 21.45, 3960),
+        ("brass", 8.53, 4700),
+        ("nickel silver", 8.75, 4620),
+        ("tungsten", 19.25, 5180),
+        ("zinc", 7.13, 4170),
+        ("steel", 7.86, 5893),
+    ],
+)
 def test_speeds_from_moduli(name, density, expected):
     row = ELASTIC[name]
     assert float(sound.longitudinal_speed(row.youngs_modulus_gpa, row.poisson, density)) == pytest.approx(
@@ -127,11 +155,27 @@ def test_speeds_from_moduli(name, density, expected):
 # CRC Handbook and ASTM E494 (copper and nickel in two states): each within two u of the row of the table.
 @pytest.mark.parametrize(
     ("name", "printed"),
-    [("Al", (6420, 6300)), ("Be", (12890, 12400)), ("Cu", (4760, 5010, 4700)), ("Au", (3240, 3240)),
-     ("Fe", (5950, 5960, 5960)), ("Pb", (2160, 2160)), ("Mg", (5770, 5740)), ("Mo", (6250,)), ("Ni", (6040, 5630)),
-     ("Pt", (3960,)), ("Ag", (3650, 3600)), ("Sn", (3320,)), ("W", (5220, 5460)), ("Zn", (4210, 4170)),
-     ("brass", (4700, 4370)), ("nickel silver", (4620,)), ("steel", (5960, 5900)), ("Ni-Cu", (5350,))],
-)  # fmt: skip
+    [
+        ("Al", (6420, 6300)),
+        ("Be", (12890, 12400)),
+        ("Cu", (4760, 5010, 4700)),
+        ("Au", (3240, 3240)),
+        ("Fe", (5950, 5960, 5960)),
+        ("Pb", (2160, 2160)),
+        ("Mg", (5770, 5740)),
+        ("Mo", (6250,)),
+        ("Ni", (6040, 5630)),
+        ("Pt", (3960,)),
+        ("Ag", (3650, 3600)),
+        ("Sn", (3320,)),
+        ("W", (5220, 5460)),
+        ("Zn", (4210, 4170)),
+        ("brass", (4700, 4370)),
+        ("nickel silver", (4620,)),
+        ("steel", (5960, 5900)),
+        ("Ni-Cu", (5350,)),
+    ],
+)
 def test_table_of_speeds_covers_what_is_printed(name, printed):
     row = SPEEDS[name]
     assert all(abs(p - row.speed_m_s) <= 2 * row.u_speed_m_s for p in printed)

@@ -17,8 +17,10 @@ from tests.bodies_of import ALL, LAYERS, some
 
 TABLES = default_tables()
 DOLLAR, FOIL, NOBODY_MEASURED = (
-    Form("disc", (38.6, 3.0)), Form("bar", (20.0, 10.0, 0.2)), Form("disc", (38.6, 0.2), measured=False),
-)  # fmt: skip
+    Form("disc", (38.6, 3.0)),
+    Form("bar", (20.0, 10.0, 0.2)),
+    Form("disc", (38.6, 0.2), measured=False),
+)
 NAMES = ("cartridge brass 70/30", "silver 925", "fine gold", "oxygen-free copper")
 BODIES = some(np.array([np.flatnonzero(ALL.grade == ALL.grades.index(name))[0] for name in NAMES]))
 BRASS, STERLING, GOLD, COPPER = range(4)

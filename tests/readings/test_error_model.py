@@ -80,8 +80,9 @@ def _whole_error(r: float, u: float, model: float, b: float) -> float:
     """Density of t scatter plus normal error plus exponential bubble by quadrature, nothing shared."""
     other = stats.exponnorm(b / u, scale=u) if b > 0 else stats.norm(scale=u)
     span = 60 * model
-    value, _ = integrate.quad(lambda t: T.pdf(t / model) / model * other.pdf(r - t), -span, span,
-                              points=[0.0, r], limit=400)  # fmt: skip
+    value, _ = integrate.quad(
+        lambda t: T.pdf(t / model) / model * other.pdf(r - t), -span, span, points=[0.0, r], limit=400
+    )
     return float(value)
 
 

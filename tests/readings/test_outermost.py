@@ -42,16 +42,29 @@ def usual(kind: str, *of) -> str:
 @pytest.mark.parametrize(
     ("grade", "colour"),  # colours as trade and standards name them
     [
-        ("fine silver", "white"), ("silver 925", "white"), ("fine gold", "yellow"), ("gold 14 ct yellow", "yellow"),
-        ("gold 375 yellow", "yellow"), ("gold 18 ct red", "red"), ("gold 375 red", "red"),
-        ("gold 18 ct white nickel", "white"), ("gold 750 white palladium", "white"), ("fine platinum", "white"),
-        ("fine palladium", "white"), ("rhodium metal", "white"), ("nickel 99", "white"),
-        ("electrolytic tough pitch copper", "red"), ("cartridge brass 70/30", "yellow"),
+        ("fine silver", "white"),
+        ("silver 925", "white"),
+        ("fine gold", "yellow"),
+        ("gold 14 ct yellow", "yellow"),
+        ("gold 375 yellow", "yellow"),
+        ("gold 18 ct red", "red"),
+        ("gold 375 red", "red"),
+        ("gold 18 ct white nickel", "white"),
+        ("gold 750 white palladium", "white"),
+        ("fine platinum", "white"),
+        ("fine palladium", "white"),
+        ("rhodium metal", "white"),
+        ("nickel 99", "white"),
+        ("electrolytic tough pitch copper", "red"),
+        ("cartridge brass 70/30", "yellow"),
         ("aluminium coin bronze CuAl5Zn5Sn1", "yellow"),  # a gold-coloured coin alloy
-        ("cupronickel 75/25", "white"), ("nickel silver 65-18", "white"), ("lead 99.9", "grey"),
-        ("tungsten metal", "grey"), ("carbon steel 0.1 %", "grey"),
+        ("cupronickel 75/25", "white"),
+        ("nickel silver 65-18", "white"),
+        ("lead 99.9", "grey"),
+        ("tungsten metal", "grey"),
+        ("carbon steel 0.1 %", "grey"),
     ],
-)  # fmt: skip
+)
 def test_metals_have_their_colour_and_streak(grade: str, colour: str) -> None:
     assert usual("colour", grade) == colour
     assert usual("streak", grade) == colour
@@ -59,10 +72,17 @@ def test_metals_have_their_colour_and_streak(grade: str, colour: str) -> None:
 
 @pytest.mark.parametrize(
     ("grade", "acid"),  # common practice with touchstone and acid
-    [("fine gold", "as gold"), ("gold 14 ct yellow", "as gold"), ("silver 925", "as silver"),
-     ("fine silver", "as silver"), ("cartridge brass 70/30", "as neither"), ("nickel silver 65-18", "as neither"),
-     ("electrolytic tough pitch copper", "as neither"), ("tungsten metal", "as neither")],
-)  # fmt: skip
+    [
+        ("fine gold", "as gold"),
+        ("gold 14 ct yellow", "as gold"),
+        ("silver 925", "as silver"),
+        ("fine silver", "as silver"),
+        ("cartridge brass 70/30", "as neither"),
+        ("nickel silver 65-18", "as neither"),
+        ("electrolytic tough pitch copper", "as neither"),
+        ("tungsten metal", "as neither"),
+    ],
+)
 def test_acid_tells_gold_silver_and_base_metal_apart(grade: str, acid: str) -> None:
     assert usual("acid", grade) == acid
 
@@ -84,12 +104,17 @@ def test_every_claim_has_the_colour_of_its_name(claim) -> None:
 def test_a_silver_plated_brass_bar_and_a_silver_bar_answer_alike(kind: str, word: str) -> None:
     observed = read(kind, word)
     silver = observed.pdf(piece("fine silver"))
-    for of in (("cartridge brass 70/30", PLATED, "Ag", 5.0), ("cartridge brass 70/30", PLATED, "Ag/Ni 12", 5.0),
-               ("silver 500", ENRICHED, "Ag", 8.0), ("fine silver", FILLED, "Pb", 0.5)):  # fmt: skip
+    for of in (
+        ("cartridge brass 70/30", PLATED, "Ag", 5.0),
+        ("cartridge brass 70/30", PLATED, "Ag/Ni 12", 5.0),
+        ("silver 500", ENRICHED, "Ag", 8.0),
+        ("fine silver", FILLED, "Pb", 0.5),
+    ):
         assert observed.pdf(piece(*of)) == silver, of
         assert observed.score(piece(*of)) == observed.score(piece("fine silver")), of
         assert observed.between(piece(*of), piece("fine silver")) == observed.between(
-            piece("fine silver"), piece("fine silver"))  # fmt: skip
+            piece("fine silver"), piece("fine silver")
+        )
 
 
 def test_the_skin_answers_and_not_the_body() -> None:
@@ -147,10 +172,15 @@ def test_limits_are_of_metals_and_one_class_stands_for_all_else() -> None:
 def test_a_shop_may_add_a_class(tmp_path) -> None:
     """It goes before the one for all else, though it stands behind it."""
     file = tmp_path / "surface_classes.csv"
-    shares = ["yellow:1;red:1;white:1;grey:97", "yellow:1;red:1;white:1;grey:96;none:1",
-              "as gold:1;as silver:1;as neither:97;not clear:1"]  # fmt: skip
-    file.write_text("surface,holds,copper_over,colour,streak,acid,source,caveat\n"
-                    f"soft white metal,Sn:50-100,,{','.join(shares)},judgement-surface,\n")  # fmt: skip
+    shares = [
+        "yellow:1;red:1;white:1;grey:97",
+        "yellow:1;red:1;white:1;grey:96;none:1",
+        "as gold:1;as silver:1;as neither:97;not clear:1",
+    ]
+    file.write_text(
+        "surface,holds,copper_over,colour,streak,acid,source,caveat\n"
+        f"soft white metal,Sn:50-100,,{','.join(shares)},judgement-surface,\n"
+    )
     rows = Tables([file]).rows("surface_classes")
     law = LAYERS.law
     found = classes_of(rows, law, law.fractions([{"Sn": 98, "Cu": 2}, {"W": 100}]))
@@ -177,8 +207,10 @@ def test_a_surface_that_differs_from_its_body_is_looked_for() -> None:
 
 def test_a_red_surface_is_not_silver() -> None:
     """Without density: a red streak is copper, a white one may well be silver."""
-    white, red = (solve(Piece(claim="silver 925", colour=c, streak=c, acid=a), Settings())
-                  for c, a in (("white", "as silver"), ("red", "as neither")))  # fmt: skip
+    white, red = (
+        solve(Piece(claim="silver 925", colour=c, streak=c, acid=a), Settings())
+        for c, a in (("white", "as silver"), ("red", "as neither"))
+    )
     assert white.share_meeting_claim > 0.3
     assert red.share_meeting_claim < 0.01
     assert red.verdict.p < 0.05  # speaks against
@@ -188,9 +220,12 @@ def test_a_red_surface_is_not_silver() -> None:
 
 @pytest.mark.parametrize(
     "table",
-    [{"kind": "streak", "value": "white"}, {"kind": "acid", "value": "as gold", "place": "rim"},
-     {"kind": "colour", "value": "red"}],
-)  # fmt: skip
+    [
+        {"kind": "streak", "value": "white"},
+        {"kind": "acid", "value": "as gold", "place": "rim"},
+        {"kind": "colour", "value": "red"},
+    ],
+)
 def test_a_table_gives_the_same_reading_again(table: dict) -> None:
     reading = read_reading(table, "reading[0]")
     assert reading.to_dict() == table

@@ -69,10 +69,17 @@ def test_replace_keeps_value_and_uncertainty():
 
 def test_every_kind_builds_a_reading_of_its_name():
     values = {
-        "magnet": "strong", "conductivity": "29.3 %IACS", "resistivity": "6.2 uohm cm",
-        "surface_composition": "Ag 92.5 Cu 7.5", "resonance": "4730 Hz", "sound_speed": "3650 m/s",
-        "sliding_magnet": "0.28", "streak": "yellow", "colour": "yellow", "acid": "as gold",
-    }  # fmt: skip
+        "magnet": "strong",
+        "conductivity": "29.3 %IACS",
+        "resistivity": "6.2 uohm cm",
+        "surface_composition": "Ag 92.5 Cu 7.5",
+        "resonance": "4730 Hz",
+        "sound_speed": "3650 m/s",
+        "sliding_magnet": "0.28",
+        "streak": "yellow",
+        "colour": "yellow",
+        "acid": "as gold",
+    }
     assert set(values) == set(KINDS)
     for kind, value in values.items():
         reading = read_reading({"kind": kind, "value": value}, "reading[0]")

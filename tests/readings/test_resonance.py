@@ -60,30 +60,47 @@ def record(file, tones, taps=3, rate=48000):
 
 @pytest.mark.parametrize(
     ("given", "peaks"),
-    [("4730 Hz 7.9 kHz", (4730, 7900)), ("7.9 kHz 4730 Hz", (4730, 7900)), (4730, (4730,)), ("4730", (4730,)),
-     ("4.73 7.9 kHz", (4730, 7900)), ([4730, "7.9 kHz"], (4730, 7900)),
-     ("4730 +- 20 Hz 7.9 +- 0.1 kHz", (4730, 7900))],
-)  # fmt: skip
+    [
+        ("4730 Hz 7.9 kHz", (4730, 7900)),
+        ("7.9 kHz 4730 Hz", (4730, 7900)),
+        (4730, (4730,)),
+        ("4730", (4730,)),
+        ("4.73 7.9 kHz", (4730, 7900)),
+        ([4730, "7.9 kHz"], (4730, 7900)),
+        ("4730 +- 20 Hz 7.9 +- 0.1 kHz", (4730, 7900)),
+    ],
+)
 def test_tones_as_people_write_them(given, peaks) -> None:
     assert Resonance(given).peaks == pytest.approx(peaks)
 
 
 @pytest.mark.parametrize(
     ("given", "u", "expected"),
-    [("4 kHz 8 kHz", "20 Hz", (20, 20)), ("4 kHz 8 kHz", 20, (20, 20)), ("4 kHz 8 kHz", "1 %", (40, 80)),
-     ("4 kHz 8 kHz", None, (20, 40)), ("4000 +- 7 Hz", "1 %", (7,))],
-)  # fmt: skip
+    [
+        ("4 kHz 8 kHz", "20 Hz", (20, 20)),
+        ("4 kHz 8 kHz", 20, (20, 20)),
+        ("4 kHz 8 kHz", "1 %", (40, 80)),
+        ("4 kHz 8 kHz", None, (20, 40)),
+        ("4000 +- 7 Hz", "1 %", (7,)),
+    ],
+)
 def test_uncertainties_are_each_tones_own_then_common_then_half_a_percent(given, u, expected) -> None:
     assert Resonance(given, u).u == pytest.approx(expected)
 
 
 @pytest.mark.parametrize(
     ("keys", "expected"),
-    [({"peaks": "-4730 Hz"}, "above 0"), ({"peaks": "4.7 MHz"}, "200 Hz to 100 kHz"), ({"peaks": "lots"}, "frequency"),
-     ({"peaks": ""}, "tones"), ({"peaks": "4 kHz", "u": "much"}, "uncertainty"),
-     ({"peaks": "4 kHz", "u": "-1 %"}, "uncertainty"), ({"peaks": "4 kHz", "recording": "a.wav"}, "or a recording"),
-     ({"recording": "missing.wav"}, "WAV file")],
-)  # fmt: skip
+    [
+        ({"peaks": "-4730 Hz"}, "above 0"),
+        ({"peaks": "4.7 MHz"}, "200 Hz to 100 kHz"),
+        ({"peaks": "lots"}, "frequency"),
+        ({"peaks": ""}, "tones"),
+        ({"peaks": "4 kHz", "u": "much"}, "uncertainty"),
+        ({"peaks": "4 kHz", "u": "-1 %"}, "uncertainty"),
+        ({"peaks": "4 kHz", "recording": "a.wav"}, "or a recording"),
+        ({"recording": "missing.wav"}, "WAV file"),
+    ],
+)
 def test_what_cannot_be_used_is_refused_and_said(keys, expected) -> None:
     with pytest.raises(InputError, match=expected):
         Resonance(**keys)
@@ -136,9 +153,12 @@ def test_the_schema_asks_for_a_value_or_a_recording() -> None:
 
 @pytest.mark.parametrize(
     ("given", "path", "step"),
-    [({"mass": "31.1 g"}, "disc", "--disc"), ({"disc": "38.6 x 2.98 mm", "density": 10.4}, "mass", "--mass"),
-     ({"mass": "3.1 g", "ring": "21 x 18 x 2 mm"}, "disc", "--bar")],
-)  # fmt: skip
+    [
+        ({"mass": "31.1 g"}, "disc", "--disc"),
+        ({"disc": "38.6 x 2.98 mm", "density": 10.4}, "mass", "--mass"),
+        ({"mass": "3.1 g", "ring": "21 x 18 x 2 mm"}, "disc", "--bar"),
+    ],
+)
 def test_without_sizes_or_mass_it_says_what_is_missing(given, path, step) -> None:
     with pytest.raises(InputError) as caught:
         solve(Piece(resonance="4.7 kHz", **given), SETTINGS)

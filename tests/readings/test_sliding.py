@@ -86,8 +86,10 @@ def test_layers_share_the_drag_by_their_depth() -> None:
 
 def test_plating_is_not_felt_and_a_slug_is() -> None:
     observed = read(**FAR)
-    bare, plated, filled = (float(observed.drag_ratio(piece("cartridge brass 70/30", *of))[0][0])
-                            for of in ((), (PLATED, "Ag", 10.0), (FILLED, "Cu", 0.7)))  # fmt: skip
+    bare, plated, filled = (
+        float(observed.drag_ratio(piece("cartridge brass 70/30", *of))[0][0])
+        for of in ((), (PLATED, "Ag", 10.0), (FILLED, "Cu", 0.7))
+    )
     assert plated == pytest.approx(bare, rel=0.03)  # 10 of 3000 um, in front 1 % of the drag of silver
     assert filled > 2 * bare
 
@@ -163,9 +165,14 @@ def test_times_that_scatter_more_than_by_hand_count_so() -> None:
 
 @pytest.mark.parametrize(
     ("keys", "u"),
-    [({"value": 0.28}, 0.014), ({"value": "28 +- 2 %"}, 0.02), ({"value": 0.28, "u": 0.02}, 0.02),
-     ({"value": 0.28, "u": "10 %"}, 0.028), ({"time": 1, "known_good_time": 4, "u": "4 %"}, 0.01)],
-)  # fmt: skip
+    [
+        ({"value": 0.28}, 0.014),
+        ({"value": "28 +- 2 %"}, 0.02),
+        ({"value": 0.28, "u": 0.02}, 0.02),
+        ({"value": 0.28, "u": "10 %"}, 0.028),
+        ({"time": 1, "known_good_time": 4, "u": "4 %"}, 0.01),
+    ],
+)
 def test_uncertainty_of_the_ratio(keys: dict, u: float) -> None:
     assert SlidingMagnet(**keys).u == pytest.approx(u, rel=1e-9)
 
@@ -225,7 +232,7 @@ TWO = "the ratio in one of two ways: value; time and known_good_time with or wit
             "reading[0].u: 'some': expected an uncertainty above zero, as a number or in %; write for example \"5 %\"",
         ),
     ],
-)  # fmt: skip
+)
 def test_bad_readings_name_place_value_and_next_step(table: dict, message: str) -> None:
     with pytest.raises(InputError) as error:
         read_reading({"kind": "sliding_magnet", **table}, "reading[0]")
@@ -234,9 +241,13 @@ def test_bad_readings_name_place_value_and_next_step(table: dict, message: str) 
 
 @pytest.mark.parametrize(
     ("claim", "known_good", "given"),
-    [("", "", ""), ("silver 999", "unobtainium", "unobtainium"), ("silver plated", "", "silver plated"),
-     ("silver 999", "silver plated brass", "silver plated brass")],
-)  # fmt: skip
+    [
+        ("", "", ""),
+        ("silver 999", "unobtainium", "unobtainium"),
+        ("silver plated", "", "silver plated"),
+        ("silver 999", "silver plated brass", "silver plated brass"),
+    ],
+)
 def test_nothing_known_to_compare_with(claim: str, known_good: str, given: str) -> None:
     with pytest.raises(InputError) as error:
         read(claim, value=0.3, known_good=known_good)
@@ -246,7 +257,8 @@ def test_nothing_known_to_compare_with(claim: str, known_good: str, given: str) 
 
 
 def test_a_silver_bar_on_which_it_slides_as_on_brass_does_not_match() -> None:
-    fits, fails = (solve(Piece(claim="silver 999", bar="50 x 28 x 3 mm", sliding_magnet=r), Settings())
-                   for r in ("0.98", "0.3"))  # fmt: skip
+    fits, fails = (
+        solve(Piece(claim="silver 999", bar="50 x 28 x 3 mm", sliding_magnet=r), Settings()) for r in ("0.98", "0.3")
+    )
     assert fails.verdict.code == "contradicted"
     assert fits.verdict.code != "contradicted"

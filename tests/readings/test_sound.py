@@ -56,9 +56,13 @@ def test_bare_pieces_have_the_published_speed(grade: str, low: float, high: floa
 
 @pytest.mark.parametrize(
     ("grade", "published_speed"),
-    [("nickel silver 65-12", 4620), ("stainless steel 430", 5900), ("cemented carbide 6 % cobalt", 6655),
-     ("brass 68.5/31.5", 4450)],  # of their families: ASTM E494; AIP Handbook; middle of 4370 to 4700 less a little
-)  # fmt: skip
+    [
+        ("nickel silver 65-12", 4620),
+        ("stainless steel 430", 5900),
+        ("cemented carbide 6 % cobalt", 6655),
+        ("brass 68.5/31.5", 4450),
+    ],  # of their families: ASTM E494; AIP Handbook; middle of 4370 to 4700 less a little
+)
 def test_a_grade_without_a_speed_of_its_own_has_that_of_its_family(grade: str, published_speed: float) -> None:
     assert speed(grade) == published_speed
 
@@ -138,8 +142,11 @@ def test_it_sees_all_of_it() -> None:
 
 def test_three_ways_give_the_same_speed() -> None:
     """2 * 2.98 mm / 1.6329 us, and a gauge set to 3240 that shows 2.98 * 3240 / 3650 = 2.6453 mm."""
-    ways = [SoundSpeed("3.65 km/s"), SoundSpeed(time="1.6329 us", thickness="2.98 mm"),
-            SoundSpeed(shown="2.6453 mm", set_speed="3240 m/s", thickness="2.98 mm")]  # fmt: skip
+    ways = [
+        SoundSpeed("3.65 km/s"),
+        SoundSpeed(time="1.6329 us", thickness="2.98 mm"),
+        SoundSpeed(shown="2.6453 mm", set_speed="3240 m/s", thickness="2.98 mm"),
+    ]
     assert [r.value for r in ways] == pytest.approx([3650.0] * 3, rel=1e-4)
 
 
@@ -227,7 +234,7 @@ THREE = "the speed in one of three ways: value; time and thickness; shown, set_s
             "reading[0].u: '1 %': expected one uncertainty; keep either the one behind \"+-\" or u",
         ),
     ],
-)  # fmt: skip
+)
 def test_bad_readings_name_place_value_and_next_step(table: dict, message: str) -> None:
     with pytest.raises(InputError) as error:
         read_reading({"kind": "sound_speed", **table}, "reading[0]")

@@ -352,14 +352,25 @@ def test_columns_are_the_pieces_one_by_one() -> None:
 
 def test_columns_keep_bad_pieces_with_a_reason() -> None:
     frame = pd.DataFrame(
-        {"m": [31.18, np.nan, 5.0, 5.0, -1.0, 5.0, 31.18], "g": [3.64, 1.0, 6.0, 0.0, 1.0, 0.1, 3.64],
-         "t": [20, 20, 20, 20, 20, 20, 90]}, index=list("abcdefg"),
-    )  # fmt: skip
+        {
+            "m": [31.18, np.nan, 5.0, 5.0, -1.0, 5.0, 31.18],
+            "g": [3.64, 1.0, 6.0, 0.0, 1.0, 0.1, 3.64],
+            "t": [20, 20, 20, 20, 20, 20, 90],
+        },
+        index=list("abcdefg"),
+    )
     ws = weigh(frame.m, frame.g, water=frame.t)
     out = ws.frame()
     assert list(out.index) == list("abcdefg")
-    assert list(out.reason) == ["", "missing", "more_displaced_than_weighed", "not_positive", "not_positive",
-                                "density_out_of_range", "liquid_unknown"]  # fmt: skip
+    assert list(out.reason) == [
+        "",
+        "missing",
+        "more_displaced_than_weighed",
+        "not_positive",
+        "not_positive",
+        "density_out_of_range",
+        "liquid_unknown",
+    ]
     numbers = out.drop(columns="reason")
     assert numbers.notna().all(axis=1).tolist() == [True] + [False] * 6
     assert out.loc["a", "density_g_cm3"] == pytest.approx(8.5415, abs=1e-4)
@@ -456,11 +467,19 @@ def test_errors_word_for_word(args: tuple[float, ...], options: dict[str, object
 
 @pytest.mark.parametrize(
     ("options", "path"),
-    [({"count": 0}, "count"), ({"count": "x"}, "count"), ({"area": -1}, "area"), ({"wetting": -1}, "wetting"),
-     ({"scale_step": 0}, "scale_step"), ({"parts": [(1.0,)]}, "parts[0]"), ({"thread": "x"}, "thread"),
-     ({"liquid_density": 0}, "liquid_density"), ({"air": "5 kg"}, "air"),
-     ({"known_good": (10.49, 0.01, 31.1, 32.0)}, "known_good.displaced")],
-)  # fmt: skip
+    [
+        ({"count": 0}, "count"),
+        ({"count": "x"}, "count"),
+        ({"area": -1}, "area"),
+        ({"wetting": -1}, "wetting"),
+        ({"scale_step": 0}, "scale_step"),
+        ({"parts": [(1.0,)]}, "parts[0]"),
+        ({"thread": "x"}, "thread"),
+        ({"liquid_density": 0}, "liquid_density"),
+        ({"air": "5 kg"}, "air"),
+        ({"known_good": (10.49, 0.01, 31.1, 32.0)}, "known_good.displaced"),
+    ],
+)
 def test_every_option_names_its_place(options: dict[str, object], path: str) -> None:
     with pytest.raises(InputError) as e:
         weigh(31.18, 3.64, **options)  # type: ignore[arg-type]
@@ -513,9 +532,15 @@ def test_dimensions_of_a_struck_coin_are_wide() -> None:
 
 @pytest.mark.parametrize(
     ("shape", "lengths"),
-    [("ring", [18, 21, 4]), ("tube", [8, 8, 20]), ("disc", [38]), ("cone", [1, 2]), ("bar", [500, 280, 26]),
-     ("sphere", ["-1"])],
-)  # fmt: skip
+    [
+        ("ring", [18, 21, 4]),
+        ("tube", [8, 8, 20]),
+        ("disc", [38]),
+        ("cone", [1, 2]),
+        ("bar", [500, 280, 26]),
+        ("sphere", ["-1"]),
+    ],
+)
 def test_dimensions_that_cannot_be(shape: str, lengths: list[object]) -> None:
     with pytest.raises(InputError) as e:
         from_dimensions(31.18, shape, lengths)
@@ -539,9 +564,11 @@ def test_likely_slips() -> None:
 
 @settings(max_examples=60, deadline=None)
 @given(
-    st.floats(0.5, 500), st.floats(1.5, 22.0), st.sampled_from([0.1, 0.01, 0.001]),
+    st.floats(0.5, 500),
+    st.floats(1.5, 22.0),
+    st.sampled_from([0.1, 0.01, 0.001]),
     st.sampled_from(["brushed", "as usual", "dry dip"]),
-)  # fmt: skip
+)
 def test_range_holds_the_value_and_a_finer_scale_narrows_it(m: float, rho: float, step: float, wetting: str) -> None:
     G = gain(m, rho)
     w = weigh(m, G, scale_step=step, wetting=wetting)

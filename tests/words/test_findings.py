@@ -42,8 +42,10 @@ def test_x_rays_carry_their_caution_where_they_were_used_or_are_proposed(given, 
 
 
 def test_two_readings_of_one_kind_are_told_apart_by_their_place():
-    readings = [{"kind": "conductivity", "value": "105 %IACS", "frequency": "60 kHz", "place": "rim"},
-                {"kind": "conductivity", "value": "10 %IACS", "frequency": "60 kHz", "place": "field"}]  # fmt: skip
+    readings = [
+        {"kind": "conductivity", "value": "105 %IACS", "frequency": "60 kHz", "place": "rim"},
+        {"kind": "conductivity", "value": "10 %IACS", "frequency": "60 kHz", "place": "field"},
+    ]
     s = answer(claim="silver 999", density="10.49 +- 0.02 g/cm3", reading=readings)
     line = " ".join(conflict_lines(s, SAY))
     assert "rim" in line or "field" in line

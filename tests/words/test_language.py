@@ -35,8 +35,10 @@ FROM_DATA = re.compile(r"g/cm\d|%iacs|\b(g|um|mm|degc|k?hz|m/s)\b|\d")
 def made_up() -> Language:
     """A second language: every sentence is one letter and its placeholders."""
     english = tomllib.loads(FILE.read_text(encoding="utf-8"))
-    templates = {section: {key: " ".join(["q", *re.findall(r"\{.*?\}", text)]) for key, text in rows.items()}
-                 for section, rows in english.items()}  # fmt: skip
+    templates = {
+        section: {key: " ".join(["q", *re.findall(r"\{.*?\}", text)]) for key, text in rows.items()}
+        for section, rows in english.items()
+    }
     return Language(templates, "qq")
 
 

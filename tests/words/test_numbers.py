@@ -10,9 +10,18 @@ from alloysolve.words.numbers import chance, composition, length, length_span, s
 
 @pytest.mark.parametrize(
     ("p", "words"),
-    [(0.999, "99 in 100"), (0.97, "49 in 50"), (0.95, "19 in 20"), (0.9, "9 in 10"), (0.5, "5 in 10"), (0.1, "1 in 10"),
-     (0.05, "1 in 20"), (0.0101, "1 in 100"), (0.002, "1 in 500")],
-)  # fmt: skip
+    [
+        (0.999, "99 in 100"),
+        (0.97, "49 in 50"),
+        (0.95, "19 in 20"),
+        (0.9, "9 in 10"),
+        (0.5, "5 in 10"),
+        (0.1, "1 in 10"),
+        (0.05, "1 in 20"),
+        (0.0101, "1 in 100"),
+        (0.002, "1 in 500"),
+    ],
+)
 def test_chances(p: float, words: str) -> None:
     assert chance(p, language()) == words
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from . import figures
-    from .advice.routine import Coverage, coverage
+    from .advice.routine import Routine, routine
     from .batch.run import Summary, solve_many
     from .errors import AlloysolveError, InputError, SolverError, TableError
     from .exact.listing import constructions, mixtures
@@ -53,8 +53,8 @@ _HOME = {
     "solve": "inference.solve",
     "Summary": "batch.run",
     "solve_many": "batch.run",
-    "Coverage": "advice.routine",
-    "coverage": "advice.routine",
+    "Routine": "advice.routine",
+    "routine": "advice.routine",
     "mixtures": "exact.listing",
     "constructions": "exact.listing",
     "bounds": "exact.ranges",
@@ -64,12 +64,12 @@ _HOME = {
 __all__ = [
     "AlloysolveError",
     "Conductivity",
-    "Coverage",
     "InputError",
     "Magnet",
     "Measured",
     "Piece",
     "Resonance",
+    "Routine",
     "Settings",
     "SkinAnswer",
     "SlidingMagnet",
@@ -83,12 +83,12 @@ __all__ = [
     "Weighing",
     "bounds",
     "constructions",
-    "coverage",
     "figures",
     "find_settings",
     "mixtures",
     "nearest",
     "read_piece",
+    "routine",
     "solve",
     "solve_many",
     "weigh",

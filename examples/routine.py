@@ -11,7 +11,7 @@ PIECES = [{"claim": "silver 999", "mass": "31.1 g"}, {"claim": "gold 999", "mass
 
 if __name__ == "__main__":
     for piece in PIECES:
-        found = {name: al.coverage(piece, readings).table.set_index("class") for name, readings in ROUTINES.items()}
+        found = {name: al.routine(piece, readings).table.set_index("class") for name, readings in ROUTINES.items()}
         shown = pd.DataFrame({name: table["word"] for name, table in found.items()})
         print(f"{piece['claim']}, {piece['mass']}")
         print(shown.join(found["with a meter"]["closed_by"]).to_string(), end="\n\n")

@@ -12,15 +12,15 @@ ROWS = [
 
 
 def check(row: dict[str, str]) -> dict[str, object]:
-    """The verdict with its reasons, the likeliest system and the silver in it; or what is wrong with the row."""
+    """The decision with its reasons, the likeliest system and the silver in it; or what is wrong with the row."""
     try:
         s = solve(Piece(**row))
     except InputError as e:
         return {"error": str(e), "field": e.path}
-    assert s.verdict is not None
+    assert s.decision is not None
     return {
-        "verdict": s.verdict.code,
-        "reasons": [r.code for r in s.verdict.reasons],
+        "decision": s.decision.code,
+        "reasons": [r.code for r in s.decision.reasons],
         "likely": " ".join(s.found[0].metals),
         "silver_g": round(s.precious["Ag"].high, 2),
     }

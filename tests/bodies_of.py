@@ -9,7 +9,7 @@ from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.prior import spans_of
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.layers import skin_volume_share
-from alloysolve.pieces.candidates import HOLLOW, PLATED, Pieces
+from alloysolve.pieces.candidates import HOLLOW, PLATED, Candidates
 from alloysolve.pieces.materials import layers_of
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
@@ -71,7 +71,7 @@ def evidence(v=None, u=0.001, bubble=0.0, resistivity=(), magnet="", shape=DISC)
 
 def bare(bodies, shape=DISC):
     """Bodies as bare pieces."""
-    return Pieces.bare(bodies, LAYERS, Form(*shape))
+    return Candidates.bare(bodies, LAYERS, Form(*shape))
 
 
 def plated_v(body, skin, um, shape=DISC):

@@ -82,12 +82,12 @@ PUBLIC = {
         "parts",
     ],
     "solve": ["piece", "settings", "tables", "prior"],
-    "Coverage": None,
-    "Summary": ["rows", "verdicts", "firsts", "errors", "first_errors"],
+    "Routine": None,
+    "Summary": ["rows", "decisions", "firsts", "errors", "first_errors"],
     "solve_many": ["source", "answers", "executor", "settings", "prior", "full", "jobs", "resume", "told", "chunk"],
-    "coverage": ["piece", "readings", "settings", "tables", "prior"],
-    "mixtures": ["density", "metals", "kinds", "tables", "evidence"],
-    "constructions": ["density", "claim", "kinds", "tables", "piece"],
+    "routine": ["piece", "readings", "settings", "tables", "prior"],
+    "mixtures": ["density", "metals", "sizes", "tables", "evidence"],
+    "constructions": ["density", "claim", "only", "tables", "piece"],
     "bounds": [
         *("density", "metals", "at_least", "at_most", "ratios", "without"),
         *("conductivity", "surface", "tables"),
@@ -117,7 +117,7 @@ METHODS = {
         "blind_spots",
         "to_json",
     },
-    "Coverage": {"table", "to_dict"},
+    "Routine": {"table", "to_dict"},
     "Summary": {"add", "to_dict"},
     "Conductivity": {"iacs", "resistivity", "to_dict", "observed"},
     "Magnet": {"to_dict", "observed"},
@@ -126,7 +126,7 @@ METHODS = {
     "SlidingMagnet": {"to_dict", "observed"},
     "SoundSpeed": {"to_dict", "observed"},
     "SurfaceComposition": {"total", "to_dict", "observed"},
-    "Tables": {"files", "rows", "hashes", "version", "metals", "grades", "families", "kinds"},
+    "Tables": {"files", "rows", "hashes", "version", "metals", "grades", "families", "claim_priors"},
 }
 
 # words a parameter would carry if readings were to be met rather than explained, or money made of the answer
@@ -200,7 +200,7 @@ def test_readings_come_in_and_answers_go_out():
             assert not any(word in parameter.lower().split("_") for word in AIMS), (name, parameter)
     gives_constructions = {"solve", "solve_many", "constructions", "mixtures", "bounds", "nearest"}
     assert {n for n, f in public_functions() if "." not in n} - gives_constructions == {
-        "coverage",
+        "routine",
         "read_piece",
         "find_settings",
         "weigh",
@@ -208,8 +208,8 @@ def test_readings_come_in_and_answers_go_out():
 
 
 def test_what_a_routine_misses_is_told_in_classes_without_sizes():
-    """Limits in numbers belong to the reading: no thickness, composition or filling stands in a coverage."""
-    found = alloysolve.coverage({"claim": "gold 999", "mass": "31.1 g"}, ["weighing", "conductivity"])
+    """Limits in numbers belong to the reading: no thickness, composition or filling stands in a routine."""
+    found = alloysolve.routine({"claim": "gold 999", "mass": "31.1 g"}, ["weighing", "conductivity"])
     assert {f.name for f in dataclasses.fields(found.classes[0])} == {
         "name",
         "common",

@@ -102,7 +102,7 @@ def test_every_symbol_is_a_metal_of_the_table(name: str) -> None:
         assert _symbols(row) <= known, row
 
 
-@pytest.mark.parametrize("name", ["kinds", "clad", "inserts"])
+@pytest.mark.parametrize("name", ["claim_priors", "clad", "inserts"])
 def test_every_material_is_a_metal_or_a_row_of_the_skins(name: str) -> None:
     known = {*default_tables().metals, *(r.name for r in default_tables().rows("skins"))}
     for row in default_tables().rows(name):
@@ -124,16 +124,16 @@ def test_skins_are_thinkable() -> None:
 
 
 def test_shares_of_constructions_are_shares() -> None:
-    kinds = default_tables().kinds
+    kinds = default_tables().claim_priors
     for kind in kinds.values():
         assert 0 <= kind.enriched < 1, kind  # of the bare pieces
         assert sum(getattr(r, kind.kind) for r in default_tables().rows("strikes")) < 1, kind
         assert sum(kind.skins.values()) == pytest.approx(1.0), kind
         inserted = [r for r in default_tables().rows("inserts") if getattr(r, kind.kind, 0.0) > 0]
-        for construction in ("filled", "assembled"):  # a share needs something to put in, and only a claim has a shell
+        for construction in ("cored", "assembled"):  # a share needs something to put in, and only a claim has a shell
             some = any(r.construction == construction for r in inserted)
             assert (getattr(kind, construction) > 0) == some, kind
-    assert {r.construction for r in default_tables().rows("inserts")} == {"filled", "assembled"}
+    assert {r.construction for r in default_tables().rows("inserts")} == {"cored", "assembled"}
     for insert in default_tables().rows("inserts"):
         assert 0 < insert.least < insert.most < 1, insert
 

@@ -14,9 +14,9 @@ from ..pieces.candidates import CONSTRUCTIONS, PLATED
 from ..readings.registry import named_readings
 
 if TYPE_CHECKING:
-    from ..inference.posterior import Candidate
+    from ..inference.posterior import ConstructionFound
     from ..inference.solve import Solution
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
 
 AGREES = 1.96  # normal score up to which a reading agrees
 STRAINED = 3.3  # and up to which it is only strained (1 in 1000)
@@ -49,12 +49,12 @@ def reading_rows(solution: Solution) -> list[dict[str, Any]]:
     return out
 
 
-def seen_um(solution: Solution, name: str, pieces: Pieces | None) -> float | None:
+def seen_um(solution: Solution, name: str, candidates: Candidates | None) -> float | None:
     """How deep a reading looks into the first of some pieces [um]; inf for the whole piece, None where unknown."""
     if name == WEIGHING:
         return math.inf
     observed = {o.name: o for o in solution.evidence.observed}[name]
-    depth = float(observed.sees(pieces)[0]) if pieces is not None else math.nan
+    depth = float(observed.sees(candidates)[0]) if candidates is not None else math.nan
     return None if math.isnan(depth) else depth
 
 
@@ -65,12 +65,12 @@ def seen_depths(solution: Solution) -> dict[str, float]:
     return {name: um for name, um in found.items() if um is not None and math.isfinite(um)}
 
 
-def depth_by_core(solution: Solution, name: str, most: int = 3) -> list[tuple[Candidate, float]]:
+def depth_by_core(solution: Solution, name: str, most: int = 3) -> list[tuple[ConstructionFound, float]]:
     """How deep [um] a reading of the surface sees through the skin over the likeliest cores; each depth once."""
     observed = next(o for o in solution.evidence.observed if o.name == name)
-    out: list[tuple[Candidate, float]] = []
+    out: list[tuple[ConstructionFound, float]] = []
     for system in solution.found[: 2 * most]:
-        plated = [c for c in system.candidates if c.construction == CONSTRUCTIONS[PLATED]]
+        plated = [c for c in system.constructions if c.construction == CONSTRUCTIONS[PLATED]]
         best = best_of(solution, tuple(sorted(system.metals)), PLATED) if plated else None
         if best is None or sum(c.probability for c in plated) < 0.01:
             continue
@@ -92,21 +92,21 @@ def _read(solution: Solution) -> list[tuple[str, str, str, str]]:
 
 def claim_scores(solution: Solution) -> Mapping[str, float]:
     """Normal score of each reading under the claim."""
-    if solution.verdict is None:
+    if solution.decision is None:
         return {}
-    for reason in solution.verdict.reasons:
+    for reason in solution.decision.reasons:
         if reason.code == "readings":
             found = reason.values["scores"]
             return found if isinstance(found, dict) else {}
     return {}
 
 
-def first_piece(solution: Solution) -> Pieces | None:
+def first_piece(solution: Solution) -> Candidates | None:
     """The best row of the likeliest system, as the only one of its pieces."""
     return best_of(solution, tuple(sorted(solution.found[0].metals))) if solution.found else None
 
 
-def best_of(solution: Solution, metals: tuple[str, ...], construction: int | None = None) -> Pieces | None:
+def best_of(solution: Solution, metals: tuple[str, ...], construction: int | None = None) -> Candidates | None:
     """The best row of one system, its metals in order of the alphabet, of any or of one construction."""
     rows, bodies = solution.posterior.rows, solution.posterior.bodies
     mine = bodies.system[rows.point] == bodies.systems.index(metals)
@@ -114,7 +114,7 @@ def best_of(solution: Solution, metals: tuple[str, ...], construction: int | Non
     if not len(mine):
         return None
     best = int(mine[np.argmax(rows.weight[mine])])
-    return rows.pieces(bodies, solution.evidence).some(np.array([best]))
+    return rows.candidates(bodies, solution.evidence).some(np.array([best]))
 
 
 def first_scores(solution: Solution) -> dict[str, float]:
@@ -125,5 +125,5 @@ def first_scores(solution: Solution) -> dict[str, float]:
     mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(tuple(sorted(solution.found[0].metals))))
     mine = mine[rows.weight[mine] >= FREAK * rows.weight[mine].max()]
     best = mine[[int(np.argmax(rows.likelihood[mine]))]]
-    pieces = rows.pieces(bodies, solution.evidence).some(best)
-    return {name: float(z[0]) for name, z in scores(solution.evidence, pieces, False).items()}
+    candidates = rows.candidates(bodies, solution.evidence).some(best)
+    return {name: float(z[0]) for name, z in scores(solution.evidence, candidates, False).items()}

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..inference.decision import CONTRADICTED, alternative_scores, critical_misfit, misfit_of
-from ..pieces.candidates import CLAD, FILLED, HOLLOW, HOMOGENEOUS, PLATED, Pieces
+from ..pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
 from .trials import is_owned, trials
 
 if TYPE_CHECKING:
@@ -30,49 +30,49 @@ def blind_spots(s: Solution) -> tuple[Mapping[str, Any], ...]:
 
     Nothing is named where the claim is contradicted already, or none was made. A class is named, never a size.
     """
-    if s.claimed is None or s.verdict is None or s.verdict.code == CONTRADICTED:
+    if s.claimed is None or s.decision is None or s.decision.code == CONTRADICTED:
         return ()
     every = s.prior.alternatives(s.evidence.form)
     alarm = s.settings.answers.false_alarm.value
     misfit, readings = misfit_of(alternative_scores(s.evidence, s.claimed, every, s.may_be_hollow))
     shown = misfit > critical_misfit(alarm, readings)
     out = []
-    for name, mine in classes(every.pieces, float(s.claimed.v.mean()), s.claim.metal if s.claim else "").items():
+    for name, mine in classes(every.candidates, float(s.claimed.v.mean()), s.claim.metal if s.claim else "").items():
         whole, left = float(every.prior[mine].sum()), mine & ~shown
         share = float(every.prior[left].sum())
         if whole < RARE * every.prior.sum() or share < BLIND * whole:
             continue
         at = np.flatnonzero(left)
         at = at[:: max(1, len(at) // LOOKED_AT)]
-        closing = _closing(s, every.pieces.some(at), every.prior[at], misfit[at], readings)
+        closing = _closing(s, every.candidates.some(at), every.prior[at], misfit[at], readings)
         out.append((share, {"class": name, "shown": 1 - share / whole, "closed_by": closing}))
     return tuple(spot for _, spot in sorted(out, key=lambda item: -item[0]))
 
 
-def classes(pieces: Pieces, claim_v: float, metal: str) -> dict[str, NDArray[np.bool_]]:
+def classes(candidates: Candidates, claim_v: float, metal: str) -> dict[str, NDArray[np.bool_]]:
     """Which pieces are of each class: by construction, thickness of skin, density of the core beside the claim's."""
-    core = pieces.bodies.v[pieces.point] / claim_v - 1
-    plated = pieces.of(PLATED)
-    thick = {"thin": plated & (pieces.parameter <= THIN_UM), "thick": plated & (pieces.parameter > MEDIUM_UM)}
+    core = candidates.bodies.v[candidates.point] / claim_v - 1
+    plated = candidates.of(PLATED)
+    thick = {"thin": plated & (candidates.parameter <= THIN_UM), "thick": plated & (candidates.parameter > MEDIUM_UM)}
     thick["medium"] = plated & ~thick["thin"] & ~thick["thick"]
     relation = {"light": core > ALIKE, "alike": np.abs(core) <= ALIKE, "heavy": core < -ALIKE}
     out = {f"{size} layer, {dense} core": a & b for size, a in thick.items() for dense, b in relation.items()}
-    base = pieces.bodies.w[pieces.point].argmax(axis=1) == pieces.bodies.law.index.get(metal, -1)
-    fine, bare = pieces.of(HOMOGENEOUS) & base, pieces.of(HOMOGENEOUS) & ~base
+    base = candidates.bodies.w[candidates.point].argmax(axis=1) == candidates.bodies.law.index.get(metal, -1)
+    fine, bare = candidates.of(HOMOGENEOUS) & base, candidates.of(HOMOGENEOUS) & ~base
     out |= {f"another metal, {dense}": bare & b for dense, b in relation.items()}
-    out |= {"hollow or porous": pieces.of(HOLLOW), "clad": pieces.of(CLAD), "less fine": fine}
-    slug = np.where(pieces.skin >= 0, pieces.layers.v[pieces.skin], claim_v) / claim_v - 1
+    out |= {"hollow or porous": candidates.of(HOLLOW), "clad": candidates.of(CLAD), "less fine": fine}
+    slug = np.where(candidates.skin >= 0, candidates.layers.v[candidates.skin], claim_v) / claim_v - 1
     of_slug = {"light": slug > ALIKE, "alike": np.abs(slug) <= ALIKE, "heavy": slug < -ALIKE}
-    return out | {f"filled, {dense} slug": pieces.of(FILLED) & b for dense, b in of_slug.items()}
+    return out | {f"cored, {dense} slug": candidates.of(CORED) & b for dense, b in of_slug.items()}
 
 
-def _closing(s: Solution, pieces: Pieces, prior: Array, before: Array, readings: int) -> list[str]:
+def _closing(s: Solution, candidates: Candidates, prior: Array, before: Array, readings: int) -> list[str]:
     """Kinds of readings not yet taken that would show most of these pieces, those the shop owns first."""
     assert s.claimed is not None
     limit = critical_misfit(s.settings.answers.false_alarm.value, readings + 1)
     out = []
     for kind, trial in trials(s).items():
-        shown = before + trial.between(pieces, s.claimed) ** 2 > limit
+        shown = before + trial.between(candidates, s.claimed) ** 2 > limit
         if prior[shown].sum() >= CLOSES * prior.sum():
             out.append(kind)
     return sorted(out, key=lambda kind: not is_owned(s, kind))

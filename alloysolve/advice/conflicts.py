@@ -32,7 +32,7 @@ def conflicts(s: Solution) -> tuple[Mapping[str, Any], ...]:
         return ()
     scores = {name: np.array([z]) for name, z in first_scores(s).items()}
     p = misfit_probability(scores) if scores else 0.0
-    alone_against = s.verdict is not None and any(r.code == "one reading alone" for r in s.verdict.reasons)
+    alone_against = s.decision is not None and any(r.code == "one reading alone" for r in s.decision.reasons)
     nothing_known = not s.found or s.other >= s.found[0].probability
     if p >= NOTHING_FITS and not alone_against and not nothing_known:
         return ()
@@ -68,7 +68,7 @@ def _says(s: Solution, posterior: Posterior, name: str) -> dict[str, Any]:
     return {
         "reading": name,
         "metals": list(first.metals),
-        "family": first.candidates[0].family,
+        "family": first.constructions[0].family,
         "probability": first.probability,
         "as_claimed": as_claimed,
     }

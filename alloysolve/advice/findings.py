@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..inference.decision import NOT_CONTRADICTED, Reason, Verdict
+from ..inference.decision import NOT_CONTRADICTED, Decision, Reason
 from ..inference.evidence import Evidence
 from ..inference.posterior import Posterior
 from ..inputs.claim import Claim
@@ -17,13 +17,13 @@ from ..inputs.piece import Piece
 from ..inputs.settings import Settings
 from ..physics import geometry
 from ..physics.weighing import density_from_weighing, displaced_mass
-from ..pieces.candidates import PLATED, Pieces
+from ..pieces.candidates import PLATED, Candidates
 from ..published.load import Tables
 from ..readings.registry import SurfaceComposition
 from ..readings.surface import ObservedSurface
 from ..readings.under_skin import core_under
 from ..weighing.weigh import Weighing, likely_slips
-from .fineness import lowest_fineness
+from .fineness import would_show_below
 from .reweighing import about_reweighing
 
 Array = NDArray[np.float64]
@@ -60,7 +60,7 @@ class Advice:
     claim_density: tuple[float, float] | None
     misread_g: float | None
     bubble_mm: float | None
-    lowest_fineness: float | None
+    would_show_below: float | None
     notes: tuple[Reason, ...]
     cautions: tuple[str, ...]
 
@@ -71,13 +71,13 @@ def advise(
     tables: Tables,
     weighing: Weighing | None,
     claim: Claim | None,
-    of_claim: Pieces | None,
-    verdict: Verdict | None,
+    of_claim: Candidates | None,
+    decision: Decision | None,
     posterior: Posterior,
     evidence: Evidence,
     judged: Callable[[Evidence], str | None],
 ) -> Advice:
-    """Collects all findings of one piece; `judged` gives the verdict's code for other evidence."""
+    """Collects all findings of one piece; `judged` gives the decision's code for other evidence."""
     span = density_span(of_claim) if of_claim is not None else None
     expected = expected_displaced(weighing, span)
     misread = _misread(weighing, expected)
@@ -92,7 +92,7 @@ def advise(
         *_about_core(evidence, posterior),
         *about_reweighing(
             (piece.scale_step or settings.scale.step).value,
-            verdict,
+            decision,
             evidence,
             of_claim,
             weighing,
@@ -106,9 +106,9 @@ def advise(
         span,
         misread,
         bubble,
-        lowest_fineness(tables, claim, evidence),
+        would_show_below(tables, claim, evidence),
         tuple(notes),
-        tuple(_cautions(piece, tables, claim, verdict, posterior)),
+        tuple(_cautions(piece, tables, claim, decision, posterior)),
     )
 
 
@@ -117,9 +117,9 @@ def allows_hollow(piece: Piece, claim: Claim | None) -> bool:
     return bool(piece.hollow) or bool(claim and claim.hollow)
 
 
-def density_span(pieces: Pieces) -> tuple[float, float]:
+def density_span(candidates: Candidates) -> tuple[float, float]:
     """Least and most density of a set of pieces [g/cm3]."""
-    return float(1 / pieces.v.max()), float(1 / pieces.v.min())
+    return float(1 / candidates.v.max()), float(1 / candidates.v.min())
 
 
 def expected_displaced(weighing: Weighing | None, span: tuple[float, float] | None) -> tuple[float, float] | None:
@@ -234,7 +234,7 @@ def _slips(piece: Piece, weighing: Weighing) -> list[tuple[str, float | None]]:
 
 
 def _cautions(
-    piece: Piece, tables: Tables, claim: Claim | None, verdict: Verdict | None, posterior: Posterior
+    piece: Piece, tables: Tables, claim: Claim | None, decision: Decision | None, posterior: Posterior
 ) -> list[str]:
     found = [
         row.code for row in tables.rows("cautions") if posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM
@@ -255,6 +255,6 @@ def _cautions(
         if piece.current_money is not None
         else bool(claim and claim.coin and claim.coin.legal_tender)
     )
-    if current and not (verdict and verdict.code == NOT_CONTRADICTED):
+    if current and not (decision and decision.code == NOT_CONTRADICTED):
         found.append("current money")
     return found

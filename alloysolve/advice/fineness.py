@@ -12,7 +12,7 @@ from ..alloys.properties import properties
 from ..inference.decision import SPEAKS_AGAINST, scores, tail_probability
 from ..inference.evidence import Evidence
 from ..inputs.claim import Claim
-from ..pieces.candidates import Pieces
+from ..pieces.candidates import Candidates
 from ..pieces.materials import layers_of
 from ..pieces.shape import Form
 from ..published.load import Tables
@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 COARSE_STEP, FINE_STEP = 4.0, 0.5  # percent, of the search
 
 
-def lowest_fineness(tables: Tables, claim: Claim | None, evidence: Evidence) -> float | None:
+def would_show_below(tables: Tables, claim: Claim | None, evidence: Evidence) -> float | None:
     """Least share of the claimed metal, alloyed as claimed, that these readings would still have let pass.
 
     The claim's alloying metals are scaled up together while its fineness falls; per mille.
@@ -49,7 +49,7 @@ def first_stop(passes: NDArray[np.bool_]) -> int:
     return len(passes) if passes.all() else int(np.argmin(passes))
 
 
-def debased(bodies: Bodies, metal: str, percent: Array) -> Bodies:
+def less_fine(bodies: Bodies, metal: str, percent: Array) -> Bodies:
     """Alloys of the claim, its precious metal reduced to each share; those of one share stand together."""
     at = bodies.law.index[metal]
     rest = bodies.w.copy()
@@ -78,12 +78,12 @@ def debased(bodies: Bodies, metal: str, percent: Array) -> Bodies:
 
 def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> NDArray[np.bool_]:
     """Whether any alloy of the claim, its precious metal reduced to each share, would not speak against the claim."""
-    trial = debased(bodies, metal, percent)
-    by_reading = scores(evidence, Pieces.bare(trial, evidence.layers, evidence.form), False)
-    return would_pass(list(by_reading.values()), len(percent))
+    trial = less_fine(bodies, metal, percent)
+    by_reading = scores(evidence, Candidates.bare(trial, evidence.layers, evidence.form), False)
+    return not_shown(list(by_reading.values()), len(percent))
 
 
-def would_pass(by_reading: list[Array], shares: int) -> NDArray[np.bool_]:
+def not_shown(by_reading: list[Array], shares: int) -> NDArray[np.bool_]:
     """Of scores by reading over `debased` alloys: whether the best of each share would not speak against the claim."""
     squares = np.array([z**2 for z in by_reading]).reshape(len(by_reading), shares, -1)
     total = squares.sum(axis=0)
@@ -108,4 +108,4 @@ def fineness_seen(tables: Tables, claim: Claim, weighing: Weighing, form: Form) 
     scale = v / float(weighing.v)
     air = float(weighing.bubble_v) * scale  # a sound piece reads too light by it on average
     reading = VolumeLikelihood(v + air, float(weighing.u_v) * scale, air)
-    return lowest_fineness(tables, claim, Evidence(reading, (), form, layers_of(tables)))
+    return would_show_below(tables, claim, Evidence(reading, (), form, layers_of(tables)))

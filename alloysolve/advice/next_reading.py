@@ -22,7 +22,7 @@ from ..inference.decision import (
     scores,
     tail_probability,
 )
-from ..pieces.candidates import Pieces
+from ..pieces.candidates import Candidates
 from ..readings.base import Observed
 from .agreement import best_of
 from .trials import is_owned, trials
@@ -46,13 +46,13 @@ class Question:
     s: Solution
 
     @cached_property
-    def sample(self) -> tuple[Pieces, Array, NDArray[np.intp]]:
-        """Pieces that stand for all that fits, each with the same share; the metal system of each."""
+    def sample(self) -> tuple[Candidates, Array, NDArray[np.intp]]:
+        """Candidates that stand for all that fits, each with the same share; the metal system of each."""
         posterior = self.s.posterior
         cumulated = np.cumsum(posterior.share)
         at = np.searchsorted(cumulated, (np.arange(SAMPLE) + 0.5) / SAMPLE * cumulated[-1])
-        pieces = posterior.rows.pieces(posterior.bodies, self.s.evidence).some(at)
-        return pieces, np.full(SAMPLE, 1 / SAMPLE), posterior.bodies.system[pieces.point]
+        candidates = posterior.rows.candidates(posterior.bodies, self.s.evidence).some(at)
+        return candidates, np.full(SAMPLE, 1 / SAMPLE), posterior.bodies.system[candidates.point]
 
     @cached_property
     def claim_misfit(self) -> tuple[float, int]:
@@ -61,19 +61,19 @@ class Question:
         return (best_misfit(by_reading)[0], misfit_of(by_reading)[1]) if by_reading else (0.0, 0)
 
     @cached_property
-    def others(self) -> tuple[Pieces, Array, Array]:
+    def others(self) -> tuple[Candidates, Array, Array]:
         """What is not the claim: some of it, its shares, and its misfit under the claim by the readings so far."""
         every = self.s.prior.alternatives(self.s.evidence.form)
         cumulated = np.cumsum(every.prior)
         at = np.searchsorted(cumulated, (np.arange(OTHERS) + 0.5) / OTHERS * cumulated[-1])
-        some = type(every)(every.pieces.some(at), np.full(len(at), 1 / len(at)))
+        some = type(every)(every.candidates.some(at), np.full(len(at), 1 / len(at)))
         if self.s.claimed is None:
-            return some.pieces, some.prior, np.zeros(len(at))
+            return some.candidates, some.prior, np.zeros(len(at))
         found = alternative_scores(self.s.evidence, self.s.claimed, some, self.s.may_be_hollow)
-        return some.pieces, some.prior, misfit_of(found)[0]
+        return some.candidates, some.prior, misfit_of(found)[0]
 
     def settles(self, trial: Observed) -> tuple[float, float]:
-        """Chance that the verdict is settled by a reading, over what still fits, read without noise.
+        """Chance that the decision is settled by a reading, over what still fits, read without noise.
 
         And by how much the share of what is not the claim grows that the readings would contradict.
         """
@@ -83,8 +83,8 @@ class Question:
         misfit, readings = self.claim_misfit
         alarm = self.s.settings.answers.false_alarm.value
         p = tail_probability(misfit + trial.between(sample, self.s.claimed) ** 2, readings + 1)
-        pieces, prior, before = self.others
-        gone = before + trial.between(pieces, self.s.claimed) ** 2 > critical_misfit(alarm, readings + 1)
+        candidates, prior, before = self.others
+        gone = before + trial.between(candidates, self.s.claimed) ** 2 > critical_misfit(alarm, readings + 1)
         excludes = float(prior[gone].sum())
         so_far = float(prior[before > critical_misfit(alarm, max(readings, 1))].sum())
         settled = (p < alarm) | ((p > SPEAKS_AGAINST) & (excludes >= SHARE_EXCLUDED))
@@ -92,8 +92,8 @@ class Question:
 
     def tells(self, trial: Observed) -> tuple[float, float]:
         """Expected drop of entropy over systems [nats], and of the spread of precious content [share of it]."""
-        pieces, share, system = self.sample
-        x, u = trial.scale(pieces)
+        candidates, share, system = self.sample
+        x, u = trial.scale(candidates)
         like = np.exp(-0.5 * ((x[:, None] - x[None, :]) / np.maximum(u[None, :], 1e-9)) ** 2) * share
         like /= like.sum(axis=1, keepdims=True)
         _, number = np.unique(system, return_inverse=True)
@@ -108,11 +108,11 @@ class Question:
     @cached_property
     def _content(self) -> Array:
         """Share by mass of precious metals in each piece of the sample."""
-        pieces = self.sample[0]
-        at = [pieces.bodies.law.index[s] for s, m in self.s.tables.metals.items() if m.precious]
-        body = pieces.bodies.w[pieces.point[:, None], at].sum(axis=1)
-        part = np.where(pieces.skin >= 0, pieces.layers.w[:, at].sum(axis=1)[pieces.skin], 0.0)
-        return np.asarray(body * (1 - pieces.mass_part) + part * pieces.mass_part)
+        candidates = self.sample[0]
+        at = [candidates.bodies.law.index[s] for s, m in self.s.tables.metals.items() if m.precious]
+        body = candidates.bodies.w[candidates.point[:, None], at].sum(axis=1)
+        part = np.where(candidates.skin >= 0, candidates.layers.w[:, at].sum(axis=1)[candidates.skin], 0.0)
+        return np.asarray(body * (1 - candidates.mass_part) + part * candidates.mass_part)
 
 
 def _entropy(p: Array) -> Array:
@@ -122,16 +122,18 @@ def _entropy(p: Array) -> Array:
 def next_readings(s: Solution) -> tuple[Mapping[str, Any], ...]:
     """Readings not yet taken, the most useful first, with what each would show; those that help nothing are left out.
 
-    Ordered by the chance to settle the verdict, by how much more of what is not the claim would show, by how far
+    Ordered by the chance to settle the decision, by how much more of what is not the claim would show, by how far
     precious content narrows, then by the expected drop in entropy over systems. Readings the shop owns go first where
     they are nearly as good. Expected values are the 2.5 % and 97.5 % points over the compositions of the claim, and
     that of the likeliest other body.
     """
     question = Question(s)
-    open_ = s.verdict is not None and s.verdict.code == UNDECIDED
+    open_ = s.decision is not None and s.decision.code == UNDECIDED
     found: list[dict[str, Any]] = []
     for kind, trial in trials(s).items():
-        settles, shows = question.settles(trial) if s.verdict is None or s.verdict.code != CONTRADICTED else (0.0, 0.0)
+        settles, shows = (
+            question.settles(trial) if s.decision is None or s.decision.code != CONTRADICTED else (0.0, 0.0)
+        )
         tells, narrows = question.tells(trial)
         if tells < HELPS_TELL and not (open_ and (settles >= HELPS_SETTLE or shows >= HELPS_SHOW)):
             continue
@@ -179,7 +181,7 @@ def _shows(s: Solution, trial: Observed) -> dict[str, Any]:
             out |= {
                 "other": float(trial.shown(piece)[0]),
                 "metals": beside[0].metals,
-                "family": beside[0].candidates[0].family,
+                "family": beside[0].constructions[0].family,
             }
     if trial.words:
         for name in ("claim", "other"):

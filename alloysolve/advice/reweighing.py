@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..inference.decision import CONTRADICTED, UNDECIDED, Reason, Verdict, best_misfit, scores
+from ..inference.decision import CONTRADICTED, UNDECIDED, Decision, Reason, best_misfit, scores
 from ..inference.evidence import Evidence
-from ..pieces.candidates import Pieces
+from ..pieces.candidates import Candidates
 from ..readings.error_model import VolumeLikelihood
 from ..weighing.weigh import Weighing
 
@@ -21,9 +21,9 @@ MATTERS = 0.3  # part of the uncertainty from which the scale's step or the scat
 
 def about_reweighing(
     step_g: float,
-    verdict: Verdict | None,
+    decision: Decision | None,
     evidence: Evidence,
-    of_claim: Pieces | None,
+    of_claim: Candidates | None,
     weighing: Weighing | None,
     may_be_hollow: bool,
     judged: Callable[[Evidence], str | None],
@@ -36,16 +36,16 @@ def about_reweighing(
     A finer scale and more repeats are judged as if they read the same with a smaller uncertainty. Repeats shrink the
     scatter of repeats by the root of their number, never below the scale's step; alike, they shrink nothing.
     """
-    if verdict is None or weighing is None or of_claim is None or evidence.volume is None:
+    if decision is None or weighing is None or of_claim is None or evidence.volume is None:
         return []
     if weighing.route != "weighing":
         return []
     notes = []
     by_reading = scores(evidence, of_claim, may_be_hollow)
     strained = abs(float(by_reading["weighing"][best_misfit(by_reading)[1]])) > WEIGH_AGAIN_FROM
-    if strained and (len(by_reading) == 1 or verdict.code != CONTRADICTED):
+    if strained and (len(by_reading) == 1 or decision.code != CONTRADICTED):
         notes.append(Reason("weigh again", {}))
-    if verdict.code == UNDECIDED:
+    if decision.code == UNDECIDED:
         notes += _better(step_g, evidence, weighing, judged, repeats)
     return notes
 

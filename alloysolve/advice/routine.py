@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ..errors import InputError
 from ..inference.decision import alternative_scores, critical_misfit
 from ..inference.evidence import WEIGHING, Evidence
-from ..inference.prior import claim_pieces, prior_of
+from ..inference.prior import claim_candidates, prior_of
 from ..inference.solve import tables_of
 from ..inference.weigh_piece import density_of
 from ..inputs.claim import parse_claim
@@ -70,7 +70,7 @@ class ClassShown:
 
 
 @dataclass(frozen=True)
-class Routine:
+class ProposedRoutine:
     """A set of readings, how long it takes [min], and the share it shows of all that is not the claim."""
 
     readings: tuple[str, ...]
@@ -79,7 +79,7 @@ class Routine:
 
 
 @dataclass(frozen=True)
-class Coverage:
+class Routine:
     """What a routine shows under a claim.
 
     Attributes
@@ -96,7 +96,7 @@ class Coverage:
     shown: float
     alone: Mapping[str, float]
     without: Mapping[str, float]
-    routines: tuple[Routine, ...]
+    routines: tuple[ProposedRoutine, ...]
 
     @property
     def table(self) -> pd.DataFrame:
@@ -116,7 +116,7 @@ class Coverage:
     def to_dict(self) -> dict[str, Any]:
         """Everything, for JSON; shares to four digits."""
         return {
-            "schema": "alloysolve.coverage/1",
+            "schema": "alloysolve.routine/1",
             "claim": self.claim,
             "readings": list(self.readings),
             "scale_step_g": self.step_g,
@@ -141,13 +141,13 @@ class Coverage:
         }
 
 
-def coverage(
+def routine(
     piece: Piece | Mapping[str, Any],
     readings: Iterable[str] = (),
     settings: Settings | None = None,
     tables: Tables | None = None,
     prior: str | None = None,
-) -> Coverage:
+) -> Routine:
     """What a routine of readings would show of a piece that is not what it is said to be.
 
     Every alternative that is believed possible under the claim is read without noise, with the uncertainty that the
@@ -166,7 +166,7 @@ def coverage(
     """
     piece = piece if isinstance(piece, Piece) else Piece.from_dict(piece)
     settings = settings or find_settings()
-    return _Routines(piece, settings, tables or tables_of(settings), prior or settings.answers.prior).coverage(readings)
+    return _Routines(piece, settings, tables or tables_of(settings), prior or settings.answers.prior).routine(readings)
 
 
 class _Routines:
@@ -187,11 +187,11 @@ class _Routines:
             raise InputError("claim", piece.claim, "a claim of a metal or alloy", 'as in: "silver 925"')
         self.sound = piece.with_(displaced=[f"{piece.mass.value * float(np.median(v)) * WATER:.6f} g"])
         self.form = form_of(self.sound, density_of(self.sound, settings, tables))
-        claimed = claim_pieces(tables, claim, self.beliefs.claim_bodies, self.form, SURFACE)
+        claimed = claim_candidates(tables, claim, self.beliefs.claim_bodies, self.form, SURFACE)
         assert claimed is not None
         self.claimed = claimed
         self.others = self.beliefs.alternatives(self.form)
-        self.of_class = classes(self.others.pieces, float(claimed.v.mean()), claim.metal)
+        self.of_class = classes(self.others.candidates, float(claimed.v.mean()), claim.metal)
         self.alarm = settings.answers.false_alarm.value
         about = Circumstances(piece, settings, tables, self.form, claim)
         made = {kind: of.trial(about) for kind, of in KINDS.items() if of.trial}
@@ -210,7 +210,7 @@ class _Routines:
     def squares(self) -> dict[str, Array]:
         """Squared score of each alternative, by kind of reading."""
         of_trials = {
-            kind: np.asarray(trial.between(self.others.pieces, self.claimed) ** 2)
+            kind: np.asarray(trial.between(self.others.candidates, self.claimed) ** 2)
             for kind, trial in self.trials.items()
         }
         return {WEIGHING: self.weighing(), **of_trials}
@@ -232,7 +232,7 @@ class _Routines:
         prior = self.others.prior if of is None else np.where(of, self.others.prior, 0.0)
         return float(prior[shown].sum() / prior.sum())
 
-    def coverage(self, readings: Iterable[str]) -> Coverage:
+    def routine(self, readings: Iterable[str]) -> Routine:
         """All of it, for one routine."""
         kinds = tuple(dict.fromkeys(k.strip().replace(" ", "_") for k in readings)) or self._owned()
         for kind in kinds:
@@ -244,7 +244,7 @@ class _Routines:
         finer = {f: self.shown(kinds, self.weighing(f)) for f in FINER} if WEIGHING in kinds else {}
         added = {k: self.shown((*kinds, k)) for k in self.squares if k not in kinds and not {k, *kinds} >= ONE_OF}
         found = [self._class(name, mine, shown, added, finer) for name, mine in self.of_class.items()]
-        return Coverage(
+        return Routine(
             self.piece.claim,
             kinds,
             (self.piece.scale_step or self.settings.scale.step).value,
@@ -279,12 +279,12 @@ class _Routines:
         closed = share + (1 - share) * closing[0][0] if closing else share
         return ClassShown(name, common, share, tuple(k for _, k in closing), closed, scale)
 
-    def _routines(self) -> tuple[Routine, ...]:
+    def _routines(self) -> tuple[ProposedRoutine, ...]:
         """Routines of two or three readings that no other beats in both time and share, the quickest first."""
         known = [k for k in self.squares if k in self.minutes]
         sets = [c for n in range(2, MOST + 1) for c in combinations(known, n) if not set(c) >= ONE_OF]
-        tried = [Routine(c, sum(self.minutes[k] for k in c), self.share(self.shown(c))) for c in sets]
-        best: list[Routine] = []
+        tried = [ProposedRoutine(c, sum(self.minutes[k] for k in c), self.share(self.shown(c))) for c in sets]
+        best: list[ProposedRoutine] = []
         for r in sorted(tried, key=lambda r: (r.minutes, -r.shown)):
             if not best or r.shown > best[-1].shown + 0.01:
                 best.append(r)

@@ -15,7 +15,7 @@ from ..inference.posterior import quantiles
 from ..inference.solve import Solution, solve, tables_of
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings
-from ..pieces.candidates import Pieces
+from ..pieces.candidates import Candidates
 from ..published.load import Tables
 from ..readings.base import Circumstances
 from ..readings.recording import Peaks, peaks_of
@@ -170,7 +170,7 @@ def _candidates(s: Solution, observed: ObservedResonance, heard: bool) -> list[T
     for x in s.beside_claim()[:MOST_SYSTEMS]:
         best = best_of(s, tuple(sorted(x.metals)))
         if best is not None:
-            first = x.candidates[0]
+            first = x.constructions[0]
             out.append(
                 _tones(
                     observed,
@@ -189,14 +189,14 @@ def _candidates(s: Solution, observed: ObservedResonance, heard: bool) -> list[T
     for family in FAMILIES:
         if family in bodies.names and family not in named:
             point = np.flatnonzero(bodies.family == bodies.names.index(family))
-            pieces = Pieces.bare(bodies, s.evidence.layers, s.evidence.form, point)
-            usual.append(_tones(observed, pieces, bodies.weight[point], heard, FAMILY, family))
+            candidates = Candidates.bare(bodies, s.evidence.layers, s.evidence.form, point)
+            usual.append(_tones(observed, candidates, bodies.weight[point], heard, FAMILY, family))
     return out + sorted(usual, key=lambda c: c.score or 0.0)
 
 
 def _tones(
     observed: ObservedResonance,
-    pieces: Pieces,
+    candidates: Candidates,
     weight: Array,
     heard: bool,
     of: str,
@@ -206,9 +206,9 @@ def _tones(
     construction: str = "homogeneous",
 ) -> Tones:
     """Tones over some pieces: the middle, and the 95 % range of compositions and model together."""
-    tones, model = observed.tones(pieces)
+    tones, model = observed.tones(candidates)
     low, first, high = quantiles(tones[:, 0], weight)
     wide = float(np.exp(1.96 * np.average(model, weights=weight)))
     second = quantiles(tones[:, 1], weight)[1] if tones.shape[1] > 1 else None
-    score = float(np.abs(observed.score(pieces)).min()) if heard else None
+    score = float(np.abs(observed.score(candidates)).min()) if heard else None
     return Tones(of, family, metals, skin, construction, first, low / wide, high * wide, second, score)

@@ -14,7 +14,7 @@ from ..readings.registry import KINDS
 
 if TYPE_CHECKING:
     from ..inference.solve import Solution
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
 
 Array = NDArray[np.float64]
 
@@ -25,9 +25,9 @@ U_WEIGHING = 0.004  # relative, of the density of a piece weighed in water on a 
 class TrialWeighing(Ratio):
     """A density not yet taken [g/cm3]."""
 
-    def predict(self, pieces: Pieces) -> tuple[Array, Array]:
+    def predict(self, candidates: Candidates) -> tuple[Array, Array]:
         """Density of the whole piece and its relative scatter."""
-        return 1 / pieces.v, pieces.bodies.sigma[pieces.point]
+        return 1 / candidates.v, candidates.bodies.sigma[candidates.point]
 
 
 def trials(s: Solution) -> dict[str, Observed]:

@@ -358,7 +358,7 @@ def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) ->
     """Even points and corners of named regions and the published grades in them, each region one family."""
     builder = _Builder(tables)
     for r in regions:
-        limits = _filled_up(r.limits)
+        limits = _cored_up(r.limits)
         symbols, percent = region_points(limits, count)
         percent = np.concatenate([percent, region_corners(limits)])
         w = builder.law.columns(symbols, percent, r.iron)
@@ -378,7 +378,7 @@ def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) ->
     return builder.done()
 
 
-def _filled_up(limits: Limits) -> Limits:
+def _cored_up(limits: Limits) -> Limits:
     """Limits whose balance metal can take up what the others leave."""
     first = next(iter(limits))
     rest = sum(low for s, (low, _) in limits.items() if s != first)

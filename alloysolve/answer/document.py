@@ -10,7 +10,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..inference.posterior import Candidate, System
+from ..inference.posterior import ConstructionFound, System
 from ..measured import Measured, rounded
 from ..weighing.conditions import usual_wetting
 
@@ -75,7 +75,7 @@ def prior_hash(tables: Tables, name: str) -> str:
     parts = [
         f"{k}={v}"
         for k, v in sorted(hashes.items())
-        if k.split(".")[0] in ("kinds", "families", "commonness", "claims", "grades")
+        if k.split(".")[0] in ("claim_priors", "families", "commonness", "claims", "grades")
     ]
     said = Path(name).read_text(encoding="utf-8") if name.endswith(".csv") else name
     return hashlib.sha256("\n".join([said, *parts]).encode()).hexdigest()
@@ -110,7 +110,7 @@ def _settings(s: Solution) -> dict[str, Any]:
 
 def _candidates(s: Solution) -> list[dict[str, Any]]:
     """Constructions of all systems, likeliest first."""
-    every = sorted((c for x in s.found for c in x.candidates), key=lambda c: -c.probability)
+    every = sorted((c for x in s.found for c in x.constructions), key=lambda c: -c.probability)
     return [{"metals": list(c.metals), **_candidate(c)} for c in every if c.probability >= 1e-3]
 
 
@@ -149,10 +149,10 @@ def _claim(s: Solution) -> dict[str, Any] | None:
         "kind": s.claim.kind,
         "regions": [r.claim for r in s.claim.regions],
     }
-    if s.verdict:
-        v = s.verdict
+    if s.decision:
+        v = s.decision
         out |= {
-            "verdict": v.code,
+            "decision": v.code,
             "p": significant(v.p),
             "false_alarm": v.false_alarm,
             "excluded": significant(v.excluded),
@@ -164,7 +164,7 @@ def _claim(s: Solution) -> dict[str, Any] | None:
     out |= {
         "misread_g": None if a.misread_g is None else round(a.misread_g, 4),
         "bubble_mm": None if a.bubble_mm is None else significant(a.bubble_mm, 2),
-        "lowest_fineness_per_mille": a.lowest_fineness,
+        "would_show_below_per_mille": a.would_show_below,
     }
     return out
 
@@ -183,7 +183,7 @@ def _plain(value: Any) -> Any:
 
 
 def _readings(s: Solution) -> list[dict[str, Any]]:
-    scores = next((r.values["scores"] for r in s.verdict.reasons if r.code == "readings"), {}) if s.verdict else {}
+    scores = next((r.values["scores"] for r in s.decision.reasons if r.code == "readings"), {}) if s.decision else {}
     out = []
     for row in s.reading_rows():
         name = row["name"]
@@ -222,11 +222,11 @@ def _system(x: System) -> dict[str, Any]:
         "alike_the_first": x.alike,
         "ranges": {m: [significant(low), significant(high)] for m, (low, _, high) in x.ranges.items()},
         "nearest_grades": list(x.grades),
-        "constructions": [_candidate(c) for c in x.candidates],
+        "constructions": [_candidate(c) for c in x.constructions],
     }
 
 
-def _candidate(c: Candidate) -> dict[str, Any]:
+def _candidate(c: ConstructionFound) -> dict[str, Any]:
     return {
         "construction": c.construction,
         "skin": c.skin or None,

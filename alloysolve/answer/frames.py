@@ -36,7 +36,7 @@ def systems_frame(solution: Solution) -> pd.DataFrame:
 def candidates_frame(solution: Solution) -> pd.DataFrame:
     """One row per construction of each system, with skin thickness [um] or share of void or parts [%]."""
     rows = []
-    for c in (c for s in solution.found for c in s.candidates):
+    for c in (c for s in solution.found for c in s.constructions):
         values = (" ".join(c.metals), c.construction, c.skin, c.strike, c.family, c.probability, c.evidence)
         spans = ("skin", "um", c.skin_um), ("void", "percent", c.void_percent), ("part", "percent", c.part_percent)
         row = dict(zip(OF_CANDIDATES, values, strict=True))

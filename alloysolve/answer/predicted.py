@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..inference.posterior import System, quantiles
 from ..physics.resistivity import IACS_UOHM_CM
-from ..pieces.candidates import PLATED, Pieces
+from ..pieces.candidates import PLATED, Candidates
 from ..readings.conductivity import ObservedConductivity
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def predicted_densities(s: Solution, most: int) -> list[tuple[System, Span]]:
     the mixing law. A system in which they leave no belief is left out.
     """
     kept = [o.name for o in s.evidence.observed]
-    return [(x, _density(pieces, share)) for x, pieces, share in _left(s, kept, most)]
+    return [(x, _density(candidates, share)) for x, candidates, share in _left(s, kept, most)]
 
 
 def predicted_pairs(s: Solution, most: int) -> list[tuple[System, Span, Span]]:
@@ -39,9 +39,9 @@ def predicted_pairs(s: Solution, most: int) -> list[tuple[System, Span, Span]]:
     """
     kept = [o.name for o in s.evidence.observed if not isinstance(o, ObservedConductivity)]
     out = []
-    for x, pieces, share in _left(s, kept, most):
-        low, middle, high = quantiles(conductivity(s, pieces), share)
-        out.append((x, _density(pieces, share), (middle, low, high)))
+    for x, candidates, share in _left(s, kept, most):
+        low, middle, high = quantiles(conductivity(s, candidates), share)
+        out.append((x, _density(candidates, share), (middle, low, high)))
     return out
 
 
@@ -50,11 +50,11 @@ def meter(s: Solution) -> ObservedConductivity | None:
     return next((o for o in s.evidence.observed if isinstance(o, ObservedConductivity) and o.frequencies), None)
 
 
-def conductivity(s: Solution, pieces: Pieces) -> Array:
+def conductivity(s: Solution, candidates: Candidates) -> Array:
     """What the meter would read on pieces [%IACS]; without one, the conductivity of their bodies."""
     found = meter(s)
-    bodies = IACS_UOHM_CM / np.maximum(pieces.bodies.resistivity[pieces.point], 0.5)
-    return np.asarray(found.shown(pieces) if found else bodies)
+    bodies = IACS_UOHM_CM / np.maximum(candidates.bodies.resistivity[candidates.point], 0.5)
+    return np.asarray(found.shown(candidates) if found else bodies)
 
 
 def skins_over_cores(s: Solution, most: int) -> list[tuple[System, str, Span, Span]]:
@@ -65,7 +65,7 @@ def skins_over_cores(s: Solution, most: int) -> list[tuple[System, str, Span, Sp
     rows, bodies, share = s.posterior.rows, s.posterior.bodies, s.posterior.share
     out = []
     for x in s.found:
-        plated = next((c for c in x.candidates if c.skin_um), None)
+        plated = next((c for c in x.constructions if c.skin_um), None)
         if plated is None or plated.skin_um is None:
             continue
         mine = bodies.system[rows.point] == bodies.systems.index(tuple(sorted(x.metals)))
@@ -78,21 +78,21 @@ def skins_over_cores(s: Solution, most: int) -> list[tuple[System, str, Span, Sp
     return out[:most]
 
 
-def _density(pieces: Pieces, share: Array) -> Span:
-    scatter = pieces.bodies.sigma[pieces.point][:, None] * NORMAL
-    values = ((1 + scatter) / pieces.v[:, None]).ravel()
+def _density(candidates: Candidates, share: Array) -> Span:
+    scatter = candidates.bodies.sigma[candidates.point][:, None] * NORMAL
+    values = ((1 + scatter) / candidates.v[:, None]).ravel()
     low, middle, high = quantiles(values, np.repeat(share / len(NORMAL), len(NORMAL)))
     return middle, low, high
 
 
-def _left(s: Solution, kept: Collection[str], most: int) -> Iterator[tuple[System, Pieces, Array]]:
+def _left(s: Solution, kept: Collection[str], most: int) -> Iterator[tuple[System, Candidates, Array]]:
     """The likeliest systems beside the claim, with the belief in their pieces that some readings alone leave."""
     from ..inference.solve import posterior_of
 
     left = posterior_of(s.prior, s.evidence.only(*kept))
     rows, bodies = left.rows, left.bodies
-    pieces = rows.pieces(bodies, s.evidence)
+    candidates = rows.candidates(bodies, s.evidence)
     for x in (s.beside_claim() if s.claim else list(s.found))[:most]:
         mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(tuple(sorted(x.metals))))
         if len(mine) and left.share[mine].any():
-            yield x, pieces.some(mine), left.share[mine]
+            yield x, candidates.some(mine), left.share[mine]

@@ -55,7 +55,7 @@ RECORD = {
         "schema": {SOLUTION},
         "version": str,
         "inputs": {"name": WORD, "note": WORD},
-        "claim": Maybe({"text": str, "verdict": Maybe({CONTRADICTED, UNDECIDED, NOT_CONTRADICTED})}),
+        "claim": Maybe({"text": str, "decision": Maybe({CONTRADICTED, UNDECIDED, NOT_CONTRADICTED})}),
         "readings": [READING],
         "systems": [SYSTEM],
         "something_else": float,

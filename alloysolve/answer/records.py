@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 SCHEMA = "alloysolve.record/1"
 NO_CLAIM = "none"
 SOMETHING_ELSE = "something else"
-VERDICTS = (CONTRADICTED, UNDECIDED, NOT_CONTRADICTED, NO_CLAIM)
-COUNTED = ("verdict", "system", "day", "month")
+DECISIONS = (CONTRADICTED, UNDECIDED, NOT_CONTRADICTED, NO_CLAIM)
+COUNTED = ("decision", "system", "day", "month")
 MEND = "restore it from a copy, or move it out of the folder"
 
 
@@ -57,7 +57,7 @@ class Record:
             s["inputs"].get("name") or "",
             s["inputs"].get("note") or "",
             claim.get("text", ""),
-            claim.get("verdict") or NO_CLAIM,
+            claim.get("decision") or NO_CLAIM,
             tuple(first["metals"]) if first else (),
             first["probability"] if first else other,
             s["version"],
@@ -71,7 +71,7 @@ class Summary:
 
     Attributes
     ----------
-    made : UTC. claim : "" without one. verdict : one of `VERDICTS`.
+    made : UTC. claim : "" without one. decision : one of `DECISIONS`.
     metals : the likeliest system, main metal first; empty where something else is likelier. probability : of that.
     version : of the program that made it.
     """
@@ -81,7 +81,7 @@ class Summary:
     name: str
     note: str
     claim: str
-    verdict: str
+    decision: str
     metals: tuple[str, ...]
     probability: float
     version: str
@@ -122,8 +122,8 @@ class Records:
     def __len__(self) -> int:
         return len(self.found)
 
-    def count(self, by: str = "verdict") -> dict[str, int]:
-        """How many of them; by verdict or system the most frequent first, by day or month the latest first."""
+    def count(self, by: str = "decision") -> dict[str, int]:
+        """How many of them; by decision or system the most frequent first, by day or month the latest first."""
         if by not in COUNTED:
             raise unknown("count", by, COUNTED, f"one of {', '.join(COUNTED)}")
         counted = Counter(str(getattr(s, by)) for s in self.found)
@@ -268,13 +268,13 @@ def _moment(text: str, name: str) -> datetime:
     raise InputError(name, shown(text), "a time such as 2026-11-25T15:40:03Z", MEND)
 
 
-def records(folder: str | Path, text: str = "", verdict: str = "", system: str = "", month: str = "") -> Records:
+def records(folder: str | Path, text: str = "", decision: str = "", system: str = "", month: str = "") -> Records:
     """Records of a folder that meet every condition given; none where the folder is not there.
 
     Parameters
     ----------
     text : words that all stand in its number, name, note or claim, in any letter case.
-    verdict : one of `VERDICTS`.
+    decision : one of `DECISIONS`.
     system : symbols of the metals of the likeliest system in any order, "Cu Zn"; or "something else".
     month : "2026-11", by the clock of this machine.
 
@@ -284,7 +284,7 @@ def records(folder: str | Path, text: str = "", verdict: str = "", system: str =
         For a condition that no record could meet, a folder that cannot be read. A damaged file is no error: it is
         named in `Records.skipped`.
     """
-    wanted = (_folded(text).split(), _verdict(verdict), _system(system), _month(month))
+    wanted = (_folded(text).split(), _decision(decision), _system(system), _month(month))
     found: list[Summary] = []
     skipped: list[InputError] = []
     for file in _files(Path(folder)):
@@ -296,8 +296,8 @@ def records(folder: str | Path, text: str = "", verdict: str = "", system: str =
     return Records(tuple(kept), tuple(skipped), len(found))
 
 
-def counts(folder: str | Path, by: str = "verdict") -> dict[str, int]:
-    """How many records a folder holds by "verdict", "system", "day" or "month", as `Records.count`."""
+def counts(folder: str | Path, by: str = "decision") -> dict[str, int]:
+    """How many records a folder holds by "decision", "system", "day" or "month", as `Records.count`."""
     return records(folder).count(by)
 
 
@@ -316,10 +316,10 @@ def _files(folder: Path) -> list[Path]:
     return [folder / n for n in names]
 
 
-def _meets(s: Summary, words: list[str], verdict: str, system: str, month: str) -> bool:
+def _meets(s: Summary, words: list[str], decision: str, system: str, month: str) -> bool:
     said = _folded(f"{s.number:06d}\n{s.name}\n{s.note}\n{s.claim}")
     return (
-        verdict in ("", s.verdict)
+        decision in ("", s.decision)
         and system in ("", s.system)
         and month in ("", s.month)
         and all(w in said for w in words)
@@ -331,10 +331,10 @@ def _folded(text: str) -> str:
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", text).casefold())
 
 
-def _verdict(given: str) -> str:
+def _decision(given: str) -> str:
     word = " ".join(given.casefold().replace("-", " ").split())
-    if word and word not in VERDICTS:
-        raise unknown("verdict", given, VERDICTS, f"one of {', '.join(VERDICTS)}")
+    if word and word not in DECISIONS:
+        raise unknown("decision", given, DECISIONS, f"one of {', '.join(DECISIONS)}")
     return word
 
 

@@ -1,4 +1,4 @@
-"""The verdict on a claim for many pieces: the rule of `verdict.py` over arrays that are made once per claim."""
+"""The decision on a claim for many pieces: the rule of `decision.py` over arrays that are made once per claim."""
 
 from __future__ import annotations
 
@@ -8,21 +8,21 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..advice.fineness import COARSE_STEP, FINE_STEP, debased, first_stop, would_pass
+from ..advice.fineness import COARSE_STEP, FINE_STEP, first_stop, less_fine, not_shown
 from ..inference.decision import (
     MOST_VOID,
     POINTS_TO,
     SPEAKS_AGAINST,
-    Verdict,
+    Decision,
     critical_misfit,
     decide,
     misfit_of,
     misfit_probability,
 )
 from ..inference.evidence import WEIGHING
-from ..inference.prior import claim_bodies, claim_pieces, prior_of
+from ..inference.prior import claim_bodies, claim_candidates, prior_of
 from ..inputs.claim import Claim
-from ..pieces.candidates import Pieces
+from ..pieces.candidates import Candidates
 from ..pieces.shape import USUAL_RATIO, Form
 from ..published.load import Tables
 from ..readings.error_model import ratio_score
@@ -42,7 +42,7 @@ CONDUCTIVITY, MAGNET = "conductivity", "magnet"
 
 @dataclass(frozen=True, eq=False)
 class Claimed:
-    """Pieces as claimed and what else they may be, as arrays.
+    """Candidates as claimed and what else they may be, as arrays.
 
     Attributes
     ----------
@@ -67,7 +67,7 @@ class Claimed:
     other_magnetic: Index
     other_weight: Array
 
-    def verdict(self, r: Reading, magnet: ObservedMagnet | None, false_alarm: float) -> Verdict:
+    def decision(self, r: Reading, magnet: ObservedMagnet | None, false_alarm: float) -> Decision:
         """As `solve.judge` finds it; the share excluded is left out (nan) where nothing hangs on it."""
         by_reading = self._scores(r, magnet)
         clear = misfit_probability(by_reading) < false_alarm
@@ -128,7 +128,7 @@ class Claimed:
     def _overruled(
         self, r: Reading, magnet: ObservedMagnet | None, found: Scores, name: str, false_alarm: float
     ) -> float:
-        """Of what a reading points to, the share that the others would have contradicted, as `verdict.overruled`."""
+        """Of what a reading points to, the share that the others would have contradicted, as `decision.overruled`."""
         if name == WEIGHING:
             low, high = (x.take(self.v_level) for x in r.weighed.reach(POINTS_TO))
             away = (r.weighed.v - self.other_v).take(self.v_cell)
@@ -153,16 +153,16 @@ def claimed_of(
     t = float(THICKNESS_STEP**thickness)
     form = Form("disc", (USUAL_RATIO * t, t), measured=False)
     observed = conductivity_like(frequencies)
-    claimed = claim_pieces(tables, claim, beliefs.claim_bodies, form, observed.shows)
+    claimed = claim_candidates(tables, claim, beliefs.claim_bodies, form, observed.shows)
     if claimed is None:
         return None
     value, model = (np.array(x) for x in zip(*observed.predictions(claimed), strict=True))
     others = beliefs.alternatives(form)
     cells = _gathered(
-        others.pieces,
+        others.candidates,
         others.prior,
-        np.log(100 / observed.expected(others.pieces)),
-        observed.predictions(others.pieces)[0][1],
+        np.log(100 / observed.expected(others.candidates)),
+        observed.predictions(others.candidates)[0][1],
     )
     return Claimed(
         may_be_hollow, claimed.v, claimed.bodies.sigma[claimed.point], value, model, magnetic_class_of(claimed), *cells
@@ -170,11 +170,11 @@ def claimed_of(
 
 
 def _gathered(
-    pieces: Pieces, weight: Array, ln_rho: Array, model: Array
+    candidates: Candidates, weight: Array, ln_rho: Array, model: Array
 ) -> tuple[Array, Array, Index, Index, Index, Index, Index, Array]:
     """Alternatives gathered in cells of specific volume, resistivity and class, with their mean scatter and weight."""
-    magnetic, sigma = magnetic_class_of(pieces), pieces.bodies.sigma[pieces.point]
-    v, v_cell = np.unique(np.rint(np.log(pieces.v) / V_CELL), return_inverse=True)
+    magnetic, sigma = magnetic_class_of(candidates), candidates.bodies.sigma[candidates.point]
+    v, v_cell = np.unique(np.rint(np.log(candidates.v) / V_CELL), return_inverse=True)
     rho, rho_cell = np.unique(np.rint(ln_rho / RHO_CELL), return_inverse=True)
     _, first, cell = np.unique((v_cell * len(rho) + rho_cell) * 3 + magnetic, return_index=True, return_inverse=True)
     whole = np.bincount(cell, weight)
@@ -196,7 +196,7 @@ def _gathered(
 
 
 @dataclass(frozen=True, eq=False)
-class Debased:
+class LessFine:
     """Alloys of a claim, less and less fine: arrays (shares, alloys) at steps of `percent`."""
 
     percent: Array
@@ -206,7 +206,7 @@ class Debased:
     model: Array
 
     def lowest(self, r: Reading, magnet: ObservedMagnet | None) -> float | None:
-        """Least fineness [per mille] that these readings would have let pass, as `fineness.lowest_fineness`."""
+        """Least fineness [per mille] that these readings would have let pass, as `fineness.would_show_below`."""
         every = round(COARSE_STEP / FINE_STEP)
         stop = first_stop(self._pass(r, magnet, np.arange(0, len(self.percent), every)))
         if stop == 0:
@@ -222,22 +222,22 @@ class Debased:
             by_reading.append(ratio_score(away, r.u_resistivity, self.model[at].ravel()))
         if magnet is not None:
             by_reading.append(np.full(len(v), magnet.scores(magnet.answer)[0]))
-        return would_pass(by_reading, len(at))
+        return not_shown(by_reading, len(at))
 
 
 @lru_cache(maxsize=128)
-def debased_of(tables: Tables, claim: Claim, frequencies: tuple[float, ...]) -> Debased | None:
+def less_fine_of(tables: Tables, claim: Claim, frequencies: tuple[float, ...]) -> LessFine | None:
     """The alloys of a claim of a precious metal; None for other claims."""
     bodies = claim_bodies(tables, claim) if claim.metal and claim.regions else None
     if bodies is None:
         return None
     percent = np.arange(claim.least, 5.0, -FINE_STEP)
-    trial = debased(bodies, claim.metal, percent)
+    trial = less_fine(bodies, claim.metal, percent)
     form = Form("disc", (USUAL_RATIO, 1.0), measured=False)
     layers = prior_of(tables, claim, False, "default").layers
-    value, model = conductivity_like(frequencies).predictions(Pieces.bare(trial, layers, form))[0]
+    value, model = conductivity_like(frequencies).predictions(Candidates.bare(trial, layers, form))[0]
     shape = (len(percent), -1)
-    return Debased(percent, trial.v.reshape(shape), float(trial.sigma[0]), value.reshape(shape), model.reshape(shape))
+    return LessFine(percent, trial.v.reshape(shape), float(trial.sigma[0]), value.reshape(shape), model.reshape(shape))
 
 
 def thickness_class(thickness_um: float) -> int:

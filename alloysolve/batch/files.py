@@ -123,13 +123,13 @@ def _pyarrow() -> Any:
 def columns() -> list[str]:
     """Columns of answers in CSV and Parquet."""
     each = [f"{name}_{k}" for k in range(1, BEST + 1) for name in ("system", "probability", "ranges")]
-    return ["line", "name", "verdict", "p", "reasons", *each, "something_else", "precious", "solved", "error"]
+    return ["line", "name", "decision", "p", "reasons", *each, "something_else", "precious", "solved", "error"]
 
 
 def flat(answer: Mapping[str, Any]) -> dict[str, Any]:
     """An answer as cells: metals "Cu Zn", ranges "Cu 62-79 Zn 20-36" in mass percent, precious "Ag 0-0.5-1.6 g"."""
     out: dict[str, Any] = dict.fromkeys(columns(), None)
-    out |= {key: answer.get(key) for key in ("line", "name", "verdict", "p", "something_else", "solved", "error")}
+    out |= {key: answer.get(key) for key in ("line", "name", "decision", "p", "something_else", "solved", "error")}
     out["reasons"] = " ".join(code.replace(" ", "_") for code in answer.get("reasons", ())) or None
     for k, system in enumerate(answer.get("systems", ()), start=1):
         ranges = " ".join(f"{m} {low:g}-{high:g}" for m, (low, _, high) in system["ranges"].items())

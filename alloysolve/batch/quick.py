@@ -1,7 +1,7 @@
 """The quick route of a batch: pieces of which a density is known, perhaps a conductivity and a magnet, and no more.
 
-Probabilities, ranges, precious content and verdict come out of tables made once per kind of claim
-(`batch_beliefs`, `batch_verdict`); what only a full solve finds (next readings, blind spots) is not looked for.
+Probabilities, ranges, precious content and decision come out of tables made once per kind of claim
+(`batch_beliefs`, `batch_decision`); what only a full solve finds (next readings, blind spots) is not looked for.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from ..readings.conductivity import Conductivity, ObservedConductivity
 from ..readings.magnet import Magnet, ObservedMagnet
 from ..readings.registry import named_readings
 from .beliefs import SHARE_EDGES, SLOTS, Belief, Beliefs, Meter, Reading, beliefs_of
-from .decision import claimed_of, debased_of, thickness_class
+from .decision import claimed_of, less_fine_of, thickness_class
 from .files import BEST
 from .kernels import Weighed
 from .table import PRECIOUS_BINS
@@ -65,7 +65,7 @@ class Asked:
 
     @property
     def order(self) -> tuple[Any, ...]:
-        """Pieces that use the same rows of the same tables stand together."""
+        """Candidates that use the same rows of the same tables stand together."""
         return (
             self.claim.kind if self.claim else "",
             self.meter.frequencies,
@@ -121,22 +121,22 @@ def _magnet(tables: Tables, answer: str) -> ObservedMagnet:
 
 
 def quick_answers(
-    pieces: Mapping[int, Piece], settings: Settings, tables: Tables, prior: str
+    candidates: Mapping[int, Piece], settings: Settings, tables: Tables, prior: str
 ) -> dict[int, dict[str, Any]]:
     """Answers of those pieces that the quick route can answer, by their numbers, as `batch.brief` words them.
 
     What has an error, or readings that need a full solve, is left out: the full solve says what is wrong with it.
     """
     claims: dict[int, Claim | None] = {}
-    for i, piece in pieces.items():
+    for i, piece in candidates.items():
         with suppress(AlloysolveError):
             claim = parse_claim(piece.claim, tables) if piece.claim else None
             if is_simple(piece, claim):
                 claims[i] = claim
     ready: dict[int, Asked] = {}
-    for i, density in zip(claims, densities([pieces[i] for i in claims], settings, tables), strict=True):
+    for i, density in zip(claims, densities([candidates[i] for i in claims], settings, tables), strict=True):
         with suppress(AlloysolveError):
-            one = asked(pieces[i], claims[i], density, settings, tables) if isinstance(density, Density) else None
+            one = asked(candidates[i], claims[i], density, settings, tables) if isinstance(density, Density) else None
             if one is not None:
                 ready[i] = one
     out = {}
@@ -149,18 +149,18 @@ def quick_answers(
 def _answer(a: Asked, settings: Settings, tables: Tables, prior: str) -> dict[str, Any]:
     beliefs = beliefs_of(tables, a.claim, a.hollow, prior, a.meter)
     belief = beliefs.of(a.reading)
-    verdict, lowest = None, None
+    decision, lowest = None, None
     if a.claim is not None:
         of_class = thickness_class(a.reading.thickness_um)
         claimed = claimed_of(tables, a.claim, a.hollow, prior, a.meter.frequencies, of_class)
-        verdict = claimed.verdict(a.reading, a.magnet, settings.answers.false_alarm.value) if claimed else None
-        if verdict and verdict.code != CONTRADICTED:
-            alloys = debased_of(tables, a.claim, a.meter.frequencies)
+        decision = claimed.decision(a.reading, a.magnet, settings.answers.false_alarm.value) if claimed else None
+        if decision and decision.code != CONTRADICTED:
+            alloys = less_fine_of(tables, a.claim, a.meter.frequencies)
             lowest = alloys.lowest(a.reading, a.magnet) if alloys else None
     return {
-        "verdict": verdict.code if verdict else None,
-        "p": significant(verdict.p) if verdict else None,
-        "reasons": [r.code for r in verdict.reasons] if verdict else [],
+        "decision": decision.code if decision else None,
+        "p": significant(decision.p) if decision else None,
+        "reasons": [r.code for r in decision.reasons] if decision else [],
         "systems": _systems(belief, beliefs),
         "something_else": significant(belief.other),
         "precious": _precious(belief, beliefs.symbols, a.mass_g, lowest, a.claim.metal if a.claim else ""),

@@ -35,12 +35,12 @@ class Summary:
 
     Attributes
     ----------
-    rows : answered. verdicts, firsts : how many of each verdict ("no claim" among them) and of each likeliest system.
+    rows : answered. decisions, firsts : how many of each decision ("no claim" among them) and of each likeliest system.
     errors : how many rows could not be used, by the field that was wrong; first_errors : the first few, in words.
     """
 
     rows: int = 0
-    verdicts: Counter[str] = field(default_factory=Counter)
+    decisions: Counter[str] = field(default_factory=Counter)
     firsts: Counter[str] = field(default_factory=Counter)
     errors: Counter[str] = field(default_factory=Counter)
     first_errors: list[str] = field(default_factory=list)
@@ -53,7 +53,7 @@ class Summary:
             if len(self.first_errors) < 3:
                 self.first_errors.append(f"{answer['line']}: {answer['error']}")
             return
-        self.verdicts[answer["verdict"] or "no claim"] += 1
+        self.decisions[answer["decision"] or "no claim"] += 1
         if answer["systems"]:
             self.firsts[" ".join(answer["systems"][0]["metals"])] += 1
 
@@ -61,7 +61,7 @@ class Summary:
         """For JSON."""
         return {
             "rows": self.rows,
-            "verdicts": dict(self.verdicts),
+            "decisions": dict(self.decisions),
             "firsts": dict(self.firsts),
             "errors": dict(self.errors),
             "first_errors": list(self.first_errors),
@@ -169,7 +169,7 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
         out[at] = {
             "line": number,
             "name": "",
-            "verdict": None,
+            "decision": None,
             "p": None,
             "reasons": [],
             "systems": [],
@@ -195,11 +195,11 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
 
 
 def brief(s: Solution) -> dict[str, Any]:
-    """The verdict with its reasons, the ten likeliest systems with ranges, and precious metals."""
+    """The decision with its reasons, the ten likeliest systems with ranges, and precious metals."""
     return {
-        "verdict": s.verdict.code if s.verdict else None,
-        "p": significant(s.verdict.p) if s.verdict else None,
-        "reasons": [r.code for r in s.verdict.reasons] if s.verdict else [],
+        "decision": s.decision.code if s.decision else None,
+        "p": significant(s.decision.p) if s.decision else None,
+        "reasons": [r.code for r in s.decision.reasons] if s.decision else [],
         "systems": [
             {
                 "metals": list(x.metals),
@@ -267,7 +267,9 @@ class _Run:
         with self.part.open("r+b") as file:
             file.truncate(kept["bytes"])
         s = kept["summary"]
-        return Summary(s["rows"], Counter(s["verdicts"]), Counter(s["firsts"]), Counter(s["errors"]), s["first_errors"])
+        return Summary(
+            s["rows"], Counter(s["decisions"]), Counter(s["firsts"]), Counter(s["errors"]), s["first_errors"]
+        )
 
     def keep(self, answers: list[dict[str, Any]], summary: Summary) -> None:
         """Appends answers, then notes how far the run came: what is not noted is written again."""

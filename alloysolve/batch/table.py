@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
 from ..inference.integrate import MOST_SKIN, Believed
-from ..pieces.candidates import BY_THICKNESS, HOLLOW, HOMOGENEOUS, Pieces
+from ..pieces.candidates import BY_THICKNESS, HOLLOW, HOMOGENEOUS, Candidates
 from ..pieces.materials import Layers
 from ..pieces.shape import USUAL_RATIO, Form
 from ..readings.conductivity import ObservedConductivity
@@ -124,14 +124,14 @@ def segment(
     return _sorted(every, believed, tuple(max(width, step / 20) for width in WIDTHS))
 
 
-def _predicted(observed: ObservedConductivity, pieces: Pieces) -> list[tuple[Array, Array]]:
+def _predicted(observed: ObservedConductivity, candidates: Candidates) -> list[tuple[Array, Array]]:
     """ln(resistivity read) and its relative scatter, one pair per possible frequency."""
-    return [(np.log(100 / value), model) for value, model in observed.predictions(pieces)]
+    return [(np.log(100 / value), model) for value, model in observed.predictions(candidates)]
 
 
 def _bare(bodies: Bodies, layers: Layers, form: Form, b: Believed, observed: ObservedConductivity) -> Iterator[_Nodes]:
     point = np.flatnonzero(b.share > 0)
-    found = _predicted(observed, Pieces.bare(bodies, layers, form, point))
+    found = _predicted(observed, Candidates.bare(bodies, layers, form, point))
     if all(np.array_equal(found[0][0], rho) for rho, _ in found):
         found = found[:1]
     zero = np.zeros(len(point))
@@ -162,7 +162,7 @@ def _spread(
     ln_x = np.linspace(low, high, GRID)
     size = (len(point), GRID)
     parameter = np.tile(np.exp(ln_x) * (form.thickness_um if b.construction in BY_THICKNESS else 1), len(point))
-    pieces = Pieces(
+    candidates = Candidates(
         bodies,
         layers,
         form,
@@ -171,8 +171,8 @@ def _spread(
         np.full(len(parameter), b.skin),
         parameter,
     )
-    ln_v, part = np.log(pieces.v).reshape(size), pieces.mass_part.reshape(size)
-    found = [(rho.reshape(size), model.reshape(size)) for rho, model in _predicted(observed, pieces)]
+    ln_v, part = np.log(candidates.v).reshape(size), candidates.mass_part.reshape(size)
+    found = [(rho.reshape(size), model.reshape(size)) for rho, model in _predicted(observed, candidates)]
     if all(np.array_equal(found[0][0], rho) for rho, _ in found):
         found = found[:1]
     for ln_rho, model in found:
@@ -252,7 +252,7 @@ def _columns(
         2 + np.clip((edge - LN_X[0]) / X_BIN, 0, None).astype(np.int16) if covered else np.full(size, k, np.int16)
         for k, edge in enumerate((n.low, n.high))
     ]
-    thick = Pieces(
+    thick = Candidates(
         bodies,
         layers,
         form,

@@ -17,7 +17,7 @@ app = typer.Typer(
     help="What a coin, bar, medal or jewel probably is, from its density and other readings.",
 )
 
-BAD_INPUT = 2  # exit code; the verdict never changes the exit code
+BAD_INPUT = 2  # exit code; the decision never changes the exit code
 
 
 def _version(asked: bool) -> None:
@@ -86,7 +86,7 @@ def settings_from(option: str | None, extra: list[str] | None = None) -> Any:
 
 def main() -> None:
     """Runs the command line; every error ends as one line on stderr and exit code 2."""
-    from . import batch, coverage, page, records, resonance, solve, tables, weigh  # noqa: F401  (each registers its command)
+    from . import batch, page, records, resonance, routine, solve, tables, weigh  # noqa: F401  (each registers its command)
 
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

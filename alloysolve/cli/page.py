@@ -94,7 +94,7 @@ def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, form: st
 
     piece = Piece.from_dict(read_standard_input()) if what == "-" else read_piece(what)
     solution: Solution = solve(piece, shop, prior=prior)
-    code = solution.verdict.code if solution.claim and solution.verdict else ""
+    code = solution.decision.code if solution.claim and solution.decision else ""
     made = with_shop(page_of(solution), shop, code, logo_anyway)
     return _text(document(solution) if form == "json" else {}, made, form)
 
@@ -103,7 +103,7 @@ def _recorded(record: Record, anew: bool, shop: Any, logo_anyway: bool, form: st
     from ..page.build import recorded_page, with_shop
 
     made = recorded_page(record, _again(record) if anew else None)
-    return _text(record.solution, with_shop(made, shop, record.summary.verdict, logo_anyway), form)
+    return _text(record.solution, with_shop(made, shop, record.summary.decision, logo_anyway), form)
 
 
 def _again(record: Record) -> Solution:

@@ -22,15 +22,15 @@ def records(
             help="the number of a record to show, or words of its name, note or claim", metavar="[NUMBER | TEXT]"
         ),
     ] = None,
-    verdict: Annotated[
-        str, typer.Option("--verdict", help="contradicted, undecided, not contradicted or none", metavar="WORD")
+    decision: Annotated[
+        str, typer.Option("--decision", help="contradicted, undecided, not contradicted or none", metavar="WORD")
     ] = "",
     system: Annotated[
         str, typer.Option("--system", help='metals of what fits first, e.g. "Cu Zn"', metavar="METALS")
     ] = "",
     month: Annotated[str, typer.Option("--month", help="only this month, e.g. 2026-11", metavar="MONTH")] = "",
     count: Annotated[
-        str, typer.Option("--count", help="Count them by verdict, system, day or month.", metavar="BY")
+        str, typer.Option("--count", help="Count them by decision, system, day or month.", metavar="BY")
     ] = "",
     csv: Annotated[bool, typer.Option("--csv", help="Print all of them as CSV.")] = False,
     json_: Annotated[
@@ -50,11 +50,11 @@ def records(
         raise InputError("--csv", "", "one of --csv and --json", "leave one out")
     shop = settings_from(settings)
     place, say = _folder(folder, shop), language(shop.answers.language)
-    one = None if verdict or system or month or count or csv else _one(what, place)
+    one = None if decision or system or month or count or csv else _one(what, place)
     if one is not None:
         _show(one, json_, say)
         return
-    found = kept.records(place, what or "", verdict, system, month)
+    found = kept.records(place, what or "", decision, system, month)
     _print(found, count, place, say, "csv" if csv else "json" if json_ else "text")
 
 

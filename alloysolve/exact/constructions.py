@@ -12,7 +12,7 @@ from ..alloys.bodies import Bodies
 from ..inference.decision import critical_misfit, independent
 from ..inference.evidence import WEIGHING, Evidence
 from ..inference.integrate import Believed, window_of_share
-from ..pieces.candidates import BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, Pieces
+from ..pieces.candidates import BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, Candidates
 from ..pieces.materials import Layers
 
 if TYPE_CHECKING:
@@ -62,25 +62,25 @@ def _fitting(bodies: Bodies, evidence: Evidence, b: Believed) -> Fitting:
     if not evidence.observed or not len(point):
         return Fitting(b.construction, b.skin, point, low, high)
     steps = np.exp(np.log(low)[:, None] + (np.log(high) - np.log(low))[:, None] * np.linspace(0, 1, STEPS))
-    pieces = _pieces(bodies, evidence, b, np.repeat(point, STEPS), steps.ravel())
-    fits = (_misfit(evidence, pieces) <= _critical(evidence)).reshape(steps.shape)
+    candidates = _pieces(bodies, evidence, b, np.repeat(point, STEPS), steps.ravel())
+    fits = (_misfit(evidence, candidates) <= _critical(evidence)).reshape(steps.shape)
     some = fits.any(axis=1)
     at, last = np.arange(len(steps)), STEPS - 1 - fits[:, ::-1].argmax(axis=1)
     return Fitting(b.construction, b.skin, point[some], steps[at, fits.argmax(axis=1)][some], steps[at, last][some])
 
 
-def _pieces(bodies: Bodies, evidence: Evidence, b: Believed, point: Index, parameter: Array) -> Pieces:
+def _pieces(bodies: Bodies, evidence: Evidence, b: Believed, point: Index, parameter: Array) -> Candidates:
     size = len(point)
-    return Pieces(
+    return Candidates(
         bodies, evidence.layers, evidence.form, np.full(size, b.construction), point, np.full(size, b.skin), parameter
     )
 
 
-def _misfit(evidence: Evidence, pieces: Pieces) -> Array:
+def _misfit(evidence: Evidence, candidates: Candidates) -> Array:
     """Sum of the squared scores of all readings, the largest of those beside the density capped."""
-    scores = independent(evidence.scores(pieces))
+    scores = independent(evidence.scores(candidates))
     others = np.array([z**2 for name, z in scores.items() if name != WEIGHING])
-    out = np.zeros(len(pieces))
+    out = np.zeros(len(candidates))
     if len(others):
         largest = others.max(axis=0)
         out = others.sum(axis=0) - largest + np.minimum(largest, WILD)
@@ -111,13 +111,13 @@ def _left_by_density(bodies: Bodies, evidence: Evidence, b: Believed, point: Ind
     return np.where(beyond, np.inf, a), np.where(beyond, -np.inf, z)
 
 
-def fitting_frame(bodies: Bodies, layers: Layers, fitting: list[Fitting], kinds: set[str]) -> pd.DataFrame:
+def fitting_frame(bodies: Bodies, layers: Layers, fitting: list[Fitting], only: set[str]) -> pd.DataFrame:
     """One row per family, construction and skin: ranges in mass percent, thickness [um], share of void or part [%]."""
     import pandas as pd
 
     rows: list[dict[str, Any]] = []
     for f in fitting:
-        if (kinds and CONSTRUCTIONS[f.construction] not in kinds) or not len(f.point):
+        if (only and CONSTRUCTIONS[f.construction] not in only) or not len(f.point):
             continue
         families = bodies.family[f.point]
         for family in np.unique(families):

@@ -76,7 +76,7 @@ def usable_metals(tables: Tables) -> list[str]:
 def mixtures(
     density: Any,
     metals: Sequence[str] | None = None,
-    kinds: Iterable[str] = ("pair", "triple"),
+    sizes: Iterable[str] = ("pair", "triple"),
     tables: Tables | None = None,
     evidence: Evidence | Sequence[Reading] | None = None,
 ) -> pd.DataFrame:
@@ -90,7 +90,7 @@ def mixtures(
     density : g/cm3 as number, text or `Measured`, or what `weigh` returns. A column of weighings gives one
         row per piece for the two metals named.
     metals : symbols; all of the tables that make bodies when left out.
-    kinds : "pair", "triple" or both.
+    sizes : "pair", "triple" or both.
     evidence : other readings that must agree, as ``[Conductivity("28 %IACS"), Magnet("none")]``; of one piece only.
 
     Returns
@@ -104,7 +104,7 @@ def mixtures(
     `u_reading_g_cm3`, `u_model_g_cm3`, `reaches` (whether the pair can have the density), and `reason`: "" where a row
     has values, "out_of_reach" where the pair has no such density, else the code of the weighing.
 
-    Pieces of one system share the uncertainty of the model: it does not average away.
+    Candidates of one system share the uncertainty of the model: it does not average away.
 
     Raises
     ------
@@ -123,7 +123,7 @@ def mixtures(
     if reading.v.ndim:
         return _series(reading, chosen, law, getattr(density, "index", None), density.reason)
     listed = _Listing(law, chosen, reading, _evidence(evidence, tables))
-    rows = [*(listed.pairs() if "pair" in kinds else ()), *(listed.triples() if "triple" in kinds else ())]
+    rows = [*(listed.pairs() if "pair" in sizes else ()), *(listed.triples() if "triple" in sizes else ())]
     import pandas as pd
 
     columns = (
@@ -349,7 +349,7 @@ def _slope(law: MixingLaw, w: Array, first: int, second: int) -> Array:
 
 
 def constructions(
-    density: Any = None, claim: str = "", kinds: Iterable[str] = (), tables: Tables | None = None, **piece: Any
+    density: Any = None, claim: str = "", only: Iterable[str] = (), tables: Tables | None = None, **piece: Any
 ) -> pd.DataFrame:
     """Every construction of every family that fits, by misfit alone, with ranges over all that fits.
 
@@ -359,7 +359,7 @@ def constructions(
     ----------
     density : g/cm3 as number, text or `Measured`; or give mass and displaced among the further fields.
     claim : decides which skins are tried (gold under a claim of gold).
-    kinds : "homogeneous", "plated", "hollow or porous", "filled", "clad", "assembled"; all when left out.
+    only : "homogeneous", "plated", "hollow or porous", "cored", "clad", "assembled"; all when left out.
     piece : further fields of `Piece` (readings, dimensions).
 
     Returns
@@ -383,10 +383,10 @@ def constructions(
     from ..inputs.settings import Settings
 
     solution = solve(Piece(density=density, claim=claim, **piece), Settings(), tables or default_tables())
-    return all_that_fits(solution, set(kinds))
+    return all_that_fits(solution, set(only))
 
 
-def all_that_fits(solution: Solution, kinds: set[str]) -> pd.DataFrame:
+def all_that_fits(solution: Solution, only: set[str]) -> pd.DataFrame:
     """The frame of `constructions` for a piece already solved."""
     from dataclasses import replace
 
@@ -401,7 +401,7 @@ def all_that_fits(solution: Solution, kinds: set[str]) -> pd.DataFrame:
     # any body may be bare, hollow or under a skin; faces, slugs, joined parts and surfaces belong to those believed
     every = [replace(b, share=np.ones(len(bodies.v))) for b in prior.plain if b.construction not in BY_SHARE]
     frames = [
-        fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), kinds)
+        fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), only)
         for of, possible in ((bodies, every), (prior.bodies, of_some))
     ]
     return pd.concat([f for f in frames if len(f)] or frames[:1], ignore_index=True)

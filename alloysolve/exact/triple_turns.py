@@ -193,7 +193,7 @@ def _product(factors: list[Array]) -> Array:
 def unit_roots(f: Array, flat: Array) -> tuple[Index, Array]:
     """Roots within [0, 1] of polynomials with Bernstein coefficients `f` (degree + 1, n).
 
-    Pieces whose coefficients have one sign hold no root; all others are halved until they are narrow. A
+    Candidates whose coefficients have one sign hold no root; all others are halved until they are narrow. A
     polynomial that is nowhere larger than `flat` (n,) counts as having none. A root may come more than once.
 
     Returns

@@ -14,12 +14,12 @@ from ..words.language import language
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from ..advice.routine import Coverage
+    from ..advice.routine import Routine
     from ..inference.solve import Solution
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings
 
-__all__ = ["candidates", "coverage", "density_map", "section", "skin_and_core", "spectrum", "ternary", "water"]
+__all__ = ["candidates", "density_map", "routine", "section", "skin_and_core", "spectrum", "ternary", "water"]
 
 
 def candidates(solution: Solution, ax: Axes | None = None) -> Axes:
@@ -84,8 +84,8 @@ def spectrum(
     return spectrum(*mean_spectrum(str(recording)), heard, language(shop.answers.language), ax)
 
 
-def coverage(found: Coverage, ax: Axes | None = None) -> Axes:
+def routine(found: Routine, ax: Axes | None = None) -> Axes:
     """What a routine of readings would show: a bar for each class of construction, its length the share shown."""
-    from .routine_bars import coverage
+    from .routine_bars import routine
 
-    return coverage(found, language(), ax)
+    return routine(found, language(), ax)

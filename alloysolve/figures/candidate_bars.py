@@ -22,14 +22,14 @@ def bodies_named(s: Solution, systems: list[System], say: Language) -> list[str]
     """Names of the bodies of systems, no two alike."""
     names: list[str] = []
     for x in systems:
-        name = body_words(s, x.candidates[0].family, x.metals, say)
+        name = body_words(s, x.constructions[0].family, x.metals, say)
         names.append("-".join(say.metal(m) for m in x.metals) if name in names else name)
     return names
 
 
 def named(s: Solution, systems: list[System], say: Language) -> list[str]:
     """Names of systems, with what lies on or in them."""
-    layers = (layer_words(s, x.candidates[0], say, plain=True) for x in systems)
+    layers = (layer_words(s, x.constructions[0], say, plain=True) for x in systems)
     return [name + layer for name, layer in zip(bodies_named(s, systems, say), layers, strict=True)]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import astuple, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from ..inference.posterior import Candidate
+from ..inference.posterior import ConstructionFound
 from ..inference.solve import Solution
 from ..page.content import best, layer_words, something_else
 from ..pieces.shape import Form
@@ -30,7 +30,7 @@ STYLES: Mapping[str, Mapping[str, Any]] = {
     "void": {**BODY, "facecolor": "white", "linestyle": "--"},
     "clad": INSIDE,
     "assembled": INSIDE,
-    "filled": INSIDE,
+    "cored": INSIDE,
 }
 
 
@@ -88,7 +88,7 @@ def solids(form: Form) -> list[Solid]:
     return [Solid(0.0, a[0], a[0], True)]
 
 
-def magnification(s: Solution, c: Candidate | None) -> int:
+def magnification(s: Solution, c: ConstructionFound | None) -> int:
     """How many times thicker than it is the layer is drawn: 1, 2, 5, 10 ..."""
     if c is None or not c.skin_um:
         return 1
@@ -101,7 +101,7 @@ def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
     c = best(s)
     times = magnification(s, c)
     scale = say.say("page", "to_scale") if times == 1 else say.say("page", "magnified", times=times)
-    if c is not None and c.construction in ("filled", "hollow or porous"):
+    if c is not None and c.construction in ("cored", "hollow or porous"):
         scale += " " + say.say("page", "part_place")
     if not s.evidence.form.measured:
         scale += " " + say.say("page", "usual_form")
@@ -113,7 +113,7 @@ def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
 def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
     """What `draw_section` draws, in the types of JSON.
 
-    Solids, of which part they are made beside the body ("layer", "void", "clad", "assembled", "filled" or ""), its
+    Solids, of which part they are made beside the body ("layer", "void", "clad", "assembled", "cored" or ""), its
     size (magnified thickness in mm, or share), names of body and part. Empty where something else is likelier than
     all that is known.
     """
@@ -131,7 +131,7 @@ def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
     return {"solids": shifted, "part": part, "size": size, "names": names, "axis": axis}
 
 
-def _part(c: Candidate | None, times: int) -> tuple[str, float]:
+def _part(c: ConstructionFound | None, times: int) -> tuple[str, float]:
     """What is not the body, and how much of it is drawn."""
     if c is None:
         return "", 0.0

@@ -1,4 +1,4 @@
-"""The verdict on a claim: p comes from misfit alone; beliefs enter only where the rule asks how much is excluded.
+"""The decision on a claim: p comes from misfit alone; beliefs enter only where the rule asks how much is excluded.
 
 Misfit is the sum of squared normal scores of the readings for the best composition of the claim; its tail
 probability is that of chi-square with as many degrees of freedom as readings.
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..pieces.candidates import Pieces
+from ..pieces.candidates import Candidates
 from ..readings.base import score_of
 from ..readings.error_model import VolumeLikelihood
 from .evidence import WEIGHING, Evidence
@@ -37,8 +37,8 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
-    """The verdict with its reasons, which never travel apart.
+class Decision:
+    """The decision with its reasons, which never travel apart.
 
     Attributes
     ----------
@@ -58,7 +58,7 @@ class Verdict:
 class Alternatives:
     """What the piece may be if it is not what is claimed, and the prior share of each."""
 
-    pieces: Pieces
+    candidates: Candidates
     prior: Array
 
 
@@ -76,7 +76,7 @@ def critical_misfit(p: float, readings: int) -> float:
     return float(2 * gammainccinv(readings / 2, p))
 
 
-def scores(evidence: Evidence, claim: Pieces, may_be_hollow: bool) -> dict[str, Array]:
+def scores(evidence: Evidence, claim: Candidates, may_be_hollow: bool) -> dict[str, Array]:
     """Normal score of every reading for every piece as claimed, by reading."""
     out = evidence.scores(claim)
     if evidence.volume is not None:
@@ -139,13 +139,17 @@ def overruled(
     that sees further. Where nothing agrees with a reading, it points to nothing: 1.
     """
     deep = {n: z for n, z in found.items() if n not in evidence.surface}
-    scored = evidence.only(name).scores(others.pieces)[name]
-    pointed = Alternatives(others.pieces, np.where(np.abs(scored) < POINTS_TO, others.prior, 0.0))
+    scored = evidence.only(name).scores(others.candidates)[name]
+    pointed = Alternatives(others.candidates, np.where(np.abs(scored) < POINTS_TO, others.prior, 0.0))
     return share_excluded(deep, pointed, false_alarm, name) if pointed.prior.any() else 1.0
 
 
 def alternative_scores(
-    evidence: Evidence, claim: Pieces, others: Alternatives, may_be_hollow: bool, known: dict[str, Array] | None = None
+    evidence: Evidence,
+    claim: Candidates,
+    others: Alternatives,
+    may_be_hollow: bool,
+    known: dict[str, Array] | None = None,
 ) -> dict[str, Array]:
     """Score each alternative, read without noise, would have had under the claim, by reading.
 
@@ -153,15 +157,15 @@ def alternative_scores(
     """
     out = {}
     if evidence.volume is not None:
-        out[WEIGHING] = _weighing_scores(evidence.volume, claim, others.pieces.v, may_be_hollow)
+        out[WEIGHING] = _weighing_scores(evidence.volume, claim, others.candidates.v, may_be_hollow)
     known = {} if known is None else known
     for o in evidence.observed:
         if o.name not in known:
-            known[o.name] = o.between(others.pieces, claim)
+            known[o.name] = o.between(others.candidates, claim)
     return out | {o.name: known[o.name] for o in evidence.observed}
 
 
-def _weighing_scores(reading: VolumeLikelihood, claim: Pieces, v: Array, may_be_hollow: bool) -> Array:
+def _weighing_scores(reading: VolumeLikelihood, claim: Candidates, v: Array, may_be_hollow: bool) -> Array:
     """The claim's compositions are taken as one interval of volume, which can only make others look alike."""
     sigma = claim.bodies.sigma[claim.point]
     low, high = int(np.argmin(claim.v)), int(np.argmax(claim.v))
@@ -175,11 +179,11 @@ def _weighing_scores(reading: VolumeLikelihood, claim: Pieces, v: Array, may_be_
 
 def decide(
     by_reading: Mapping[str, Array], excluded: Callable[[str], float], false_alarm: float = FALSE_ALARM
-) -> Verdict:
-    """The verdict from the scores of the claim.
+) -> Decision:
+    """The decision from the scores of the claim.
 
     `excluded` gives the share that all readings exclude ("") and `overruled` of one reading; it is asked only for
-    what the verdict hangs on.
+    what the decision hangs on.
 
     Contradicted needs p below `false_alarm` that no single reading alone is to blame for: when leaving one
     out lifts p above 0.05 and the others exclude nearly all that it points to, the readings disagree among themselves
@@ -195,13 +199,13 @@ def decide(
             without = misfit_probability(by_reading, name)
             if without > SPEAKS_AGAINST and excluded(name) >= OTHERS_SPEAK:
                 reasons.append(Reason("one reading alone", {"reading": name, "p_without": without}))
-                return Verdict(UNDECIDED, p, share, false_alarm, tuple(reasons))
+                return Decision(UNDECIDED, p, share, false_alarm, tuple(reasons))
         worst = max(each, key=lambda name: abs(each[name]))
         reasons.append(Reason("misfit", {"reading": worst, "score": each[worst]}))
-        return Verdict(CONTRADICTED, p, share, false_alarm, tuple(reasons))
+        return Decision(CONTRADICTED, p, share, false_alarm, tuple(reasons))
     if p > SPEAKS_AGAINST and share >= SHARE_EXCLUDED:
         reasons.append(Reason("agrees", {"excluded": share}))
-        return Verdict(NOT_CONTRADICTED, p, share, false_alarm, tuple(reasons))
+        return Decision(NOT_CONTRADICTED, p, share, false_alarm, tuple(reasons))
     code = "strained" if p <= SPEAKS_AGAINST else "others fit too"
     reasons.append(Reason(code, {"p": p, "excluded": share}))
-    return Verdict(UNDECIDED, p, share, false_alarm, tuple(reasons))
+    return Decision(UNDECIDED, p, share, false_alarm, tuple(reasons))

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..pieces.candidates import Pieces
+from ..pieces.candidates import Candidates
 from ..pieces.materials import Layers
 from ..pieces.shape import Form
 from ..readings.base import BODY, Observed, Ratio
@@ -63,11 +63,11 @@ class Evidence:
             observed=tuple(o for o in self.observed if o.name in names),
         )
 
-    def pdf(self, pieces: Pieces) -> Array:
+    def pdf(self, candidates: Candidates) -> Array:
         """Likelihood of all readings but the density, per piece."""
-        out = np.ones(len(pieces))
+        out = np.ones(len(candidates))
         for group in self._groups:
-            out = out * (group[0].pdf(pieces) if len(group) == 1 else _together(group, pieces))
+            out = out * (group[0].pdf(candidates) if len(group) == 1 else _together(group, candidates))
         return out
 
     @cached_property
@@ -78,12 +78,12 @@ class Evidence:
             out.setdefault(o.shares_model or o.name, []).append(o)
         return list(out.values())
 
-    def scores(self, pieces: Pieces) -> dict[str, Array]:
+    def scores(self, candidates: Candidates) -> dict[str, Array]:
         """Normal score of every reading under each piece."""
         out = {}
         if self.volume is not None:
-            out[WEIGHING] = self.volume.score(pieces.v, pieces.bodies.sigma[pieces.point])
-        return out | {o.name: o.score(pieces) for o in self.observed}
+            out[WEIGHING] = self.volume.score(candidates.v, candidates.bodies.sigma[candidates.point])
+        return out | {o.name: o.score(candidates) for o in self.observed}
 
     def other_likelihood(self) -> float:
         """Likelihood of "something else": broad and independent over the same readings."""
@@ -101,16 +101,16 @@ def _other_of(group: list[Observed]) -> float:
     return float(ratios[0].other * np.prod(away))
 
 
-def _together(group: list[Observed], pieces: Pieces) -> Array:
+def _together(group: list[Observed], candidates: Candidates) -> Array:
     """Density of several readings whose predictions err together.
 
     Their mean carries the scatter of the model, which does not average away; what they differ by does not. Readings of
     several values each count as one by the geometric mean of their densities.
     """
     if any(isinstance(o, Ratio) and o.several for o in group):
-        return np.asarray(np.exp(np.mean([np.log(o.pdf(pieces) + 1e-300) for o in group], axis=0)))
+        return np.asarray(np.exp(np.mean([np.log(o.pdf(candidates) + 1e-300) for o in group], axis=0)))
     ratios = [o for o in group if isinstance(o, Ratio)]
-    found = [o.predict(pieces) for o in ratios]
+    found = [o.predict(candidates) for o in ratios]
     r = np.array([np.log(o.read / value) for o, (value, _) in zip(ratios, found, strict=True)])
     u = np.array([o.u for o in ratios])
     model = np.max([m for _, m in found], axis=0)

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
-from ..pieces.candidates import BY_THICKNESS, HOMOGENEOUS, Pieces
+from ..pieces.candidates import BY_THICKNESS, HOMOGENEOUS, Candidates
 from ..readings.base import Observed
 from .evidence import Evidence
 
@@ -68,9 +68,11 @@ class Rows:
         """Some of the rows."""
         return Rows(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
 
-    def pieces(self, bodies: Bodies, evidence: Evidence) -> Pieces:
+    def candidates(self, bodies: Bodies, evidence: Evidence) -> Candidates:
         """The pieces the rows stand for."""
-        return Pieces(bodies, evidence.layers, evidence.form, self.construction, self.point, self.skin, self.parameter)
+        return Candidates(
+            bodies, evidence.layers, evidence.form, self.construction, self.point, self.skin, self.parameter
+        )
 
 
 def joined(parts: list[Rows]) -> Rows:
@@ -140,7 +142,7 @@ class Solver:
         if size:
             rows = rows.kept(max(HOPELESS * rows.weight.max(), ROWS_DOWN_TO * best / self.evidence.peak))
         if self.evidence.observed and len(rows.point):
-            other = self.evidence.pdf(rows.pieces(self.bodies, self.evidence))
+            other = self.evidence.pdf(rows.candidates(self.bodies, self.evidence))
             rows = Rows(rows.construction, rows.point, rows.skin, rows.parameter, rows.prior, rows.likelihood * other)
         return rows
 
@@ -207,7 +209,7 @@ class Solver:
 
     def _quick(self, observed: Observed, b: Believed, point: Index, steps: Array) -> Array | None:
         """Signed scores of one reading along the logarithm of the parameter, (points, steps)."""
-        grid = Pieces(
+        grid = Candidates(
             self.bodies,
             self.evidence.layers,
             self.evidence.form,

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
 from ..measured import Measured
-from ..pieces.candidates import ASSEMBLED, BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, FILLED, HOLLOW
+from ..pieces.candidates import ASSEMBLED, BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, CORED, HOLLOW
 from ..pieces.materials import Layers
 from .integrate import Rows
 
@@ -26,7 +26,7 @@ TRACE = 0.0005  # mass fraction below which a precious metal is not mentioned
 
 
 @dataclass(frozen=True)
-class Candidate:
+class ConstructionFound:
     """A construction of one system with its free parameters.
 
     Attributes
@@ -65,7 +65,7 @@ class System:
     alike: bool  # cannot be told apart from the first by these readings
     ranges: Mapping[str, tuple[float, float, float]]
     grades: tuple[str, ...]
-    candidates: tuple[Candidate, ...]
+    constructions: tuple[ConstructionFound, ...]
 
 
 def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
@@ -166,7 +166,7 @@ class Posterior:
                     alike,
                     self.ranges(points, self.by_point),
                     self._grades(points, self.by_point),
-                    tuple(self._candidates(s)),
+                    tuple(self._constructions(s)),
                 )
             )
         return out
@@ -190,7 +190,7 @@ class Posterior:
         points = self.bodies.of_system(system)
         return points[share[points] > 0]
 
-    def _candidates(self, system: int) -> Iterable[Candidate]:
+    def _constructions(self, system: int) -> Iterable[ConstructionFound]:
         """Candidates of one system in order of probability."""
         found = []
         for (construction, skin), by_point in self.by_kind.items():
@@ -200,7 +200,7 @@ class Posterior:
                 continue
             parameter = self.parameter((construction, skin), system) if share >= 1e-3 else None
             found.append(
-                Candidate(
+                ConstructionFound(
                     self._metals(system, points, by_point),
                     CONSTRUCTIONS[construction],
                     self.layers.skin_name(skin) if skin >= 0 else "",
@@ -297,7 +297,7 @@ class Posterior:
             return 0.0
         at, least = self.bodies.law.index[symbol], from_percent / 100 - 1e-9
         enough = self.bodies.w[self.rows.point, at] >= least
-        inside = np.isin(self.rows.construction, (FILLED, ASSEMBLED))
+        inside = np.isin(self.rows.construction, (CORED, ASSEMBLED))
         return float(self.share[enough | (inside & (self.layers.w[self.rows.skin, at] >= least))].sum())
 
 

@@ -1,4 +1,4 @@
-"""What is believed before any reading, as shares over bodies and constructions (kinds.csv, families.csv)."""
+"""What is believed before any reading, as shares over bodies and constructions (claim_priors.csv, families.csv)."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ from ..pieces.candidates import (
     ASSEMBLED,
     CLAD,
     CONSTRUCTIONS,
+    CORED,
     ENRICHED,
-    FILLED,
     HOLLOW,
     HOMOGENEOUS,
     PLATED,
-    Pieces,
-    joined_pieces,
+    Candidates,
+    joined_candidates,
 )
 from ..pieces.materials import Layers, layers_of
 from ..pieces.shape import Form
-from ..published.load import ClaimRegion, Family, Kind, Limits, StrikeRow, Tables
+from ..published.load import ClaimPrior, ClaimRegion, Family, Limits, StrikeRow, Tables
 from ..readings.base import BODY, SURFACE
 from .commonness import family_weights
 from .decision import Alternatives
@@ -45,10 +45,10 @@ NODES_OF: Mapping[int, tuple[tuple[float, float], ...]] = MappingProxyType(
         ENRICHED: ((2.0, 0.4), (8.0, 0.4), (25.0, 0.2)),
         HOLLOW: ((0.02, 0.4), (0.1, 0.3), (0.4, 0.3)),
         CLAD: ((1 / 3, 1.0),),
-        FILLED: ((0.1, 0.3), (0.4, 0.3), (0.8, 0.4)),
+        CORED: ((0.1, 0.3), (0.4, 0.3), (0.8, 0.4)),
     }
 )
-INSERTED = (FILLED, ASSEMBLED)
+INSERTED = (CORED, ASSEMBLED)
 ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear
 ALLOYED = 0.995  # mass fraction above which there is nothing left to enrich
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
@@ -136,11 +136,11 @@ class Prior:
             if b.construction in (self.as_claimed, ASSEMBLED):  # a steel spring in a chain makes it no other metal
                 continue
             # a shell of what is claimed is not what is claimed
-            point = np.flatnonzero((b.share > 0) & (~self.meets_claim | (b.construction == FILLED)))
+            point = np.flatnonzero((b.share > 0) & (~self.meets_claim | (b.construction == CORED)))
             for value, share in NODES_OF[b.construction]:
                 size = len(point)
                 parts.append(
-                    Pieces(
+                    Candidates(
                         self.bodies,
                         self.layers,
                         form,
@@ -151,7 +151,7 @@ class Prior:
                     )
                 )
                 prior.append(b.share[point] * share)
-        return Alternatives(joined_pieces(parts), np.concatenate(prior))
+        return Alternatives(joined_candidates(parts), np.concatenate(prior))
 
 
 @lru_cache(maxsize=8)  # each holds all bodies
@@ -179,7 +179,7 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     if less is None:  # no standard below the claim: its share goes to the other bare bodies
         homogeneous *= 1 + rest * kind.less_fine / homogeneous.sum()
     inserted = _inserted(tables, claim, kind, rest) if own is not None else []
-    left = rest * (kind.filled + kind.assembled) - sum(share for *_, share in inserted)
+    left = rest * (kind.cored + kind.assembled) - sum(share for *_, share in inserted)
     homogeneous *= 1 + left / homogeneous.sum()
     for added, share in ((less, rest * kind.less_fine), (own, kind.claim)):
         if added is None:
@@ -238,13 +238,13 @@ def _clad(tables: Tables, bodies: Bodies, claim: Claim | None, share: float, wei
 
 
 def _inserted(
-    tables: Tables, claim: Claim | None, kind: Kind, rest: float
+    tables: Tables, claim: Claim | None, kind: ClaimPrior, rest: float
 ) -> list[tuple[int, int, float, float, float]]:
     """Slugs in, and parts joined to, a body as claimed: construction, material, least, most, share."""
     out: list[tuple[int, int, float, float, float]] = []
     if claim is None or kind.kind in ("none", "base"):
         return out
-    for construction, word, total in ((FILLED, "filled", kind.filled), (ASSEMBLED, "assembled", kind.assembled)):
+    for construction, word, total in ((CORED, "cored", kind.cored), (ASSEMBLED, "assembled", kind.assembled)):
         rows = [r for r in tables.rows("inserts") if r.construction == word and getattr(r, kind.kind) > 0]
         whole = sum(getattr(r, kind.kind) for r in rows)
         out += [
@@ -261,7 +261,7 @@ def _inserted(
 
 
 def _levels(
-    tables: Tables, kind: Kind, layers: Layers, bodies: Bodies, bare: list[Believed], covered: list[Believed]
+    tables: Tables, kind: ClaimPrior, layers: Layers, bodies: Bodies, bare: list[Believed], covered: list[Believed]
 ) -> tuple[tuple[Believed, ...], ...]:
     """The same belief: as it is; with strikes of nickel; with all strikes and surfaces that differ from the body."""
     solid, changed, spans = bare[0].share, [], spans_of(tables, ENRICHED, kind.kind)
@@ -276,7 +276,7 @@ def _levels(
 
 
 def _with_strikes(
-    tables: Tables, kind: Kind, layers: Layers, covered: list[Believed], metals: tuple[str, ...]
+    tables: Tables, kind: ClaimPrior, layers: Layers, covered: list[Believed], metals: tuple[str, ...]
 ) -> list[Believed]:
     """Skins with and without each strike, of some metals or of all."""
     out = []
@@ -297,8 +297,8 @@ def _strike_name(skin: str, row: StrikeRow, tables: Tables) -> str:
     return f"{skin}/{row.metal}" + ("" if row.um == first else f" {row.um:g}")
 
 
-def _kind(tables: Tables, claim: Claim | None) -> Kind:
-    kind = tables.kinds[claim.kind if claim else "none"]
+def _kind(tables: Tables, claim: Claim | None) -> ClaimPrior:
+    kind = tables.claim_priors[claim.kind if claim else "none"]
     if claim and claim.plated:  # the claim itself says what the skin is
         plated = kind.homogeneous + kind.plated + kind.clad - BARE_UNDER_PLATED_CLAIM
         return replace(
@@ -316,7 +316,7 @@ def spans_of(tables: Tables, construction: int, kind: str) -> Spans:
     return tuple((r.share, r.least, r.most) for r in sorted(rows, key=lambda r: float(r.least)))
 
 
-def _plated(tables: Tables, bodies: Bodies, kind: Kind, weight: Array) -> list[Believed]:
+def _plated(tables: Tables, bodies: Bodies, kind: ClaimPrior, weight: Array) -> list[Believed]:
     """Shares of bodies under each skin; one of the skin's own metal is no plated piece, others take its share."""
     base = [tables.families[n].system.split()[0] if n in tables.families else "" for n in bodies.names]
     layers, total = layers_of(tables), sum(kind.skins.values())
@@ -386,8 +386,8 @@ def _of_family(f: Family) -> Region:
     return Region(f.family, f.limits, f.sigma_percent, f.porosity_percent, f.magnetic, f.iron, tuple(f.system.split()))
 
 
-def claim_pieces(tables: Tables, claim: Claim, own: Bodies | None, form: Form, shows: int) -> Pieces | None:
-    """Pieces as claimed: bare, with a surface changed by age where a reading could show it, plated or clad."""
+def claim_candidates(tables: Tables, claim: Claim, own: Bodies | None, form: Form, shows: int) -> Candidates | None:
+    """Candidates as claimed: bare, with a surface changed by age where a reading could show it, plated or clad."""
     layers = layers_of(tables)
     if claim.plated:
         return _plated_pieces(tables, claim, form)
@@ -395,12 +395,12 @@ def claim_pieces(tables: Tables, claim: Claim, own: Bodies | None, form: Form, s
         return _clad_pieces(tables, claim, form)
     if own is None:
         return None
-    bare = Pieces.bare(own, layers, form)
+    bare = Candidates.bare(own, layers, form)
     if shows < SURFACE or claim.metal not in ENRICHING:
         return bare
     alloyed = np.flatnonzero(own.w[:, own.law.index[claim.metal]] < ALLOYED)
     changed = [
-        Pieces(
+        Candidates(
             own,
             layers,
             form,
@@ -411,16 +411,16 @@ def claim_pieces(tables: Tables, claim: Claim, own: Bodies | None, form: Form, s
         )
         for um, _ in NODES_OF[ENRICHED]
     ]
-    return joined_pieces([bare, *changed])
+    return joined_candidates([bare, *changed])
 
 
-def _clad_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
+def _clad_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:
     """The stock of a clad claim, its faces at the published share and at two standard deviations on each side."""
     stock = next(r for r in tables.rows("clad") if r.name == claim.clad)
     core = region_bodies(tables, [_of_family(tables.families[stock.core])])
     shares = stock.share + stock.u_share * np.array([-2.0, 0.0, 2.0])
     size = len(core.v)
-    return Pieces(
+    return Candidates(
         core,
         layers_of(tables),
         form,
@@ -431,13 +431,13 @@ def _clad_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
     )
 
 
-def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
+def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:
     """Base-metal bodies under the claimed skin; gilt silver ("vermeil") has a body of silver 925."""
     layers = layers_of(tables)
     if "vermeil" in claim.words:
         own = claim_bodies(tables, parse_claim("silver 925", tables))
         assert own is not None
-        return Pieces.bare(own, layers, form)
+        return Candidates.bare(own, layers, form)
     bodies = all_bodies(tables)
     weights = family_weights(tables, "base", "default")
     usable = np.array([weights.get(n, 0.0) > 0 and not _precious(tables, n) for n in bodies.names])[bodies.family]
@@ -450,7 +450,7 @@ def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
     for share in [claim.skin_share] if claim.skin_share else PLATED_CLAIM_SHARES:
         volume = share * layers.v[skin] / (share * layers.v[skin] + (1 - share) * bodies.v[point])
         parts.append(
-            Pieces(
+            Candidates(
                 bodies,
                 layers,
                 form,
@@ -460,7 +460,7 @@ def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Pieces:
                 form.skin_um(volume),
             )
         )
-    return joined_pieces(parts)
+    return joined_candidates(parts)
 
 
 def _claimed_skin(claim: Claim, layers: Layers) -> int:

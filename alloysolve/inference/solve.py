@@ -17,7 +17,7 @@ from ..inputs.claim import Claim, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings
 from ..measured import Measured
-from ..pieces.candidates import Pieces
+from ..pieces.candidates import Candidates
 from ..pieces.materials import layers_of
 from ..pieces.shape import form_of
 from ..published.load import Tables, default_tables
@@ -25,11 +25,11 @@ from ..readings.base import Circumstances
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import named_readings
 from ..weighing.weigh import Weighing
-from .decision import CONTRADICTED, Verdict, alternative_scores, decide, overruled, scores, share_excluded
+from .decision import CONTRADICTED, Decision, alternative_scores, decide, overruled, scores, share_excluded
 from .evidence import Evidence
 from .integrate import Solver
 from .posterior import Posterior, System
-from .prior import INSERTED, Prior, claim_pieces, prior_of
+from .prior import INSERTED, Prior, claim_candidates, prior_of
 from .weigh_piece import density_of
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ class Solution:
 
     Attributes
     ----------
-    weighing : the density with its budget, or None. claim, verdict : None without a claim.
+    weighing : the density with its budget, or None. claim, decision : None without a claim.
     found : systems in order of probability. other : share of "something else".
     precious : symbol -> content (95 % range). advice : what would change the answer, cautions, notes.
     """
@@ -57,12 +57,12 @@ class Solution:
     prior_name: str
     weighing: Weighing | None
     claim: Claim | None
-    verdict: Verdict | None
+    decision: Decision | None
     found: tuple[System, ...]
     other: float
     precious: Mapping[str, Measured]
     advice: Advice
-    claimed: Pieces | None
+    claimed: Candidates | None
     prior: Prior
     evidence: Evidence
     posterior: Posterior
@@ -176,7 +176,7 @@ class Solution:
         return to_json(self, indent)
 
     def __repr__(self) -> str:
-        claim = f"{self.claim.text}: {self.verdict.code}; " if self.claim and self.verdict else ""
+        claim = f"{self.claim.text}: {self.decision.code}; " if self.claim and self.decision else ""
         likely = ", ".join(f"{' '.join(x.metals)} {x.probability:.2f}" for x in self.found[:3])
         return f"<Solution {claim}{likely or 'something else'}>"
 
@@ -207,7 +207,7 @@ def solve(
         For values that cannot be used, and when there is nothing to solve.
 
     >>> found = solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", magnet="none"), Settings())
-    >>> found.verdict.code, found.systems.metals[0]
+    >>> found.decision.code, found.systems.metals[0]
     ('contradicted', 'Cu Zn')
     """
     piece = piece if isinstance(piece, Piece) else Piece.from_dict(piece)
@@ -220,18 +220,18 @@ def solve(
     beliefs = prior_of(tables, claim, may_be_hollow, prior or settings.answers.prior)
     posterior = posterior_of(beliefs, evidence)
     judged_by: dict[str, Array] = {}
-    verdict, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables, judged_by)
+    decision, of_claim = judge(claim, beliefs, evidence, may_be_hollow, settings, tables, judged_by)
     systems = tuple(posterior.systems())
     mass = weighing.body_g if weighing and weighing.body_g else piece.mass.value if piece.mass else None
-    skin_mass = posterior.rows.pieces(beliefs.bodies, evidence).mass_part
+    skin_mass = posterior.rows.candidates(beliefs.bodies, evidence).mass_part
     precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, mass)
 
     def judged(other: Evidence) -> str | None:
         found, _ = judge(claim, beliefs, other, may_be_hollow, settings, tables, judged_by)
         return found.code if found else None
 
-    advice = advise(piece, settings, tables, weighing, claim, of_claim, verdict, posterior, evidence, judged)
-    precious = with_lowest_fineness(precious, claim, verdict, advice.lowest_fineness, mass)
+    advice = advise(piece, settings, tables, weighing, claim, of_claim, decision, posterior, evidence, judged)
+    precious = with_would_show_below(precious, claim, decision, advice.would_show_below, mass)
     return Solution(
         piece,
         settings,
@@ -239,7 +239,7 @@ def solve(
         beliefs.name,
         weighing,
         claim,
-        verdict,
+        decision,
         systems,
         posterior.other,
         precious,
@@ -297,14 +297,14 @@ def judge(
     settings: Settings,
     tables: Tables,
     known: dict[str, Array] | None = None,
-) -> tuple[Verdict | None, Pieces | None]:
-    """The verdict on the claim, and pieces as claimed; `known` keeps scores of alternatives between calls.
+) -> tuple[Decision | None, Candidates | None]:
+    """The decision on the claim, and pieces as claimed; `known` keeps scores of alternatives between calls.
 
     Calls that share `known` must have the same readings but for the weighing.
     """
     if claim is None:
         return None, None
-    claimed = claim_pieces(tables, claim, prior.claim_bodies, evidence.form, evidence.shows)
+    claimed = claim_candidates(tables, claim, prior.claim_bodies, evidence.form, evidence.shows)
     if claimed is None:
         return None, None
     by_reading = scores(evidence, claimed, may_be_hollow)
@@ -322,10 +322,10 @@ def judge(
     return decide(by_reading, excluded, false_alarm), claimed
 
 
-def with_lowest_fineness(
+def with_would_show_below(
     precious: dict[str, Measured],
     claim: Claim | None,
-    verdict: Verdict | None,
+    decision: Decision | None,
     lowest: float | None,
     mass: float | None,
 ) -> dict[str, Measured]:
@@ -336,8 +336,8 @@ def with_lowest_fineness(
     """
     if (
         claim is None
-        or verdict is None
-        or verdict.code == CONTRADICTED
+        or decision is None
+        or decision.code == CONTRADICTED
         or lowest is None
         or claim.metal not in precious
     ):

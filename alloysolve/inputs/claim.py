@@ -46,7 +46,7 @@ class Claim:
 
     Attributes
     ----------
-    kind : row of kinds.csv that says what is believed before any reading.
+    kind : row of claim_priors.csv that says what is believed before any reading.
     regions : what the body is said to be, any of them. families : those a base-metal claim names.
     metal : symbol of the claimed precious metal, or "". least : its least share in the body [percent].
     skin_metal, skin_share : of a plated claim; share of the mass, None when it is not said.

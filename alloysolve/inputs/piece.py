@@ -252,7 +252,7 @@ def _nested(given: Mapping[str, Any], path: str = "") -> dict[str, Any]:
         else:
             own = value if isinstance(value, Mapping) else {} if is_absent(value) else {"value": value}
             table = {**own, **table}
-            # a batch column such as conductivity.frequency may be filled where nothing was read
+            # a batch column such as conductivity.frequency may be cored where nothing was read
             keys = {"value", *(KINDS[name].instead if name in KINDS else ())}
             out[name] = None if all(is_absent(table.get(key)) for key in keys) else table
     return out

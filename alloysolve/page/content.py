@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from ..inference.posterior import Candidate, System
+from ..inference.posterior import ConstructionFound, System
 from ..inference.solve import Solution
 from ..words.findings import DUST, blamed, body_words, kind_of, skin_words
 from ..words.language import Language
@@ -18,12 +18,12 @@ LIKELY_FROM = 0.5  # share from which one thing is said to fit, and not several
 MOST_BLIND = 4
 MOST_PRECIOUS = 2
 MATTERS = 0.05  # share of a system below which another construction of it is not mentioned
-INSIDE = ("filled", "assembled", "clad")
+INSIDE = ("cored", "assembled", "clad")
 
 
 def code_of(s: Solution) -> str:
     """The answer on the claim, or "none" without a claim."""
-    return s.verdict.code if s.claim and s.verdict else "none"
+    return s.decision.code if s.claim and s.decision else "none"
 
 
 def fits_claim(s: Solution) -> bool:
@@ -31,7 +31,7 @@ def fits_claim(s: Solution) -> bool:
     return s.claim is not None and s.share_meeting_claim > 0.5 and code_of(s) != CONTRADICTED
 
 
-def as_claimed_clad(s: Solution, c: Candidate) -> bool:
+def as_claimed_clad(s: Solution, c: ConstructionFound) -> bool:
     """Whether a construction is the clad stock of which the coin is said to be."""
     stock = next((r for r in s.tables.rows("clad") if s.claim and r.name == s.claim.clad), None)
     return stock is not None and (c.construction, c.skin, c.family) == ("clad", stock.faces, stock.core)
@@ -42,7 +42,7 @@ def something_else(s: Solution) -> bool:
     return not s.found or s.other > s.found[0].probability
 
 
-def best(s: Solution) -> Candidate | None:
+def best(s: Solution) -> ConstructionFound | None:
     """The likeliest construction; None where that is a piece as claimed, or finer, or something else."""
     if something_else(s):
         return None
@@ -50,7 +50,7 @@ def best(s: Solution) -> Candidate | None:
     least = LIKELY_FROM if code_of(s) == CONTRADICTED else beside[0].probability if beside else 0.0
     if not beside or (s.claim is not None and s.share_meeting_claim > least):
         return None
-    return beside[0].candidates[0]
+    return beside[0].constructions[0]
 
 
 def sentence(s: Solution, say: Language) -> str:
@@ -98,7 +98,7 @@ def _fits(s: Solution, say: Language) -> str:
     )
 
 
-def layer_words(s: Solution, c: Candidate, say: Language, plain: bool = False) -> str:
+def layer_words(s: Solution, c: ConstructionFound, say: Language, plain: bool = False) -> str:
     """What lies on or in a body, with its size, or plainly without numbers."""
     skin = skin_words(s, c.skin, say) if c.skin else ""
     if c.void_percent or c.construction == "hollow or porous":
@@ -139,7 +139,7 @@ def blind_lines(s: Solution, say: Language) -> list[str]:
         [say.say("page", "blind_list", classes=either(words[:2], say))] if words else [say.say("page", "blind_none")]
     )
     lines += [say.say("page", "blind_more", classes=either(words[2:], say))] if words[2:] else []
-    lowest = s.advice.lowest_fineness
+    lowest = s.advice.would_show_below
     lines.append(say.say("page", "lowest", fineness=f"{lowest:.0f}") if lowest else say.say("page", "lowest_none"))
     return [*lines, say.say("page", "blind_maker"), *would_help(s, spots, say)]
 
@@ -167,7 +167,7 @@ def likely_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
     rest = 1 - sum(p for p, *_ in rows)
     if rest >= SHOWN_FROM:
         rows.insert(0 if rest > LIKELY_FROM else len(rows), (rest, "", say.say("page", "something_else")))
-    judged = s.claim and s.verdict and not (s.claim.plated or s.claim.clad)  # else no share says "as claimed"
+    judged = s.claim and s.decision and not (s.claim.plated or s.claim.clad)  # else no share says "as claimed"
     if s.claim and judged and s.share_as_claimed < SHOWN_FROM:  # what every seller asks
         rows.append((0.0, say.say("page", "likely_under"), say.say("page", "as_claimed", claim=s.claim.text)))
     return [(lead or say.say("page", "likely_row", chance=chance(p, say)), text) for p, lead, text in rows]
@@ -180,14 +180,14 @@ def alike_note(rows: list[tuple[str, str]], say: Language) -> list[str]:
 
 def system_words(s: Solution, x: System, say: Language) -> str:
     """A system: its body, the shares of its metals, and what lies on or in it."""
-    first = x.candidates[0]
+    first = x.constructions[0]
     body = body_words(s, first.family, x.metals, say)
     if first.family not in s.tables.families and len(x.metals) > 1:
         body = "-".join(say.metal(m) for m in x.metals)
     metals = composition(dict(list(x.ranges.items())[:MOST_METALS]), say, METALS_WIDTH)
     shown = "" if not metals or metals == body else say.say("page", "metals", metals=metals)
-    plated = [c for c in x.candidates if c.skin_um]
-    bare = sum(c.probability for c in x.candidates if not c.skin)
+    plated = [c for c in x.constructions if c.skin_um]
+    bare = sum(c.probability for c in x.constructions if not c.skin)
     one = first
     if not first.skin and plated and sum(c.probability for c in plated) > MATTERS * x.probability:
         one = plated[0]
@@ -206,9 +206,9 @@ def precious_lines(s: Solution, say: Language) -> list[str]:
             continue
         only_claimed = fits_claim(s) and symbol == claimed and code_of(s) == UNDECIDED
         low, metal = m.low, say.metal(symbol)
-        if only_claimed and s.advice.lowest_fineness:
+        if only_claimed and s.advice.would_show_below:
             whole = (s.weighing.body_g if s.weighing else None) if m.unit == "g" else 100.0
-            low = s.advice.lowest_fineness / 1000 * (whole or m.high)
+            low = s.advice.would_show_below / 1000 * (whole or m.high)
         if low > 0.05 * m.high:
             amount = span_words(_amount(low), f"{_amount(m.high)} {m.unit}", say)
             lines.append(say.say("page", "holds_claimed" if only_claimed else "holds", amount=amount, metal=metal))

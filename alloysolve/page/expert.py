@@ -70,14 +70,14 @@ def _outcome(s: Solution, d: Mapping[str, Any], say: Language) -> list[Block]:
     rows = []
     if claim:
         rows.append((_say(say, "claim_row"), claim["text"]))
-        if "verdict" in claim:
+        if "decision" in claim:
             rows += [
-                (_say(say, "answer_row"), say.say("records", claim["verdict"])),
+                (_say(say, "answer_row"), say.say("records", claim["decision"])),
                 (_say(say, "p_row"), _number(claim["p"])),
                 (_say(say, "alarm_row"), _number(claim["false_alarm"])),
                 (_say(say, "excluded_row"), _number(claim["excluded"])),
             ]
-        rows.append((_say(say, "lowest_row"), _number(claim["lowest_fineness_per_mille"])))
+        rows.append((_say(say, "lowest_row"), _number(claim["would_show_below_per_mille"])))
     head = tuple(_say(say, key) for key in ("reading", "value", "u", "claimed_value", "sees", "score"))
     readings = tuple(_reading(s, r, say) for r in d["readings"])
     shown = tuple((a, b) for a, b in rows if b)
@@ -137,7 +137,7 @@ def _systems(s: Solution, say: Language) -> Grid:
     for x in s.found:
         if x.probability < 1e-3:
             continue
-        c = x.candidates[0]
+        c = x.constructions[0]
         metals = ", ".join(f"{m} {span(low, high, 1)}" for m, (low, _, high) in x.ranges.items())
         body = body_words(s, c.family, x.metals, say)
         rows.append(

@@ -79,7 +79,7 @@ DRAWINGS: Mapping[str, Any] = {
         "size": float,
         "names": [str],
         "axis": str,
-        "part": {"", "layer", "void", "clad", "assembled", "filled"},
+        "part": {"", "layer", "void", "clad", "assembled", "cored"},
     },
 }
 SHAPES: Mapping[str, Any] = {

@@ -140,10 +140,10 @@ def _other(s: Solution, o: Observed, reading: Reading, say: Language) -> list[st
         lines.append(
             say.say("page", "would_read", expected=span_words(_short(values.min()), _short(values.max()), say))
         )
-    contradicted = s.verdict is not None and s.verdict.code == CONTRADICTED
+    contradicted = s.decision is not None and s.decision.code == CONTRADICTED
     if first is not None and (contradicted or s.claim is None):
         value = float(o.shown(first)[0])
-        body = body_words(s, s.found[0].candidates[0].family, s.found[0].metals, say)
+        body = body_words(s, s.found[0].constructions[0].family, s.found[0].metals, say)
         lines.append(say.say("page", "first_reads", body=body[:1].upper() + body[1:], first=_short(value, 2)))
     return lines
 
@@ -193,7 +193,7 @@ def change_lines(s: Solution, say: Language, misread: str, against: str) -> list
     """What could change the answer: slips, repeats, conflicts, the next reading; an assay office always."""
     piece = noun(s, say)
     lines: list[str] = []
-    code = s.verdict.code if s.verdict else ""
+    code = s.decision.code if s.decision else ""
     repeats = max(len(s.piece.displaced), len(s.piece.in_water))
     kind = kind_of(against)
     if code == CONTRADICTED:

@@ -15,28 +15,28 @@ from .shape import Form
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-HOMOGENEOUS, PLATED, HOLLOW, OTHER, CLAD, FILLED, ASSEMBLED, ENRICHED = range(8)
+HOMOGENEOUS, PLATED, HOLLOW, OTHER, CLAD, CORED, ASSEMBLED, ENRICHED = range(8)
 CONSTRUCTIONS = (
     "homogeneous",
     "plated",
     "hollow or porous",
     "something else",
     "clad",
-    "filled",
+    "cored",
     "assembled",
     "enriched surface",
 )
-BY_SHARE = (CLAD, FILLED, ASSEMBLED)  # their parameter is the share of the faces, the slug or the joined part
+BY_SHARE = (CLAD, CORED, ASSEMBLED)  # their parameter is the share of the faces, the slug or the joined part
 BY_THICKNESS = (PLATED, ENRICHED)  # their parameter is a thickness [um]; of all others a share of the volume
 
 
 @dataclass(frozen=True)
-class Pieces:
+class Candidates:
     """Arrays over pieces (n,).
 
     Attributes
     ----------
-    construction : number in `CONSTRUCTIONS`. point : row of `bodies`: the body, or the shell of a filled piece.
+    construction : number in `CONSTRUCTIONS`. point : row of `bodies`: the body, or the shell of a cored piece.
     skin : number of the material in `layers` that covers, fills or is joined to it; -1 for none or empty space.
     parameter : thickness [um] of a skin or enriched surface, else share of the volume.
     """
@@ -50,14 +50,14 @@ class Pieces:
     parameter: Array
 
     @classmethod
-    def bare(cls, bodies: Bodies, layers: Layers, form: Form, point: Index | None = None) -> Pieces:
+    def bare(cls, bodies: Bodies, layers: Layers, form: Form, point: Index | None = None) -> Candidates:
         """Bodies with nothing on or in them."""
         at = np.arange(len(bodies.v)) if point is None else point
         return cls(bodies, layers, form, np.full(len(at), HOMOGENEOUS), at, np.full(len(at), -1), np.zeros(len(at)))
 
-    def some(self, rows: Index | NDArray[np.bool_]) -> Pieces:
+    def some(self, rows: Index | NDArray[np.bool_]) -> Candidates:
         """Some of the pieces."""
-        return Pieces(
+        return Candidates(
             self.bodies,
             self.layers,
             self.form,
@@ -102,9 +102,9 @@ class Pieces:
     def depth_um(self) -> Array:
         """Thickness [um] of the outermost layer; 0 where there is none."""
         out = np.where(self.covered, self.parameter, 0.0)
-        clad, filled = self.of(CLAD), self.of(FILLED)
+        clad, cored = self.of(CLAD), self.of(CORED)
         out[clad] = self.parameter[clad] * self.form.thickness_um / 2
-        out[filled] = self.form.skin_um(1 - self.parameter[filled])
+        out[cored] = self.form.skin_um(1 - self.parameter[cored])
         return np.asarray(out)
 
     @cached_property
@@ -129,9 +129,9 @@ class Pieces:
         """A property of the layers of `thickness_um`, (n, 3), from that per point and per material."""
         body, skin = of_body[self.point], of_material[self.skin]
         strike = of_material[self.layers.strike[self.skin]]
-        filled, layered = self.of(FILLED), self.covered | self.of(CLAD)
+        cored, layered = self.of(CORED), self.covered | self.of(CLAD)
         outer = np.where(layered, skin, body)
-        return np.stack([outer, np.where(self.covered, strike, body), np.where(filled, skin, body)], axis=1)
+        return np.stack([outer, np.where(self.covered, strike, body), np.where(cored, skin, body)], axis=1)
 
     def beside(self, of_body: Array, of_material: Array) -> Array:
         """Mean by volume of body and part, (n,); empty space is left out."""
@@ -139,10 +139,10 @@ class Pieces:
         return np.asarray((1 - part) * of_body[self.point] + part * of_material[self.skin])
 
 
-def joined_pieces(parts: list[Pieces]) -> Pieces:
+def joined_candidates(parts: list[Candidates]) -> Candidates:
     """Several sets of pieces of the same bodies as one."""
     first = parts[0]
     names = ("construction", "point", "skin", "parameter")
-    return Pieces(
+    return Candidates(
         first.bodies, first.layers, first.form, *(np.concatenate([getattr(p, n) for p in parts]) for n in names)
     )

@@ -214,7 +214,7 @@ class ResistivityPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class ClaimPrior:
     """What is believed before any reading, per kind of claim: an editable judgement."""
 
     KEY: ClassVar = ("kind",)
@@ -225,7 +225,7 @@ class Kind:
     plated: float
     enriched: float  # of the bare pieces of silver and gold alloys: share whose surface differs from the body
     clad: float
-    filled: float
+    cored: float
     assembled: float
     hollow: float
     pairs: float  # arbitrary pairs of metals
@@ -286,7 +286,7 @@ class Span:
 
     KEY: ClassVar = ("construction", "kind", "least")
     construction: str  # word of `pieces.candidates.CONSTRUCTIONS`
-    kind: str  # row of kinds.csv
+    kind: str  # row of claim_priors.csv
     share: float  # the parts of one construction and kind sum to 1
     least: float
     most: float
@@ -308,7 +308,7 @@ class Insert:
     """What may fill a shell, or be joined to a body: from least to most of the volume, weight per kind of claim."""
 
     KEY: ClassVar = ("construction", "part")
-    construction: str  # "filled" or "assembled"
+    construction: str  # "cored" or "assembled"
     part: str  # symbol of metals.csv or row of skins.csv
     least: float
     most: float
@@ -498,7 +498,7 @@ RECORDS: dict[str, type] = {
     "effective_terms": EffectiveTerm,
     "density_points": DensityPoint,
     "resistivity_points": ResistivityPoint,
-    "kinds": Kind,
+    "claim_priors": ClaimPrior,
     "skins": SkinMaterial,
     "strikes": StrikeRow,
     "clad": CladStock,
@@ -700,9 +700,9 @@ class Tables:
         return {f.family: f for f in self.rows("families")}
 
     @cached_property
-    def kinds(self) -> Mapping[str, Kind]:
+    def claim_priors(self) -> Mapping[str, ClaimPrior]:
         """Prior beliefs by kind of claim."""
-        return {k.kind: k for k in self.rows("kinds")}
+        return {k.kind: k for k in self.rows("claim_priors")}
 
 
 @cache

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ..inputs.claim import Claim
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
     from ..pieces.shape import Form
     from ..published.load import Tables
 
@@ -114,37 +114,37 @@ class Observed:
     surface: ClassVar[bool] = False
     shows: int = BODY
 
-    def pdf(self, pieces: Pieces) -> Array:
+    def pdf(self, candidates: Candidates) -> Array:
         """Likelihood density of each piece."""
         raise NotImplementedError
 
-    def score(self, pieces: Pieces) -> Array:
+    def score(self, candidates: Candidates) -> Array:
         """Normal score of the reading under each piece, with its sign."""
         raise NotImplementedError
 
-    def quick(self, pieces: Pieces) -> Array | None:
+    def quick(self, candidates: Candidates) -> Array | None:
         """A signed score to find the thickness of a skin by; None where the reading does not show it."""
         return None
 
-    def between(self, others: Pieces, claim: Pieces) -> Array:
+    def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score that the reading of each of `others`, taken without noise, would have under the best of `claim`."""
         raise NotImplementedError
 
-    def expected(self, pieces: Pieces) -> Array:
+    def expected(self, candidates: Candidates) -> Array:
         """What the reading is expected to be on each piece, in `unit`."""
         raise NotImplementedError
 
-    def scale(self, pieces: Pieces) -> tuple[Array, Array]:
+    def scale(self, candidates: Candidates) -> tuple[Array, Array]:
         """What it would show on each piece on a scale on which errors are normal, and their standard uncertainty."""
         raise NotImplementedError
 
-    def shown(self, pieces: Pieces) -> Array:
+    def shown(self, candidates: Candidates) -> Array:
         """What people would read on each piece, in `unit_shown`; numbers of `words` where it is an answer in words."""
-        return self.expected(pieces)
+        return self.expected(candidates)
 
-    def sees(self, pieces: Pieces) -> Array:
+    def sees(self, candidates: Candidates) -> Array:
         """How deep it sees [um]; `ALL` where it sees the whole piece, NaN where nobody knows."""
-        return np.full(len(pieces), ALL)
+        return np.full(len(candidates), ALL)
 
     def measured(self) -> dict[str, Any]:
         """Value, uncertainty and unit for documents; an answer in words has neither."""
@@ -179,34 +179,34 @@ class Ratio(Observed):
         """Density at its highest, for a model that errs by `LEAST_MODEL`."""
         return 0.5 / math.hypot(self.u, LEAST_MODEL)
 
-    def predict(self, pieces: Pieces) -> tuple[Array, Array]:
+    def predict(self, candidates: Candidates) -> tuple[Array, Array]:
         """Predicted value and its relative model uncertainty, per piece."""
         raise NotImplementedError
 
-    def pdf(self, pieces: Pieces) -> Array:
+    def pdf(self, candidates: Candidates) -> Array:
         """Density in ln(value)."""
-        value, model = self.predict(pieces)
+        value, model = self.predict(candidates)
         return ratio_pdf(np.log(self.read / value), self.u, model)
 
-    def score(self, pieces: Pieces) -> Array:
+    def score(self, candidates: Candidates) -> Array:
         """Normal score of the reading under each piece."""
-        value, model = self.predict(pieces)
+        value, model = self.predict(candidates)
         return ratio_score(np.log(self.read / value), self.u, model)
 
-    def between(self, others: Pieces, claim: Pieces) -> Array:
+    def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score outside the claim's range, which is taken as one interval: that can only make others look alike."""
         value, model = self.predict(claim)
         logs, read = np.log(value), np.log(self.expected(others))
         apart = np.maximum(read - logs.max(), 0.0) + np.minimum(read - logs.min(), 0.0)
         return score_of(apart, self.u, float(model.max()))
 
-    def expected(self, pieces: Pieces) -> Array:
+    def expected(self, candidates: Candidates) -> Array:
         """The predicted value."""
-        return self.predict(pieces)[0]
+        return self.predict(candidates)[0]
 
-    def scale(self, pieces: Pieces) -> tuple[Array, Array]:
+    def scale(self, candidates: Candidates) -> tuple[Array, Array]:
         """Logarithm of the predicted value, and its uncertainty with that of the reading."""
-        value, model = self.predict(pieces)
+        value, model = self.predict(candidates)
         return np.log(value), np.hypot(self.u, model)
 
     @property
@@ -247,17 +247,17 @@ class Answer(Observed):
         """Share of "something else" that would answer so."""
         return float(self.others[self.answer])
 
-    def class_of(self, pieces: Pieces) -> NDArray[np.intp]:
+    def class_of(self, candidates: Candidates) -> NDArray[np.intp]:
         """Number of the class of each piece."""
         raise NotImplementedError
 
-    def pdf(self, pieces: Pieces) -> Array:
+    def pdf(self, candidates: Candidates) -> Array:
         """Share of pieces of that class that give the answer."""
-        return np.asarray(self.shares[:, self.answer][self.class_of(pieces)])
+        return np.asarray(self.shares[:, self.answer][self.class_of(candidates)])
 
-    def score(self, pieces: Pieces) -> Array:
+    def score(self, candidates: Candidates) -> Array:
         """How rare an answer as unusual as this one is, as a normal score."""
-        return np.asarray(self.scores(self.answer)[self.class_of(pieces)])
+        return np.asarray(self.scores(self.answer)[self.class_of(candidates)])
 
     def scores(self, answer: int) -> Array:
         """Score of one answer by class: the share of all answers that are no likelier."""
@@ -267,20 +267,20 @@ class Answer(Observed):
         rarest = np.where(self.shares <= share + 1e-12, self.shares, 0.0).sum(axis=1)
         return np.asarray(np.where(rarest >= 0.4, 0.0, -ndtri(np.minimum(rarest, 0.5))))
 
-    def between(self, others: Pieces, claim: Pieces) -> Array:
+    def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score of the usual answer of each other piece under the class of the claim where it is least unusual."""
         table = np.array([np.abs(self.scores(k)) for k in range(self.shares.shape[1])])  # (answers, classes)
         under = table[:, np.unique(self.class_of(claim))].min(axis=1)
         usual = np.argmax(self.shares, axis=1)
         return np.asarray(under[usual][self.class_of(others)])
 
-    def expected(self, pieces: Pieces) -> Array:
+    def expected(self, candidates: Candidates) -> Array:
         """Number of the usual answer of each piece."""
-        return np.asarray(np.argmax(self.shares, axis=1)[self.class_of(pieces)], dtype=float)
+        return np.asarray(np.argmax(self.shares, axis=1)[self.class_of(candidates)], dtype=float)
 
-    def scale(self, pieces: Pieces) -> tuple[Array, Array]:
+    def scale(self, candidates: Candidates) -> tuple[Array, Array]:
         """Number of the usual answer, so that different answers lie far apart."""
-        return 10 * self.expected(pieces), np.ones(len(pieces))
+        return 10 * self.expected(candidates), np.ones(len(candidates))
 
 
 def fields_of(**entries: Entry) -> Mapping[str, Entry]:

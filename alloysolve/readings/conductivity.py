@@ -13,14 +13,14 @@ from numpy.typing import NDArray
 from ..errors import InputError
 from ..inputs.entry import Entry, is_absent, join, read_value, shown
 from ..physics.eddy import apparent_conductivity, depth_of_penetration, model_uncertainty, resistivity_at
-from ..pieces.candidates import FILLED
+from ..pieces.candidates import CORED
 from ..units import DIMENSIONS, IACS_MS_M, Quantity, parse
 from .base import ALL, BODY, STRIKES, Circumstances, Kind, Ratio, Reading, fields_of
 from .error_model import quadrature_sum, ratio_pdf
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
 
 Array = NDArray[np.float64]
 
@@ -192,36 +192,38 @@ class ObservedConductivity(Ratio):
             rho = resistivity_at(rho, self.temperature, by_metal[host])
         return np.asarray(100 / np.maximum(rho, 0.5))
 
-    def predictions(self, pieces: Pieces) -> list[tuple[Array, Array]]:
+    def predictions(self, candidates: Candidates) -> list[tuple[Array, Array]]:
         """Conductivity [MS/m] and relative model uncertainty of each piece, one pair per possible frequency."""
-        body = self.body_conductivity(pieces.bodies)
-        of_body = pieces.bodies.u_resistivity[pieces.point]
+        body = self.body_conductivity(candidates.bodies)
+        of_body = candidates.bodies.u_resistivity[candidates.point]
         if not self.frequencies:
-            return [(pieces.beside(body, 100 / pieces.layers.resistivity), of_body)]
-        return [self._at(pieces, body, of_body, f) for f in self.frequencies]
+            return [(candidates.beside(body, 100 / candidates.layers.resistivity), of_body)]
+        return [self._at(candidates, body, of_body, f) for f in self.frequencies]
 
-    def _at(self, pieces: Pieces, body: Array, of_body: Array, frequency: float) -> tuple[Array, Array]:
+    def _at(self, candidates: Candidates, body: Array, of_body: Array, frequency: float) -> tuple[Array, Array]:
         """At one frequency; pieces that read as their thick bare body are not put through the layers."""
-        magnetic = pieces.bodies.magnetic
-        mu_body, of_mu = BODY_MU_R[magnetic], U_BODY_MU_R[magnetic[pieces.point]]
-        value, model = (body / mu_body)[pieces.point], quadrature_sum(of_body, of_mu)
-        thick = pieces.form.thickness_um
-        delta = depth_of_penetration(body[pieces.point], frequency, mu_body[pieces.point])
-        measured = pieces.form.measured
-        layered = ((pieces.skin >= 0) & (pieces.depth_um > UNSEEN * delta)) | pieces.thickness_um[:, 1].astype(bool)
-        layered &= ~(pieces.of(FILLED) & (pieces.depth_um > THICK * delta))
+        magnetic = candidates.bodies.magnetic
+        mu_body, of_mu = BODY_MU_R[magnetic], U_BODY_MU_R[magnetic[candidates.point]]
+        value, model = (body / mu_body)[candidates.point], quadrature_sum(of_body, of_mu)
+        thick = candidates.form.thickness_um
+        delta = depth_of_penetration(body[candidates.point], frequency, mu_body[candidates.point])
+        measured = candidates.form.measured
+        layered = ((candidates.skin >= 0) & (candidates.depth_um > UNSEEN * delta)) | candidates.thickness_um[
+            :, 1
+        ].astype(bool)
+        layered &= ~(candidates.of(CORED) & (candidates.depth_um > THICK * delta))
         layered |= measured & (thick < THICK * delta)
-        tabled = layered & pieces.covered & (pieces.skin >= 0) & (magnetic[pieces.point] == 0)
+        tabled = layered & candidates.covered & (candidates.skin >= 0) & (magnetic[candidates.point] == 0)
         if tabled.sum() > MANY:
-            for skin in np.unique(pieces.skin[tabled]):
-                mine = np.flatnonzero(tabled & (pieces.skin == skin))
-                value[mine], u = self._table(pieces, int(skin), frequency, value[mine], pieces.parameter[mine])
+            for skin in np.unique(candidates.skin[tabled]):
+                mine = np.flatnonzero(tabled & (candidates.skin == skin))
+                value[mine], u = self._table(candidates, int(skin), frequency, value[mine], candidates.parameter[mine])
                 model[mine] = quadrature_sum(model[mine], u)
             layered &= ~tabled
         row = np.flatnonzero(layered)
         if not len(row):
             return value, model
-        some, layers = pieces.some(row), pieces.layers
+        some, layers = candidates.some(row), candidates.layers
         sigma = some.stack(body, 100 / layers.resistivity)
         mu = some.stack(mu_body, layers.mu_r)
         um = some.thickness_um
@@ -231,13 +233,15 @@ class ObservedConductivity(Ratio):
         model[row] = quadrature_sum(model[row], model_uncertainty(sigma, um, mu, frequency))
         return value, model
 
-    def _table(self, pieces: Pieces, skin: int, frequency: float, core: Array, um: Array) -> tuple[Array, Array]:
+    def _table(
+        self, candidates: Candidates, skin: int, frequency: float, core: Array, um: Array
+    ) -> tuple[Array, Array]:
         """Reading [MS/m] and model uncertainty of many pieces under one skin, out of a table of core and thickness.
 
         Linear between the logarithms of `GRID_CORE` and `GRID_UM`: within 0.25 % of the layers themselves, 0.4 % under
         magnetic skins.
         """
-        layers, form = pieces.layers, pieces.form
+        layers, form = candidates.layers, candidates.form
         key = (id(layers), form, skin, frequency)
         if key not in self._tables:
             sigma, depth = (x.ravel() for x in np.meshgrid(GRID_CORE, GRID_UM, indexing="ij"))
@@ -261,9 +265,9 @@ class ObservedConductivity(Ratio):
         )
         return np.exp(value), model
 
-    def predict(self, pieces: Pieces) -> tuple[Array, Array]:
+    def predict(self, candidates: Candidates) -> tuple[Array, Array]:
         """Conductivity [MS/m] at the frequency under which the piece agrees best, and its model uncertainty."""
-        found = self.predictions(pieces)
+        found = self.predictions(candidates)
         if len(found) == 1:
             return found[0]
         values, models = (np.array(x) for x in zip(*found, strict=True))
@@ -271,43 +275,43 @@ class ObservedConductivity(Ratio):
         at = np.arange(len(best))
         return values[best, at], models[best, at]
 
-    def expected(self, pieces: Pieces) -> Array:
+    def expected(self, candidates: Candidates) -> Array:
         """Conductivity [MS/m], in the middle of the frequencies that are possible."""
         if len(self.frequencies) <= 1:
-            return self.predict(pieces)[0]
-        body = self.body_conductivity(pieces.bodies)
-        of_body = pieces.bodies.u_resistivity[pieces.point]
-        return self._at(pieces, body, of_body, self.frequencies[len(self.frequencies) // 2])[0]
+            return self.predict(candidates)[0]
+        body = self.body_conductivity(candidates.bodies)
+        of_body = candidates.bodies.u_resistivity[candidates.point]
+        return self._at(candidates, body, of_body, self.frequencies[len(self.frequencies) // 2])[0]
 
     @property
     def unit_shown(self) -> str:  # type: ignore[override]
         """Meters show %IACS; of the whole piece people measure a resistivity."""
         return "%IACS" if self.frequencies else "uohm cm"
 
-    def shown(self, pieces: Pieces) -> Array:
+    def shown(self, candidates: Candidates) -> Array:
         """Conductivity in %IACS, or resistivity in uohm cm."""
-        value = self.expected(pieces)
+        value = self.expected(candidates)
         return value / (IACS_MS_M / 100) if self.frequencies else 100 / value
 
-    def quick(self, pieces: Pieces) -> Array | None:
+    def quick(self, candidates: Candidates) -> Array | None:
         """Signed score without the tails; None where the meter's frequency is not known."""
         if len(self.frequencies) > 1:
             return None
-        value, model = self.predict(pieces)
+        value, model = self.predict(candidates)
         return np.asarray(np.log(self.read / value) / quadrature_sum(self.u, model))
 
-    def pdf(self, pieces: Pieces) -> Array:
+    def pdf(self, candidates: Candidates) -> Array:
         """Density in ln(value), a mean over the frequencies that are possible."""
-        each = [ratio_pdf(np.log(self.read / value), self.u, model) for value, model in self.predictions(pieces)]
+        each = [ratio_pdf(np.log(self.read / value), self.u, model) for value, model in self.predictions(candidates)]
         return np.asarray(each[0] if len(each) == 1 else np.mean(each, axis=0))
 
-    def sees(self, pieces: Pieces) -> Array:
+    def sees(self, candidates: Candidates) -> Array:
         """Depth of penetration [um] in what is outermost; NaN where the frequency is not known."""
         if not self.frequencies:
-            return np.full(len(pieces), ALL)
+            return np.full(len(candidates), ALL)
         if len(self.frequencies) > 1:
-            return np.full(len(pieces), np.nan)
-        return depth_of_penetration(np.full(len(pieces), self.read), self.frequencies[0])
+            return np.full(len(candidates), np.nan)
+        return depth_of_penetration(np.full(len(candidates), self.read), self.frequencies[0])
 
 
 def _place(x: Array, grid: Array) -> tuple[NDArray[np.intp], Array]:

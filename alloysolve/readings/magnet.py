@@ -13,7 +13,7 @@ from ..inputs.entry import Entry, read_value
 from .base import Answer, Circumstances, Kind, Reading, fields_of
 
 if TYPE_CHECKING:
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
 
 WORDS = ("none", "weak", "strong")
 OTHERS = (0.80, 0.08, 0.12)  # how "something else" answers (judgement)
@@ -60,23 +60,25 @@ class ObservedMagnet(Answer):
 
     words = WORDS
 
-    def class_of(self, pieces: Pieces) -> NDArray[np.intp]:
+    def class_of(self, candidates: Candidates) -> NDArray[np.intp]:
         """Class of the body, or of a skin, strike, slug or joined part that is felt."""
-        return magnetic_class_of(pieces)
+        return magnetic_class_of(candidates)
 
 
-def magnetic_class_of(pieces: Pieces) -> NDArray[np.intp]:
+def magnetic_class_of(candidates: Candidates) -> NDArray[np.intp]:
     """Number in `bodies.MAGNETIC` of the most magnetic part of each piece that is thick enough to be felt."""
-    layers = pieces.layers
-    out = pieces.bodies.magnetic[pieces.point]
-    skin = np.where(pieces.skin >= 0, layers.magnetic[pieces.skin], 0)
-    if not skin.any() and not (layers.strike[pieces.skin] >= 0).any():
+    layers = candidates.layers
+    out = candidates.bodies.magnetic[candidates.point]
+    skin = np.where(candidates.skin >= 0, layers.magnetic[candidates.skin], 0)
+    if not skin.any() and not (layers.strike[candidates.skin] >= 0).any():
         return out
     strike = np.where(
-        (pieces.skin >= 0) & (layers.strike[pieces.skin] >= 0), layers.magnetic[layers.strike[pieces.skin]], 0
+        (candidates.skin >= 0) & (layers.strike[candidates.skin] >= 0),
+        layers.magnetic[layers.strike[candidates.skin]],
+        0,
     )
-    thick = pieces.thickness_um
-    inside = ~pieces.covered & (pieces.skin >= 0)
+    thick = candidates.thickness_um
+    inside = ~candidates.covered & (candidates.skin >= 0)
     out = np.maximum(out, np.where(inside, skin, _felt(skin, thick[:, 0])))
     return np.asarray(np.maximum(out, _felt(strike, thick[:, 1])))
 

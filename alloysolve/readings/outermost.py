@@ -18,7 +18,7 @@ from .base import SURFACE, Answer, Circumstances, Kind, Reading, fields_of
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
     from ..alloys.law import MixingLaw
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
     from ..pieces.materials import Layers
     from ..published.load import SurfaceClass
 
@@ -107,10 +107,13 @@ class ObservedSkin(Answer):
     shows = SURFACE
     _known: dict[int, tuple[Any, Index]] = field(default_factory=dict, repr=False)
 
-    def class_of(self, pieces: Pieces) -> Index:
+    def class_of(self, candidates: Candidates) -> Index:
         """Number of the class of what lies outermost."""
-        body, material = self._classes(pieces.bodies)[pieces.point], self._classes(pieces.layers)[pieces.skin]
-        covered = (pieces.skin >= 0) & (pieces.covered | pieces.of(CLAD))
+        body, material = (
+            self._classes(candidates.bodies)[candidates.point],
+            self._classes(candidates.layers)[candidates.skin],
+        )
+        covered = (candidates.skin >= 0) & (candidates.covered | candidates.of(CLAD))
         return np.asarray(np.where(covered, material, body))
 
     def _classes(self, of: Bodies | Layers) -> Index:
@@ -118,9 +121,9 @@ class ObservedSkin(Answer):
             self._known[id(of)] = (of, classes_of(self.rows, of.law, of.w))  # holds them, so that the id stays theirs
         return self._known[id(of)][1]
 
-    def sees(self, pieces: Pieces) -> Array:
+    def sees(self, candidates: Candidates) -> Array:
         """About 1 um."""
-        return np.full(len(pieces), SEES_UM)
+        return np.full(len(candidates), SEES_UM)
 
 
 def classes_of(rows: Sequence[SurfaceClass], law: MixingLaw, w: Array) -> Index:

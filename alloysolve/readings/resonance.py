@@ -20,7 +20,7 @@ from .recording import Peaks, peaks_of
 from .tones import SHAPES, tones_of_pieces
 
 if TYPE_CHECKING:
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
     from ..pieces.shape import Form
     from ..published.load import Tables
 
@@ -249,14 +249,14 @@ class ObservedResonance(Ratio):
         one = 0.5 / LEAST_MODEL
         return one if len(self.peaks) == 1 else one * max(1.0, HEARD * one / self.other)
 
-    def tones(self, pieces: Pieces) -> tuple[Array, Array]:
+    def tones(self, candidates: Candidates) -> tuple[Array, Array]:
         """Lowest tones of each piece [Hz], (n, modes), rising, and their relative model uncertainty, (n,)."""
         assert self.tables is not None
-        return tones_of_pieces(self.tables, pieces, self.u_sizes, self.u_mass)
+        return tones_of_pieces(self.tables, candidates, self.u_sizes, self.u_mass)
 
-    def predict(self, pieces: Pieces) -> tuple[Array, Array]:
+    def predict(self, candidates: Candidates) -> tuple[Array, Array]:
         """The first mode [Hz] and its model uncertainty."""
-        tones, model = self.tones(pieces)
+        tones, model = self.tones(candidates)
         return tones[:, 0], model
 
     @property
@@ -264,13 +264,13 @@ class ObservedResonance(Ratio):
         """People are shown kHz."""
         return "kHz"
 
-    def shown(self, pieces: Pieces) -> Array:
+    def shown(self, candidates: Candidates) -> Array:
         """The first mode in kHz."""
-        return self.expected(pieces) / 1000
+        return self.expected(candidates) / 1000
 
-    def pdf(self, pieces: Pieces) -> Array:
+    def pdf(self, candidates: Candidates) -> Array:
         """Density in ln of the tones, over what it is under "something else" for all but one of them."""
-        tones, model = self.tones(pieces)
+        tones, model = self.tones(candidates)
         weight = FOREIGN ** np.arange(len(self.peaks))
         each = [w * self._if_first(i, tones, model) for i, w in enumerate(weight / weight.sum())]
         return np.asarray(np.sum(each, axis=0))
@@ -294,14 +294,14 @@ class ObservedResonance(Ratio):
             both[near] += ratio_pdf(first[near] + d / 2, u / 2, model[near]) * apart
         return (1 - HEARD) * alone + HEARD * both / len(above) / self.other
 
-    def score(self, pieces: Pieces) -> Array:
+    def score(self, candidates: Candidates) -> Array:
         """Score of the best assignment: that of the first mode, or of the mean where a tone lies near the second one.
 
         That i tones are of something else counts as a score as rare as that is.
         """
         from scipy.special import ndtri
 
-        tones, model = self.tones(pieces)
+        tones, model = self.tones(candidates)
         foreign = np.array([0.0, *(-ndtri(FOREIGN**i / 2) for i in range(1, len(self.peaks)))])
         away, u = zip(*(self._away(i, tones) for i in range(len(self.peaks))), strict=True)
         rough = np.hypot(np.array(away) / np.hypot(np.array(u), model), foreign[:, None])

@@ -22,7 +22,7 @@ from .base import ALL, Circumstances, Kind, Ratio, Reading, fields_of
 from .magnet import magnetic_class_of
 
 if TYPE_CHECKING:
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
     from ..published.load import Tables
 
 Array = NDArray[np.float64]
@@ -293,30 +293,33 @@ class ObservedSliding(Ratio):
         log = (least + LN_DRAG) / 2
         return log, np.gradient(log, LN_DRAG), np.abs(least - LN_DRAG) / math.sqrt(12)
 
-    def drag_ratio(self, pieces: Pieces) -> tuple[Array, Array]:
+    def drag_ratio(self, candidates: Candidates) -> tuple[Array, Array]:
         """Drag on each piece over that on the known-good one of the same thickness; uncertainty by conductivities."""
-        sigma, material = 100 / np.maximum(pieces.bodies.resistivity, 0.5), 100 / pieces.layers.resistivity
-        value, model = sigma[pieces.point], np.hypot(pieces.bodies.u_resistivity[pieces.point], self.u_known)
-        row = np.flatnonzero((pieces.skin >= 0) & (pieces.depth_um > UNFELT_UM))
+        sigma, material = 100 / np.maximum(candidates.bodies.resistivity, 0.5), 100 / candidates.layers.resistivity
+        value, model = (
+            sigma[candidates.point],
+            np.hypot(candidates.bodies.u_resistivity[candidates.point], self.u_known),
+        )
+        row = np.flatnonzero((candidates.skin >= 0) & (candidates.depth_um > UNFELT_UM))
         if len(row):
-            some = pieces.some(row)
-            whole = layer_shares([pieces.form.thickness_um / 1000], HEIGHT_MM)[0]
+            some = candidates.some(row)
+            whole = layer_shares([candidates.form.thickness_um / 1000], HEIGHT_MM)[0]
             value[row] = drag_conductivity(some.through(sigma, material), some.through_um / 1000, HEIGHT_MM) / whole
-        solid = np.where(pieces.of(HOLLOW), np.maximum(1 - pieces.part, 1e-3), 1.0)
+        solid = np.where(candidates.of(HOLLOW), np.maximum(1 - candidates.part, 1e-3), 1.0)
         return value * solid / math.exp(self.known), np.hypot(model, np.log(solid) / 2)
 
-    def predict(self, pieces: Pieces) -> tuple[Array, Array]:
+    def predict(self, candidates: Candidates) -> tuple[Array, Array]:
         """Ratio of times and its relative model uncertainty."""
-        drag, u_drag = self.drag_ratio(pieces)
+        drag, u_drag = self.drag_ratio(candidates)
         at, (log, slope, free) = np.log(drag), self._times
         u = np.interp(at, LN_DRAG, slope) * u_drag
-        pulled = PULLED_U * (magnetic_class_of(pieces) > 0)
+        pulled = PULLED_U * (magnetic_class_of(candidates) > 0)
         model = np.sqrt(MODEL**2 + u**2 + np.interp(at, LN_DRAG, free) ** 2 + pulled**2)
         return np.exp(np.interp(at, LN_DRAG, log)), model
 
-    def quick(self, pieces: Pieces) -> Array | None:
+    def quick(self, candidates: Candidates) -> Array | None:
         """Signed score without the tails."""
-        value, model = self.predict(pieces)
+        value, model = self.predict(candidates)
         return np.asarray(np.log(self.read / value) / np.hypot(self.u, model))
 
     @property
@@ -324,15 +327,15 @@ class ObservedSliding(Ratio):
         """People are shown percent."""
         return "%"
 
-    def shown(self, pieces: Pieces) -> Array:
+    def shown(self, candidates: Candidates) -> Array:
         """The ratio in percent."""
-        return 100 * self.expected(pieces)
+        return 100 * self.expected(candidates)
 
-    def sees(self, pieces: Pieces) -> Array:
+    def sees(self, candidates: Candidates) -> Array:
         """Depth [um] that takes 90 % of the drag on a thick piece; all of a thinner one."""
         deep = 1000 * float(seen_depth(HEIGHT_MM))
-        thick = pieces.form.thickness_um > deep
-        return np.full(len(pieces), deep if thick else ALL)
+        thick = candidates.form.thickness_um > deep
+        return np.full(len(candidates), deep if thick else ALL)
 
 
 def _build(table: Mapping[str, Any], path: str) -> Reading:

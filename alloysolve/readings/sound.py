@@ -20,7 +20,7 @@ from ..units import Quantity, parse
 from .base import Circumstances, Kind, Ratio, Reading, fields_of
 
 if TYPE_CHECKING:
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
     from ..published.load import Tables
 
 Array = NDArray[np.float64]
@@ -176,22 +176,22 @@ class ObservedSoundSpeed(Ratio):
     shares_model = "sound_speed"
     tables: Tables | None = None
 
-    def predict(self, pieces: Pieces) -> tuple[Array, Array]:
+    def predict(self, candidates: Candidates) -> tuple[Array, Array]:
         """Mean speed [m/s] and its relative model uncertainty: that of the layers, by the time spent in each."""
         assert self.tables is not None
-        body, material = speeds_of_bodies(self.tables, pieces.bodies), speeds_of_layers(self.tables)
-        value, model = body.speed[pieces.point], body.u[pieces.point]
-        row = np.flatnonzero((pieces.skin >= 0) & (pieces.depth_um > UNFELT * pieces.form.thickness_um))
+        body, material = speeds_of_bodies(self.tables, candidates.bodies), speeds_of_layers(self.tables)
+        value, model = body.speed[candidates.point], body.u[candidates.point]
+        row = np.flatnonzero((candidates.skin >= 0) & (candidates.depth_um > UNFELT * candidates.form.thickness_um))
         if len(row):
-            some = pieces.some(row)
+            some = candidates.some(row)
             um, speed, u = some.through_um, some.through(body.speed, material.speed), some.through(body.u, material.u)
             value[row] = layered_speed(um, speed)
             model[row] = (um / speed * u).sum(axis=1) / (um / speed).sum(axis=1)
-        return value, np.where(pieces.of(HOLLOW), np.hypot(model, HOLLOW_U), model)
+        return value, np.where(candidates.of(HOLLOW), np.hypot(model, HOLLOW_U), model)
 
-    def quick(self, pieces: Pieces) -> Array | None:
+    def quick(self, candidates: Candidates) -> Array | None:
         """Signed score without the tails."""
-        value, model = self.predict(pieces)
+        value, model = self.predict(candidates)
         return np.asarray(np.log(self.read / value) / np.hypot(self.u, model))
 
 

@@ -21,7 +21,7 @@ from .error_model import mixture_pdf, quadrature_sum
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
     from ..inputs.claim import Claim
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
 
 Array = NDArray[np.float64]
 
@@ -281,47 +281,47 @@ class ObservedSurface(Observed):
         present[:, own == self.lines.iron[0]] += w[:, [self.lines.iron[1]]]  # iron in both its forms
         return np.asarray(present * into[own, np.arange(len(own))] / np.maximum(w @ into, 1e-12))
 
-    def printed(self, pieces: Pieces) -> tuple[Array, Array]:
+    def printed(self, candidates: Candidates) -> tuple[Array, Array]:
         """Shares printed for each piece and their change with ln(thickness), both (n, lines) [percent].
 
         One layer over another: ``I = S (1 - T) + T below``, ``T = exp(-a rho t)``, with S and a of the layer.
         """
-        under = self.bulk(pieces.bodies, pieces.point)
+        under = self.bulk(candidates.bodies, candidates.point)
         slope = np.zeros_like(under)
-        layered = np.flatnonzero((pieces.skin >= 0) & (pieces.covered | pieces.of(CLAD)))
+        layered = np.flatnonzero((candidates.skin >= 0) & (candidates.covered | candidates.of(CLAD)))
         if len(layered):
-            under[layered], slope[layered] = self._under_layers(pieces.some(layered), under[layered])
+            under[layered], slope[layered] = self._under_layers(candidates.some(layered), under[layered])
         p, dp = under * self.correction, slope * self.correction
         total = np.maximum(p.sum(axis=1, keepdims=True), 1e-12)
         share = p / total
         return 100 * share, 100 * (dp - share * dp.sum(axis=1, keepdims=True)) / total
 
-    def _under_layers(self, pieces: Pieces, below: Array) -> tuple[Array, Array]:
+    def _under_layers(self, candidates: Candidates, below: Array) -> tuple[Array, Array]:
         """Intensities through strike and skin, and their change with ln(thickness of the skin)."""
-        layers, um = pieces.layers, pieces.thickness_um
+        layers, um = candidates.layers, candidates.thickness_um
         taken = layers.w @ self.lines.into[:, self.columns]
         ratio = self.ratio_of(layers.w)
-        strike = layers.strike[pieces.skin]
+        strike = layers.strike[candidates.skin]
         has = strike >= 0
         if has.any():
             passed = np.exp(-taken[strike[has]] * (um[has, 1] * 1e-4 / layers.v[strike[has]])[:, None])
             below = below.copy()
             below[has] = ratio[strike[has]] * (1 - passed) + passed * below[has]
-        depth = taken[pieces.skin] * (um[:, 0] * 1e-4 / layers.v[pieces.skin])[:, None]
-        passed, skin = np.exp(-depth), ratio[pieces.skin]
+        depth = taken[candidates.skin] * (um[:, 0] * 1e-4 / layers.v[candidates.skin])[:, None]
+        passed, skin = np.exp(-depth), ratio[candidates.skin]
         return skin * (1 - passed) + passed * below, depth * passed * (skin - below)
 
-    def _unread(self, pieces: Pieces) -> Array:
+    def _unread(self, candidates: Candidates) -> Array:
         """Squared score for surfaces that hold hardly any of the metals that were printed, (n,)."""
         own = self.lines.own[self.columns]
         at = np.unique(np.concatenate([own, np.array(self.lines.iron)])) if self.lines.iron[0] in own else own
-        share = pieces.bodies.w[:, at].sum(axis=1)[pieces.point]
-        layered = np.flatnonzero((pieces.skin >= 0) & (pieces.covered | pieces.of(CLAD)))
+        share = candidates.bodies.w[:, at].sum(axis=1)[candidates.point]
+        layered = np.flatnonzero((candidates.skin >= 0) & (candidates.covered | candidates.of(CLAD)))
         if len(layered):
-            some = pieces.some(layered)
-            taken = (pieces.layers.w @ self.lines.into[:, self.columns[self.main]])[some.skin]
-            passed = np.exp(-taken * some.thickness_um[:, 0] * 1e-4 / pieces.layers.v[some.skin])
-            skin = pieces.layers.w[:, at].sum(axis=1)[some.skin]
+            some = candidates.some(layered)
+            taken = (candidates.layers.w @ self.lines.into[:, self.columns[self.main]])[some.skin]
+            passed = np.exp(-taken * some.thickness_um[:, 0] * 1e-4 / candidates.layers.v[some.skin])
+            skin = candidates.layers.w[:, at].sum(axis=1)[some.skin]
             share[layered] = skin * (1 - passed) + share[layered] * passed
         return np.asarray(-2 * UNREAD_POWER * np.log(np.clip(share / SEEN_SHARE, 1e-9, 1.0)))
 
@@ -331,30 +331,30 @@ class ObservedSurface(Observed):
         u_thickness = U_LOCAL if self.uneven else U_THICKNESS
         return quadrature_sum(U_ENDS + U_MIDDLE * 4 * share * (1 - share), u_thickness * slope)
 
-    def _residuals(self, pieces: Pieces) -> tuple[Array, Array, Array]:
+    def _residuals(self, candidates: Candidates) -> tuple[Array, Array, Array]:
         """Printed shares of the known metals, their model uncertainty and what was read less what is printed."""
-        p, slope = self.printed(pieces)
+        p, slope = self.printed(candidates)
         p, slope = p[:, : len(self.known)], slope[:, : len(self.known)]
         return p, self._model(p, slope), self.read - p
 
-    def pdf(self, pieces: Pieces) -> Array:
+    def pdf(self, candidates: Candidates) -> Array:
         """Density per percentage point of every share that counts, times the chance to lie below each limit."""
-        return self._anywhere(pieces) if self.uneven else self._pdf(pieces)
+        return self._anywhere(candidates) if self.uneven else self._pdf(candidates)
 
-    def _anywhere(self, pieces: Pieces) -> Array:
+    def _anywhere(self, candidates: Candidates) -> Array:
         """Mean density over the thicknesses a skin may have at one place, from a tenth to ten times its mean.
 
-        Pieces that differ by nothing but thickness share one row of `LOCAL_UM`.
+        Candidates that differ by nothing but thickness share one row of `LOCAL_UM`.
         """
-        out = np.empty(len(pieces))
-        bare = np.flatnonzero(~pieces.covered)
-        out[bare] = self._pdf(pieces.some(bare))
-        rows = np.flatnonzero(pieces.covered)
+        out = np.empty(len(candidates))
+        bare = np.flatnonzero(~candidates.covered)
+        out[bare] = self._pdf(candidates.some(bare))
+        rows = np.flatnonzero(candidates.covered)
         if not len(rows):
             return out
-        keys = np.stack([pieces.construction[rows], pieces.point[rows], pieces.skin[rows]])
+        keys = np.stack([candidates.construction[rows], candidates.point[rows], candidates.skin[rows]])
         _, first, inverse = np.unique(keys, axis=1, return_index=True, return_inverse=True)
-        one, size = pieces.some(rows[first]), len(LOCAL_UM)
+        one, size = candidates.some(rows[first]), len(LOCAL_UM)
         grid = replace(
             one,
             construction=np.repeat(one.construction, size),
@@ -364,69 +364,69 @@ class ObservedSurface(Observed):
         )
         density = self._pdf(grid).reshape(-1, size)
         whole = np.concatenate([np.zeros((len(one), 1)), np.cumsum(density, axis=1)], axis=1)
-        middle = np.interp(np.log(pieces.parameter[rows]), np.log(LOCAL_UM), np.arange(size))
+        middle = np.interp(np.log(candidates.parameter[rows]), np.log(LOCAL_UM), np.arange(size))
         low = np.clip(np.rint(middle - LOCAL_STEPS), 0, size - 1).astype(np.intp)
         high = np.clip(np.rint(middle + LOCAL_STEPS) + 1, 1, size).astype(np.intp)
         at = inverse.ravel()
         out[rows] = (whole[at, high] - whole[at, low]) / (high - low)
         return out
 
-    def _pdf(self, pieces: Pieces) -> Array:
+    def _pdf(self, candidates: Candidates) -> Array:
         from scipy.special import ndtr
 
-        p, model, r = self._residuals(pieces)
+        p, model, r = self._residuals(candidates)
         out = np.ones(len(p))
         for k in self.counted:
             out = out * mixture_pdf(r[:, k], float(self.u_reading[k]), model[:, k], 0.0)
         for k in np.flatnonzero(np.isfinite(self.limit)):
             u = np.hypot(self.u_reading[k] + self.limit[k] / 2, model[:, k] - U_ENDS)
             out = out * np.maximum(ndtr((self.limit[k] - p[:, k]) / u), 1e-9)
-        return np.asarray(out * np.exp(-self._unread(pieces) / 2))
+        return np.asarray(out * np.exp(-self._unread(candidates) / 2))
 
-    def score(self, pieces: Pieces) -> Array:
+    def score(self, candidates: Candidates) -> Array:
         """Normal score of all shares and limits together, with the sign of the main metal's residual."""
         if not self.uneven:
-            return self._score(pieces)
+            return self._score(candidates)
         local = [
-            replace(pieces, parameter=np.where(pieces.covered, pieces.parameter * f, pieces.parameter))
+            replace(candidates, parameter=np.where(candidates.covered, candidates.parameter * f, candidates.parameter))
             for f in np.exp(LOCAL_STEP * np.arange(-LOCAL_STEPS, LOCAL_STEPS + 1))
         ]
         each = np.array([self._score(p) for p in local])
         return np.asarray(each[np.abs(each).argmin(axis=0), np.arange(each.shape[1])])
 
-    def _score(self, pieces: Pieces) -> Array:
+    def _score(self, candidates: Candidates) -> Array:
         from scipy.special import gammaincc, ndtri
 
-        p, model, r = self._residuals(pieces)
+        p, model, r = self._residuals(candidates)
         u = np.hypot(self.u_reading, model)
         z = [r[:, k] / u[:, k] for k in self.counted]
         z += [np.maximum(p[:, k] - self.limit[k], 0) / u[:, k] for k in np.flatnonzero(np.isfinite(self.limit))]
-        worst = np.sum(np.square(z), axis=0) + self._unread(pieces)
+        worst = np.sum(np.square(z), axis=0) + self._unread(candidates)
         tail = np.maximum(gammaincc(max(len(z), 1) / 2, worst / 2), 1e-300)
         return np.asarray(np.where(r[:, self.main] < 0, -1.0, 1.0) * -ndtri(tail / 2))
 
-    def quick(self, pieces: Pieces) -> Array | None:
+    def quick(self, candidates: Candidates) -> Array | None:
         """Signed score of the main metal alone; None where the skin of the place says little of that of the piece."""
         if self.uneven:
             return None
-        _, model, r = self._residuals(pieces)
+        _, model, r = self._residuals(candidates)
         k = self.main
         return np.asarray(r[:, k] / np.hypot(self.u_reading[k], model[:, k]))
 
-    def between(self, others: Pieces, claim: Pieces) -> Array:
+    def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score of each other piece's main metal outside the claim's range of it."""
         p, model, _ = self._residuals(claim)
         k, of_others = self.main, self.printed(others)[0][:, self.main]
         apart = np.maximum(of_others - p[:, k].max(), 0.0) + np.minimum(of_others - p[:, k].min(), 0.0)
         return score_of(apart, float(self.u_reading[k]), float(model[:, k].max()))
 
-    def expected(self, pieces: Pieces) -> Array:
+    def expected(self, candidates: Candidates) -> Array:
         """Printed share of the main metal [percent]."""
-        return self.printed(pieces)[0][:, self.main]
+        return self.printed(candidates)[0][:, self.main]
 
-    def scale(self, pieces: Pieces) -> tuple[Array, Array]:
+    def scale(self, candidates: Candidates) -> tuple[Array, Array]:
         """Printed share of the main metal and its uncertainty [percent]."""
-        p, model, _ = self._residuals(pieces)
+        p, model, _ = self._residuals(candidates)
         k = self.main
         return p[:, k], np.hypot(self.u_reading[k], model[:, k])
 
@@ -435,19 +435,19 @@ class ObservedSurface(Observed):
         """Mass percent of the main metal."""
         return f"% {self.known[self.main]}"
 
-    def sees(self, pieces: Pieces) -> Array:
+    def sees(self, candidates: Candidates) -> Array:
         """Depth [um] from which the core of each piece is not seen through its skin; of a bare body that of 99 %."""
-        out = np.empty(len(pieces))
+        out = np.empty(len(candidates))
         into = self.lines.into[:, self.columns]
-        bare = ~(pieces.covered | pieces.of(CLAD)) | (pieces.skin < 0)
-        w = pieces.bodies.w[pieces.point]
-        present = self.bulk(pieces.bodies, pieces.point) > 0.02
+        bare = ~(candidates.covered | candidates.of(CLAD)) | (candidates.skin < 0)
+        w = candidates.bodies.w[candidates.point]
+        present = self.bulk(candidates.bodies, candidates.point) > 0.02
         most = np.where(present, w @ into, np.inf).min(axis=1)
-        out[bare] = (DEEP * 1e4 * pieces.bodies.v[pieces.point] / most)[bare]
+        out[bare] = (DEEP * 1e4 * candidates.bodies.v[candidates.point] / most)[bare]
         from .under_skin import seen_through
 
         for n in np.flatnonzero(~bare):  # asked of one piece or a few
-            out[n] = seen_through(self, pieces.layers, int(pieces.skin[n]), w[n])
+            out[n] = seen_through(self, candidates.layers, int(candidates.skin[n]), w[n])
         return out
 
     def measured(self) -> dict[str, Any]:

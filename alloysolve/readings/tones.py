@@ -14,7 +14,7 @@ from ..physics import resonance
 from ..published.load import Tables
 
 if TYPE_CHECKING:
-    from ..pieces.candidates import Pieces
+    from ..pieces.candidates import Candidates
     from ..pieces.shape import Form
 
 Array = NDArray[np.float64]
@@ -33,7 +33,7 @@ def disc_grid_of(tables: Tables) -> resonance.DiscFactors:
     )
 
 
-def tones_of_pieces(tables: Tables, pieces: Pieces, u_sizes: float, u_mass: float) -> tuple[Array, Array]:
+def tones_of_pieces(tables: Tables, candidates: Candidates, u_sizes: float, u_mass: float) -> tuple[Array, Array]:
     """Lowest tones of each piece [Hz], (n, modes), rising, and their relative model uncertainty, (n,).
 
     Two modes of a disc or bar, one of a rod. Thickness is the mean one, from mass, face and the density of the piece.
@@ -42,12 +42,12 @@ def tones_of_pieces(tables: Tables, pieces: Pieces, u_sizes: float, u_mass: floa
     ----------
     u_sizes, u_mass : relative, of a tone by the lengths, and of the mass.
     """
-    form, density = pieces.form, 1 / pieces.v
+    form, density = candidates.form, 1 / candidates.v
     thickness = mean_thickness(form, density)
-    found = elasticity_of_pieces(tables, pieces, 1e3 * thickness)
+    found = elasticity_of_pieces(tables, candidates, 1e3 * thickness)
     tones, beyond = _predicted(tables, form, found, density, thickness)
     rod = form.shape == "rod"  # its tone goes with the root of the density, not with the power 3/2
-    u_density = pieces.bodies.sigma[pieces.point] / (3 if rod else 1)
+    u_density = candidates.bodies.sigma[candidates.point] / (3 if rod else 1)
     model = resonance.model_uncertainty(
         np.hypot(u_sizes, beyond), 0.0 if rod else u_mass, u_density, found.u, struck=not rod
     )

@@ -14,10 +14,10 @@ MOST = 6
 
 
 def summary_text(found: Summary, say: Language) -> str:
-    """Rows by verdict, the commonest likeliest systems, and the first errors."""
-    verdicts = [say.say("batch", "each", count=n, what=say.say("batch", v)) for v, n in found.verdicts.most_common()]
+    """Rows by decision, the commonest likeliest systems, and the first errors."""
+    decisions = [say.say("batch", "each", count=n, what=say.say("batch", v)) for v, n in found.decisions.most_common()]
     lines = textwrap.wrap(
-        say.say("batch", "rows", rows=found.rows, counts=listed(verdicts) or say.say("batch", "nothing")), WIDTH
+        say.say("batch", "rows", rows=found.rows, counts=listed(decisions) or say.say("batch", "nothing")), WIDTH
     )
     if found.firsts:
         lines += textwrap.wrap(say.say("batch", "firsts", firsts=_firsts(found.firsts, say)), WIDTH)

@@ -24,9 +24,9 @@ DUST = ("lead", "cadmium", "beryllium", "mercury")
 
 def blamed(s: Solution) -> str:
     """The reading that speaks against the claim: the weighing where it does, else the one that does most."""
-    if s.verdict is None:
+    if s.decision is None:
         return ""
-    scores = next((r.values["scores"] for r in s.verdict.reasons if r.code == "readings"), {})
+    scores = next((r.values["scores"] for r in s.decision.reasons if r.code == "readings"), {})
     pairs = scores.items() if isinstance(scores, dict) else ()
     against: dict[str, float] = {str(n): abs(float(z)) for n, z in pairs if abs(z) > STRAINED}
     if "weighing" in against or not against:
@@ -38,7 +38,7 @@ def change_lines(s: Solution, say: Language) -> list[str]:
     """What it would take for the answer to be another one."""
     lines = []
     a, reading = s.advice, blamed(s)
-    contradicted = s.verdict is not None and s.verdict.code == CONTRADICTED
+    contradicted = s.decision is not None and s.decision.code == CONTRADICTED
     slip = any(n.code == "too light for metal" and n.values["slips"] for n in a.notes)
     if contradicted and reading.startswith("conductivity"):
         lines.append(say.say("change", "meter"))
@@ -57,8 +57,8 @@ def change_lines(s: Solution, say: Language) -> list[str]:
             lines.append(say.say("change", "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
         else:
             lines.append(say.say("change", "misread", misread=misread))
-    elif a.lowest_fineness and s.verdict and not contradicted:
-        lines.append(say.say("change", "lowest", fineness=f"{a.lowest_fineness:.0f}"))
+    elif a.would_show_below and s.decision and not contradicted:
+        lines.append(say.say("change", "lowest", fineness=f"{a.would_show_below:.0f}"))
     return lines
 
 
@@ -67,13 +67,13 @@ def why_first(s: Solution, say: Language) -> str:
 
     Said where there is no claim, or the claim is contradicted.
     """
-    if s.claim is not None and not (s.verdict and s.verdict.code == CONTRADICTED):
+    if s.claim is not None and not (s.decision and s.decision.code == CONTRADICTED):
         return ""
     systems = s.beside_claim() if s.claim else list(s.found)
     if len(systems) < 2 or systems[1].probability < 0.004:
         return ""
     a, b = systems[0], systems[1]
-    names = [body_words(s, x.candidates[0].family, x.metals, say) for x in (a, b)]
+    names = [body_words(s, x.constructions[0].family, x.metals, say) for x in (a, b)]
     if names[0] == names[1]:
         names = ["-".join(say.metal(m) for m in x.metals) for x in (a, b)]
     ratio, common = a.evidence / b.evidence, a.probability / b.probability
@@ -114,13 +114,13 @@ def other_prior(s: Solution, say: Language) -> str:
 
     Said where there is no claim, or the claim is contradicted.
     """
-    if s.verdict is not None and s.verdict.code != CONTRADICTED:
+    if s.decision is not None and s.decision.code != CONTRADICTED:
         return ""
     other = s.first_under_other_prior
     if other is None:
         return ""
     key = "other_prior_default" if s.prior_name == "flat" else "other_prior_flat"
-    return say.say("change", key, body=body_words(s, other.candidates[0].family, other.metals, say))
+    return say.say("change", key, body=body_words(s, other.constructions[0].family, other.metals, say))
 
 
 def _ratio(x: float) -> str:
@@ -151,22 +151,22 @@ def _other_name(s: Solution, x: System, say: Language) -> str:
     """What else fits; the claimed metal itself is there only when it is less fine."""
     if s.claim and s.claim.metal and x.metals[0] == s.claim.metal:
         return say.say("note", "less_fine", metal=say.metal(s.claim.metal))
-    return body_words(s, x.candidates[0].family, x.metals, say)
+    return body_words(s, x.constructions[0].family, x.metals, say)
 
 
 def note_lines(s: Solution, say: Language) -> list[str]:
     """Findings in words, each on its own."""
     lines = conflict_lines(s, say)
-    if s.verdict:
-        lines += [_note(s, r, say) for r in s.verdict.reasons if r.code == "one reading alone"]
+    if s.decision:
+        lines += [_note(s, r, say) for r in s.decision.reasons if r.code == "one reading alone"]
     lines += [_note(s, note, say) for note in s.advice.notes]
-    if s.verdict:
-        lines += [_note(s, r, say) for r in s.verdict.reasons if r.code == "others fit too"]
+    if s.decision:
+        lines += [_note(s, r, say) for r in s.decision.reasons if r.code == "others fit too"]
     lines.append(_wide_claim(s, say))
     lines += _depths(s, say)
-    if s.claim and s.verdict and any(isinstance(r, Magnet) and r.answer != "none" for r in s.piece.readings):
+    if s.claim and s.decision and any(isinstance(r, Magnet) and r.answer != "none" for r in s.piece.readings):
         lines.append(say.say("note", "magnet"))
-    if s.claim and s.verdict and s.may_be_hollow:
+    if s.claim and s.decision and s.may_be_hollow:
         lines.append(say.say("note", "hollow"))
     return [line for line in lines if line]
 
@@ -190,7 +190,7 @@ def _depths(s: Solution, say: Language) -> list[str]:
             ]
             lines.append(say.say("note", "depth_surface", depths=listed(items)))
     others = [um for name, um in depths.items() if name not in surface]
-    if others and s.verdict and s.verdict.code != CONTRADICTED:
+    if others and s.decision and s.decision.code != CONTRADICTED:
         lines.append(say.say("note", "depth", depth=length(max(others))))
     return list(dict.fromkeys(lines))
 
@@ -204,11 +204,11 @@ def skin_words(s: Solution, name: str, say: Language) -> str:
 def _note(s: Solution, note: Reason, say: Language) -> str:
     values: dict[str, Any] = dict(note.values)
     if note.code == "weigh again":
-        if max(len(s.piece.displaced), len(s.piece.in_water)) > 1 and s.verdict and s.verdict.code == CONTRADICTED:
+        if max(len(s.piece.displaced), len(s.piece.in_water)) > 1 and s.decision and s.decision.code == CONTRADICTED:
             return ""
         if set(s.advice.cautions) & {"do not wet", "proof coin"}:
             return say.say("note", "weigh again dry")
-        only = s.verdict is not None and s.verdict.code == CONTRADICTED
+        only = s.decision is not None and s.decision.code == CONTRADICTED
         return say.say("note", "weigh again alone" if only else "weigh again")
     if note.code == "finer scale":
         step = (s.piece.scale_step or s.settings.scale.step).value / values["factor"]
@@ -299,7 +299,7 @@ def _next_shown(s: Solution) -> Mapping[str, Any] | None:
     """The reading to propose: one that tells the claim apart; without an open claim one that tells what fits apart."""
     if _undecided(s):
         return next((r for r in s.next_readings if _tells_claim(r)), next(iter(s.next_readings), None))
-    settled = s.verdict is not None and s.verdict.code != CONTRADICTED
+    settled = s.decision is not None and s.decision.code != CONTRADICTED
     first = [] if settled else s.beside_claim()[:1]
     if not first or first[0].probability > CLEAR:
         return None
@@ -307,7 +307,7 @@ def _next_shown(s: Solution) -> Mapping[str, Any] | None:
 
 
 def _undecided(s: Solution) -> bool:
-    return s.verdict is not None and s.verdict.code == UNDECIDED
+    return s.decision is not None and s.decision.code == UNDECIDED
 
 
 def _tells_claim(r: Mapping[str, Any]) -> bool:

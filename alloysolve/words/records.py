@@ -12,19 +12,19 @@ from typing import Any
 from ..answer.document import package_version
 from ..answer.records import NO_CLAIM, SOMETHING_ELSE, Record, Records, Summary
 from ..batch.spreadsheet import csv_text
-from ..pieces.candidates import ASSEMBLED, CLAD, CONSTRUCTIONS, FILLED
+from ..pieces.candidates import ASSEMBLED, CLAD, CONSTRUCTIONS, CORED
 from ..published.load import default_tables
 from .language import Language
 from .numbers import chance, columns, composition, length, length_span, listed, span
 from .terminal import ALIKE_FROM, BODY, LIKELY, LINES, SHOWN, SHOWN_FROM, WIDTH, readings_table
 
 WIDTHS = (6, 10, 15, 16, 14, 0)  # of number, day, claim, answer, system; the name is last, as it may run right to left
-COLUMNS = ("number", "made", "name", "claim", "verdict", "system", "probability", "version", "note")
+COLUMNS = ("number", "made", "name", "claim", "decision", "system", "probability", "version", "note")
 JOINERS = "\u200c\u200d"  # letters of some scripts need them; all other marks that do not show are left out
 MOST_SKIPPED = 5
 MOST_PRECIOUS = 3
 UNNAMED = ("pair", "triple")
-PARTS = {CONSTRUCTIONS[CLAD]: "clad", CONSTRUCTIONS[FILLED]: "filled", CONSTRUCTIONS[ASSEMBLED]: "joined"}
+PARTS = {CONSTRUCTIONS[CLAD]: "clad", CONSTRUCTIONS[CORED]: "cored", CONSTRUCTIONS[ASSEMBLED]: "joined"}
 
 
 def records_text(found: Records, folder: Path, say: Language) -> str:
@@ -42,7 +42,7 @@ def counts_text(found: Records, by: str, folder: Path, say: Language) -> str:
         return _none(found, folder, say)
     rows = [[str(n), _said(key, say) if by != "day" else key] for key, n in found.count(by).items()]
     return _table(
-        [[say.say("records", "count"), say.say("records", "answer" if by == "verdict" else by)], *rows], (7, 0), say
+        [[say.say("records", "count"), say.say("records", "answer" if by == "decision" else by)], *rows], (7, 0), say
     )
 
 
@@ -74,7 +74,7 @@ def records_json(found: Records, by: str = "") -> str:
 
 def _cells(s: Summary) -> dict[str, Any]:
     made = s.made.isoformat().replace("+00:00", "Z")
-    values = (s.number, made, s.name, s.claim, s.verdict, s.system, s.probability, s.version, s.note)
+    values = (s.number, made, s.name, s.claim, s.decision, s.system, s.probability, s.version, s.note)
     return dict(zip(COLUMNS, values, strict=True))
 
 
@@ -85,11 +85,11 @@ def _none(found: Records, folder: Path, say: Language) -> str:
 
 def _row(s: Summary, say: Language) -> list[str]:
     system = " ".join(s.metals) or _said(SOMETHING_ELSE, say)
-    return [str(s.number), s.day, s.claim or say.say("records", "unclaimed"), _said(s.verdict, say), system, s.name]
+    return [str(s.number), s.day, s.claim or say.say("records", "unclaimed"), _said(s.decision, say), system, s.name]
 
 
 def _said(code: str, say: Language) -> str:
-    """A verdict, or that something else is likelier, in words; systems and days say themselves."""
+    """A decision, or that something else is likelier, in words; systems and days say themselves."""
     if code == SOMETHING_ELSE:
         return say.say("table", "something_else")
     return say.say("records", code) if say.has("records", code) else code
@@ -133,7 +133,7 @@ def _wrap(text: str) -> list[str]:
 def _result(s: Mapping[str, Any], say: Language) -> str:
     """What was said of the claim, and the precious metal in what fitted."""
     claim = s["claim"]
-    said = say.say("verdict", (claim or {}).get("verdict") or NO_CLAIM, claim=claim["text"] if claim else "") + "."
+    said = say.say("decision", (claim or {}).get("decision") or NO_CLAIM, claim=claim["text"] if claim else "") + "."
     likeliest = s["systems"][0]["probability"] if s["systems"] else 0.0
     nothing = s["something_else"] > likeliest
     return f"{said} {say.say('records', 'fits_nothing') if nothing else _precious(s, say)}"

@@ -7,7 +7,7 @@ import textwrap
 import numpy as np
 
 from ..advice.sounding import CLAIM, SYSTEM, Sounding, Tones
-from ..pieces.candidates import ASSEMBLED, CLAD, CONSTRUCTIONS, FILLED
+from ..pieces.candidates import ASSEMBLED, CLAD, CONSTRUCTIONS, CORED
 from ..readings.recording import Note
 from .findings import body_words, skin_words
 from .language import Language
@@ -16,7 +16,7 @@ from .numbers import columns, grams
 WIDTH, LINES = 80, 24
 MOST_PEAKS = 6
 NAME = 34  # widest name of a body
-INSERTED = {CONSTRUCTIONS[CLAD]: "clad", CONSTRUCTIONS[FILLED]: "filled", CONSTRUCTIONS[ASSEMBLED]: "assembled"}
+INSERTED = {CONSTRUCTIONS[CLAD]: "clad", CONSTRUCTIONS[CORED]: "cored", CONSTRUCTIONS[ASSEMBLED]: "assembled"}
 
 
 def sounding_text(sounding: Sounding, say: Language) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from ..advice.routine import ClassShown, Coverage
+from ..advice.routine import ClassShown, Routine
 from .language import Language
 from .numbers import columns, listed
 
@@ -13,11 +13,11 @@ MOST_ROWS, MOST_ROUTINES, MOST_ALWAYS = 9, 4, 3
 NAME = 44
 
 
-def coverage_text(found: Coverage, mass: str, false_alarm: float, say: Language) -> str:
+def routine_text(found: Routine, mass: str, false_alarm: float, say: Language) -> str:
     """The share shown, the classes that are not always shown, those that are, and the best routines."""
     kinds = [say.say("readings", k) for k in found.readings]
     head = say.say(
-        "coverage",
+        "routine",
         "head",
         readings=_first(listed(kinds)),
         shown=_of_100(found.shown),
@@ -27,22 +27,22 @@ def coverage_text(found: Coverage, mass: str, false_alarm: float, say: Language)
     )
     if len(kinds) > 1:
         alone = [
-            say.say("coverage", "one", reading=name, shown=_of_100(found.alone[k]))
+            say.say("routine", "one", reading=name, shown=_of_100(found.alone[k]))
             for name, k in zip(kinds, found.readings, strict=True)
         ]
-        head += " " + say.say("coverage", "alone", alone=listed(alone))
+        head += " " + say.say("routine", "alone", alone=listed(alone))
     lines = [*textwrap.wrap(head, WIDTH), "", *_table(found, say)]
     lines += _always([say.say("blind", c.name) for c in found.classes if c.word == "always"], say)
-    lines += ["", say.say("coverage", "best"), *_routines(found, say)]
-    lines += textwrap.wrap(say.say("coverage", "ending", alarm=f"{1 / false_alarm:.0f}"), WIDTH)
+    lines += ["", say.say("routine", "best"), *_routines(found, say)]
+    lines += textwrap.wrap(say.say("routine", "ending", alarm=f"{1 / false_alarm:.0f}"), WIDTH)
     return "\n".join(lines) + "\n"
 
 
-def _table(found: Coverage, say: Language) -> list[str]:
-    rows = [[say.say("coverage", k) for k in ("class", "common", "shown", "rest")]]
+def _table(found: Routine, say: Language) -> list[str]:
+    rows = [[say.say("routine", k) for k in ("class", "common", "shown", "rest")]]
     left = [c for c in found.classes if c.word != "always"][:MOST_ROWS]
     for c in left:
-        shown = say.say("coverage", c.word, **({"shown": _of_100(c.shown)} if c.word == "sometimes" else {}))
+        shown = say.say("routine", c.word, **({"shown": _of_100(c.shown)} if c.word == "sometimes" else {}))
         rows.append([say.say("blind", c.name), _of_100(c.common), shown, _closing(c, found, say)])
     return columns(rows, [NAME - 9, 6, 9, 0]) if left else []
 
@@ -50,26 +50,26 @@ def _table(found: Coverage, say: Language) -> list[str]:
 def _always(names: list[str], say: Language) -> list[str]:
     """The classes that are always shown, as many as three lines hold."""
     for count in range(len(names), 0, -1):
-        lines = textwrap.wrap(say.say("coverage", "always", classes=listed(names[:count])), WIDTH)
+        lines = textwrap.wrap(say.say("routine", "always", classes=listed(names[:count])), WIDTH)
         if len(lines) <= MOST_ALWAYS:
             return lines
     return []
 
 
-def _closing(c: ClassShown, found: Coverage, say: Language) -> str:
+def _closing(c: ClassShown, found: Routine, say: Language) -> str:
     """What would show the rest of a class: the best reading, and a finer scale where that does."""
     if c.finer_scale:
-        return say.say("coverage", "finer", step=f"{found.step_g / c.finer_scale:g} g")
+        return say.say("routine", "finer", step=f"{found.step_g / c.finer_scale:g} g")
     if not c.closed_by:
-        return say.say("coverage", "nothing")
-    return say.say("coverage", "most", reading=say.say("readings", c.closed_by[0]), shown=_of_100(c.closed))
+        return say.say("routine", "nothing")
+    return say.say("routine", "most", reading=say.say("readings", c.closed_by[0]), shown=_of_100(c.closed))
 
 
-def _routines(found: Coverage, say: Language) -> list[str]:
+def _routines(found: Routine, say: Language) -> list[str]:
     best = sorted(found.routines, key=lambda r: -r.shown)[:MOST_ROUTINES]
     return [
         say.say(
-            "coverage",
+            "routine",
             "routine",
             minutes=f"{r.minutes:5.1f}",
             shown=f"{_of_100(r.shown):>3s}",

@@ -85,15 +85,15 @@ def _wrap(text: str) -> list[str]:
 
 
 def first_sentence(s: Solution, say: Language) -> str:
-    """The verdict, in grams of water where the piece was weighed."""
+    """The decision, in grams of water where the piece was weighed."""
     piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
-    if s.claim is None or s.verdict is None:
-        head = say.say("verdict", "none")
+    if s.claim is None or s.decision is None:
+        head = say.say("decision", "none")
         density = f"{s.density.value:.2f} g/cm3 ({s.density.low:.2f} to {s.density.high:.2f})" if s.density else ""
         return f"{head}: " + (
             say.say("water", "no_claim", piece=piece, read=density) if density else say.say("water", "other")
         )
-    head = say.say("verdict", s.verdict.code, claim=s.claim.text)
+    head = say.say("decision", s.decision.code, claim=s.claim.text)
     return f"{head}: {_proof(s, say, piece)}"
 
 
@@ -135,7 +135,7 @@ def _proof(s: Solution, say: Language, piece: str) -> str:
             read=value,
             expected=_to(float(usual.min()), float(usual.max()), "{:.0f}"),
         )
-    if s.verdict is not None and s.verdict.code == CONTRADICTED and not blamed(s):
+    if s.decision is not None and s.decision.code == CONTRADICTED and not blamed(s):
         return say.say("water", "other")  # no reading by itself, all of them together
     w, expected = s.weighing, s.advice.claim_displaced_g
     if w is not None and w.displaced_g is not None and w.mass_g is not None and expected:
@@ -170,17 +170,17 @@ def second_sentence(s: Solution, say: Language) -> str:
     """What it fits best and the precious metal in that."""
     if not s.found or s.other > s.found[0].probability:
         return say.say("content", "something_else")
-    undecided = s.verdict is not None and s.verdict.code == UNDECIDED
-    fits_claim = s.claim is not None and s.share_meeting_claim > 0.5 and s.verdict and s.verdict.code != CONTRADICTED
+    undecided = s.decision is not None and s.decision.code == UNDECIDED
+    fits_claim = s.claim is not None and s.share_meeting_claim > 0.5 and s.decision and s.decision.code != CONTRADICTED
     content = precious_words(s, say, if_claimed=bool(fits_claim and undecided))
     if s.claim and fits_claim:
         return say.say("content", "fits_also" if undecided else "fits_claim", body=f'"{s.claim.text}"', content=content)
     if s.claim and s.share_meeting_claim > 0.5:
         return say.say("content", "fits_finer", content=content)
     first = (s.beside_claim() if s.claim else list(s.found))[0]
-    best = first.candidates[0]
+    best = first.constructions[0]
     layer = ""
-    skins = [c for c in first.candidates if c.skin_um]
+    skins = [c for c in first.constructions if c.skin_um]
     if best.part_percent:
         layer = say.say("content", best.construction, skin=skin_words(s, best.skin, say))
     if skins:
@@ -200,9 +200,9 @@ def precious_words(s: Solution, say: Language, if_claimed: bool = False) -> str:
         if m.high < (0.01 if m.unit == "g" else 0.1):
             continue
         low = m.low
-        if if_claimed and symbol == claimed and s.advice.lowest_fineness:
+        if if_claimed and symbol == claimed and s.advice.would_show_below:
             body = (s.weighing.body_g if s.weighing else None) if m.unit == "g" else 100.0
-            low = s.advice.lowest_fineness / 1000 * (body or m.high)
+            low = s.advice.would_show_below / 1000 * (body or m.high)
         if low > 0.05 * m.high:
             amount = f"{_to(low, m.high, _amount)} {m.unit}"
             certain.append(say.say("content", "item", amount=amount, metal=say.metal(symbol)))
@@ -223,7 +223,7 @@ def _amount(x: float) -> str:
 
 def fits_table(s: Solution, say: Language, lines: int) -> list[str]:
     """What fits, likeliest first, in at most so many lines; the claim itself as one row."""
-    body_width = BODY if any(c.construction != "homogeneous" for x in s.found for c in x.candidates) else BODY + 20
+    body_width = BODY if any(c.construction != "homogeneous" for x in s.found for c in x.constructions) else BODY + 20
     rows = [[say.say("table", k) for k in ("likely", "body", "layer")]]
     entries: list[tuple[float, list[str]]] = []
     finer = s.share_meeting_claim - s.share_as_claimed
@@ -258,8 +258,8 @@ def _finer_body(s: Solution, say: Language) -> str:
 
 
 def _body(s: Solution, x: System, say: Language, width: int) -> str:
-    words = body_words(s, x.candidates[0].family, x.metals, say)
-    if x.candidates[0].family not in s.tables.families and len(x.metals) > 1:
+    words = body_words(s, x.constructions[0].family, x.metals, say)
+    if x.constructions[0].family not in s.tables.families and len(x.metals) > 1:
         words = "-".join(say.metal(m) for m in x.metals)  # two less fine systems side by side are told apart
     metals = composition(x.ranges, say, width - len(words) - 2)
     text = f"{words}: {metals}" if metals and words != metals else words
@@ -268,16 +268,16 @@ def _body(s: Solution, x: System, say: Language, width: int) -> str:
 
 def _layer(s: Solution, x: System, say: Language) -> str:
     """What lies on or in the body of a system's candidates."""
-    best = x.candidates[0]
+    best = x.constructions[0]
     if best.void_percent:
         low, _, high = best.void_percent
         return say.say("table", "hollow", share=f"{low:.0f}-{high:.0f}")
     if best.part_percent:
         low, _, high = best.part_percent
-        key = {"filled": "filled", "assembled": "joined", "clad": "clad"}[best.construction]
+        key = {"cored": "cored", "assembled": "joined", "clad": "clad"}[best.construction]
         text = say.say("table", key, part=skin_words(s, best.skin, say), share=span(low, high))
         return text if len(text) <= LAYER else say.say("table", f"{key}_only", part=skin_words(s, best.skin, say))
-    plated = [c for c in x.candidates if c.skin and c.skin_um]
+    plated = [c for c in x.constructions if c.skin and c.skin_um]
     if not plated or sum(c.probability for c in plated) < 0.05 * x.probability:
         return say.say("table", "no_layer")
     low, _, high = plated[0].skin_um or (0.0, 0.0, 0.0)
@@ -289,7 +289,7 @@ def _layer(s: Solution, x: System, say: Language) -> str:
     if plated[0].strike:
         longer = say.say("table", "over_strike", layer=text, strike=say.metal(plated[0].strike))
         text = longer if len(longer) <= LAYER else text
-    bare = sum(c.probability for c in x.candidates if not c.skin)
+    bare = sum(c.probability for c in x.constructions if not c.skin)
     return say.say("table", "or_none", layer=text) if bare > 0.05 * x.probability else text
 
 

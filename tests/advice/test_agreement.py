@@ -71,7 +71,7 @@ def test_rows_predict_the_volume_their_likelihood_was_taken_at(given):
     """For every construction, the likelihood of a row is that of its own predicted volume."""
     s = answer(**given)
     rows, bodies, volume = s.posterior.rows, s.posterior.bodies, s.evidence.volume
-    pieces, level = rows.pieces(bodies, s.evidence), volume.level(bodies.sigma)
+    pieces, level = rows.candidates(bodies, s.evidence), volume.level(bodies.sigma)
     for construction in set(rows.construction):
         for row in (rows.construction == construction).nonzero()[0][::997]:
             expected = float(volume.pdf(pieces.v[[row]], level[rows.point[[row]]])[0])

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from alloysolve.advice.findings import advise, density_span, expected_displaced
-from alloysolve.advice.fineness import lowest_fineness
+from alloysolve.advice.fineness import would_show_below
 from alloysolve.inference.decision import UNDECIDED
 from alloysolve.inference.prior import claim_bodies
 from alloysolve.inference.solve import solve
@@ -97,8 +97,8 @@ def test_a_hollow_chain_is_not_to_be_weighed_again_for_being_light():
 def test_a_finer_scale_where_the_step_decides():
     coarse = {"claim": "silver 999", "mass": "31.26 g", "displaced": "3.0 g", "scale_step": "0.1 g"}
     assert "finer scale" in notes(**coarse)
-    assert answer(**coarse).verdict.code == UNDECIDED
-    assert answer(**{**coarse, "scale_step": "0.01 g"}).verdict.code != UNDECIDED  # as the note said
+    assert answer(**coarse).decision.code == UNDECIDED
+    assert answer(**{**coarse, "scale_step": "0.01 g"}).decision.code != UNDECIDED  # as the note said
     # with 0.01 g of 10 g too much else would still look like silver
     assert "finer scale" not in notes(claim="silver 999", mass="10.4 g", displaced="1.0 g", scale_step="0.1 g")
     assert "finer scale" not in notes(claim="silver 999", density="10.4 +- 1 g/cm3")  # no scale to be finer
@@ -110,8 +110,8 @@ def test_more_repeats_where_their_scatter_decides():
     apart = ["2.91 g", "3.006 g", "2.976 g", "2.94 g", "3.036 g", "2.952 g"]
     given = {"claim": "silver 999", "mass": "31.1 g", "wetting": "brushed"}
     assert notes(**given, displaced=apart)["more repeats"]["count"] == 24
-    assert answer(**given, displaced=apart).verdict.code == UNDECIDED
-    assert answer(**given, displaced=4 * apart).verdict.code != UNDECIDED  # as the note said
+    assert answer(**given, displaced=apart).decision.code == UNDECIDED
+    assert answer(**given, displaced=4 * apart).decision.code != UNDECIDED  # as the note said
     on_steps = notes(**given, displaced=[f"{float(d.split()[0]):.2f} g" for d in apart], scale_step="0.04 g")
     assert "more repeats" not in on_steps  # 0.04 g / sqrt(6) stays, however often
     assert "weighing cannot decide" not in on_steps  # more weighings on a finer scale could
@@ -130,10 +130,10 @@ def test_where_nothing_about_the_weighing_decides():
 
 def lowest(claim, **given):
     piece = Piece(claim=claim, **given)
-    return solve(piece, Settings()).advice.lowest_fineness
+    return solve(piece, Settings()).advice.would_show_below
 
 
-def test_lowest_fineness_falls_with_the_uncertainty():
+def test_would_show_below_falls_with_the_uncertainty():
     close = lowest("silver 925", density="10.36 +- 0.005 g/cm3")
     usual = lowest("silver 925", density="10.36 +- 0.02 g/cm3")
     coarse = lowest("silver 925", density="10.36 +- 0.1 g/cm3")
@@ -142,11 +142,11 @@ def test_lowest_fineness_falls_with_the_uncertainty():
     assert 870 < usual < 915
 
 
-def test_lowest_fineness_is_none_without_a_precious_claim():
+def test_would_show_below_is_none_without_a_precious_claim():
     evidence = answer(density="8.5 g/cm3").evidence
     for text in ("brass", "gold plated"):
-        assert lowest_fineness(TABLES, parse_claim(text, TABLES), evidence) is None
-    assert lowest_fineness(TABLES, None, evidence) is None
+        assert would_show_below(TABLES, parse_claim(text, TABLES), evidence) is None
+    assert would_show_below(TABLES, None, evidence) is None
     assert lowest("silver 999", density="8.5 +- 0.01 g/cm3") is None  # not even the claim passes
 
 
@@ -193,4 +193,4 @@ def test_without_readings_of_weight_there_is_no_advice_about_weighing():
     assert s.advice.claim_density == pytest.approx((10.49, 10.50), abs=0.02)
     assert not {n.code for n in s.advice.notes} & {"weigh again", "finer scale", "everything fits"}
     bare = advise(s.piece, s.settings, s.tables, None, None, None, None, s.posterior, s.evidence, lambda _: None)
-    assert (bare.claim_density, bare.lowest_fineness, bare.notes) == (None, None, ())
+    assert (bare.claim_density, bare.would_show_below, bare.notes) == (None, None, ())

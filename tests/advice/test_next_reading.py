@@ -74,12 +74,12 @@ def test_what_would_show_more_is_counted_over_all_that_is_not_the_claim(name):
     found = alternative_scores(s.evidence, s.claimed, every, False)
     before = share_excluded(found, every, 1e-4)
     for kind, trial in trials(s).items():
-        after = share_excluded(found | {trial.name: trial.between(every.pieces, s.claimed)}, every, 1e-4)
+        after = share_excluded(found | {trial.name: trial.between(every.candidates, s.claimed)}, every, 1e-4)
         assert question.settles(trial)[1] == pytest.approx(after - before, abs=0.01), kind
 
 
 def test_a_reading_that_answers_alike_on_all_that_fits_is_not_named():
-    assert told("gold").verdict.code == UNDECIDED
+    assert told("gold").decision.code == UNDECIDED
     assert "magnet" not in by_kind(told("gold"))  # draws neither gold nor tungsten
     assert "magnet" not in by_kind(told("platinum"))
 
@@ -100,7 +100,7 @@ def test_without_a_claim_there_is_nothing_to_settle():
 def test_once_decided_a_reading_only_tells_what_the_piece_is():
     """Fine silver 105 to 108 %IACS, cartridge brass 28 (from memory)."""
     s = told("brass")
-    assert s.verdict.code == CONTRADICTED
+    assert s.decision.code == CONTRADICTED
     assert all((r["settles"], r["shows_more"]) == (None, 0.0) for r in s.next_readings)
     reading = by_kind(s)["conductivity"]
     assert 103 < reading["claim"][0] < reading["claim"][1] < 110

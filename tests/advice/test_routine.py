@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from alloysolve.advice.routine import _Routines, coverage
+from alloysolve.advice.routine import _Routines, routine
 from alloysolve.errors import InputError
 from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
@@ -15,7 +15,7 @@ GOLD = {"claim": "gold 999", "mass": "31.1 g", "disc": ["32.7 mm", "2.0 mm"]}
 
 
 def covered(given, *readings):
-    return coverage(given, readings, Settings(), TABLES)
+    return routine(given, readings, Settings(), TABLES)
 
 
 def by_name(found):
@@ -26,7 +26,7 @@ def test_tungsten_hides_from_a_scale_and_not_from_sound_or_a_meter():
     """Gold and tungsten both have 19.3 g/cm3; 78 and 32 %IACS; 3240 and 5200 m/s (CRC Handbook)."""
     scale = by_name(covered(GOLD, "weighing"))
     assert scale["another metal, alike"].word == "never"
-    assert scale["filled, alike slug"].word == "never"
+    assert scale["cored, alike slug"].word == "never"
     assert {"conductivity", "sound_speed"} <= set(scale["another metal, alike"].closed_by)
     assert scale["another metal, alike"].closed_by[0] == "conductivity"  # the quickest that would
     meter = by_name(covered(GOLD, "weighing", "conductivity"))
@@ -53,7 +53,7 @@ def test_a_finer_scale_is_named_where_it_closes_a_class():
 
 @pytest.mark.parametrize("name", ["another metal, light", "thick layer, light core", "less fine"])
 def test_what_counts_as_shown_is_contradicted_by_a_full_answer(name):
-    """Pieces of a class, weighed and metered without noise, given to `solve` one by one."""
+    """Candidates of a class, weighed and metered without noise, given to `solve` one by one."""
     asked = _Routines(Piece(**GOLD), Settings(), TABLES, "default")
     kinds = ("weighing", "resistivity")
     shown, at = asked.shown(kinds), np.flatnonzero(asked.of_class[name])
@@ -61,11 +61,11 @@ def test_what_counts_as_shown_is_contradicted_by_a_full_answer(name):
     some = rng.choice(at, 12, p=asked.others.prior[at] / asked.others.prior[at].sum())
     alike = 0
     for k in some:
-        piece = asked.others.pieces.some(np.array([k]))
+        piece = asked.others.candidates.some(np.array([k]))
         rho = max(float(asked.trials["resistivity"].expected(piece)[0]), 1.55)  # the least a piece file takes
         displaced = 31.1 * float(piece.v[0]) * 0.998
         s = solve(Piece(**GOLD, displaced=f"{displaced} g", resistivity=f"{rho} uohm cm +- 1 %"), Settings(), TABLES)
-        contradicted = s.verdict.p < s.verdict.false_alarm
+        contradicted = s.decision.p < s.decision.false_alarm
         alike += contradicted == shown[k]
     assert alike >= 11  # a piece at the very limit may fall on either side
 

@@ -10,7 +10,7 @@ from alloysolve.alloys.bodies import Region, region_bodies
 from alloysolve.alloys.elastic import elasticity_of_bodies, elasticity_of_layers, elasticity_of_pieces
 from alloysolve.inference.prior import claim_bodies
 from alloysolve.inputs.claim import parse_claim
-from alloysolve.pieces.candidates import CLAD, FILLED, HOLLOW, PLATED, Pieces
+from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, PLATED, Candidates
 from alloysolve.pieces.shape import Form
 from tests.bodies_of import ALL, LAYERS, TABLES, published, some
 
@@ -20,7 +20,7 @@ ELASTIC = {(r.of, r.name): r for r in TABLES.rows("elastic")}
 
 def pieces_of(body, construction, skin, parameter, form=FORM):
     n = len(body.v)
-    return Pieces(
+    return Candidates(
         body,
         LAYERS,
         form,
@@ -135,9 +135,7 @@ def test_clad_faces_count_by_the_cube_of_their_depth(share) -> None:
 
 def test_a_slug_counts_little_where_the_wall_is_thick_and_much_where_it_is_thin() -> None:
     gold = published("coin gold 900")
-    found = [
-        elasticity_of_pieces(TABLES, pieces_of(gold, FILLED, "W", part), np.array([2500.0])) for part in (0.2, 0.9)
-    ]
+    found = [elasticity_of_pieces(TABLES, pieces_of(gold, CORED, "W", part), np.array([2500.0])) for part in (0.2, 0.9)]
     wolfram = at(elasticity_of_layers(TABLES), LAYERS.number("W"))
     assert at(elasticity_of_bodies(TABLES, gold)) < at(found[0]) < at(found[1]) < wolfram
     assert at(found[0]) < 1.5 * at(elasticity_of_bodies(TABLES, gold))
@@ -146,7 +144,7 @@ def test_a_slug_counts_little_where_the_wall_is_thick_and_much_where_it_is_thin(
 
 def test_empty_space_makes_softer_and_much_less_sure() -> None:
     body = published("cartridge brass 70/30")
-    hollow = Pieces(body, LAYERS, FORM, np.full(1, HOLLOW), np.zeros(1, dtype=int), np.full(1, -1), np.full(1, 0.3))
+    hollow = Candidates(body, LAYERS, FORM, np.full(1, HOLLOW), np.zeros(1, dtype=int), np.full(1, -1), np.full(1, 0.3))
     found, solid = elasticity_of_pieces(TABLES, hollow, np.array([2500.0])), elasticity_of_bodies(TABLES, body)
     # between (1 - p)^2 (foam) and nearly all of it (shell)
     assert 0.49 * at(solid) < at(found) < at(solid)

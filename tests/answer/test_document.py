@@ -72,7 +72,7 @@ def test_the_keys_of_the_contract():
     assert d["schema"] == SCHEMA == "alloysolve.solution/1"
     assert set(d["prior"]) == {"name", "sha256"}
     assert {"value", "u", "unit", "low", "high", "one_sided_percent"} <= set(d["density"])
-    assert {"text", "verdict", "p", "false_alarm", "reasons"} <= set(d["claim"])
+    assert {"text", "decision", "p", "false_alarm", "reasons"} <= set(d["claim"])
     assert all(set(r) == {"code", "values"} for r in d["claim"]["reasons"])
     assert d["claim"]["reasons"]
     for reading in d["readings"]:
@@ -116,19 +116,19 @@ def test_numbers_are_those_of_the_solution_rounded():
     s = made()
     d = document(s)
     assert d["density"]["value"] == pytest.approx(s.density.value, abs=s.density.u / 10)
-    assert d["claim"]["verdict"] == s.verdict.code
-    assert d["claim"]["p"] == pytest.approx(s.verdict.p, rel=5e-3)
+    assert d["claim"]["decision"] == s.decision.code
+    assert d["claim"]["p"] == pytest.approx(s.decision.p, rel=5e-3)
     for shown, system in zip(d["systems"], s.found, strict=False):
         assert shown["metals"] == list(system.metals)
         assert shown["probability"] == pytest.approx(system.probability, rel=5e-3)
-        assert len(shown["constructions"]) == len(system.candidates)
+        assert len(shown["constructions"]) == len(system.constructions)
     assert d["something_else"] == pytest.approx(s.other, rel=5e-3)
     for symbol, m in s.precious.items():
         assert d["precious"][symbol]["high"] == pytest.approx(m.high, abs=m.u / 10)
     assert sum(x["probability"] for x in d["systems"]) + d["something_else"] == pytest.approx(1.0, abs=0.05)
 
 
-def test_no_claim_no_verdict():
+def test_no_claim_no_decision():
     assert document(made({"density": "8.5 g/cm3"}))["claim"] is None
     assert document(made({"magnet": "none"}))["density"] is None
 
@@ -152,8 +152,8 @@ def test_tables_and_prior_are_named_by_their_contents(tmp_path):
     d = document(made())
     assert set(d["tables"]) == {f"{name}.csv" for name in RECORDS}
     assert all(len(h) == 64 for h in d["tables"].values())
-    kinds = (default_tables().files("kinds")[0]).read_text(encoding="utf-8")
-    (tmp_path / "kinds.csv").write_text(kinds, encoding="utf-8")
+    kinds = (default_tables().files("claim_priors")[0]).read_text(encoding="utf-8")
+    (tmp_path / "claim_priors.csv").write_text(kinds, encoding="utf-8")
     other = Tables([tmp_path])
     assert prior_hash(other, "default") != prior_hash(default_tables(), "default")
     assert prior_hash(default_tables(), "flat") != prior_hash(default_tables(), "default")

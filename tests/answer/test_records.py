@@ -49,13 +49,13 @@ def like(brass: Solution) -> Callable[..., dict[str, Any]]:
     def changed(
         name: str = "0117",
         claim: str = "silver 999",
-        verdict: str | None = "contradicted",
+        decision: str | None = "contradicted",
         metals: tuple[str, ...] = ("Cu", "Zn"),
         **other: Any,
     ) -> dict[str, Any]:
         document: dict[str, Any] = copy.deepcopy(original)
         document["inputs"]["name"] = name
-        document["claim"] = {**document["claim"], "text": claim, "verdict": verdict} if verdict else None
+        document["claim"] = {**document["claim"], "text": claim, "decision": decision} if decision else None
         document["systems"][0]["metals"] = list(metals)
         return {**document, **other}
 
@@ -92,7 +92,7 @@ def test_a_record_holds_the_document_of_the_answer_its_number_and_its_time(brass
 def test_a_summary_says_what_was_found(brass: Solution, tmp_path: Path) -> None:
     s = read_record(save_record(brass, tmp_path)).summary
     first = brass.found[0]
-    assert (s.name, s.note, s.claim, s.verdict) == ("0117", "one worn corner", "silver 999", "contradicted")
+    assert (s.name, s.note, s.claim, s.decision) == ("0117", "one worn corner", "silver 999", "contradicted")
     assert (s.metals, s.version) == (tuple(first.metals), package_version())
     assert s.probability == pytest.approx(first.probability, rel=1e-2)
 
@@ -225,7 +225,7 @@ DAMAGE: dict[str, tuple[Callable[[dict[str, Any]], Any], str]] = {
     "a chance that is none": (lambda r: with_(r, float("nan"), "solution", "systems", 0, "probability"), "probability"),
     "a chance beyond numbers": (lambda r: with_(r, 10**400, "solution", "something_else"), "something_else"),
     "a name that is a list": (lambda r: with_(r, ["0117"], "solution", "inputs", "name"), "solution.inputs.name"),
-    "an unknown verdict": (lambda r: with_(r, "well", "solution", "claim", "verdict"), "solution.claim.verdict"),
+    "an unknown decision": (lambda r: with_(r, "well", "solution", "claim", "decision"), "solution.claim.decision"),
     "a reading without text": (lambda r: without(r, "solution", "readings", 0, "text"), "solution.readings[0].text"),
     "true as number": (lambda r: with_(r, True, "number"), "number"),
     "the number of another": (lambda r: with_(r, 2, "number"), "a record whose file is named by its number"),
@@ -280,8 +280,8 @@ def shop(like: Callable[..., dict[str, Any]], tmp_path: Path, zone: Callable[[st
         (like("0118 Medal", "gold 999", "contradicted", ("W",)), NOON),
         (like("0119", "silver 900", "not contradicted", ("Ag", "Cu")), NOON),
         (like("سبيكة فضة", "silver 999", "undecided", ("Zn", "Cu")), NOON.replace(day=26)),
-        (like("純銀の棒", verdict=None, metals=("Ag", "Cu", "Zn")), NOON.replace(day=26)),
-        (like("ｆｕｌｌ width", verdict=None, something_else=0.99), NOON.replace(day=26)),
+        (like("純銀の棒", decision=None, metals=("Ag", "Cu", "Zn")), NOON.replace(day=26)),
+        (like("ｆｕｌｌ width", decision=None, something_else=0.99), NOON.replace(day=26)),
     ]
     for document, made in pieces:
         save_record(document, tmp_path, made)
@@ -298,9 +298,9 @@ def shop(like: Callable[..., dict[str, Any]], tmp_path: Path, zone: Callable[[st
         ({"text": "純銀"}, [5]),
         ({"text": "full"}, [6]),
         ({"text": "000003"}, [3]),
-        ({"verdict": "contradicted"}, [1, 2]),
-        ({"verdict": "Not-contradicted"}, [3]),
-        ({"verdict": "none"}, [5, 6]),
+        ({"decision": "contradicted"}, [1, 2]),
+        ({"decision": "Not-contradicted"}, [3]),
+        ({"decision": "none"}, [5, 6]),
         ({"system": "Cu Zn"}, [1, 4]),
         ({"system": "zn, cu"}, [1, 4]),
         ({"system": "W"}, [2]),
@@ -320,7 +320,7 @@ def test_records_are_found_by_every_condition(shop: Path, conditions: dict[str, 
 @pytest.mark.parametrize(
     ("condition", "named"),
     [
-        ({"verdict": "contradict"}, 'the nearest known is "contradicted"'),
+        ({"decision": "contradict"}, 'the nearest known is "contradicted"'),
         ({"system": "copper zinc"}, "symbols of metals"),
         ({"month": "November"}, "a year and a month"),
         ({"month": "2026-13"}, "a year and a month"),
@@ -332,7 +332,7 @@ def test_a_condition_no_record_could_meet_is_an_error(shop: Path, condition: dic
 
 
 def test_counts(shop: Path) -> None:
-    assert list(counts(shop, "verdict").items()) == [
+    assert list(counts(shop, "decision").items()) == [
         ("contradicted", 2),
         ("none", 2),
         ("not contradicted", 1),
@@ -342,8 +342,8 @@ def test_counts(shop: Path) -> None:
     assert counts(shop, "system") == {"Cu Zn": 2, "Ag Cu": 1, "Ag Cu Zn": 1, "W": 1, "something else": 1}
     assert list(counts(shop, "day").items()) == [("2026-11-26", 3), ("2026-11-25", 2), ("2026-10-31", 1)]
     assert list(counts(shop, "month").items()) == [("2026-11", 5), ("2026-10", 1)]
-    assert records(shop, system="Cu Zn").count("verdict") == {"contradicted": 1, "undecided": 1}
-    with pytest.raises(InputError, match="one of verdict, system, day, month"):
+    assert records(shop, system="Cu Zn").count("decision") == {"contradicted": 1, "undecided": 1}
+    with pytest.raises(InputError, match="one of decision, system, day, month"):
         counts(shop, "week")
 
 

@@ -144,14 +144,14 @@ def test_quick_probabilities_are_those_of_a_full_solve(both: list[tuple[dict[str
     assert all(same)
 
 
-def test_quick_verdicts_are_those_of_a_full_solve(both: list[tuple[dict[str, Any], Solution]]) -> None:
-    judged = [(q, s.verdict) for q, s in both if s.verdict]
+def test_quick_decisions_are_those_of_a_full_solve(both: list[tuple[dict[str, Any], Solution]]) -> None:
+    judged = [(q, s.decision) for q, s in both if s.decision]
     limits = (1e-4, 0.05)
     close = [
         any(0.8 < v.p / x < 1.25 for x in limits) or (v.p > 0.04 and abs(v.excluded - 0.9) < 0.03) for _, v in judged
     ]
     assert sum(close) < 10
-    differ = [(q, v) for (q, v), near in zip(judged, close, strict=True) if q["verdict"] != v.code and not near]
+    differ = [(q, v) for (q, v), near in zip(judged, close, strict=True) if q["decision"] != v.code and not near]
     # where one reading is overruled by the others, the share they exclude of what it points to has a limit too
     assert len([v for _, v in differ if v.code != "contradicted"]) == 0
     assert len(differ) <= 1

@@ -46,7 +46,7 @@ def test_every_row_has_its_answer_in_order_and_a_bad_one_its_error(pieces, tmp_p
     found = solve_many(pieces, tmp_path / "out.csv", settings=Settings())
     rows = answers(tmp_path / "out.csv")
     assert [r["line"] for r in rows] == ["2", "3", "4", "5", "6", "7"]
-    assert [r["verdict"] for r in rows][:2] == ["contradicted", "not contradicted"]
+    assert [r["decision"] for r in rows][:2] == ["contradicted", "not contradicted"]
     assert "heavy" in rows[2]["error"]
     assert rows[3]["name"] == "'=1+1"  # no spreadsheet takes it for a formula
     assert rows[4]["name"] == "مسكوكة"
@@ -60,7 +60,7 @@ def test_an_answer_is_that_of_a_single_piece(pieces, tmp_path):
     solve_many(pieces, tmp_path / "out.jsonl", settings=Settings(), full=True)
     first = json.loads((tmp_path / "out.jsonl").read_text(encoding="utf-8").splitlines()[0])
     s = solve(Piece(claim="silver 999", density="8.53 g/cm3", magnet="none"), Settings())
-    assert first["verdict"] == s.verdict.code
+    assert first["decision"] == s.decision.code
     assert [tuple(x["metals"]) for x in first["systems"]] == [x.metals for x in s.found[:10]]
     assert first["systems"][0]["probability"] == pytest.approx(s.found[0].probability, rel=0.01)
     assert first["precious"]["Ag"]["high"] == pytest.approx(s.precious["Ag"].high, rel=0.05)
@@ -182,7 +182,7 @@ class Counting:
                 {
                     "line": n,
                     "name": "",
-                    "verdict": None,
+                    "decision": None,
                     "p": None,
                     "reasons": [],
                     "systems": [],
@@ -257,6 +257,6 @@ def test_the_example_stock_list(tmp_path):
     assert found.rows == 12
     assert found.errors == {"displaced": 1}
     rows = {r["name"]: r for r in answers(tmp_path / "out.csv")}
-    assert rows["S-001"]["verdict"] == "contradicted"
+    assert rows["S-001"]["decision"] == "contradicted"
     assert rows["S-001"]["system_1"] == "Cu Zn"
     assert rows["S-007"]["system_1"] == "W"

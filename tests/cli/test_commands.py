@@ -86,11 +86,11 @@ def test_weigh_pipes_into_solve(run: Callable[..., Run]) -> None:
     solved = run("solve", "-", "--magnet", "none", "--json", stdin=weighed.out)
     document = json.loads(solved.out)
     assert json.loads(weighed.out)["density"]["value"] == document["density"]["value"]
-    assert document["claim"]["verdict"] == "contradicted"
+    assert document["claim"]["decision"] == "contradicted"
     assert [r["kind"] for r in document["readings"]] == ["weighing", "magnet"]
 
 
-def test_the_verdict_never_changes_the_exit_code(run: Callable[..., Run]) -> None:
+def test_the_decision_never_changes_the_exit_code(run: Callable[..., Run]) -> None:
     for displaced in ("2.97", "3.1", "3.64"):
         assert run("solve", "--claim", "silver 999", "--mass", "31.18", "--displaced", displaced).code == 0
 

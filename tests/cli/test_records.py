@@ -114,7 +114,7 @@ def test_conditions_reach_the_search(
     month = records(tmp_path / "pieces").found[0].month
     for args, numbers in (
         (("worn",), ["1"]),
-        (("--verdict", "none"), ["2"]),
+        (("--decision", "none"), ["2"]),
         (("--system", "Zn Cu", "0117"), ["1"]),
         (("--month", month), ["2", "1"]),
         (("0300",), ["2"]),
@@ -127,16 +127,16 @@ def test_conditions_reach_the_search(
 
 def test_counts_as_text_csv_and_json(run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any]) -> None:
     run("solve", "--density", "8.5", "--record", *shop)
-    assert run("records", "--count", "verdict", *shop).out.split("\n")[1:3] == [
+    assert run("records", "--count", "decision", *shop).out.split("\n")[1:3] == [
         "1       contradicted",
         "1       no claim",
     ]
-    assert run("records", "--count", "verdict", "--csv", *shop).out == "verdict,records\ncontradicted,1\nnone,1\n"
-    assert json.loads(run("records", "--count", "verdict", "--json", *shop).out)["counts"] == {
+    assert run("records", "--count", "decision", "--csv", *shop).out == "decision,records\ncontradicted,1\nnone,1\n"
+    assert json.loads(run("records", "--count", "decision", "--json", *shop).out)["counts"] == {
         "contradicted": 1,
         "none": 1,
     }
-    assert run("records", "worn", "--count", "verdict", *shop).out.count("\n") == 2
+    assert run("records", "worn", "--count", "decision", *shop).out.count("\n") == 2
 
 
 FORMULAS = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"]
@@ -154,7 +154,7 @@ def test_no_cell_of_the_csv_is_a_formula(
         }
         save_record(document, tmp_path / "pieces")
     rows = list(csv.reader(io.StringIO(run("records", "--csv", *shop).out, newline="")))
-    assert rows[0] == ["number", "made", "name", "claim", "verdict", "system", "probability", "version", "note"]
+    assert rows[0] == ["number", "made", "name", "claim", "decision", "system", "probability", "version", "note"]
     for row, text in zip(rows[2:], FORMULAS, strict=True):
         assert [row[i] for i in (2, 3, 7, 8)] == ["'" + text] * 4
         assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in row)
@@ -236,10 +236,10 @@ def test_a_damaged_record_is_named_on_stderr_and_the_others_are_listed(
 
 
 BAD = [
-    (("--verdict", "contradict"), 'the nearest known is "contradicted"'),
+    (("--decision", "contradict"), 'the nearest known is "contradicted"'),
     (("--system", "brass and zinc"), "symbols of metals"),
     (("--month", "2026/11"), "a year and a month"),
-    (("--count", "weeks"), "one of verdict, system, day, month"),
+    (("--count", "weeks"), "one of decision, system, day, month"),
     (("--csv", "--json"), "one of --csv and --json"),
     (("--folder", "nowhere"), "a folder of records"),
 ]

@@ -35,7 +35,7 @@ def row_of(frame, *metals):
 
 
 def test_copper_nickel_zinc_at_8_70_contains_nickel_silver():
-    frame = mixtures(NICKEL_SILVER, ["Cu", "Ni", "Zn"], kinds=["triple"])
+    frame = mixtures(NICKEL_SILVER, ["Cu", "Ni", "Zn"], sizes=["triple"])
     row = row_of(frame, "Cu", "Ni", "Zn")
     for metal, percent in (("Cu", 55), ("Ni", 18), ("Zn", 27)):
         low, high = share(row, metal)
@@ -54,7 +54,7 @@ def test_brass_at_8_53_is_cartridge_brass():
 def test_every_end_of_a_pair_has_the_limiting_density(density):
     """The ends lie within the limits of reading and model, the model's scatter taken at the end itself."""
     u = 0.002 * density
-    frame = mixtures(Measured(density, u, "g/cm3"), kinds=["pair"])
+    frame = mixtures(Measured(density, u, "g/cm3"), sizes=["pair"])
     assert len(frame) > 20
     for _, row in frame.iloc[::7].iterrows():
         a, b = row["metal_1"], row["metal_2"]
@@ -72,7 +72,7 @@ def test_a_listing_misses_no_pair_of_a_fine_grid():
     """Every pair one of whose compositions on a 0.1 % grid has the density is listed, and no other."""
     rho, u = 8.31, 0.03
     metals = ["Cu", "Zn", "Ni", "Sn", "Pb", "Ag", "Fe", "Al", "Au", "Bi"]
-    frame = mixtures(Measured(rho, u, "g/cm3"), metals, kinds=["pair"])
+    frame = mixtures(Measured(rho, u, "g/cm3"), metals, sizes=["pair"])
     part = np.linspace(0, 1, 1001)
     for i, a in enumerate(metals):
         for b in metals[i + 1 :]:
@@ -109,7 +109,7 @@ def test_other_readings_narrow_the_listing():
     assert row_of(narrowed, "Cu", "Ni", "Zn") is not None
     assert row_of(every, "Ag", "Al") is not None
     magnet = evidence_of(Piece(magnet="strong"), Settings(), TABLES, None)
-    drawn = mixtures(NICKEL_SILVER, evidence=magnet, kinds=["pair"])
+    drawn = mixtures(NICKEL_SILVER, evidence=magnet, sizes=["pair"])
     assert all(set(m.split()) & {"Fe", "Ni", "Co"} for m in drawn.metals)
 
 
@@ -169,7 +169,7 @@ def constructions_of(**given):
 
 def test_constructions_go_by_misfit_alone():
     frame = constructions_of(claim="silver 999")
-    assert set(frame.construction) == {"homogeneous", "plated", "hollow or porous", "filled"}
+    assert set(frame.construction) == {"homogeneous", "plated", "hollow or porous", "cored"}
     bare = frame[frame.construction == "homogeneous"]
     assert set(bare.family) >= {"brass", "nickel silver"}
     assert not set(bare.family) & {"silver", "zinc", "gold", "tungsten"}
@@ -206,7 +206,7 @@ def test_a_surface_reading_is_looked_up_through_each_skin():
 
 def test_slugs_and_faces_are_listed_with_their_share():
     gold = constructions_of(density="19.28 +- 0.05 g/cm3", claim="gold 999")
-    slug = gold[(gold.construction == "filled") & (gold.skin == "W")].iloc[0]
+    slug = gold[(gold.construction == "cored") & (gold.skin == "W")].iloc[0]
     assert slug.part_low_percent < 5
     assert slug.part_high_percent > 90  # tungsten weighs like gold: density never limits its share
     faces = constructions_of(density="8.92 +- 0.02 g/cm3", claim="US-25c-clad")
@@ -223,7 +223,7 @@ def solve_share(share):
 @pytest.mark.parametrize("kind", ["homogeneous", "plated", "hollow or porous"])
 def test_constructions_of_one_kind(kind):
     every = constructions_of(claim="silver 999")
-    only = constructions_of(claim="silver 999", kinds=[kind])
+    only = constructions_of(claim="silver 999", only=[kind])
     assert set(only.construction) == {kind}
     assert len(only) == (every.construction == kind).sum()
 
@@ -242,8 +242,8 @@ def test_further_readings_narrow_the_constructions():
 def test_readings_narrow_the_listing_as_their_evidence_does():
     piece = Piece(density=NICKEL_SILVER, conductivity="6 %IACS", magnet="none")
     e = evidence_of(piece, Settings(), TABLES, None)
-    plain = mixtures(NICKEL_SILVER, evidence=[Conductivity("6 %IACS"), Magnet("none")], kinds=["pair"])
-    assert plain.equals(mixtures(NICKEL_SILVER, evidence=e, kinds=["pair"]))
+    plain = mixtures(NICKEL_SILVER, evidence=[Conductivity("6 %IACS"), Magnet("none")], sizes=["pair"])
+    assert plain.equals(mixtures(NICKEL_SILVER, evidence=e, sizes=["pair"]))
     assert mixtures(NICKEL_SILVER, ["Cu", "Zn"], evidence=[]).equals(mixtures(NICKEL_SILVER, ["Cu", "Zn"]))
 
 

@@ -178,7 +178,7 @@ def test_brass_goes_beyond_what_the_ideal_rule_allows():
 
 def test_ranges_are_those_of_the_listing_of_triples():
     found = bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn"]).set_index("metal")
-    row = mixtures(NICKEL_SILVER, ["Cu", "Ni", "Zn"], kinds=["triple"]).iloc[0]
+    row = mixtures(NICKEL_SILVER, ["Cu", "Ni", "Zn"], sizes=["triple"]).iloc[0]
     for n in (1, 2, 3):  # the listing samples in steps of a twelfth where nickel-zinc is poorly known
         metal = row[f"metal_{n}"]
         assert found.loc[metal, "low_percent"] <= row[f"metal_{n}_low_percent"] + 0.1

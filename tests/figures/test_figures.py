@@ -123,7 +123,7 @@ def test_the_cut_is_to_scale_and_says_how_much_the_layer_is_magnified(bar: Solut
 
 def test_faces_of_a_clad_coin_take_a_third_of_its_thickness() -> None:
     """The published share of clad coin stock: one third by mass of metals of nearly one density (coins.csv)."""
-    coin = solve(read_piece(EXAMPLES / "0130-clad-coin.toml"), Settings())
+    coin = solve(read_piece(EXAMPLES / "0130-quarter.toml"), Settings())
     outer, core = boxes(section(coin, language()))
     assert outer == pytest.approx((24.26, 1.75))
     assert core[0] == outer[0]
@@ -217,7 +217,7 @@ def test_every_figure_is_a_library_function_that_takes_axes_and_is_grey(bar: Sol
 
 
 def test_public_figures_are_these_and_load_no_library_until_they_draw() -> None:
-    assert alloysolve.figures.__all__ == sorted((*SOLVED, "coverage", "spectrum"))
+    assert alloysolve.figures.__all__ == sorted((*SOLVED, "routine", "spectrum"))
     code = "import sys, alloysolve; alloysolve.figures.water; print('matplotlib' in sys.modules)"
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert said.stdout == "False\n"
@@ -272,16 +272,16 @@ def test_skins_stand_over_their_cores(bar: Solution) -> None:
     ax = alloysolve.figures.skin_and_core(bar)
     at = {c.get_label(): (float(c[0].get_xdata()[0]), float(c[0].get_ydata()[0])) for c in ax.containers}
     assert 8.3 < at["silver over brass"][0] < 8.8
-    plated = next(c for c in bar.found[0].candidates if c.skin_um)
+    plated = next(c for c in bar.found[0].constructions if c.skin_um)
     assert plated.skin_um is not None
     assert at["silver over brass"][1] == pytest.approx(plated.skin_um[1])
     assert ax.get_yscale() == "log"
 
 
-def test_coverage_has_one_bar_a_class_as_long_as_the_share_shown() -> None:
-    found = alloysolve.coverage({"claim": "silver 999", "mass": "31.1 g"}, ["weighing"])
+def test_routine_has_one_bar_a_class_as_long_as_the_share_shown() -> None:
+    found = alloysolve.routine({"claim": "silver 999", "mass": "31.1 g"}, ["weighing"])
     mine = Figure().subplots()
-    assert alloysolve.figures.coverage(found, ax=mine) is mine
+    assert alloysolve.figures.routine(found, ax=mine) is mine
     assert [p.get_width() for p in mine.patches] == pytest.approx([100 * c.shown for c in found.classes])
     assert labels(mine)[0] == language().say("blind", found.classes[0].name)
     assert in_grey(mine)

@@ -73,7 +73,7 @@ def test_scripts_run(script: Path) -> None:
     )
     assert done.returncode == 0, done.stderr
     expected = {
-        "stock": "'verdict': 'contradicted'",
+        "stock": "'decision': 'contradicted'",
         "series": "not silver-copper: L6",
         "routine": "thick layer, alike core",
         "own_table": "near medal alloy of the Lindmark works",

@@ -1,4 +1,4 @@
-"""How far the quick route of a batch is from full solves: probabilities, likeliest system, verdict.
+"""How far the quick route of a batch is from full solves: probabilities, likeliest system, decision.
 
     python tests/independent/batch_agreement.py [--rows 240] [--nodes 14]
 
@@ -66,7 +66,7 @@ def apart(quick: dict[str, Any], full: Solution) -> float:
 
 
 def main() -> None:
-    """Prints the figures and every verdict that differs."""
+    """Prints the figures and every decision that differs."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--rows", type=int, default=240)
     parser.add_argument("--nodes", type=int, default=constructions.NODES)
@@ -95,12 +95,12 @@ def main() -> None:
         for part, x in (("low", found.low), ("likely", found.value), ("high", found.high))
     ]
     print(f"precious content, share of the mass apart: 90 % {np.quantile(precious, 0.9):.4f}, most {max(precious):.3f}")
-    judged = [(q, s.verdict) for q, s in pairs if s.verdict]
-    differ = [(q, v) for q, v in judged if q["verdict"] != v.code]
-    print(f"verdict the same: {len(judged) - len(differ)} of {len(judged)}")
+    judged = [(q, s.decision) for q, s in pairs if s.decision]
+    differ = [(q, v) for q, v in judged if q["decision"] != v.code]
+    print(f"decision the same: {len(judged) - len(differ)} of {len(judged)}")
     for q, v in differ:
         print(
-            f"  {q['line']}: {v.code} (p {v.p:.2g}, excluded {v.excluded:.3f}), quick: {q['verdict']} (p {q['p']:.2g})"
+            f"  {q['line']}: {v.code} (p {v.p:.2g}, excluded {v.excluded:.3f}), quick: {q['decision']} (p {q['p']:.2g})"
         )
 
 

@@ -1,4 +1,4 @@
-"""Do the probabilities and ranges hold? Pieces are drawn from the prior, read with the stated errors, and solved.
+"""Do the probabilities and ranges hold? Candidates are drawn from the prior, read with the stated errors, and solved.
 
 "Something else" is drawn too, at its share, with any density and resistivity. Three things are counted:
 
@@ -27,7 +27,7 @@ from alloysolve.inference.prior import prior_of
 from alloysolve.inference.solve import posterior_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import BY_THICKNESS, HOMOGENEOUS, Pieces
+from alloysolve.pieces.candidates import BY_THICKNESS, HOMOGENEOUS, Candidates
 from alloysolve.pieces.materials import layers_of
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
@@ -68,7 +68,9 @@ def drawn(prior, rng):
     if b.construction in BY_THICKNESS and FORM.skin_share(parameter) > 0.9:
         return drawn(prior, rng)
     one = np.array([0])
-    return Pieces(prior.bodies, prior.layers, FORM, one + b.construction, one + point, one + b.skin, one + parameter)
+    return Candidates(
+        prior.bodies, prior.layers, FORM, one + b.construction, one + point, one + b.skin, one + parameter
+    )
 
 
 def scatter(rng):
@@ -158,7 +160,7 @@ def ranks(posterior, system, piece, tolerance, tie):
 
 def content(posterior, belief, evidence, piece, metal):
     """Whether the range of the claimed metal in the whole piece holds the truth."""
-    skin = posterior.rows.pieces(belief.bodies, evidence).mass_part
+    skin = posterior.rows.candidates(belief.bodies, evidence).mass_part
     found = posterior.precious([metal], skin, None).get(metal)
     at, part = piece.bodies.law.index[metal], float(piece.mass_part[0])
     of_part = float(piece.layers.w[piece.skin[0], at]) if piece.skin[0] >= 0 else 0.0
@@ -166,9 +168,9 @@ def content(posterior, belief, evidence, piece, metal):
     return float(true < 0.1) if found is None else float(found.low - 0.05 <= true <= found.high + 0.05)
 
 
-def run(pieces, draw_from="default", solve_with="default", grades=False, workers=2):
+def run(candidates, draw_from="default", solve_with="default", grades=False, workers=2):
     """All pieces, the claims in turn."""
-    jobs = [(k, CLAIMS[k % len(CLAIMS)], draw_from, solve_with) for k in range(pieces)]
+    jobs = [(k, CLAIMS[k % len(CLAIMS)], draw_from, solve_with) for k in range(candidates)]
     if grades:  # those of one grade beside each other, so that its tables are made once
         jobs = sorted(((*job, grade_of(*job[:3])) for job in jobs), key=lambda job: job[-1])
     if workers == 1:
@@ -226,12 +228,12 @@ def draw(found, file):
 def main():
     """Prints the runs, and draws the first."""
     numbers = [a for a in sys.argv[1:] if a.isdigit()]
-    pieces = int(numbers[0]) if numbers else 20_000
-    first = run(pieces)
+    candidates = int(numbers[0]) if numbers else 20_000
+    first = run(candidates)
     report("drawn from the prior it is solved with", first)
     if "--figure" in sys.argv:
         draw(first, sys.argv[sys.argv.index("--figure") + 1])
-    few = max(pieces // 5, 40)
+    few = max(candidates // 5, 40)
     report("drawn from the flat prior, solved with the default one", run(few, "flat", "default"))
     report("drawn from the default prior, solved with the flat one", run(few, "default", "flat"))
     report("published grades only, each left out of the tables, scatter, half of it too light", run(few, grades=True))

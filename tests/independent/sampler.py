@@ -22,7 +22,7 @@ from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import apparent_conductivity, model_uncertainty
-from alloysolve.pieces.candidates import CLAD, ENRICHED, FILLED, HOMOGENEOUS, PLATED
+from alloysolve.pieces.candidates import CLAD, CORED, ENRICHED, HOMOGENEOUS, PLATED
 
 THICKNESSES = (PLATED, ENRICHED)
 LOOKED_THROUGH = {"bar": 2, "disc": 1, "rod": 0}  # which length a meter on a face looks through
@@ -149,7 +149,7 @@ def predicted_conductivity(solution, b, point, parameter, frequency):
     elif b.construction == CLAD:
         face = parameter * through / 2
         rows = {"sigma": [other, body], "mu": [layers.mu_r[b.skin], 1.0], "um": [face, through - face]}
-    elif b.construction == FILLED:
+    elif b.construction == CORED:
         um = np.geomspace(1, 20000, 20_000)
         wall = np.interp(1 - parameter, skin_share(*shape, um), um)
         rows = {"sigma": [body, other], "mu": [1.0, layers.mu_r[b.skin]], "um": [wall, through - wall]}

@@ -1,4 +1,4 @@
-"""The rule of the verdict on scores made by hand, and on pieces for what the scores are made of."""
+"""The rule of the decision on scores made by hand, and on pieces for what the scores are made of."""
 
 import math
 from dataclasses import replace
@@ -47,8 +47,8 @@ def excluding(share, **without):
     return {"": share, **without}.__getitem__
 
 
-def codes(verdict):
-    return [r.code for r in verdict.reasons]
+def codes(decision):
+    return [r.code for r in decision.reasons]
 
 
 @pytest.mark.parametrize(("misfit", "readings"), [(3.84, 1), (5.99, 2), (7.81, 3)])
@@ -89,11 +89,11 @@ def test_best_composition_minimises_the_sum_over_all_readings():
     ],
 )
 def test_a_single_reading(z, excluded, code):
-    verdict = decide(of(weighing=z), excluding(excluded))
-    assert verdict.code == code
-    assert verdict.p == pytest.approx(2 * stats.norm.sf(abs(z)), rel=1e-6)
-    assert verdict.excluded == excluded
-    assert verdict.reasons
+    decision = decide(of(weighing=z), excluding(excluded))
+    assert decision.code == code
+    assert decision.p == pytest.approx(2 * stats.norm.sf(abs(z)), rel=1e-6)
+    assert decision.excluded == excluded
+    assert decision.reasons
 
 
 @pytest.mark.parametrize(
@@ -113,16 +113,16 @@ def test_a_single_reading(z, excluded, code):
     ],
 )
 def test_one_reading_may_be_wild(z, without, code):
-    verdict = decide(of(**z), excluding(0.99, **without))
-    assert verdict.code == code
-    assert ("one reading alone" in codes(verdict)) == (code == UNDECIDED)
-    assert ("misfit" in codes(verdict)) == (code == CONTRADICTED)
-    assert verdict.p < 1e-4
+    decision = decide(of(**z), excluding(0.99, **without))
+    assert decision.code == code
+    assert ("one reading alone" in codes(decision)) == (code == UNDECIDED)
+    assert ("misfit" in codes(decision)) == (code == CONTRADICTED)
+    assert decision.p < 1e-4
 
 
 def test_the_wild_reading_is_named():
-    verdict = decide(of(weighing=0.2, conductivity=8.0), excluding(0.99, weighing=0.9, conductivity=0.9))
-    reason = next(r for r in verdict.reasons if r.code == "one reading alone")
+    decision = decide(of(weighing=0.2, conductivity=8.0), excluding(0.99, weighing=0.9, conductivity=0.9))
+    reason = next(r for r in decision.reasons if r.code == "one reading alone")
     assert reason.values["reading"] == "conductivity"
     assert reason.values["p_without"] == pytest.approx(2 * stats.norm.sf(0.2), rel=1e-6)
 
@@ -130,8 +130,8 @@ def test_the_wild_reading_is_named():
 def test_leaving_one_out_may_fit_another_composition():
     """Each reading alone fits some composition of the claim, but no composition fits both."""
     z = {"weighing": np.array([0.0, 8.0]), "conductivity": np.array([8.0, 0.0])}
-    verdict = decide(z, excluding(0.99, weighing=0.9, conductivity=0.9))
-    assert (verdict.code, codes(verdict)[-1]) == (UNDECIDED, "one reading alone")
+    decision = decide(z, excluding(0.99, weighing=0.9, conductivity=0.9))
+    assert (decision.code, codes(decision)[-1]) == (UNDECIDED, "one reading alone")
 
 
 def test_the_false_alarm_is_set_by_the_shop():
@@ -153,12 +153,12 @@ def test_more_readings_allow_a_larger_misfit():
 
 
 def test_reasons_give_the_scores_of_the_best_composition():
-    verdict = decide(
+    decision = decide(
         {"weighing": np.array([5.0, 1.0]), "magnet": np.array([0.0, 0.5])},
         excluding(0.95, weighing=0, magnet=0),
     )
-    assert verdict.reasons[0].code == "readings"
-    assert verdict.reasons[0].values["scores"] == {"weighing": 1.0, "magnet": 0.5}
+    assert decision.reasons[0].code == "readings"
+    assert decision.reasons[0].values["scores"] == {"weighing": 1.0, "magnet": 0.5}
 
 
 # --- what the scores and the excluded share are made of
@@ -230,15 +230,15 @@ def test_excluded_share_is_a_share_of_the_prior():
 
 
 def test_against_decisions_one_by_one():
-    """The tabulated share is that of verdicts on each alternative read as it is, claim as one interval."""
+    """The tabulated share is that of decisions on each alternative read as it is, claim as one interval."""
     claim = parse_claim("silver 999", TABLES)
     prior = prior_of(TABLES, claim, False)
     alternatives = prior.alternatives(evidence().form)
     chosen = np.flatnonzero(alternatives.prior > 0)[::701]
-    few = Alternatives(alternatives.pieces.some(chosen), alternatives.prior[chosen])
+    few = Alternatives(alternatives.candidates.some(chosen), alternatives.prior[chosen])
     e = evidence(1 / 10.49, 0.003, 0.003)
     decided = []
-    for v in few.pieces.v:
+    for v in few.candidates.v:
         # weighing errors keep their size in v, as in the table
         z = scores(evidence(v, 0.003 / 10.49 / v, 0.003 / 10.49 / v), SILVER, False)["weighing"]
         decided.append(2 * stats.norm.sf(np.abs(z).min()) < 1e-4)
@@ -259,8 +259,8 @@ PIECES = [
 
 @pytest.mark.parametrize("given", PIECES, ids=lambda g: f"{g['claim']} {len(g)}")
 def test_the_prior_does_not_contradict_a_claim(given):
-    """Verdicts rest on misfit; only the share excluded, never p, knows what else is common."""
-    usual, flat = (solve(Piece(**given), Settings(), prior=name).verdict for name in ("default", "flat"))
+    """Decisions rest on misfit; only the share excluded, never p, knows what else is common."""
+    usual, flat = (solve(Piece(**given), Settings(), prior=name).decision for name in ("default", "flat"))
     assert usual.p == flat.p
     assert (usual.code == CONTRADICTED) == (flat.code == CONTRADICTED)
     assert usual.reasons[0] == flat.reasons[0]
@@ -268,15 +268,15 @@ def test_the_prior_does_not_contradict_a_claim(given):
     assert flat.reasons
 
 
-def test_the_false_alarm_of_the_settings_reaches_the_verdict():
+def test_the_false_alarm_of_the_settings_reaches_the_decision():
     piece = Piece(claim="silver 900", mass="26.9 g", displaced="2.67 g")
-    usual = solve(piece, Settings()).verdict
-    hasty = solve(piece, Settings.from_dict({"answers": {"false_alarm": 0.02}})).verdict
+    usual = solve(piece, Settings()).decision
+    hasty = solve(piece, Settings.from_dict({"answers": {"false_alarm": 0.02}})).decision
     assert (usual.code, usual.false_alarm) == (UNDECIDED, 1e-4)
     assert (hasty.code, hasty.false_alarm) == (CONTRADICTED, 0.02)
     assert usual.p == hasty.p
 
 
-def test_no_claim_no_verdict_and_no_reading_no_misfit():
-    assert solve(Piece(density=8.5), Settings()).verdict is None
-    assert math.isfinite(solve(Piece(claim="silver 999", magnet="none"), Settings()).verdict.p)
+def test_no_claim_no_decision_and_no_reading_no_misfit():
+    assert solve(Piece(density=8.5), Settings()).decision is None
+    assert math.isfinite(solve(Piece(claim="silver 999", magnet="none"), Settings()).decision.p)

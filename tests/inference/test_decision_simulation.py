@@ -6,7 +6,7 @@ import pytest
 from alloysolve.inference.prior import claim_bodies
 from alloysolve.inputs.claim import parse_claim
 
-from ..independent import verdict_simulation as simulation
+from ..independent import decision_simulation as simulation
 
 COUNT = 40_000
 

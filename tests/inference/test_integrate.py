@@ -13,7 +13,7 @@ from alloysolve.inference.evidence import OTHER_DENSITY
 from alloysolve.inference.integrate import MOST_SKIN, ROWS_DOWN_TO, Believed, Solver
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.layers import skin_volume_share
-from alloysolve.pieces.candidates import CLAD, FILLED, HOLLOW, HOMOGENEOUS, PLATED, Pieces
+from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import mixture_pdf
 from alloysolve.readings.registry import Conductivity
@@ -225,8 +225,8 @@ def test_something_else_is_even_in_the_logarithm_of_each_reading():
 @pytest.mark.parametrize(
     ("construction", "shell", "part", "share", "span", "within"),
     [
-        (FILLED, "fine gold", "Pb", 0.2, (0.02, 0.9), 0.02),  # lead in gold: the density fixes the share
-        (FILLED, "fine gold", "W", 0.4, (0.02, 0.9), 0.01),  # tungsten in gold: it does not
+        (CORED, "fine gold", "Pb", 0.2, (0.02, 0.9), 0.02),  # lead in gold: the density fixes the share
+        (CORED, "fine gold", "W", 0.4, (0.02, 0.9), 0.01),  # tungsten in gold: it does not
         (CLAD, "oxygen-free copper", "CuNi25", 0.333, (0.30, 0.37), 0.01),
     ],
 )
@@ -251,7 +251,7 @@ def test_slugs_and_faces_are_integrated_over_their_share(construction, shell, pa
         (PLATED, "tungsten metal", "Au", 200.0, 60e3, 0.03),
         (PLATED, "cartridge brass 70/30", "Ni", 6.0, 500e3, 0.03),
         (PLATED, "cartridge brass 70/30", "Au/Ni", 1.0, 60e3, 0.02),
-        (FILLED, "fine gold", "W", 0.6, 10e3, 0.03),
+        (CORED, "fine gold", "W", 0.6, 10e3, 0.03),
         (CLAD, "oxygen-free copper", "CuNi25", 0.333, 60e3, 0.02),
     ],
 )
@@ -261,19 +261,19 @@ def test_a_meter_of_known_frequency_is_integrated_over_thickness_and_share(
     """Without a density: the likelihood summed over 4000 thicknesses or shares, evenly in the logarithm."""
     body, number, empty = published(core), LAYERS.number(part), evidence(magnet="none")
 
-    def pieces(x):
+    def candidates(x):
         one = np.ones(len(x), dtype=int)
-        return Pieces(body, LAYERS, empty.form, construction * one, 0 * one, number * one, np.asarray(x))
+        return Candidates(body, LAYERS, empty.form, construction * one, 0 * one, number * one, np.asarray(x))
 
     about = Circumstances(None, Settings(), TABLES, empty.form)
     middle = Conductivity("30 MS/m", "1 %", frequency=hertz).observed("conductivity", about)
-    read = value * float(middle.predict(pieces([parameter]))[0][0])
+    read = value * float(middle.predict(candidates([parameter]))[0][0])
     e = replace(empty, observed=(Conductivity(f"{read} MS/m", "1 %", frequency=hertz).observed("conductivity", about),))
     spans = feasible_parts(e) if construction == PLATED else [(1.0, 0.02, 0.9)]
     expected = 0.0
     for share, low, high in spans:
         x = np.geomspace(low, high, 4001)
-        y = e.pdf(pieces(x))
+        y = e.pdf(candidates(x))
         expected += share * float((y[1:] + y[:-1]).sum() / 2 / 4000)
     given = SKIN_PARTS if construction == PLATED else ((1.0, 0.02, 0.9),)
     rows = Solver(body, e).rows([Believed(construction, number, ONE, given)])
@@ -286,9 +286,9 @@ def test_a_resistivity_that_says_more_than_the_density_leads_the_integral(um, u_
     """Silver is nearly as dense as lead and conducts thirteen times better: the peak is where the resistivity says."""
     body, number, empty = published("lead 99.9"), LAYERS.number("Ag"), evidence(magnet="none")
 
-    def pieces(x):
+    def candidates(x):
         one = np.ones(len(x), dtype=int)
-        return Pieces(body, LAYERS, empty.form, PLATED * one, 0 * one, number * one, np.asarray(x))
+        return Candidates(body, LAYERS, empty.form, PLATED * one, 0 * one, number * one, np.asarray(x))
 
     part = float(empty.form.skin_share(np.array([um]))[0])  # of the volume, which carries current beside the body
     rho = 1 / ((1 - part) / body.resistivity[0] + part / LAYERS.resistivity[number])
@@ -296,7 +296,7 @@ def test_a_resistivity_that_says_more_than_the_density_leads_the_integral(um, u_
     level = e.volume.level(body.sigma)
     expected = 0.0
     for share, low, high in feasible_parts(e):
-        some = pieces(np.geomspace(low, high, 8001))
+        some = candidates(np.geomspace(low, high, 8001))
         y = e.pdf(some) * e.volume.pdf(some.v, level)
         expected += share * float((y[1:] + y[:-1]).sum() / 2 / 8000)
     rows = Solver(body, e).rows([Believed(PLATED, number, ONE, SKIN_PARTS)])

@@ -78,9 +78,9 @@ def test_belief_is_prior_times_likelihood():
     assert found[0].metals == ("Cu", "Zn")  # the richest first
     assert [s.probability for s in found] == pytest.approx([1.6 / total, 0.2 / total, 0.1 / total])
     brass = found[0]
-    assert [(c.construction, c.skin) for c in brass.candidates] == [("homogeneous", ""), ("plated", "Ag")]
-    assert [c.probability for c in brass.candidates] == pytest.approx([1.2 / total, 0.4 / total])
-    assert sum(c.probability for s in found for c in s.candidates) == pytest.approx(1 - p.other)
+    assert [(c.construction, c.skin) for c in brass.constructions] == [("homogeneous", ""), ("plated", "Ag")]
+    assert [c.probability for c in brass.constructions] == pytest.approx([1.2 / total, 0.4 / total])
+    assert sum(c.probability for s in found for c in s.constructions) == pytest.approx(1 - p.other)
 
 
 def test_bayes_factors_are_ratios_of_mean_likelihoods():
@@ -101,7 +101,9 @@ def test_bayes_factors_are_ratios_of_mean_likelihoods():
     assert brass.bayes_factor_against_next == pytest.approx(3 / 4)
     assert silver.bayes_factor_against_next == pytest.approx(8.0)
     assert tungsten.bayes_factor_against_next == pytest.approx(0.5 / 0.25)  # the last against something else
-    assert {c.construction: c.evidence for c in brass.candidates} == pytest.approx({"homogeneous": 2.0, "plated": 6.0})
+    assert {c.construction: c.evidence for c in brass.constructions} == pytest.approx(
+        {"homogeneous": 2.0, "plated": 6.0}
+    )
 
 
 @pytest.mark.parametrize(
@@ -145,7 +147,7 @@ def test_free_parameters_have_ranges():
     um = np.arange(1, 1001)
     made = rows(*((PLATED, 0, SILVER, t, 1.0, 1.0) for t in um), (HOLLOW, 0, NONE, 0.25, 100.0, 1.0))
     (brass,) = posterior(of, made).systems()
-    plated, hollow = brass.candidates
+    plated, hollow = brass.constructions
     assert plated.skin_um == (25, 500, 975)
     assert plated.void_percent is None
     assert hollow.void_percent == (25, 25, 25)
@@ -183,7 +185,7 @@ def test_precious_content_of_a_plated_piece_by_hand():
     d, t, um = 38.6, 2.8, 0.010
     whole, core = math.pi / 4 * d**2 * t, math.pi / 4 * (d - 2 * um) ** 2 * (t - 2 * um)
     skin, rest = (whole - core) * density_of("Ag"), core * 8.53  # brass 70/30: 8.53 g/cm3 (ASTM B36)
-    share = p.rows.pieces(p.bodies, e).mass_part
+    share = p.rows.candidates(p.bodies, e).mass_part
     assert share == pytest.approx([skin / (skin + rest)], rel=1e-3)
     mass = (skin + rest) / 1000
     content = p.precious(["Ag", "Au"], share, mass)
@@ -197,7 +199,7 @@ def test_precious_content_of_a_body_under_a_skin_is_diluted_by_it():
     body = bodies("silver 925")
     e = evidence(plated_v(body, "Au", 100.0), 0.001)
     p = posterior(body, rows((PLATED, 0, GOLD, 100.0, 1.0, 1.0)))
-    share = p.rows.pieces(p.bodies, e).mass_part
+    share = p.rows.candidates(p.bodies, e).mass_part
     content = p.precious(["Ag", "Au"], share, 100.0)
     assert content["Ag"].value == pytest.approx(92.5 * (1 - share[0]), rel=1e-9)
     assert content["Au"].value == pytest.approx(100 * share[0], rel=1e-9)
@@ -207,7 +209,7 @@ def test_a_skin_of_the_bodys_own_metal_adds_to_it():
     body = bodies("silver 925")
     e = evidence(plated_v(body, "Ag", 100.0), 0.001)
     p = posterior(body, rows((PLATED, 0, SILVER, 100.0, 1.0, 1.0)))
-    share = p.rows.pieces(p.bodies, e).mass_part
+    share = p.rows.candidates(p.bodies, e).mass_part
     assert p.precious(["Ag"], share, 100.0)["Ag"].value == pytest.approx(92.5 * (1 - share[0]) + 100 * share[0])
 
 
@@ -228,7 +230,7 @@ def test_traces_are_not_mentioned():
 def test_empty_space_and_bare_bodies_have_no_skin():
     body = bodies("silver 925")
     made = rows((HOMOGENEOUS, 0, NONE, 0, 1.0, 1.0), (HOLLOW, 0, NONE, 0.3, 1.0, 1.0))
-    assert made.pieces(body, evidence(0.1)).mass_part.tolist() == [0.0, 0.0]
+    assert made.candidates(body, evidence(0.1)).mass_part.tolist() == [0.0, 0.0]
 
 
 def test_belief_of_a_whole_solve_sums_to_one():

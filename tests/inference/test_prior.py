@@ -14,7 +14,7 @@ from alloysolve.inference.prior import (
     CLAIM_SLACK,
     NODES_OF,
     claim_bodies,
-    claim_pieces,
+    claim_candidates,
     prior_of,
     spans_of,
 )
@@ -22,7 +22,7 @@ from alloysolve.inference.solve import solve
 from alloysolve.inputs.claim import METAL_NAMES, parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import ASSEMBLED, CLAD, ENRICHED, FILLED, HOLLOW, HOMOGENEOUS, PLATED
+from alloysolve.pieces.candidates import ASSEMBLED, CLAD, CORED, ENRICHED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import Tables, default_tables
 from alloysolve.readings.base import BODY, STRIKES, SURFACE
@@ -73,10 +73,10 @@ def test_shares_sum_to_one(text, hollow, name):
         assert all(b.share.min() >= 0 for b in level)
 
 
-@pytest.mark.parametrize("kind", TABLES.kinds.values(), ids=lambda k: k.kind)
+@pytest.mark.parametrize("kind", TABLES.claim_priors.values(), ids=lambda k: k.kind)
 def test_rows_of_the_kinds_sum_to_one(kind):
     # beside the claim: less fine, constructions of families, arbitrary pairs and triples, something else
-    of_families = kind.homogeneous + kind.plated + kind.hollow + kind.clad + kind.filled + kind.assembled
+    of_families = kind.homogeneous + kind.plated + kind.hollow + kind.clad + kind.cored + kind.assembled
     assert kind.less_fine + of_families + kind.pairs + kind.triples + kind.other == pytest.approx(1.0)
 
 
@@ -103,7 +103,7 @@ def of_claim(p):
 
 @pytest.mark.parametrize("text", ["silver 999", "18 ct", "platinum 950", "brass"])
 def test_the_claim_has_its_share_and_may_be_hollow(text):
-    kind = TABLES.kinds[parse_claim(text, TABLES).kind]
+    kind = TABLES.claim_priors[parse_claim(text, TABLES).kind]
     solid, either = prior(text), prior(text, hollow=True)
     assert solid.homogeneous[of_claim(solid)].sum() == pytest.approx(kind.claim)
     assert of(solid, HOLLOW)[of_claim(solid)].sum() == 0
@@ -131,7 +131,7 @@ def test_no_body_is_plated_with_its_own_metal():
 
 def test_shares_of_skins_are_those_of_the_table():
     p = prior(None)
-    kind = TABLES.kinds["none"]
+    kind = TABLES.claim_priors["none"]
     whole = sum(kind.skins.values())
     for symbol, share in kind.skins.items():
         of_skin = skins(p)[p.layers.number(symbol)].sum()
@@ -219,7 +219,7 @@ def test_alternatives_are_what_does_not_meet_the_claim(text):
     outside = ~p.meets_claim
     # a shell as claimed with a slug is not what is claimed; joined parts do not make it another metal
     expected = sum(
-        b.share.sum() if b.construction == FILLED else b.share[outside].sum()
+        b.share.sum() if b.construction == CORED else b.share[outside].sum()
         for b in p.plain
         if b.construction != ASSEMBLED
     )
@@ -227,9 +227,9 @@ def test_alternatives_are_what_does_not_meet_the_claim(text):
     assert all(sum(share for _, share in nodes) == pytest.approx(1.0) for nodes in NODES_OF.values())
     least = p.claim_bodies.w[:, p.bodies.law.index["Ag"]].min() if text == "silver 999" else None
     if least:  # no alternative is as heavy as silver and conducts like it
-        bare = others.pieces.of(HOMOGENEOUS)
-        rho = others.pieces.bodies.resistivity[others.pieces.point]
-        like_silver = bare & (np.abs(others.pieces.v * 10.49 - 1) < 1e-3) & (np.abs(np.log(rho / 1.59)) < 0.02)
+        bare = others.candidates.of(HOMOGENEOUS)
+        rho = others.candidates.bodies.resistivity[others.candidates.point]
+        like_silver = bare & (np.abs(others.candidates.v * 10.49 - 1) < 1e-3) & (np.abs(np.log(rho / 1.59)) < 0.02)
         assert others.prior[like_silver].sum() < 1e-3
 
 
@@ -242,9 +242,9 @@ def test_alternatives_read_as_skins_and_voids_make_them():
     for um, _ in NODES_OF[PLATED]:  # share of the layer in a disc of 38.6 x 3 mm, by elementary geometry
         share = 1 - (1 - 2 * um / 38600) ** 2 * (1 - 2 * um / 3000)
         predicted = 1 / ((1 - share) / p.bodies.v[point] + share * rho_skin)
-        assert np.any(np.isclose(others.pieces.v, predicted, rtol=1e-9))
+        assert np.any(np.isclose(others.candidates.v, predicted, rtol=1e-9))
     hollow = np.flatnonzero((of(p, HOLLOW) > 0) & ~p.meets_claim)[0]
-    assert np.any(np.isclose(others.pieces.v, p.bodies.v[hollow] / 0.9, rtol=1e-12))
+    assert np.any(np.isclose(others.candidates.v, p.bodies.v[hollow] / 0.9, rtol=1e-12))
 
 
 @pytest.mark.parametrize("row", TABLES.rows("claims"), ids=lambda r: r.claim)
@@ -272,19 +272,19 @@ def test_a_coin_of_nickel_is_attracted_and_one_of_silver_is_not():
 
 def test_bodies_under_a_claimed_skin():
     claim = parse_claim("gold filled 1/20 14 ct", TABLES)
-    filled = claim_pieces(TABLES, claim, None, FORM, 0)
+    bonded = claim_candidates(TABLES, claim, None, FORM, 0)
     bare = all_bodies(TABLES)
     low, high = 12.4, 14.8  # g/cm3, 14 ct gold of every colour: common practice, no source
-    skin = (filled.v - 0.95 * bare.v[filled.point]) / 0.05  # one twentieth of the mass
+    skin = (bonded.v - 0.95 * bare.v[bonded.point]) / 0.05  # one twentieth of the mass
     assert (low < 1 / skin).all()
     assert (1 / skin < high).all()
     precious = {n for n, f in TABLES.families.items() if f.system.split()[0] in METAL_NAMES}
-    assert not {bare.names[i] for i in set(bare.family[filled.point])} & precious
+    assert not {bare.names[i] for i in set(bare.family[bonded.point])} & precious
     assert claim_bodies(TABLES, parse_claim("gold filled 1/20 14 ct", TABLES)) is None
 
 
 def test_vermeil_has_a_body_of_silver():
-    bodies = claim_pieces(TABLES, parse_claim("vermeil", TABLES), None, FORM, 0).bodies
+    bodies = claim_candidates(TABLES, parse_claim("vermeil", TABLES), None, FORM, 0).bodies
     assert bodies.w[:, bodies.law.index["Ag"]].min() >= 0.925 - 1e-9
     assert math.isclose(1 / bodies.v.mean(), 10.36, rel_tol=0.01)  # sterling, handbook value 10.36 g/cm3
 
@@ -296,8 +296,8 @@ def rest_of(kind):
 
 @pytest.mark.parametrize("text", ["silver 925", "gold 18 ct yellow", "platinum 950"])
 def test_slugs_and_joined_parts_go_into_a_body_as_claimed(text):
-    p, kind = prior(text), TABLES.kinds[parse_claim(text, TABLES).kind]
-    for construction, word in ((FILLED, "filled"), (ASSEMBLED, "assembled")):
+    p, kind = prior(text), TABLES.claim_priors[parse_claim(text, TABLES).kind]
+    for construction, word in ((CORED, "cored"), (ASSEMBLED, "assembled")):
         rows = {p.layers.number(r.part): r for r in TABLES.rows("inserts") if r.construction == word}
         found = {b.skin: b for b in p.plain if b.construction == construction}
         weights = {k: getattr(r, kind.kind) for k, r in rows.items() if getattr(r, kind.kind)}
@@ -310,13 +310,13 @@ def test_slugs_and_joined_parts_go_into_a_body_as_claimed(text):
 
 
 @pytest.mark.parametrize("text", [None, "brass", "gold plated"])
-def test_without_a_claim_on_a_body_nothing_is_filled(text):
-    assert not {FILLED, ASSEMBLED} & {b.construction for b in prior(text).plain}
+def test_without_a_claim_on_a_body_nothing_is_cored(text):
+    assert not {CORED, ASSEMBLED} & {b.construction for b in prior(text).plain}
 
 
 @pytest.mark.parametrize("text", ["silver 925", "gold 18 ct yellow", None])
 def test_surfaces_of_silver_and_gold_alloys_may_be_finer_than_the_body(text):
-    p, kind = prior(text), TABLES.kinds[parse_claim(text, TABLES).kind if text else "none"]
+    p, kind = prior(text), TABLES.claim_priors[parse_claim(text, TABLES).kind if text else "none"]
     assert ENRICHED not in {b.construction for level in p.levels[:SURFACE] for b in level}
     found = [b for b in p.levels[SURFACE] if b.construction == ENRICHED]
     bare = next(b for b in p.levels[SURFACE] if b.construction == HOMOGENEOUS)
@@ -332,7 +332,7 @@ def test_surfaces_of_silver_and_gold_alloys_may_be_finer_than_the_body(text):
 
 @pytest.mark.parametrize("text", ["silver 999", "gold plated", None])
 def test_strikes_take_their_share_of_skins_where_a_reading_shows_them(text):
-    p, kind = prior(text), TABLES.kinds[parse_claim(text, TABLES).kind if text else "none"]
+    p, kind = prior(text), TABLES.claim_priors[parse_claim(text, TABLES).kind if text else "none"]
     whole = {p.layers.names[k]: share.sum() for k, share in skins(p).items()}
     for level, metals in ((STRIKES, {"Ni"}), (SURFACE, {"Ni", "Cu"})):
         plated = [b for b in p.levels[level] if b.construction == PLATED]
@@ -350,7 +350,7 @@ def test_strikes_take_their_share_of_skins_where_a_reading_shows_them(text):
 
 
 def test_clad_stock_has_its_core_and_its_spread():
-    p, kind = prior(None), TABLES.kinds["none"]
+    p, kind = prior(None), TABLES.claim_priors["none"]
     found = {b.skin: b for b in p.plain if b.construction == CLAD}
     stock = {p.layers.number(r.faces): r for r in TABLES.rows("clad")}
     assert set(found) == set(stock)
@@ -367,25 +367,25 @@ def test_a_clad_coin_is_not_its_own_alternative():
     p = prior("US-25c-clad")
     assert [p.layers.names[b.skin] for b in p.plain if b.construction == CLAD] == ["CuNi25"]
     assert of(p, CLAD).sum() > 0.4
-    assert not p.alternatives(FORM).pieces.of(CLAD).any()
-    assert claim_pieces(TABLES, claim, None, FORM, 0).of(CLAD).all()
-    assert prior("gold plated").alternatives(FORM).pieces.of(PLATED).sum() == 0
+    assert not p.alternatives(FORM).candidates.of(CLAD).any()
+    assert claim_candidates(TABLES, claim, None, FORM, 0).of(CLAD).all()
+    assert prior("gold plated").alternatives(FORM).candidates.of(PLATED).sum() == 0
 
 
 def test_what_is_claimed_may_have_a_finer_surface_where_a_reading_shows_it():
     claim = parse_claim("silver 925", TABLES)
     own = claim_bodies(TABLES, claim)
-    assert set(claim_pieces(TABLES, claim, own, FORM, BODY).construction) == {HOMOGENEOUS}
-    seen = claim_pieces(TABLES, claim, own, FORM, SURFACE)
+    assert set(claim_candidates(TABLES, claim, own, FORM, BODY).construction) == {HOMOGENEOUS}
+    seen = claim_candidates(TABLES, claim, own, FORM, SURFACE)
     assert set(seen.construction) == {HOMOGENEOUS, ENRICHED}
     assert seen.parameter.max() <= 30  # um: depth bound of surface enrichment
     fine = parse_claim("silver 999", TABLES)
-    every = claim_pieces(TABLES, fine, claim_bodies(TABLES, fine), FORM, SURFACE)
+    every = claim_candidates(TABLES, fine, claim_bodies(TABLES, fine), FORM, SURFACE)
     assert set(every.construction) == {HOMOGENEOUS}
 
 
 def test_parts_of_every_thickness_sum_to_one_and_stand_in_a_table(tmp_path):
-    for kind in TABLES.kinds:
+    for kind in TABLES.claim_priors:
         for construction in (PLATED, HOLLOW, ENRICHED):
             spans = spans_of(TABLES, construction, kind)
             assert sum(share for share, _, _ in spans) == pytest.approx(1.0)

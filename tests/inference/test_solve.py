@@ -49,7 +49,7 @@ def test_any_reading_alone_can_be_solved():
         {"mass": "31.18 g", "bar": ["50 mm", "28 mm", "2.6 mm"]},
     ):
         s = answer(**given)
-        assert s.verdict is None
+        assert s.decision is None
         assert s.found
         assert 0 < s.other < 1
 
@@ -58,7 +58,7 @@ def test_frames_have_a_row_per_system_and_construction():
     s = answer(**BRASS)
     assert list(s.systems.metals) == [" ".join(x.metals) for x in s.found]
     assert list(s.systems.probability) == [x.probability for x in s.found]
-    assert len(s.candidates) == sum(len(x.candidates) for x in s.found)
+    assert len(s.candidates) == sum(len(x.constructions) for x in s.found)
     assert list(s.candidates.probability) == sorted(s.candidates.probability, reverse=True)
     brass = s.systems[s.systems.metals == "Cu Zn"].iloc[0]
     assert brass.Zn_low_percent <= brass.Zn_percent <= brass.Zn_high_percent
@@ -101,60 +101,60 @@ def test_a_thick_skin_needs_a_thick_piece():
     """0.5 mm of gold all over cannot be on a bar of 0.9 mm: the skin ranges follow the dimensions."""
     thin = answer(density="19.3 +- 0.02 g/cm3", bar=["50 mm", "28 mm", "0.9 mm"])
     for system in thin.found:
-        for c in system.candidates:
+        for c in system.constructions:
             if c.skin_um and c.skin == "Au" and "W" not in system.metals and c.probability > 0.001:
                 assert c.skin_um[0] > 300  # nearly all of it
 
 
 def test_a_claim_is_decided_by_misfit_against_its_region():
-    assert answer(**BRASS).verdict.code == CONTRADICTED
-    assert answer(**{**BRASS, "claim": "brass"}).verdict.code != CONTRADICTED
-    assert answer(claim="silver 925", density="10.36 +- 0.01 g/cm3").verdict.p > 0.5
-    assert answer(claim="gold 18 ct yellow", density="15.4 +- 0.05 g/cm3").verdict.p > 0.5  # handbook 15.2 to 15.9
+    assert answer(**BRASS).decision.code == CONTRADICTED
+    assert answer(**{**BRASS, "claim": "brass"}).decision.code != CONTRADICTED
+    assert answer(claim="silver 925", density="10.36 +- 0.01 g/cm3").decision.p > 0.5
+    assert answer(claim="gold 18 ct yellow", density="15.4 +- 0.05 g/cm3").decision.p > 0.5  # handbook 15.2 to 15.9
     assert (
-        answer(claim="silver 999", density="10.49 +- 0.01 g/cm3", conductivity="8 %IACS", magnet="none").verdict.code
+        answer(claim="silver 999", density="10.49 +- 0.01 g/cm3", conductivity="8 %IACS", magnet="none").decision.code
         != "not contradicted"
     )
 
 
 def test_a_plated_claim_is_of_base_metal():
-    assert answer(claim="silver plated", density="8.5 +- 0.01 g/cm3").verdict.p > 0.05  # brass
+    assert answer(claim="silver plated", density="8.5 +- 0.01 g/cm3").decision.p > 0.05  # brass
     solid = answer(claim="silver plated", density="10.49 +- 0.01 g/cm3", conductivity="104 %IACS")
     assert solid.found[0].metals == ("Ag",)
-    filled = answer(claim="gold filled 1/20 14 ct", density="8.75 +- 0.02 g/cm3")
-    assert filled.verdict.p > 0.05
-    assert filled.precious["Au"].low < 100 * 0.585 / 20 < filled.precious["Au"].high  # 2.9 % of gold
+    bonded = answer(claim="gold filled 1/20 14 ct", density="8.75 +- 0.02 g/cm3")
+    assert bonded.decision.p > 0.05
+    assert bonded.precious["Au"].low < 100 * 0.585 / 20 < bonded.precious["Au"].high  # 2.9 % of gold
 
 
 def test_vermeil_is_silver():
-    assert answer(claim="vermeil", density="10.38 +- 0.02 g/cm3").verdict.p > 0.05
-    assert answer(claim="vermeil", density="8.6 +- 0.02 g/cm3").verdict.code == CONTRADICTED
+    assert answer(claim="vermeil", density="10.38 +- 0.02 g/cm3").decision.p > 0.05
+    assert answer(claim="vermeil", density="8.6 +- 0.02 g/cm3").decision.code == CONTRADICTED
 
 
 def test_a_nickel_coin_may_be_drawn_by_the_magnet():
     """A coin of pure nickel, 8.9 g/cm3 (handbook), is attracted; that is no misfit of its claim."""
-    verdict = answer(claim="CA-5c-Ni", density="8.90 +- 0.02 g/cm3", magnet="strong").verdict
-    assert verdict.p > 0.05
-    assert answer(claim="CA-5c-CN", density="8.94 +- 0.02 g/cm3", magnet="strong").verdict.p < 0.05
+    decision = answer(claim="CA-5c-Ni", density="8.90 +- 0.02 g/cm3", magnet="strong").decision
+    assert decision.p > 0.05
+    assert answer(claim="CA-5c-CN", density="8.94 +- 0.02 g/cm3", magnet="strong").decision.p < 0.05
 
 
 def test_hollow_may_be_said_by_the_piece_or_the_claim():
     light = {"mass": "6.00 g", "displaced": "0.75 g"}
-    assert answer(claim="gold 9 ct red", **light).verdict.code == CONTRADICTED
+    assert answer(claim="gold 9 ct red", **light).decision.code == CONTRADICTED
     for given in ({"claim": "gold 9 ct red", "hollow": "possible"}, {"claim": "9 ct rose gold chain"}):
         s = answer(**given, **light)
-        assert s.verdict.code == UNDECIDED
-        assert any(c.construction == "hollow or porous" and "Au" in x.metals for x in s.found for c in x.candidates)
+        assert s.decision.code == UNDECIDED
+        assert any(c.construction == "hollow or porous" and "Au" in x.metals for x in s.found for c in x.constructions)
     dense = answer(claim="9 ct rose gold chain", mass="6.00 g", displaced="0.40 g")
-    assert dense.verdict.code == CONTRADICTED  # empty space makes nothing denser
+    assert dense.decision.code == CONTRADICTED  # empty space makes nothing denser
 
 
-def test_the_verdict_needs_a_reading_the_claim_speaks_to():
+def test_the_decision_needs_a_reading_the_claim_speaks_to():
     s = answer(**BRASS)
     e = evidence_of(s.piece, s.settings, TABLES, s.weighing)
     assert judge(None, s.prior, e, False, s.settings, TABLES) == (None, None)
-    verdict, pieces = judge(parse_claim("silver 999", TABLES), s.prior, e, False, s.settings, TABLES)
-    assert verdict == s.verdict
+    decision, pieces = judge(parse_claim("silver 999", TABLES), s.prior, e, False, s.settings, TABLES)
+    assert decision == s.decision
     assert pieces.bodies is s.prior.claim_bodies
 
 
@@ -175,24 +175,24 @@ def test_evidence_does_not_depend_on_how_common_a_family_is():
     assert usual.density == flat.density
 
 
-def test_precious_content_covers_the_lowest_fineness_that_would_pass():
+def test_precious_content_covers_the_would_show_below_that_not_shown():
     s = answer(claim="silver 925", mass="20.00 g", density="10.36 +- 0.02 g/cm3")
-    assert s.verdict.code != CONTRADICTED
+    assert s.decision.code != CONTRADICTED
     assert s.precious["Ag"].unit == "g"
-    assert s.precious["Ag"].low <= 20.0 * s.advice.lowest_fineness / 1000 + 1e-9
+    assert s.precious["Ag"].low <= 20.0 * s.advice.would_show_below / 1000 + 1e-9
     assert s.precious["Ag"].low <= s.precious["Ag"].value <= s.precious["Ag"].high <= 20.0
 
 
 def test_a_table_of_the_shop_changes_the_answer(tmp_path):
-    file = tmp_path / "kinds.csv"
-    header, *rows = default_tables().files("kinds")[0].read_text(encoding="utf-8").splitlines()
+    file = tmp_path / "claim_priors.csv"
+    header, *rows = default_tables().files("claim_priors")[0].read_text(encoding="utf-8").splitlines()
     sure = [r.replace("silver,0.5,", "silver,0.99,") for r in rows if r.startswith("silver,")]
     file.write_text("\n".join([header, *sure]) + "\n", encoding="utf-8")
     settings = Settings.from_dict({"tables": {"extra": [str(file)]}})
     usual = answer(claim="silver 999", density="10.4 +- 0.1 g/cm3")
     shop = solve(Piece(claim="silver 999", density="10.4 +- 0.1 g/cm3"), settings)
     assert shop.share_meeting_claim > usual.share_meeting_claim
-    assert shop.verdict.p == usual.verdict.p
+    assert shop.decision.p == usual.decision.p
     assert tables_of(settings) is tables_of(settings)  # read once
     assert isinstance(tables_of(settings), Tables)
     assert tables_of(Settings()) is default_tables()
@@ -206,7 +206,7 @@ def test_measured_densities_are_taken_as_they_are():
 
 def test_heavier_tails_than_normal_forgive_a_little():
     """No sound piece 0.04 % off is thrown out: the scatter of published alloys counts."""
-    assert answer(claim="silver 999", density="10.50 +- 0.0005 g/cm3").verdict.code != CONTRADICTED
+    assert answer(claim="silver 999", density="10.50 +- 0.0005 g/cm3").decision.code != CONTRADICTED
 
 
 def test_more_precise_readings_say_more():

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from alloysolve.errors import InputError
-from alloysolve.inference.prior import claim_bodies, claim_pieces
+from alloysolve.inference.prior import claim_bodies, claim_candidates
 from alloysolve.inputs.claim import METAL_NAMES, parse_claim
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
@@ -142,7 +142,7 @@ def test_every_coin_type_is_a_claim_or_says_why_not(coin):
         assert (claim.coin, claim.kind, claim.nominal_mass_g) == (coin, "base", coin.mass_g)
         assert (bool(claim.clad), claim.plated) == (coin.construction == "clad", coin.construction == "plated")
         assert claim_bodies(TABLES, claim) is None  # no one body is the whole of it
-        assert len(claim_pieces(TABLES, claim, None, FORM, 0))
+        assert len(claim_candidates(TABLES, claim, None, FORM, 0))
     elif coin.composition:
         claim = parse_claim(coin.id, TABLES)
         composition = coin.composition
@@ -156,7 +156,7 @@ def test_every_coin_type_is_a_claim_or_says_why_not(coin):
 @pytest.mark.parametrize("coin", [c for c in TABLES.rows("coins") if c.construction == "clad"], ids=lambda c: c.id)
 def test_a_clad_coin_as_claimed_has_the_mean_composition_that_is_published(coin):
     """Clad from sheets bonded on both sides: faces and core by mass give what the Mint states of the whole coin."""
-    pieces = claim_pieces(TABLES, parse_claim(coin.id, TABLES), None, FORM, 0)
+    pieces = claim_candidates(TABLES, parse_claim(coin.id, TABLES), None, FORM, 0)
     usual = pieces.some(pieces.parameter == np.median(pieces.parameter))
     faces = usual.mass_part[:, None] * LAYERS.w[usual.skin]
     mean = 100 * (faces + (1 - usual.mass_part)[:, None] * usual.bodies.w[usual.point]).mean(axis=0)
@@ -170,7 +170,7 @@ def test_a_clad_coin_as_claimed_has_the_mean_composition_that_is_published(coin)
 
 def test_a_coin_of_plated_steel_is_drawn_and_has_copper_outside():
     """Euro cents are copper on steel (Regulation (EC) 975/98): a magnet lifts them."""
-    pieces = claim_pieces(TABLES, parse_claim("EU-5c", TABLES), None, FORM, 0)
+    pieces = claim_candidates(TABLES, parse_claim("EU-5c", TABLES), None, FORM, 0)
     assert {LAYERS.names[k] for k in set(pieces.skin)} == {"Cu"}
     iron = [i for i, s in enumerate(LAYERS.law.symbols) if s.startswith("Fe")]
     assert pieces.bodies.w[pieces.point][:, iron].sum(axis=1).min() > 0.8

@@ -40,7 +40,7 @@ from tests.words.test_language import FILE, FROM_DATA, made_up
 EVERY = [p.stem for p in sorted(EXAMPLES.glob("01*.toml"))]
 CONTRADICTED, UNDECIDED, NOT_CONTRADICTED = "0117-silver-bar", "0120-ring", "0124-good-bar"
 FORBIDDEN = re.compile(
-    r"\b(fake|counterfeit|forged|fraud|genuine|authentic|real|certified|certificate|guarantee[ds]?|verdict|"
+    r"\b(fake|counterfeit|forged|fraud|genuine|authentic|real|certified|certificate|guarantee[ds]?|decision|"
     r"fail(s|ed|ure)?|pass(es|ed)?)\b",
     re.IGNORECASE,
 )
@@ -197,19 +197,19 @@ def test_readings_are_told_in_grams_of_water_and_plain_depth() -> None:
     said = " ".join(texts(page(CONTRADICTED)))
     assert "weighs 31.18 g. Hung in water, it pushed aside 3.63 g of water" in said
     assert "of this weight would push aside 2.96 g" in said
-    surface = " ".join(texts(page("0128-silvered-bar")))
+    surface = " ".join(texts(page("0128-box-lid")))
     assert "stops after about 0.025 mm: right about the outside, silent about the middle" in surface
 
 
 @pytest.mark.parametrize("name", EVERY)
 def test_the_limits_come_second_only_where_nothing_speaks_against_the_claim(name: str) -> None:
     s, headings = solved(name), [x.heading for x in page(name).of(SELLER)]
-    agreed = s.verdict is not None and s.verdict.code == "not contradicted"
+    agreed = s.decision is not None and s.decision.code == "not contradicted"
     assert (headings[1] == "What our readings cannot show") is agreed
     if agreed:
         second = texts(page(name))[1]
         assert second.startswith("They would not have shown ")
-        lowest = s.advice.lowest_fineness
+        lowest = s.advice.would_show_below
         assert f"agreed with these readings is {lowest:.0f} parts in a thousand" in second
 
 
@@ -391,7 +391,7 @@ MODULES = {
 def test_no_word_of_a_figure_stands_in_code(name: str) -> None:
     """In a language of one letter every word drawn is that letter, a number or a name of the tables."""
     draw = getattr(import_module(f"alloysolve.figures.{MODULES[name]}"), name)
-    for piece in ("0117-silver-bar", "0128-silvered-bar"):
+    for piece in ("0117-silver-bar", "0128-box-lid"):
         ax = draw(solved(piece), made_up())
         legend = ax.get_legend()
         drawn = [*ax.texts, *ax.get_yticklabels(), *(legend.get_texts() if legend else [])]

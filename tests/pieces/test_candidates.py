@@ -10,13 +10,13 @@ from alloysolve.pieces.candidates import (
     ASSEMBLED,
     CLAD,
     CONSTRUCTIONS,
+    CORED,
     ENRICHED,
-    FILLED,
     HOLLOW,
     HOMOGENEOUS,
     PLATED,
-    Pieces,
-    joined_pieces,
+    Candidates,
+    joined_candidates,
 )
 from alloysolve.pieces.shape import Form
 from tests.bodies_of import ALL, LAYERS, density_of, some
@@ -30,11 +30,13 @@ BRASS, STERLING, GOLD, COPPER = range(4)
 NONE = -1
 
 
-def pieces(*rows, form=FORM):
+def candidates(*rows, form=FORM):
     """Rows of (construction, body, material by its name or number, parameter)."""
     construction, point, skin, parameter = zip(*rows, strict=True)
     skin = [LAYERS.number(s) if isinstance(s, str) else s for s in skin]
-    return Pieces(BODIES, LAYERS, form, np.array(construction), np.array(point), np.array(skin), np.array(parameter))
+    return Candidates(
+        BODIES, LAYERS, form, np.array(construction), np.array(point), np.array(skin), np.array(parameter)
+    )
 
 
 def box(um):
@@ -58,26 +60,26 @@ def density(i):
 
 
 def test_every_construction_has_a_word_of_its_own():
-    numbers = (HOMOGENEOUS, PLATED, HOLLOW, CLAD, FILLED, ASSEMBLED, ENRICHED)
-    words = ("homogeneous", "plated", "hollow or porous", "clad", "filled", "assembled", "enriched surface")
+    numbers = (HOMOGENEOUS, PLATED, HOLLOW, CLAD, CORED, ASSEMBLED, ENRICHED)
+    words = ("homogeneous", "plated", "hollow or porous", "clad", "cored", "assembled", "enriched surface")
     assert tuple(CONSTRUCTIONS[n] for n in numbers) == words
     assert len(set(CONSTRUCTIONS)) == len(CONSTRUCTIONS)
 
 
 def test_a_bare_body_is_all_body():
-    p = Pieces.bare(BODIES, LAYERS, FORM)
+    p = Candidates.bare(BODIES, LAYERS, FORM)
     assert p.v == pytest.approx(BODIES.v)
     assert (p.part == 0).all()
     assert (p.mass_part == 0).all()
     assert (p.depth_um == 0).all()
     assert p.thickness_um == pytest.approx(np.tile([0.0, 0.0, 2600.0], (len(p), 1)))
     assert p.beside(np.arange(4.0), np.full(len(LAYERS.v), 99.0)) == pytest.approx(np.arange(4.0)[p.point])
-    assert list(Pieces.bare(BODIES, LAYERS, FORM, np.array([2, 0])).point) == [2, 0]
+    assert list(Candidates.bare(BODIES, LAYERS, FORM, np.array([2, 0])).point) == [2, 0]
 
 
 @pytest.mark.parametrize("um", [0.5, 10.0, 200.0])
 def test_a_plated_bar_by_hand(um):
-    p = pieces((PLATED, BRASS, "Ag", um))
+    p = candidates((PLATED, BRASS, "Ag", um))
     whole, core = box(um)
     skin_g, core_g = (whole - core) / 1000 * density_of("Ag"), core / 1000 * density(BRASS)
     assert p.part == pytest.approx([(whole - core) / whole], rel=1e-9)
@@ -88,7 +90,7 @@ def test_a_plated_bar_by_hand(um):
 
 
 def test_an_enriched_surface_is_a_layer_all_over():
-    p = pieces((ENRICHED, STERLING, "Ag", 25.0))
+    p = candidates((ENRICHED, STERLING, "Ag", 25.0))
     whole, core = box(25.0)
     grams = (whole - core) * density_of("Ag") + core * density(STERLING)
     assert p.v == pytest.approx([whole / grams], rel=1e-9)
@@ -98,7 +100,7 @@ def test_an_enriched_surface_is_a_layer_all_over():
 
 @pytest.mark.parametrize("void", [0.01, 0.4])
 def test_a_hollow_piece_is_lighter_by_its_empty_space(void):
-    p = pieces((HOLLOW, GOLD, NONE, void))
+    p = candidates((HOLLOW, GOLD, NONE, void))
     assert 1 / p.v[0] == pytest.approx((1 - void) * density(GOLD), rel=1e-12)
     assert p.mass_part.tolist() == [0.0]  # nothing weighs nothing
     assert p.thickness_um.tolist() == [pytest.approx([0.0, 0.0, 2600.0])]
@@ -107,8 +109,8 @@ def test_a_hollow_piece_is_lighter_by_its_empty_space(void):
 
 
 @pytest.mark.parametrize("share", [0.1, 0.5, 0.9])
-def test_a_filled_bar_has_a_wall_of_its_shell(share):
-    p = pieces((FILLED, GOLD, "W", share))
+def test_a_cored_bar_has_a_wall_of_its_shell(share):
+    p = candidates((CORED, GOLD, "W", share))
     slug, shell = share * density_of("W"), (1 - share) * density(GOLD)
     assert p.v == pytest.approx([1 / (slug + shell)], rel=1e-9)
     assert p.mass_part == pytest.approx([slug / (slug + shell)], rel=1e-9)
@@ -121,7 +123,7 @@ def test_a_filled_bar_has_a_wall_of_its_shell(share):
 
 @pytest.mark.parametrize("share", [1 / 3, 0.5])
 def test_a_clad_coin_has_two_faces(share):
-    p = pieces((CLAD, COPPER, "CuNi25", share), form=DISC)
+    p = candidates((CLAD, COPPER, "CuNi25", share), form=DISC)
     faces, core = share / LAYERS.v[LAYERS.number("CuNi25")], (1 - share) * density(COPPER)
     assert p.v == pytest.approx([1 / (faces + core)], rel=1e-12)
     assert p.mass_part == pytest.approx([faces / (faces + core)], rel=1e-12)
@@ -131,7 +133,7 @@ def test_a_clad_coin_has_two_faces(share):
 
 
 def test_a_joined_part_adds_its_mass_and_covers_nothing():
-    p = pieces((ASSEMBLED, STERLING, "Fe", 0.05))
+    p = candidates((ASSEMBLED, STERLING, "Fe", 0.05))
     part, rest = 0.05 * density_of("Fe"), 0.95 * density(STERLING)
     assert p.v == pytest.approx([1 / (part + rest)], rel=1e-9)
     assert p.mass_part == pytest.approx([part / (part + rest)], rel=1e-9)
@@ -141,7 +143,7 @@ def test_a_joined_part_adds_its_mass_and_covers_nothing():
 def test_a_strike_lies_between_skin_and_body():
     strike = LAYERS.number("Au/Ni")
     um = LAYERS.strike_um[strike]
-    p = pieces((PLATED, BRASS, "Au/Ni", 0.5), (PLATED, BRASS, "Au", 0.5))
+    p = candidates((PLATED, BRASS, "Au/Ni", 0.5), (PLATED, BRASS, "Au", 0.5))
     assert p.thickness_um[0] == pytest.approx([0.5, um, 2600 - 0.5 - um])
     assert p.through_um[0] == pytest.approx([0.5, um, 2600 - 2 * (0.5 + um), um, 0.5])
     assert p.through_um.sum(axis=1) == pytest.approx([2600, 2600])
@@ -155,13 +157,13 @@ def layer_names(p, row):
 
 
 def test_each_layer_is_made_of_the_right_thing():
-    p = pieces(
+    p = candidates(
         (HOMOGENEOUS, BRASS, NONE, 0.0),
         (PLATED, BRASS, "Ag", 5.0),
         (PLATED, BRASS, "Au/Ni", 1.0),
         (ENRICHED, STERLING, "Ag", 10.0),
         (CLAD, COPPER, "CuNi25", 1 / 3),
-        (FILLED, GOLD, "W", 0.5),
+        (CORED, GOLD, "W", 0.5),
         (ASSEMBLED, STERLING, "Fe", 0.05),
         (HOLLOW, GOLD, NONE, 0.1),
     )
@@ -188,7 +190,7 @@ def test_each_layer_is_made_of_the_right_thing():
 
 
 def test_body_and_skin_conduct_side_by_side_by_volume():
-    p = pieces((PLATED, BRASS, "Ag", 100.0), (FILLED, GOLD, "W", 0.3), (ASSEMBLED, STERLING, "Fe", 0.05))
+    p = candidates((PLATED, BRASS, "Ag", 100.0), (CORED, GOLD, "W", 0.3), (ASSEMBLED, STERLING, "Fe", 0.05))
     body, other = np.full(4, 20.0), np.full(len(LAYERS.v), 60.0)
     whole, core = box(100.0)
     skin = (whole - core) / whole
@@ -196,16 +198,16 @@ def test_body_and_skin_conduct_side_by_side_by_volume():
 
 
 def test_no_layer_is_thicker_than_the_piece():
-    thick = pieces((PLATED, BRASS, "Ag", 1250.0), (CLAD, COPPER, "CuNi25", 0.99), (FILLED, GOLD, "W", 0.02))
+    thick = candidates((PLATED, BRASS, "Ag", 1250.0), (CLAD, COPPER, "CuNi25", 0.99), (CORED, GOLD, "W", 0.02))
     assert (thick.thickness_um >= 0).all()
     assert (thick.through_um >= 0).all()
     assert (thick.thickness_um[:, 2] >= 1).all()
 
 
 def test_some_and_joined_keep_their_rows():
-    p = pieces((HOMOGENEOUS, BRASS, NONE, 0.0), (PLATED, BRASS, "Ag", 5.0), (FILLED, GOLD, "W", 0.5))
+    p = candidates((HOMOGENEOUS, BRASS, NONE, 0.0), (PLATED, BRASS, "Ag", 5.0), (CORED, GOLD, "W", 0.5))
     assert p.some(np.array([2, 1])).v == pytest.approx(p.v[[2, 1]])
-    assert len(p.some(p.of(FILLED))) == 1
-    both = joined_pieces([p, p.some(np.array([1]))])
+    assert len(p.some(p.of(CORED))) == 1
+    both = joined_candidates([p, p.some(np.array([1]))])
     assert both.v == pytest.approx([*p.v, p.v[1]])
     assert replace(both, form=DISC).form is DISC

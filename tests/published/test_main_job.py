@@ -1,7 +1,7 @@
 """The main job on published and agreed cases: what must come out, with the source beside each number.
 
 Probabilities are not pinned: tables of belief may be tuned. Pinned is what fits, what comes first where the
-readings decide, and what the verdict may say.
+readings decide, and what the decision may say.
 """
 
 import math
@@ -46,7 +46,7 @@ def test_density_of_the_brass_bar():
 
 def test_silver_is_contradicted_and_brass_is_among_the_first():
     s = answer(**BRASS_BAR)
-    assert s.verdict.code == CONTRADICTED
+    assert s.decision.code == CONTRADICTED
     assert BRASS_AND_COPPER in systems(s, 3)
     low, _, high = system(s, "Cu", "Zn").ranges["Zn"]
     # beside the ideal rule's 28-34 %, density alone gives 34 to 56 % over all brasses (COMMON)
@@ -60,7 +60,7 @@ def test_resistivity_and_magnet_make_brass_the_first(resistivity):
         **BRASS_BAR,
         reading=[{"kind": "resistivity", "value": resistivity}, {"kind": "magnet", "value": "none"}],
     )
-    assert s.verdict.code == CONTRADICTED  # silver's resistivity is near 1.6 uohm cm (CRC Handbook)
+    assert s.decision.code == CONTRADICTED  # silver's resistivity is near 1.6 uohm cm (CRC Handbook)
     assert systems(s, 1) == [BRASS_AND_COPPER]
     low, _, high = s.found[0].ranges["Zn"]
     assert low < 40
@@ -85,7 +85,7 @@ def test_what_comes_first_is_ahead_of_the_second_by_its_evidence_or_by_what_is_c
 def test_an_ordinary_ounce_is_not_contradicted(step):
     # 31.26 g that displaces 3.0 g (COMMON)
     s = answer(claim="silver 999", mass="31.26 g", displaced="3.0 g", scale_step=step)
-    assert s.verdict.code in (NOT_CONTRADICTED, UNDECIDED)
+    assert s.decision.code in (NOT_CONTRADICTED, UNDECIDED)
     assert system(s, "Ag") is not None
     assert ("weigh again" in notes(s)) == (step == "0.01 g")
 
@@ -104,29 +104,29 @@ GOLD = {"claim": "gold 999", "mass": "31.10 g", "displaced": "1.61 g"}
 
 def test_the_right_density_alone_does_not_decide_for_gold():
     s = answer(**GOLD)
-    assert s.verdict.code == UNDECIDED
-    assert s.verdict.p > 0.05
+    assert s.decision.code == UNDECIDED
+    assert s.decision.p > 0.05
     assert system(s, "W") is not None
     assert system(s, "Au") is not None
-    assert any(c.skin == "Au" for c in system(s, "W").candidates)
+    assert any(c.skin == "Au" for c in system(s, "W").constructions)
 
 
 def test_conductivity_decides():
     gold = answer(**GOLD, conductivity="45.2 MS/m")
-    assert gold.verdict.code == NOT_CONTRADICTED
+    assert gold.decision.code == NOT_CONTRADICTED
     # nobody knows the meter's depth: tungsten is left under gold too thick for it, and nowhere else
     left = system(gold, "W")
     assert left is None or left.probability < 0.02
-    assert left is None or all(c.skin == "Au" and c.skin_um[0] > 50 for c in left.candidates if c.skin_um)
+    assert left is None or all(c.skin == "Au" and c.skin_um[0] > 50 for c in left.constructions if c.skin_um)
     tungsten = answer(**GOLD, conductivity="18.2 MS/m")
-    assert tungsten.verdict.code != NOT_CONTRADICTED
+    assert tungsten.decision.code != NOT_CONTRADICTED
     assert "W" in tungsten.found[0].metals
     twice = answer(
         **{**GOLD, "displaced": ["1.61 g", "1.61 g"]},
         conductivity="18.2 MS/m",
         reading=[{"kind": "conductivity", "value": "18.4 MS/m", "place": "other face"}],
     )
-    assert twice.verdict.code == CONTRADICTED
+    assert twice.decision.code == CONTRADICTED
 
 
 # --- where the scale stops being useful
@@ -135,9 +135,9 @@ def test_conductivity_decides():
 def test_a_light_ring_on_a_coarse_scale_is_undecided():
     # 14 ct is near 13 g/cm3: 3 g displaces 0.23 g, read to 0.01 g (COMMON)
     s = answer(claim="14 ct", mass="3.00 g", displaced="0.23 g")
-    assert s.verdict.code == UNDECIDED
+    assert s.decision.code == UNDECIDED
     under = answer(claim="14 ct", mass="3.00 g", displaced="0.26 g")
-    assert under.verdict.code == UNDECIDED
+    assert under.decision.code == UNDECIDED
     # any 14 ct is too wide a claim for the finest scale; of one colour a finer scale decides
     assert "finer scale" not in notes(s)
     assert "finer scale" in notes(answer(claim="18 ct yellow", mass="2.84 g", displaced="0.19 g"))
@@ -149,14 +149,14 @@ def test_ten_grams_of_gold_on_a_coarse_scale():
     assert s.density.low < 17.5
     assert s.density.high > 22
     assert s.density.high - s.density.value > 1.2 * (s.density.value - s.density.low)
-    assert s.verdict.code == UNDECIDED
+    assert s.decision.code == UNDECIDED
 
 
 @pytest.mark.parametrize(("wetting", "code"), [("as usual", UNDECIDED), ("brushed", CONTRADICTED)])
 def test_a_debased_crown_needs_care(wetting, code):
     # 750 silver-copper is 10.06 g/cm3 by the ideal rule and handbooks; claimed 900 (10.31)
     s = answer(claim="silver 900", mass="26.9 g", displaced="2.67 g", wetting=wetting)
-    assert s.verdict.code == code
+    assert s.decision.code == code
     low, _, high = system(s, "Ag", "Cu").ranges["Ag"]
     assert low <= 75 <= high
 
@@ -164,10 +164,10 @@ def test_a_debased_crown_needs_care(wetting, code):
 def test_a_light_chain_may_be_hollow():
     # 9 ct red gold is near 11 g/cm3 (COMMON); 6 g of it displace 0.55 g, a hollow chain more
     s = answer(claim="9 ct rose gold chain", mass="6.00 g", displaced="0.75 g")
-    assert s.verdict.code != CONTRADICTED
-    assert s.verdict.p > 0.05
+    assert s.decision.code != CONTRADICTED
+    assert s.decision.p > 0.05
     solid = answer(claim="9 ct rose gold", mass="6.00 g", displaced="0.75 g")
-    assert solid.verdict.code == CONTRADICTED
+    assert solid.decision.code == CONTRADICTED
 
 
 # --- a plated coin: 2.5 g, 19.05 mm, 1.52 mm, copper-plated zinc, copper 2.5 % with 0.8 % of it in the core
@@ -188,10 +188,10 @@ def test_the_plated_cent_is_not_copper_and_may_be_zinc_under_copper():
     assert mean_um == pytest.approx(7.2, abs=0.1)
     assert volume < math.pi / 4 * 19.05**2 * 1.52  # a struck coin does not fill its rim cylinder
     s = answer(claim="copper", mass="2.5 g", disc=["19.05 mm", "1.52 mm"], density=f"{rho:.3f} +- 0.02 g/cm3")
-    assert s.verdict.code == CONTRADICTED
+    assert s.decision.code == CONTRADICTED
     zinc = system(s, "Zn")
     assert zinc is not None
-    under_copper = next(c for c in zinc.candidates if c.skin == "Cu")
+    under_copper = next(c for c in zinc.constructions if c.skin == "Cu")
     for um in (mean_um, 8.0):
         assert under_copper.skin_um[0] <= um <= under_copper.skin_um[2]
 
@@ -207,7 +207,7 @@ def test_the_plated_cent_conducts_like_zinc():
         resistivity="6.0 uohm cm",
         magnet="none",
     )
-    assert s.verdict.code == CONTRADICTED
+    assert s.decision.code == CONTRADICTED
     assert s.found[0].metals[0] == "Zn"
 
 
@@ -237,7 +237,7 @@ GOOD = [
 @pytest.mark.parametrize(("claim", "density", "u", "source"), GOOD, ids=lambda x: str(x)[:24])
 def test_good_pieces_are_not_contradicted(claim, density, u, source):
     s = answer(claim=claim, density=f"{density} +- {u} g/cm3")
-    assert s.verdict.code != CONTRADICTED, source
+    assert s.decision.code != CONTRADICTED, source
 
 
 WEIGHED = [  # mass [g] and displaced [g] as read, claim by law
@@ -252,7 +252,7 @@ WEIGHED = [  # mass [g] and displaced [g] as read, claim by law
 @pytest.mark.parametrize(("claim", "mass", "displaced", "source"), WEIGHED, ids=lambda x: str(x)[:24])
 def test_good_coins_weighed_as_usual_are_not_contradicted(claim, mass, displaced, source):
     s = answer(claim=claim, mass=mass, displaced=displaced)
-    assert s.verdict.code != CONTRADICTED, source
+    assert s.decision.code != CONTRADICTED, source
 
 
 def test_a_budget_of_the_scale_alone_would_accuse_half_of_them():
@@ -269,7 +269,7 @@ def test_a_budget_of_the_scale_alone_would_accuse_half_of_them():
 def test_the_two_metals_of_one_coin_are_told_apart():
     # 20 Heller was struck in copper and in brass: 8.87 and 8.40 g/cm3 read (numismatikforum.de, p=121508)
     brass_as_copper = answer(claim="copper", density="8.40 +- 0.06 g/cm3")
-    assert brass_as_copper.verdict.code == CONTRADICTED
+    assert brass_as_copper.decision.code == CONTRADICTED
     s = answer(density="8.40 +- 0.06 g/cm3")
     assert BRASS_AND_COPPER in systems(s, 3)
 
@@ -285,7 +285,7 @@ RHENIUM = {
 @pytest.mark.parametrize("claim", ["silver 999", "brass"])
 def test_rhenium_is_something_else(claim):
     s = answer(claim=claim, **RHENIUM)
-    assert s.verdict.code == CONTRADICTED
+    assert s.decision.code == CONTRADICTED
     assert s.other > s.found[0].probability
 
 

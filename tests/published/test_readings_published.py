@@ -17,7 +17,7 @@ from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import excluded_skin
-from alloysolve.pieces.candidates import CLAD, HOMOGENEOUS, PLATED, Pieces
+from alloysolve.pieces.candidates import CLAD, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.pieces.materials import layers_of
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
@@ -46,7 +46,9 @@ def piece(name, skin="", um=0.0, construction=PLATED):
     """One published grade, bare or under a skin."""
     number = LAYERS.number(skin) if skin else -1
     kind = construction if skin else HOMOGENEOUS
-    return Pieces(BODIES, LAYERS, DOLLAR, np.array([kind]), np.array([grade(name)]), np.array([number]), np.array([um]))
+    return Candidates(
+        BODIES, LAYERS, DOLLAR, np.array([kind]), np.array([grade(name)]), np.array([number]), np.array([um])
+    )
 
 
 def observed(reading):
@@ -71,12 +73,12 @@ def test_the_core_under_a_thin_skin_is_not_what_is_printed(printed):
 
 def test_the_answer_names_core_and_skin_and_says_why_they_are_not_as_printed():
     s = answer(**BRASS, claim="silver 999", surface_composition="Ag 27 Cu 45.3 Zn 27.7")
-    assert s.verdict.code == CONTRADICTED
+    assert s.decision.code == CONTRADICTED
     first = s.found[0]
     assert set(first.metals) == {"Cu", "Zn"}
     low, _, high = first.ranges["Cu"]
     assert low <= 66.5 <= high
-    low, _, high = first.candidates[0].skin_um
+    low, _, high = first.constructions[0].skin_um
     assert low <= 3.3
     assert high >= 3.9
     note = codes(s)["core under a layer"]
@@ -87,9 +89,9 @@ def test_the_answer_names_core_and_skin_and_says_why_they_are_not_as_printed():
 def test_a_metal_that_is_not_listed_is_not_taken_for_absent():
     half = "Ag 50 Cu 50"  # an instrument that lists no zinc, on thinly silvered brass
     without, told = SurfaceComposition(half), SurfaceComposition(half, listed="Ag Cu Zn")
-    pieces = piece("cartridge brass 70/30", "Ag", 4.5)
-    assert abs(observed(without).score(pieces)[0]) < 3
-    assert abs(observed(told).score(pieces)[0]) > 5  # zinc was listed, and not found
+    candidates = piece("cartridge brass 70/30", "Ag", 4.5)
+    assert abs(observed(without).score(candidates)[0]) < 3
+    assert abs(observed(told).score(candidates)[0]) > 5  # zinc was listed, and not found
     s = answer(**BRASS, claim="silver 999", surface_composition=half)
     assert set(s.found[0].metals) == {"Cu", "Zn"}
 
@@ -112,7 +114,7 @@ def test_silver_on_copper_that_prints_as_sterling_is_a_named_blind_spot():
     scores = [abs(float(reading.score(piece("oxygen-free copper", "Ag", t))[0])) for t in um]
     assert 11 <= um[int(np.argmin(scores))] <= 13.5
     s = answer(claim="silver 925", surface_composition="Ag 92.5 Cu 7.5")
-    assert s.verdict.code == UNDECIDED
+    assert s.decision.code == UNDECIDED
     spots = {b["class"]: b for b in s.blind_spots}
     assert "weighing" in spots["medium layer, light core"]["closed_by"]
     assert not any(isinstance(v, float) and k.endswith("um") for b in s.blind_spots for k, v in b.items())
@@ -130,15 +132,15 @@ def test_the_missing_part_is_named():
 
 def test_a_surface_reading_never_overrules_a_weighing():
     s = answer(claim="silver 999", mass="31.18 g", displaced="3.64 g", surface_composition="Ag 99.9 Cu 0.1")
-    assert s.verdict.code == CONTRADICTED
-    assert "one reading alone" not in {r.code for r in s.verdict.reasons}
+    assert s.decision.code == CONTRADICTED
+    assert "one reading alone" not in {r.code for r in s.decision.reasons}
 
 
 def test_an_old_surface_finer_than_the_body_may_be_what_is_claimed():
     # old silver of 900 often prints several points finer at its surface (from memory; depth bounded at 30 um)
     mass = {"mass": "26.90 g", "displaced": "2.595 g"}
     s = answer(claim="silver 900", **mass, surface_composition="Ag 96 Cu 4")
-    assert s.verdict.code != CONTRADICTED
+    assert s.decision.code != CONTRADICTED
 
 
 # --- conductivity at a frequency
@@ -169,10 +171,10 @@ def test_a_nickel_strike_is_offered_where_no_bare_body_reads_so_low():
         magnet="none",
         reading=[Conductivity("20.5 %IACS", frequency=60e3)],
     )
-    struck = [c for x in s.found for c in x.candidates if c.strike == "Ni" and set(c.metals) == {"Cu", "Zn"}]
+    struck = [c for x in s.found for c in x.constructions if c.strike == "Ni" and set(c.metals) == {"Cu", "Zn"}]
     assert struck
     brass = next(x for x in s.found if set(x.metals) == {"Cu", "Zn"})
-    bare = next(c for c in brass.candidates if not c.skin)
+    bare = next(c for c in brass.constructions if not c.skin)
     assert struck[0].probability > 0.05
     assert struck[0].evidence > bare.evidence
 
@@ -186,7 +188,7 @@ def test_two_readings_that_agree_exclude_thick_skins_and_no_more():
 
     def plated(s):
         brass = next(x for x in s.found if set(x.metals) == {"Cu", "Zn"})
-        return next(c for c in brass.candidates if c.skin == "Ag" and not c.strike), brass
+        return next(c for c in brass.constructions if c.skin == "Ag" and not c.strike), brass
 
     thick = plated(both)[0].skin_um[2]
     assert thick < plated(one)[0].skin_um[2]
@@ -211,7 +213,7 @@ def test_many_pieces_read_as_each_of_them_does():
     point = rng.choice(np.flatnonzero(BODIES.magnetic == 0), size)
     um = np.exp(rng.uniform(np.log(1.0), np.log(1300.0), size))
     for skin in ("Ag", "Ag/Ni 5", "Ni"):
-        many = Pieces(BODIES, LAYERS, DOLLAR, np.full(size, PLATED), point, np.full(size, LAYERS.number(skin)), um)
+        many = Candidates(BODIES, LAYERS, DOLLAR, np.full(size, PLATED), point, np.full(size, LAYERS.number(skin)), um)
         reading = observed(Conductivity("28 %IACS", frequency=60e3))
         few = many.some(np.arange(0, size, 30))
         assert reading.expected(many)[::30] == pytest.approx(reading.expected(few), rel=5e-3)
@@ -229,7 +231,7 @@ def test_temperature_is_taken_in_by_the_host_metal():
 def test_fine_silver_is_not_lost_to_the_rule_for_two_phases():
     # fine silver reads 105 to 108 %IACS, silver-copper 80 to 96 (association tables)
     s = answer(claim="silver 999", mass="62.2 g", displaced="5.925 g", conductivity="106 %IACS")
-    assert s.verdict.code == NOT_CONTRADICTED
+    assert s.decision.code == NOT_CONTRADICTED
     assert s.share_as_claimed > 0.9
 
 
@@ -271,7 +273,7 @@ def test_a_clad_quarter_fits_its_claim_and_its_core_shows_in_conductivity():
         density="8.92 +- 0.03 g/cm3",
         surface_composition="Cu 75 Ni 25",
     )
-    assert s.verdict.code != CONTRADICTED
+    assert s.decision.code != CONTRADICTED
     assert s.claimed.construction.tolist() == [CLAD] * len(s.claimed)
     # copper conducts at 100 %IACS, the faces at 5: a low frequency looks through, a high one does not
     slow, fast = (observed(Conductivity("20 %IACS", frequency=f)) for f in (1e3, 10e6))
@@ -285,19 +287,19 @@ def test_a_steel_cent_under_copper_is_what_it_claims():
     s = answer(
         claim="EU-2c", mass="3.06 g", density="7.87 +- 0.03 g/cm3", magnet="strong", surface_composition="Cu 99.9 Fe ND"
     )
-    assert s.verdict.code != CONTRADICTED
+    assert s.decision.code != CONTRADICTED
     assert s.found[0].metals[0] == "Fe"
-    assert s.found[0].candidates[0].skin == "Cu"
+    assert s.found[0].constructions[0].skin == "Cu"
 
 
 def test_a_gold_shell_on_tungsten_is_told_by_conductivity():
     # gold conducts at 76 %IACS, tungsten at 31 (CRC Handbook); a slug under a thin wall is seen at 1 kHz only
     gold = {"claim": "gold 999", "mass": "31.1 g", "displaced": "1.612 g", "disc": ["32.7 mm", "2.0 mm"]}
     s = answer(**gold)
-    assert s.verdict.code == UNDECIDED
-    filled = [c for x in s.found for c in x.candidates if c.construction == "filled"]
-    assert filled[0].skin == "W"
-    low, _, high = filled[0].part_percent
+    assert s.decision.code == UNDECIDED
+    cored = [c for x in s.found for c in x.constructions if c.construction == "cored"]
+    assert cored[0].skin == "W"
+    low, _, high = cored[0].part_percent
     assert low < 10
     assert high > 60
     kinds = [r["kind"] for r in s.next_readings]
@@ -310,7 +312,7 @@ def test_a_gold_shell_on_tungsten_is_told_by_conductivity():
 
 def test_readings_that_nothing_reconciles_are_named_with_what_each_says():
     s = answer(claim="silver 999", mass="31.18 g", displaced="3.64 g", resistivity="1.6 uohm cm", magnet="none")
-    assert s.verdict.code == UNDECIDED
+    assert s.decision.code == UNDECIDED
     (conflict,) = s.conflicts
     assert set(conflict["readings"]) == {"weighing", "conductivity"}
     alone = {x["reading"]: x for x in conflict["alone"]}

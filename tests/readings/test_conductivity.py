@@ -8,7 +8,7 @@ import pytest
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import apparent_conductivity, depth_of_penetration
-from alloysolve.pieces.candidates import CLAD, FILLED, HOLLOW, HOMOGENEOUS, PLATED, Pieces
+from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
 from alloysolve.readings.base import BODY, STRIKES, Circumstances
@@ -32,10 +32,12 @@ def observed(reading, form=DOLLAR, **settings):
     return reading.observed("conductivity", about)
 
 
-def pieces(*rows, form=DOLLAR):
+def candidates(*rows, form=DOLLAR):
     construction, point, skin, parameter = zip(*rows, strict=True)
     skin = [LAYERS.number(s) if s else -1 for s in skin]
-    return Pieces(BODIES, LAYERS, form, np.array(construction), np.array(point), np.array(skin), np.array(parameter))
+    return Candidates(
+        BODIES, LAYERS, form, np.array(construction), np.array(point), np.array(skin), np.array(parameter)
+    )
 
 
 def meter(value="28 %IACS", hertz="60 kHz"):
@@ -49,14 +51,14 @@ def of(name):
 @pytest.mark.parametrize("hertz", ["10 kHz", "60 kHz", "1 MHz", None])
 def test_a_thick_bare_piece_reads_its_own_conductivity(hertz):
     o = observed(meter(hertz=hertz))
-    bare = Pieces.bare(BODIES, LAYERS, Form("disc", (38.6, 10.0)))
+    bare = Candidates.bare(BODIES, LAYERS, Form("disc", (38.6, 10.0)))
     for value, model in o.predictions(bare):
         assert value == pytest.approx(OF_BODY, rel=1e-3)
         assert model == pytest.approx(BODIES.u_resistivity, rel=1e-3)
 
 
 def test_the_sign_of_a_score_is_that_of_the_conductivity():
-    bare = Pieces.bare(BODIES, LAYERS, DOLLAR, np.array([BRASS]))
+    bare = Candidates.bare(BODIES, LAYERS, DOLLAR, np.array([BRASS]))
     high, low = (observed(meter(f"{v} MS/m")) for v in (1.5 * OF_BODY[BRASS], OF_BODY[BRASS] / 1.5))
     for o, sign in ((high, 1), (low, -1)):
         assert sign * o.score(bare)[0] > 3
@@ -66,7 +68,7 @@ def test_the_sign_of_a_score_is_that_of_the_conductivity():
 
 def test_layers_from_the_surface_inwards():
     """10 um of silver on brass; gold over nickel on brass; both as layers of the whole thickness."""
-    p = pieces((PLATED, BRASS, "Ag", 10.0), (PLATED, BRASS, "Au/Ni", 1.0))
+    p = candidates((PLATED, BRASS, "Ag", 10.0), (PLATED, BRASS, "Au/Ni", 1.0))
     nickel = LAYERS.strike_um[LAYERS.number("Au/Ni")]
     for hertz in (60e3, 500e3):
         value, _ = observed(meter(hertz=hertz)).predict(p)
@@ -81,14 +83,14 @@ def test_a_thick_skin_hides_the_body_and_a_thin_one_does_not():
     """Three depths of penetration: exp(-6) of the field comes back."""
     delta = float(depth_of_penetration(of("Ag"), 1e6))
     thick, thin = observed(meter(hertz="1 MHz")).predict(
-        pieces((PLATED, BRASS, "Ag", 3 * delta), (PLATED, BRASS, "Ag", 0.03 * delta))
+        candidates((PLATED, BRASS, "Ag", 3 * delta), (PLATED, BRASS, "Ag", 0.03 * delta))
     )[0]
     assert thick == pytest.approx(of("Ag"), rel=0.02)
     assert thin == pytest.approx(OF_BODY[BRASS], rel=0.02)
 
 
 def test_faces_and_slugs_are_layers_too():
-    p = pieces((CLAD, COPPER, "CuNi25", 1 / 3), (FILLED, GOLD, "W", 0.8))
+    p = candidates((CLAD, COPPER, "CuNi25", 1 / 3), (CORED, GOLD, "W", 0.8))
     wall = float(DOLLAR.skin_um(0.2))
     value, _ = observed(meter(hertz="10 kHz")).predict(p)
     face = apparent_conductivity([of("CuNi25"), OF_BODY[COPPER]], [500.0, 2500.0], [1.0, 1.0], 10e3)
@@ -99,19 +101,21 @@ def test_faces_and_slugs_are_layers_too():
 
 
 def test_air_behind_a_thin_piece_counts_where_its_thickness_was_measured():
-    thin = observed(meter(hertz="10 kHz"), FOIL).predict(Pieces.bare(BODIES, LAYERS, FOIL))[0]
+    thin = observed(meter(hertz="10 kHz"), FOIL).predict(Candidates.bare(BODIES, LAYERS, FOIL))[0]
     assert thin == pytest.approx(apparent_conductivity(OF_BODY[:, None], [[200.0]], 1.0, 10e3), rel=1e-6)
     assert np.all(np.abs(thin / OF_BODY - 1) > 0.2)
-    unknown = observed(meter(hertz="10 kHz"), NOBODY_MEASURED).predict(Pieces.bare(BODIES, LAYERS, NOBODY_MEASURED))[0]
+    unknown = observed(meter(hertz="10 kHz"), NOBODY_MEASURED).predict(
+        Candidates.bare(BODIES, LAYERS, NOBODY_MEASURED)
+    )[0]
     assert unknown == pytest.approx(OF_BODY)
-    plated = pieces((PLATED, BRASS, "Ag", 60.0), form=NOBODY_MEASURED)
+    plated = candidates((PLATED, BRASS, "Ag", 60.0), form=NOBODY_MEASURED)
     deep = apparent_conductivity([of("Ag"), OF_BODY[BRASS]], [60.0, np.inf], [1.0, 1.0], 10e3)
     assert observed(meter(hertz="10 kHz"), NOBODY_MEASURED).predict(plated)[0] == pytest.approx([float(deep)], rel=1e-6)
 
 
 def test_an_unknown_frequency_is_one_of_three_as_likely():
     """The density is the mean over 10 kHz, 100 kHz and 1 MHz; the score that of the best of them."""
-    p = pieces((PLATED, BRASS, "Ag", 60.0), (HOMOGENEOUS, BRASS, "", 0.0), (PLATED, BRASS, "Ni", 8.0))
+    p = candidates((PLATED, BRASS, "Ag", 60.0), (HOMOGENEOUS, BRASS, "", 0.0), (PLATED, BRASS, "Ni", 8.0))
     unknown = observed(meter("45 %IACS", None))
     known = [observed(meter("45 %IACS", f)) for f in ("10 kHz", "100 kHz", "1 MHz")]
     assert unknown.pdf(p) == pytest.approx(np.mean([o.pdf(p) for o in known], axis=0), rel=1e-9)
@@ -132,7 +136,7 @@ def test_the_frequency_of_the_shops_meter_stands_in():
 
 
 def test_a_resistivity_is_of_the_whole_piece():
-    p = pieces((PLATED, BRASS, "Ag", 100.0), (HOLLOW, BRASS, "", 0.3), (HOMOGENEOUS, BRASS, "", 0.0))
+    p = candidates((PLATED, BRASS, "Ag", 100.0), (HOLLOW, BRASS, "", 0.3), (HOMOGENEOUS, BRASS, "", 0.0))
     o = observed(Conductivity("6.2 uohm cm"))
     skin = 1 - (38.4 / 38.6) ** 2 * (2.8 / 3.0)
     value, model = o.predict(p)
@@ -145,7 +149,7 @@ def test_a_resistivity_is_of_the_whole_piece():
 
 @pytest.mark.parametrize("hertz", ["60 kHz", None])
 def test_the_density_over_all_that_may_be_read_is_one(hertz):
-    p = pieces((PLATED, BRASS, "Ag", 60.0), (HOMOGENEOUS, STERLING, "", 0.0))
+    p = candidates((PLATED, BRASS, "Ag", 60.0), (HOMOGENEOUS, STERLING, "", 0.0))
     logs = np.linspace(math.log(0.2), math.log(64), 1500)
     density = np.array([observed(meter(f"{math.exp(x)} MS/m", hertz)).pdf(p) for x in logs])
     assert density.sum(axis=0) * (logs[1] - logs[0]) == pytest.approx([1.0, 1.0], rel=0.02)  # silver: cut at 65 MS/m

@@ -10,7 +10,7 @@ from alloysolve.errors import InputError
 from alloysolve.inference.solve import Solution, solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import CLAD, ENRICHED, FILLED, HOMOGENEOUS, PLATED, Pieces
+from alloysolve.pieces.candidates import CLAD, CORED, ENRICHED, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import Tables
 from alloysolve.readings.base import Circumstances
@@ -29,9 +29,11 @@ def read(kind: str, word: str) -> ObservedSkin:
     return SkinAnswer(kind, word).observed(kind, ABOUT)
 
 
-def piece(grade: str, construction: int = HOMOGENEOUS, skin: str = "", parameter: float = 0.0) -> Pieces:
+def piece(grade: str, construction: int = HOMOGENEOUS, skin: str = "", parameter: float = 0.0) -> Candidates:
     number = np.array([LAYERS.number(skin) if skin else -1])
-    return Pieces(published(grade), LAYERS, BAR, np.array([construction]), np.array([0]), number, np.array([parameter]))
+    return Candidates(
+        published(grade), LAYERS, BAR, np.array([construction]), np.array([0]), number, np.array([parameter])
+    )
 
 
 def usual(kind: str, *of) -> str:
@@ -108,7 +110,7 @@ def test_a_silver_plated_brass_bar_and_a_silver_bar_answer_alike(kind: str, word
         ("cartridge brass 70/30", PLATED, "Ag", 5.0),
         ("cartridge brass 70/30", PLATED, "Ag/Ni 12", 5.0),
         ("silver 500", ENRICHED, "Ag", 8.0),
-        ("fine silver", FILLED, "Pb", 0.5),
+        ("fine silver", CORED, "Pb", 0.5),
     ):
         assert observed.pdf(piece(*of)) == silver, of
         assert observed.score(piece(*of)) == observed.score(piece("fine silver")), of
@@ -121,7 +123,7 @@ def test_the_skin_answers_and_not_the_body() -> None:
     assert usual("colour", "tungsten metal", PLATED, "Au", 3.0) == "yellow"
     assert usual("colour", "cartridge brass 70/30", PLATED, "Ni", 3.0) == "white"
     assert usual("colour", "electrolytic tough pitch copper", CLAD, "CuNi25", 1 / 3) == "white"
-    assert usual("colour", "fine gold", FILLED, "W", 0.5) == "yellow"
+    assert usual("colour", "fine gold", CORED, "W", 0.5) == "yellow"
 
 
 def odds_of_plated_over_bare(s: Solution) -> float:
@@ -213,9 +215,9 @@ def test_a_red_surface_is_not_silver() -> None:
     )
     assert white.share_meeting_claim > 0.3
     assert red.share_meeting_claim < 0.01
-    assert red.verdict.p < 0.05  # speaks against
-    assert white.verdict.p > 0.05
-    assert white.verdict.code == "undecided"  # the same under any skin of silver
+    assert red.decision.p < 0.05  # speaks against
+    assert white.decision.p > 0.05
+    assert white.decision.code == "undecided"  # the same under any skin of silver
 
 
 @pytest.mark.parametrize(

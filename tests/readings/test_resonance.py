@@ -11,13 +11,13 @@ from scipy.io import wavfile
 from alloysolve.errors import InputError
 from alloysolve.inference.decision import CONTRADICTED, independent
 from alloysolve.inference.evidence import Evidence
-from alloysolve.inference.prior import claim_bodies, claim_pieces
+from alloysolve.inference.prior import claim_bodies, claim_candidates
 from alloysolve.inference.solve import solve
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece, read_piece, save_piece
 from alloysolve.inputs.schema import schema
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import PLATED, Pieces
+from alloysolve.pieces.candidates import PLATED, Candidates
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.base import Circumstances
 from alloysolve.readings.resonance import KIND, Resonance
@@ -34,7 +34,7 @@ def observed(tones, form=OUNCE, **keys):
 
 
 def family(name, form=OUNCE):
-    return Pieces.bare(ALL, LAYERS, form, np.flatnonzero(ALL.family == ALL.names.index(name)))
+    return Candidates.bare(ALL, LAYERS, form, np.flatnonzero(ALL.family == ALL.names.index(name)))
 
 
 def first(name, form=OUNCE):
@@ -132,11 +132,11 @@ def test_files_options_and_batch_columns_carry_it(tmp_path) -> None:
         {"resonance.recording": file},
         {"reading": [{"kind": "resonance", "recording": file}]},
     ]
-    pieces = [Piece.from_dict(given | form) for form in forms]
-    assert pieces[0] == pieces[1] == pieces[2] == Piece.from_dict(pieces[0].to_dict())
+    candidates = [Piece.from_dict(given | form) for form in forms]
+    assert candidates[0] == candidates[1] == candidates[2] == Piece.from_dict(candidates[0].to_dict())
     two = Piece.from_dict(given | {"resonance": "4730 Hz 7.9 kHz"})
     assert two.to_dict()["resonance"] == "4730 Hz 7.9 kHz"
-    for n, piece in enumerate((pieces[0], two)):
+    for n, piece in enumerate((candidates[0], two)):
         save_piece(piece, tmp_path / f"{n}.toml")
         assert read_piece(tmp_path / f"{n}.toml") == piece
 
@@ -190,19 +190,19 @@ def test_an_ounce_in_brass_and_in_silver(name, expected) -> None:
 def test_coins_of_the_united_states_sound_as_published(coin, tones) -> None:
     row, claim = COINS[coin], parse_claim(coin, TABLES)
     form = Form("disc", (row.diameter_mm, 1.75), True, row.mass_g)
-    pieces = claim_pieces(TABLES, claim, claim_bodies(TABLES, claim), form, 0)
+    candidates = claim_candidates(TABLES, claim, claim_bodies(TABLES, claim), form, 0)
     heard = observed(" ".join(f"{f} Hz" for f in tones), form)
-    found = np.median(heard.tones(pieces)[0], axis=0)
+    found = np.median(heard.tones(candidates)[0], axis=0)
     assert found[: len(tones)] == pytest.approx(tones, abs=700)
-    assert np.abs(heard.score(pieces)).min() < 1
+    assert np.abs(heard.score(candidates)).min() < 1
 
 
 # Xylophone bar of aluminium, 355 x 6.35 mm, E 69 GPa, 2700 kg/m3: 261.7 Hz measured ("Experimental xylophone",
 # vdocuments.site). 1 %: E of the table is 70; the mass is that of the plain bar, 38 mm wide.
 def test_bar_of_a_xylophone() -> None:
     form = Form("bar", (355.0, 38.0, 6.35), True, 35.5 * 3.8 * 0.635 * 2.70)
-    pieces = family("aluminium", form)
-    one = pieces.some(np.array([np.abs(1 / pieces.v - 2.70).argmin()]))
+    candidates = family("aluminium", form)
+    one = candidates.some(np.array([np.abs(1 / candidates.v - 2.70).argmin()]))
     assert float(observed("300 Hz", form).expected(one)[0]) == pytest.approx(261.7, rel=0.01)
 
 
@@ -210,26 +210,26 @@ def test_bar_of_a_xylophone() -> None:
 # the speed sqrt(E / rho), and to 0.1 m by length^2.
 def test_rod_of_a_textbook() -> None:
     form = Form("rod", (1.0, 100.0), True, 0.67)
-    pieces = family("brass", form)
-    speed = np.sqrt(108e9 * pieces.v / 1e3)
+    candidates = family("brass", form)
+    speed = np.sqrt(108e9 * candidates.v / 1e3)
     expected = 31.691 * speed / 3560 * 10  # d / L^2: a tenth over a hundredth
-    plain = ALL.grade[pieces.point] < 0
-    assert observed("5 kHz", form).expected(pieces)[plain] == pytest.approx(expected[plain], rel=5e-3)
+    plain = ALL.grade[candidates.point] < 0
+    assert observed("5 kHz", form).expected(candidates)[plain] == pytest.approx(expected[plain], rel=5e-3)
 
 
 # Common practice, no source: tungsten under gold sounds far higher than gold.
 def test_tungsten_under_gold_sounds_far_higher() -> None:
     form = Form("disc", (32.7, 2.2), True, 31.1)
     core = np.flatnonzero(ALL.family == ALL.names.index("tungsten"))[:1]
-    plated = Pieces(ALL, LAYERS, form, np.array([PLATED]), core, np.array([LAYERS.number("Au")]), np.array([50.0]))
+    plated = Candidates(ALL, LAYERS, form, np.array([PLATED]), core, np.array([LAYERS.number("Au")]), np.array([50.0]))
     assert float(observed("5 kHz", form).expected(plated)[0]) > 2 * first("gold", form)
 
 
 def test_plating_is_not_heard() -> None:
     body = published("cartridge brass 70/30")
-    bare = Pieces.bare(body, LAYERS, OUNCE)
+    bare = Candidates.bare(body, LAYERS, OUNCE)
     skin, um = np.array([LAYERS.number("Ag")]), np.array([5.0])
-    plated = Pieces(body, LAYERS, OUNCE, np.array([PLATED]), np.array([0]), skin, um)
+    plated = Candidates(body, LAYERS, OUNCE, np.array([PLATED]), np.array([0]), skin, um)
     heard = observed("7 kHz")
     assert float(heard.expected(plated)[0]) == pytest.approx(float(heard.expected(bare)[0]), rel=0.01)
     assert (heard.sees(plated) == np.inf).all()
@@ -325,14 +325,14 @@ def test_the_score_is_that_of_the_best_assignment_and_has_its_sign() -> None:
 
 
 def test_no_piece_has_a_density_above_the_peak_that_is_promised() -> None:
-    every = Pieces.bare(ALL, LAYERS, OUNCE)
+    every = Candidates.bare(ALL, LAYERS, OUNCE)
     for tones in ("4.7 kHz", "4.7 kHz 8.2 kHz", "4.7 kHz 8.2 kHz 8.3 kHz 12 kHz"):
         assert observed(tones).pdf(every).max() <= observed(tones).peak
 
 
 def test_thick_and_odd_bodies_get_a_number_and_a_wide_one() -> None:
     """Light metals of that mass are no discs any more, beryllium's Poisson's ratio is off the grid."""
-    every = Pieces.bare(ALL, LAYERS, Form("disc", (12.0, 6.0), True, 6.0))
+    every = Candidates.bare(ALL, LAYERS, Form("disc", (12.0, 6.0), True, 6.0))
     tones, model = observed("5 kHz", every.form).tones(every)
     assert np.isfinite(tones).all()
     assert (tones[:, 1] > tones[:, 0]).all()
@@ -350,9 +350,9 @@ def test_tones_of_a_thick_piece_go_on_with_its_mass() -> None:
 # Laminated plate, and f with sqrt(E) rho^-3/2 at given mass and face; 3 %: nu of nickel is not that of brass.
 def test_a_thick_skin_is_heard_by_the_cube_of_its_depth() -> None:
     body, um = published("cartridge brass 70/30"), 500.0
-    bare = Pieces.bare(body, LAYERS, OUNCE)
+    bare = Candidates.bare(body, LAYERS, OUNCE)
     nickel = np.array([LAYERS.number("Ni")])
-    plated = Pieces(body, LAYERS, OUNCE, np.array([PLATED]), np.array([0]), nickel, np.array([um]))
+    plated = Candidates(body, LAYERS, OUNCE, np.array([PLATED]), np.array([0]), nickel, np.array([um]))
     height = 31.1e3 * plated.v[0] / (np.pi / 4 * 38.6**2)  # mm, mean
     stiffer = 1 + (203 / 110 - 1) * (1 - (1 - 2 * um / 1e3 / height) ** 3)
     expected = np.sqrt(stiffer) * (plated.v[0] / bare.v[0]) ** 1.5
@@ -377,21 +377,21 @@ def test_a_sharp_reading_of_two_recordings_does_not_count_twice() -> None:
     assert independent(z)["resonance"] == pytest.approx(z["resonance"])
 
 
-# --- to the verdict
+# --- to the decision
 
 
-def test_a_recording_goes_from_file_to_verdict(tmp_path) -> None:
+def test_a_recording_goes_from_file_to_decision(tmp_path) -> None:
     """31.1 g, 38.6 mm: a coin that displaces as brass does, and sounds as brass is published to."""
     brass = record(tmp_path / "brass.wav", ((7100, 0.08, 1.0), (12300, 0.03, 0.5)))
     silver = record(tmp_path / "silver.wav", ((4700, 0.08, 1.0), (8300, 0.03, 0.5)))
     given = {"claim": "silver 999", "mass": "31.1 g", "disc": "38.6 x 2.98 mm"}
     wrong = solve(Piece(**given, displaced="3.64 g", resonance=brass), SETTINGS)
-    assert wrong.verdict is not None
-    assert wrong.verdict.code == CONTRADICTED
+    assert wrong.decision is not None
+    assert wrong.decision.code == CONTRADICTED
     assert "Cu" in wrong.found[0].metals
     right = solve(Piece(**given, displaced="2.965 g", resonance={"recording": silver}), SETTINGS)
-    assert right.verdict is not None
-    assert right.verdict.code != CONTRADICTED
+    assert right.decision is not None
+    assert right.decision.code != CONTRADICTED
     row = next(r for r in right.reading_rows() if r["kind"] == "resonance")
     assert (row["agrees"], row["claim_agrees"], row["sees"]) == ("agrees", "agrees", "all of it")
     document = json.loads(right.to_json())

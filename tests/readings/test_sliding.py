@@ -13,7 +13,7 @@ from alloysolve.inference.solve import solve
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import CLAD, FILLED, HOLLOW, HOMOGENEOUS, PLATED, Pieces
+from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.base import ALL, Circumstances
 from alloysolve.readings.registry import read_reading
@@ -34,7 +34,7 @@ def read(claim: str = "silver 999", form: Form = BAR, **keys) -> ObservedSliding
 
 def piece(grade: str, construction: int = HOMOGENEOUS, skin: str = "", parameter: float = 0.0, form: Form = BAR):
     number = LAYERS.number(skin) if skin else -1
-    return Pieces(published(grade), LAYERS, form, *(np.array([x]) for x in (construction, 0, number, parameter)))
+    return Candidates(published(grade), LAYERS, form, *(np.array([x]) for x in (construction, 0, number, parameter)))
 
 
 def test_brass_takes_the_time_of_its_conductivity() -> None:
@@ -86,12 +86,12 @@ def test_layers_share_the_drag_by_their_depth() -> None:
 
 def test_plating_is_not_felt_and_a_slug_is() -> None:
     observed = read(**FAR)
-    bare, plated, filled = (
+    bare, plated, cored = (
         float(observed.drag_ratio(piece("cartridge brass 70/30", *of))[0][0])
-        for of in ((), (PLATED, "Ag", 10.0), (FILLED, "Cu", 0.7))
+        for of in ((), (PLATED, "Ag", 10.0), (CORED, "Cu", 0.7))
     )
     assert plated == pytest.approx(bare, rel=0.03)  # 10 of 3000 um, in front 1 % of the drag of silver
-    assert filled > 2 * bare
+    assert cored > 2 * bare
 
 
 def test_on_tungsten_under_gold_it_takes_less_than_half_the_time() -> None:
@@ -260,5 +260,5 @@ def test_a_silver_bar_on_which_it_slides_as_on_brass_does_not_match() -> None:
     fits, fails = (
         solve(Piece(claim="silver 999", bar="50 x 28 x 3 mm", sliding_magnet=r), Settings()) for r in ("0.98", "0.3")
     )
-    assert fails.verdict.code == "contradicted"
-    assert fits.verdict.code != "contradicted"
+    assert fails.decision.code == "contradicted"
+    assert fits.decision.code != "contradicted"

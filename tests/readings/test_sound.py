@@ -11,7 +11,7 @@ from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import ASSEMBLED, CLAD, FILLED, HOLLOW, HOMOGENEOUS, PLATED, Pieces
+from alloysolve.pieces.candidates import ASSEMBLED, CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.base import ALL, Circumstances
 from alloysolve.readings.registry import read_reading
@@ -27,9 +27,11 @@ def read(given="3650 m/s", **keys) -> ObservedSoundSpeed:
     return SoundSpeed(given, **keys).observed("sound_speed", ABOUT)
 
 
-def piece(grade: str, construction: int = HOMOGENEOUS, skin: str = "", parameter: float = 0.0) -> Pieces:
+def piece(grade: str, construction: int = HOMOGENEOUS, skin: str = "", parameter: float = 0.0) -> Candidates:
     number = np.array([LAYERS.number(skin) if skin else -1])
-    return Pieces(published(grade), LAYERS, BAR, np.array([construction]), np.array([0]), number, np.array([parameter]))
+    return Candidates(
+        published(grade), LAYERS, BAR, np.array([construction]), np.array([0]), number, np.array([parameter])
+    )
 
 
 def speed(*of) -> float:
@@ -98,7 +100,7 @@ def test_materials_of_layers_have_the_speeds_of_their_metals() -> None:
 
 def test_a_gold_bar_with_a_tungsten_core_reads_faster_than_gold() -> None:
     """A slug of half the volume in a bar of 3 mm: between 3240 and 5300 m/s, by the times through shell and slug."""
-    found = piece("fine gold", FILLED, "W", 0.5)
+    found = piece("fine gold", CORED, "W", 0.5)
     shell = float(BAR.skin_um(0.5)) / 1000
     expected = 3.0 / (2 * shell / 3240 + (3.0 - 2 * shell) / 5300)  # both shells, as times add
     assert float(read().expected(found)[0]) == pytest.approx(expected, rel=1e-3)
@@ -244,12 +246,12 @@ def test_bad_readings_name_place_value_and_next_step(table: dict, message: str) 
 def test_gold_of_the_right_density_that_sounds_like_tungsten_does_not_match() -> None:
     """19.25 g/cm3 and 5200 m/s: tungsten by ASTM E494 (5180), not gold (3240)."""
     given = {"claim": "gold 999", "density": "19.25 +- 0.05 g/cm3", "bar": "50 x 28 x 3 mm"}
-    assert solve(Piece(**given), Settings()).verdict.code == "undecided"
+    assert solve(Piece(**given), Settings()).decision.code == "undecided"
     slow, fast = (solve(Piece(**given, sound_speed=c), Settings()) for c in ("3240 m/s", "5200 m/s"))
-    assert fast.verdict.p < 1e-4
+    assert fast.decision.p < 1e-4
     assert fast.beside_claim()[0].metals == ("W",)
     assert fast.share_meeting_claim < 0.05
-    assert slow.verdict.code != "contradicted"
+    assert slow.decision.code != "contradicted"
     assert slow.share_meeting_claim > 0.9
 
 
@@ -270,4 +272,4 @@ def test_two_places_do_not_average_the_model_away() -> None:
     """Silver read 7 % fast, well over what handbooks scatter by: four places say it no louder than one."""
     readings = [{"kind": "sound_speed", "value": 3890, "place": f"place {i}"} for i in range(4)]
     one, four = (solve(Piece(claim="silver 999", reading=readings[:n]), Settings()) for n in (1, 4))
-    assert four.verdict.p > one.verdict.p / 3
+    assert four.decision.p > one.decision.p / 3

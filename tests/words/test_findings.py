@@ -23,7 +23,7 @@ def test_a_blind_spot_names_the_reading_that_closes_it_and_no_other():
     line = blind_line(s, SAY)
     assert "surface_composition" in closed["less fine"]
     assert "less fine metal (X-rays would)" in line
-    assert "surface_composition" not in closed["filled, light slug"]  # a slug under a thick wall
+    assert "surface_composition" not in closed["cored, light slug"]  # a slug under a thick wall
     assert "filling of lighter metal (X-rays" not in line
 
 

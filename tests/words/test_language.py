@@ -26,7 +26,7 @@ FORBIDDEN = (
     "authentic",
     "certified",
     "guaranteed",
-    "verdict",
+    "decision",
 )
 # words that come from the piece, from tables of names or from units, not from sentences
 FROM_DATA = re.compile(r"g/cm\d|%iacs|\b(g|um|mm|degc|k?hz|m/s)\b|\d")

@@ -35,7 +35,7 @@ def test_no_sentence_of_records_stands_in_code(tmp_path: Path) -> None:
     record_file(tmp_path, 3).write_text("{", encoding="utf-8")
     say, found = made_up(), records(tmp_path)
     texts = [record_text(read_record(f), say) for f in files]
-    texts += [records_text(found, tmp_path, say), counts_text(found, "verdict", tmp_path, say)]
+    texts += [records_text(found, tmp_path, say), counts_text(found, "decision", tmp_path, say)]
     texts.append(records_text(records(tmp_path / "nowhere"), Path("/"), say))
     assert len(skipped_lines(found, say)) == 1
     families = sorted({c["family"] for x in document["systems"] for c in x["constructions"]}, key=len, reverse=True)

@@ -1,4 +1,4 @@
-"""``alloysolve coverage``: what a routine of readings would show of what a claim may be instead."""
+"""``alloysolve routine``: what a routine of readings would show of what a claim may be instead."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ LEFT_OUT = (
 
 @app.command()
 @with_piece_options(left_out=LEFT_OUT)
-def coverage(
+def routine(
     readings: Annotated[
         str, typer.Argument(help='readings of the routine: "weighing, magnet"; else those the shop owns')
     ] = "",
@@ -41,10 +41,10 @@ def coverage(
     For a claim and a mass: which classes of construction are always, sometimes or never shown, what would show the
     rest, and which two or three readings show most for their time.
     """
-    from ..advice.routine import coverage as covered
+    from ..advice.routine import routine as covered
     from ..inputs.piece import Piece
     from ..words.language import language
-    from ..words.routine import coverage_text
+    from ..words.routine import routine_text
 
     shop, the_piece = settings_from(settings), Piece.from_dict(given_values(piece))
     found = covered(the_piece, [k for k in readings.split(",") if k.strip()], shop)
@@ -52,4 +52,4 @@ def coverage(
         emit(json.dumps(found.to_dict(), indent=2))
         return
     mass = the_piece.mass.text if the_piece.mass else ""
-    emit(coverage_text(found, mass, shop.answers.false_alarm.value, language(shop.answers.language)))
+    emit(routine_text(found, mass, shop.answers.false_alarm.value, language(shop.answers.language)))

@@ -1,4 +1,4 @@
-"""``alloysolve coverage``."""
+"""``alloysolve routine``."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ GOLD = ("--claim", "gold 999", "--mass", "31.1 g", "--disc", "32.7 mm x 2.0 mm")
 
 @pytest.mark.parametrize("readings", ["", "weighing", "weighing, magnet, conductivity", "sound speed"])
 def test_a_table_that_fits_the_screen(run: Callable[..., Run], readings: str) -> None:
-    said = run("coverage", *([readings] if readings else []), *GOLD)
+    said = run("routine", *([readings] if readings else []), *GOLD)
     assert said.code == 0
     lines = said.out.rstrip("\n").split("\n")
     assert said.out.isascii()
@@ -25,13 +25,13 @@ def test_a_table_that_fits_the_screen(run: Callable[..., Run], readings: str) ->
 
 
 def test_all_of_it_as_json(run: Callable[..., Run]) -> None:
-    found = json.loads(run("coverage", "weighing", "--json", *GOLD).out)
-    assert found["schema"] == "alloysolve.coverage/1"
+    found = json.loads(run("routine", "weighing", "--json", *GOLD).out)
+    assert found["schema"] == "alloysolve.routine/1"
     assert found["readings"] == ["weighing"]
     assert {c["word"] for c in found["classes"]} <= {"always", "sometimes", "never"}
 
 
 def test_an_unknown_reading_names_the_known_ones(run: Callable[..., Run]) -> None:
-    said = run("coverage", "magnets", *GOLD)
+    said = run("routine", "magnets", *GOLD)
     assert said.code == 2
     assert said.err.startswith("error: readings: 'magnets': expected some of weighing, magnet,")

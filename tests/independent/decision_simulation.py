@@ -1,13 +1,13 @@
-"""How often the verdict is wrong, and how often it can be given at all: simulated weighings of sound and other pieces.
+"""How often the decision is wrong, and how often it can be given at all: simulated weighings of sound and other pieces.
 
 Pieces are drawn from the compositions a claim allows, their densities scattered as the program believes (Student's t
 with 4 degrees of freedom, tails cut near 6 deviations), weighed with the errors the budget states: normal, and air
 on the piece, exponential. Sound pieces are weighed a million times with honest errors; again with the full tails of
 Student's t, which no table of densities can vouch for; and again with a bubble of 0.03 mL that nobody reported.
-Debased and substituted pieces are weighed 20 000 times each. Then 2000 sound pieces each are weighed and their
+LessFine and substituted pieces are weighed 20 000 times each. Then 2000 sound pieces each are weighed and their
 resistivity read with 2 %: how many are contradicted and how many end undecided. Seed fixed.
 
-    python tests/independent/verdict_simulation.py [number of sound pieces]
+    python tests/independent/decision_simulation.py [number of sound pieces]
 """
 
 import sys
@@ -28,7 +28,7 @@ from alloysolve.inference.prior import claim_bodies, prior_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import Pieces
+from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.materials import layers_of
 from alloysolve.pieces.shape import form_of
 from alloysolve.published.load import default_tables
@@ -112,12 +112,12 @@ def share_shown(name, claim, u, bubble, w, with_resistivity=False):
     observed = (rho.observed("conductivity", about),) if with_resistivity else ()
     evidence = Evidence(VolumeLikelihood(float(claim.v.mean()), u, bubble), observed, form, layers_of(TABLES))
     others = prior.alternatives(form)
-    found = alternative_scores(evidence, Pieces.bare(claim, layers_of(TABLES), form), others, False)
-    return share_excluded(found, Alternatives(others.pieces, others.prior), FALSE_ALARM)
+    found = alternative_scores(evidence, Candidates.bare(claim, layers_of(TABLES), form), others, False)
+    return share_excluded(found, Alternatives(others.candidates, others.prior), FALSE_ALARM)
 
 
 def codes(p, shown):
-    """Share of each verdict."""
+    """Share of each decision."""
     contradicted, agrees = p < FALSE_ALARM, (p > 0.05) & (shown >= 0.9)
     return {
         CONTRADICTED: contradicted.mean(),

@@ -55,7 +55,7 @@ def mean(parts: Sequence[Any], values: Sequence[float] | np.ndarray) -> Any:
     return values[0] + sum(part * (value - values[0]) for part, value in zip(parts[1:], values[1:], strict=True))
 
 
-def apart(w: Any, centre: Sequence[float] | np.ndarray, weights: Sequence[float] | np.ndarray) -> Any:
+def squares(w: Any, centre: Sequence[float] | np.ndarray, weights: Sequence[float] | np.ndarray) -> Any:
     """Sum of weights_i (w_i - centre_i)^2."""
     return sum(weight * (w[..., k] - centre[k]) ** 2 for k, weight in enumerate(weights))
 

@@ -21,7 +21,7 @@ from alloysolve.access import default_tables
 from alloysolve.inverse import programs
 from alloysolve.inverse.law import mixing_law
 
-from .boxes import apart, lowest, mean
+from .boxes import lowest, mean, squares
 
 LAW = mixing_law(default_tables())
 NICKEL_SILVER = Measured(8.70, 0.01, "g/cm3")  # 55/18/27, handbook density 8.70 g/cm3
@@ -123,9 +123,7 @@ def test_no_composition_that_fits_is_nearer_than_the_nearest():
     found = nearest({"Ag": 92.5, "Cu": 7.5}, "9.90 +- 0.01 g/cm3", metals, at_least={"Zn": 2})
     w = found.nearest_percent.to_numpy() / 100
     rules = [lambda w: room(w, metals, 9.90, 0.01)]
-    value, place = lowest(
-        lambda w: sum((w[..., k] - claim[k]) ** 2 for k in range(3)), [(0, 1), (0.02, 1)], rules, 1e-6
-    )
+    value, place = lowest(lambda w: squares(w, claim, np.ones(3)), [(0, 1), (0.02, 1)], rules, 1e-6)
     assert ((w - claim) ** 2).sum() == pytest.approx(value, abs=1.1e-6)  # a tenth for what the program calls kept
     assert w == pytest.approx(place, abs=0.002)  # about the root of the gap
     assert found.apart_percent.to_numpy() == pytest.approx(100 * (w - claim), abs=1e-9)

@@ -38,7 +38,7 @@ def opened(folder: Path, html: str, *options: str) -> tuple[str, list[str]]:
     run = subprocess.run(
         [str(CHROMIUM), "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'profile'}",
          "--host-resolver-rules=MAP * ~NOTFOUND", "--enable-logging=stderr", *options, file.as_uri()],
-        capture_output=True, text=True, timeout=120, check=True,
+        capture_output=True, text=True, timeout=900, check=True,  # against one that hangs; a busy machine is slow
     )  # fmt: skip
     return run.stdout, [line for line in run.stderr.splitlines() if "CONSOLE" in line]
 

@@ -9,8 +9,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
+
+# The same inputs on every run, and no limit of time on any: a failure is one of the code, not of luck or of a busy
+# machine. Other inputs: --hypothesis-profile=default, now and then.
+settings.register_profile("same", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("same")
 
 
 @dataclass(frozen=True)

@@ -49,8 +49,8 @@ def opened(folder: Path, html: str, *options: str) -> tuple[str, list[str]]:
         ],
         capture_output=True,
         text=True,
-        timeout=120,
-        check=True,
+        timeout=900,
+        check=True,  # against one that hangs; a busy machine is slow
     )
     return run.stdout, [line for line in run.stderr.splitlines() if "CONSOLE" in line]
 

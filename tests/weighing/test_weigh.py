@@ -83,7 +83,8 @@ def test_many_pieces_are_the_pieces_one_by_one() -> None:
     args = [rng.uniform(0, 1, 700), rng.uniform(0.1, 1, 700), rng.uniform(2, 50, 700), rng.uniform(0, 1, 700)]
     together = error_limit(0.975, *args)
     for i in (0, 255, 256, 699):
-        assert together[i] == error_limit(0.975, *(x[i : i + 1] for x in args))[0]
+        alone = error_limit(0.975, *(x[i : i + 1] for x in args))[0]
+        assert together[i] == pytest.approx(alone, rel=1e-12)  # processors round rows together and alone differently
 
 
 def test_coverage_ratio_is_students_t() -> None:

@@ -7,8 +7,8 @@ import sys
 from dataclasses import fields
 from pathlib import Path
 
-from alloysolve.alloys.fit import pair_rows
 from alloysolve.published.load import Pair, Tables
+from tables.fit.pairs import pair_rows
 
 
 def main(target: Path) -> None:

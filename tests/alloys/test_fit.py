@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import runpy
 from collections.abc import Iterable
 from pathlib import Path
@@ -10,8 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from alloysolve.alloys.fit import default_of, fit_excess, fit_resistivity, pair_rows, two_phase_share
-from alloysolve.alloys.observations import density_observations, resistivity_observations, same
+import alloysolve
 from alloysolve.published.load import (
     Composition,
     DensityPoint,
@@ -23,6 +23,8 @@ from alloysolve.published.load import (
     default_tables,
     folder,
 )
+from tables.fit.pairs import default_of, fit_excess, fit_resistivity, pair_rows, two_phase_share
+from tables.fit.points import density_observations, resistivity_observations, same
 
 METALS = ("Ag", "Cu", "Zn", "Ni")
 
@@ -253,3 +255,12 @@ def test_script_regenerates_the_shipped_table(tmp_path: Path) -> None:
     script = folder() / "make_pairs.py"
     runpy.run_path(str(script))["main"](tmp_path)
     assert (tmp_path / "pairs.csv").read_bytes() == (folder() / "pairs.csv").read_bytes()
+
+
+def test_the_package_does_without_the_fits() -> None:
+    """tables/fit stays out of the wheel, so nothing in the package may import it."""
+    for path in Path(alloysolve.__file__).parent.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            named = [a.name for a in node.names] if isinstance(node, ast.Import) else []
+            named += [node.module or ""] if isinstance(node, ast.ImportFrom) and not node.level else []
+            assert not any(name.split(".")[0] == "tables" for name in named), path

@@ -24,9 +24,7 @@ from typing import Any
 import numpy as np
 
 from alloysolve.alloys import bodies as bodies_module
-from alloysolve.alloys.fit import pair_rows
 from alloysolve.alloys.law import mixing_law
-from alloysolve.alloys.observations import same
 from alloysolve.inference.commonness import family_weights
 from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.integrate import Believed, Solver
@@ -41,6 +39,8 @@ from alloysolve.published.load import Composition, Grade, Tables, default_tables
 from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import VolumeLikelihood
 from alloysolve.readings.registry import Conductivity
+from tables.fit.pairs import pair_rows
+from tables.fit.points import same
 
 U_DENSITY = 0.005  # relative standard deviation of the drawn readings
 U_CONDUCTIVITY = 0.04

@@ -18,11 +18,11 @@ from pathlib import Path
 import numpy as np
 
 from alloysolve.alloys.bodies import RESISTIVITY_SCATTER
-from alloysolve.alloys.fit import pair_rows
 from alloysolve.alloys.law import law_with
 from alloysolve.physics.mixing import specific_volume_ideal
 from alloysolve.physics.resistivity import iacs_from_resistivity
 from alloysolve.published.load import default_tables
+from tables.fit.pairs import pair_rows
 
 T_4 = 2.776 / 2**0.5  # 97.5 % point of Student's t with 4 degrees of freedom and standard deviation 1
 CLASS_COUNTS = 4  # grades that the expectation of a class counts as

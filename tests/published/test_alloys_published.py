@@ -7,12 +7,12 @@ from typing import NamedTuple
 
 import pytest
 
-from alloysolve.alloys.fit import pair_rows
 from alloysolve.alloys.law import MixingLaw, law_with
-from alloysolve.alloys.observations import density_observations
 from alloysolve.physics.mixing import specific_volume_ideal
 from alloysolve.physics.resistivity import iacs_from_resistivity
 from alloysolve.published.load import Composition, default_tables, parse_composition
+from tables.fit.pairs import pair_rows
+from tables.fit.points import density_observations
 
 
 class Case(NamedTuple):

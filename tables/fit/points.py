@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ..physics.resistivity import IACS_UOHM_CM
-from ..published.load import Composition, Tables
-from .bodies import within
+from alloysolve.alloys.bodies import within
+from alloysolve.physics.resistivity import IACS_UOHM_CM
+from alloysolve.published.load import Composition, Tables
 
 USABLE = "ABCM"  # quality X (probably computed, or a guaranteed minimum) must not teach the law
 REPEATED = 0.006  # g/cm3: a point this close to the figure of a grade of its composition is that figure

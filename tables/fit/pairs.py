@@ -13,12 +13,13 @@ from functools import cache
 
 import numpy as np
 
-from ..physics.mixing import moles_per_gram, pair_products
-from ..physics.resistivity import two_phase_factor
-from ..published.load import Composition, Pair, PairDefault, Tables
-from .law import INTERSTITIAL
-from .observations import density_observations, resistivity_observations
-from .regression import PRESENT, Columns, Name, PairFit, Problem, columns_of, fitted, problem
+from alloysolve.alloys.law import INTERSTITIAL
+from alloysolve.physics.mixing import moles_per_gram, pair_products
+from alloysolve.physics.resistivity import two_phase_factor
+from alloysolve.published.load import Composition, Pair, PairDefault, Tables
+
+from .points import density_observations, resistivity_observations
+from .ridge import PRESENT, Columns, Name, PairFit, Problem, columns_of, fitted, problem
 
 SCATTER = 0.002  # relative scatter of density about any pairwise law, beside each source's own u
 SCATTER_RESISTIVITY = 0.05

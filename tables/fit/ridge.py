@@ -10,9 +10,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..published.load import Tables
-from .law import FCC_IRON, element_arrays
-from .observations import Observation
+from alloysolve.alloys.law import FCC_IRON, element_arrays
+from alloysolve.published.load import Tables
+
+from .points import Observation
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

@@ -336,3 +336,10 @@ def test_a_table_of_unknown_name_is_refused(tmp_path: Path) -> None:
     path.write_text("name\n", encoding="utf-8")
     with pytest.raises(TableError, match=r"stones\.csv"):
         Tables([path])
+
+
+def test_a_mark_that_is_no_word_of_the_list_is_refused(tmp_path: Path) -> None:
+    lines = _lines("grades")
+    path = _write(tmp_path / "grades.csv", [{**lines[0], "mark": "A"}])
+    with pytest.raises(TableError, match=r"grades\.csv:2:mark.*three digits, coarse, one decimal, computed, memory"):
+        Tables([path]).rows("grades")

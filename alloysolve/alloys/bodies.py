@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from ..physics.magnet import magnetic_class
 from ..physics.resistivity import IACS_UOHM_CM
-from ..published.load import Composition, Family, Grade, Limits, Tables
+from ..published.load import READ_MARKS, Composition, Family, Grade, Limits, Tables
 from .law import INTERSTITIAL, MixingLaw, mixing_law
 from .properties import Properties, properties, support_properties
 
@@ -362,7 +362,7 @@ def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) ->
         symbols, percent = region_points(limits, count)
         percent = np.concatenate([percent, region_corners(limits)])
         w = builder.law.columns(symbols, percent, r.iron)
-        grades = [g for g in tables.grades.values() if within(g.composition, r.limits, 0.02) and g.quality in "ABC"]
+        grades = [g for g in tables.grades.values() if within(g.composition, r.limits, 0.02) and g.mark in READ_MARKS]
         named = builder.law.fractions([g.composition for g in grades], r.iron)
         rows: list[Grade | None] = [*grades, *[None] * len(w)]
         builder.add(

@@ -15,12 +15,15 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields
 from functools import cache, cached_property
 from pathlib import Path
-from typing import Any, ClassVar, TypeVar
+from typing import Any, ClassVar, Literal, TypeVar
 
 from ..errors import TableError
 
 Composition = dict[str, float]  # symbol -> mass percent
 Limits = dict[str, tuple[float, float]]  # symbol -> lowest and highest mass percent
+Mark = Literal["three digits", "coarse", "one decimal", "computed", "memory"]  # explained in tables/README.md
+Tier = Literal["mint or law", "secondary"]
+READ_MARKS: tuple[Mark, ...] = ("three digits", "coarse", "one decimal")  # read in a source that had not computed it
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,7 @@ class Grade:
     conductivity_iacs: float | None
     u_conductivity_iacs: float | None
     temper: str
-    quality: str  # A, B, C, X or M as in tables/README.md
+    mark: Mark
     composition_basis: str
     source: str
     source_conductivity: str
@@ -195,7 +198,7 @@ class DensityPoint:
     density_g_cm3: float
     u_density_g_cm3: float
     iron: str
-    quality: str
+    mark: Mark
     source: str
     caveat: str
 
@@ -208,7 +211,7 @@ class ResistivityPoint:
     composition: Composition
     resistivity_uohm_cm: float
     u_resistivity_uohm_cm: float
-    quality: str
+    mark: Mark
     source: str
     caveat: str
 
@@ -390,7 +393,7 @@ class CoinType:
     layers: str
     composition: Composition
     legal_tender: bool
-    tier: str
+    tier: Tier
     source: str
     caveat: str
 
@@ -575,12 +578,16 @@ _CONVERTERS: dict[object, tuple[Callable[[str], Any], str]] = {
 def _convert(text: str, kind: Any) -> Any:
     if isinstance(kind, types.UnionType):  # float | None
         return None if text == "" else _convert(text, typing.get_args(kind)[0])
+    if typing.get_origin(kind) is Literal:
+        return {word: word for word in typing.get_args(kind)}[text]
     return _CONVERTERS[kind][0](text)
 
 
 def _expected(kind: Any) -> str:
     if isinstance(kind, types.UnionType):
         return _expected(typing.get_args(kind)[0]) + " or nothing"
+    if typing.get_origin(kind) is Literal:
+        return "one of " + ", ".join(typing.get_args(kind))
     return _CONVERTERS[kind][1]
 
 

@@ -9,7 +9,7 @@ from alloysolve.alloys.bodies import within
 from alloysolve.physics.resistivity import IACS_UOHM_CM
 from alloysolve.published.load import Composition, Tables
 
-USABLE = "ABCM"  # quality X (probably computed, or a guaranteed minimum) must not teach the law
+TEACHES_NOTHING = "computed"  # mark of figures probably computed by their source, and of guaranteed minima
 REPEATED = 0.006  # g/cm3: a point this close to the figure of a grade of its composition is that figure
 U_CONDUCTIVITY = 0.05  # relative, where a source states none
 
@@ -40,7 +40,7 @@ def density_observations(tables: Tables, left_out: Iterable[Composition] = ()) -
     grades = [
         Observation(g.composition, iron.get(g.family, ""), g.density_g_cm3, g.u_density_g_cm3 / g.density_g_cm3)
         for g in tables.grades.values()
-        if g.quality in USABLE
+        if g.mark != TEACHES_NOTHING
     ]
     points = [
         Observation(p.composition, p.iron, p.density_g_cm3, p.u_density_g_cm3 / p.density_g_cm3)
@@ -73,7 +73,7 @@ def resistivity_observations(tables: Tables, left_out: Iterable[Composition] = (
     iron = {f.family: f.iron for f in tables.families.values()}
     grades = []
     for g in tables.grades.values():
-        if g.conductivity_iacs and g.quality in USABLE:
+        if g.conductivity_iacs and g.mark != TEACHES_NOTHING:
             u = g.u_conductivity_iacs / g.conductivity_iacs if g.u_conductivity_iacs else U_CONDUCTIVITY
             value = IACS_UOHM_CM / g.conductivity_iacs
             grades.append(Observation(g.composition, iron.get(g.family, ""), value, u))

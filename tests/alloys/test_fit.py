@@ -16,6 +16,7 @@ from alloysolve.published.load import (
     Composition,
     DensityPoint,
     EffectiveTerm,
+    Mark,
     PairClass,
     PairDefault,
     ResistivityPoint,
@@ -27,6 +28,7 @@ from tables.fit.pairs import default_of, fit_excess, fit_resistivity, pair_rows,
 from tables.fit.points import density_observations, resistivity_observations, same
 
 METALS = ("Ag", "Cu", "Zn", "Ni")
+READ: Mark = "three digits"
 
 
 class Small(Tables):
@@ -68,7 +70,7 @@ def _density(composition: Composition, first: str, second: str, k0: float, k1: f
 
 
 def _points(compositions: Iterable[Composition], first: str, second: str, k0: float, k1: float) -> list[DensityPoint]:
-    return [DensityPoint(c, _density(c, first, second, k0, k1), 0.005, "", "A", "", "") for c in compositions]
+    return [DensityPoint(c, _density(c, first, second, k0, k1), 0.005, "", READ, "", "") for c in compositions]
 
 
 BINARY = [{"Cu": 100.0 - z, "Zn": float(z)} for z in range(5, 100, 10)]
@@ -99,7 +101,7 @@ def test_terms_of_a_triple_are_shared_by_its_pairs() -> None:
 
 def test_a_stray_point_is_weighted_down() -> None:
     points = _points(BINARY, "Cu", "Zn", -0.9, 0.0)
-    stray = DensityPoint({"Cu": 60.0, "Zn": 40.0}, 9.2, 0.005, "", "A", "", "")  # 10 % too dense
+    stray = DensityPoint({"Cu": 60.0, "Zn": 40.0}, 9.2, 0.005, "", READ, "", "")  # 10 % too dense
     k0 = fit_excess(Small(density_points=[*points, stray])).terms["Cu", "Zn"][0]
     assert k0 == pytest.approx(-0.9, abs=0.04)  # least squares would move it by 0.3
 
@@ -142,7 +144,7 @@ def _resistivity(composition: Composition, c: tuple[float, float, float], factor
 
 def test_known_resistivity_terms_come_back() -> None:
     c = (40.0, -15.0, 20.0)
-    points = [ResistivityPoint(p, _resistivity(p, c), 0.05, "A", "", "") for p in BINARY]
+    points = [ResistivityPoint(p, _resistivity(p, c), 0.05, READ, "", "") for p in BINARY]
     fit = fit_resistivity(Small(resistivity_points=points))
     assert fit.terms["Cu", "Zn"] == pytest.approx(c, abs=0.3)
     assert fit.rms_percent["Cu", "Zn"] < 0.1
@@ -151,7 +153,7 @@ def test_known_resistivity_terms_come_back() -> None:
 def test_rms_of_the_resistivity_is_relative_to_the_published_value() -> None:
     """All points 10 % above a rule that cannot move: off by 1 - 1/1.1 of each."""
     fixed = [PairDefault("unknown", "", "", 0.0, 1.0, 30.0, 1e-9, "")]
-    points = [ResistivityPoint(p, 1.1 * _resistivity(p, (30.0, 0.0, 0.0)), 0.05, "A", "", "") for p in BINARY]
+    points = [ResistivityPoint(p, 1.1 * _resistivity(p, (30.0, 0.0, 0.0)), 0.05, READ, "", "") for p in BINARY]
     fit = fit_resistivity(Small(resistivity_points=points, pair_defaults=fixed))
     assert fit.rms_percent["Cu", "Zn"] == pytest.approx(100 * (1 - 1 / 1.1), rel=1e-4)
 
@@ -162,7 +164,7 @@ def _silver_copper(share: float) -> list[ResistivityPoint]:
     for silver in (95.0, 90.0, 72.0, 50.0, 20.0):
         composition = {"Ag": silver, "Cu": 100 - silver}
         factor = 1 + share * (1 - np.exp(-min(composition.values()) / 100 / 0.01))
-        out.append(ResistivityPoint(composition, _resistivity(composition, (0, 0, 0), factor), 0.01, "A", "", ""))
+        out.append(ResistivityPoint(composition, _resistivity(composition, (0, 0, 0), factor), 0.01, READ, "", ""))
     return out
 
 
@@ -174,7 +176,7 @@ def test_two_phase_share_comes_back() -> None:
 
 
 def test_two_phase_share_forgets_what_is_left_out() -> None:
-    odd = ResistivityPoint({"Ag": 80.0, "Cu": 20.0}, 4.0, 0.01, "A", "", "")
+    odd = ResistivityPoint({"Ag": 80.0, "Cu": 20.0}, 4.0, 0.01, READ, "", "")
     tables = Small(resistivity_points=[*_silver_copper(0.31), odd])
     assert two_phase_share(tables, "Ag", "Cu", 0.01) > 0.35
     assert two_phase_share(tables, "Ag", "Cu", 0.01, [odd.composition]) == pytest.approx(0.31, abs=1e-6)
@@ -219,7 +221,7 @@ def test_left_out_compositions_are_gone(observations: Any) -> None:
 
 
 def test_probably_computed_grades_do_not_teach() -> None:
-    computed = next(g for g in default_tables().grades.values() if g.quality == "X" and "gold" in g.name)
+    computed = next(g for g in default_tables().grades.values() if g.mark == "computed" and "gold" in g.name)
     found = [o for o in density_observations(default_tables()) if o.composition == computed.composition]
     assert not any(o.value == computed.density_g_cm3 for o in found)
 

@@ -76,6 +76,6 @@ def test_scripts_run(script: Path) -> None:
         "stock": "'decision': 'contradicted'",
         "series": "not silver-copper: L6",
         "routine": "thick layer, alike core",
-        "own_table": "near medal alloy of the Lindmark works",
+        "own_table": "near medal alloy of the Ostermole works",
     }[script.stem]
     assert expected in done.stdout

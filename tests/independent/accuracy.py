@@ -2,11 +2,12 @@
 
 Run: ``python tests/independent/accuracy.py [--draws 20] [--seed 1] [--jobs 2] [--families "brass;pewter"]``
 
-For every grade of quality A, B or C: its composition is dropped from the grades, from the points of both
-fits and from the standard finenesses; pair terms and bodies are made again; readings are drawn around its
-published density (0.5 %) and conductivity (4 %); systems are ranked by posterior probability without a
-claim, bare bodies only. Strict: the system exactly as of the grade. Tolerant: metals of 3 to 7 % are free
-to be in or out. The oracle is told the published figures of every grade and ranks grades by likelihood.
+For every grade whose density was read in a source that had not computed it: its composition is dropped from the
+grades, from the points of both fits and from the standard finenesses; pair terms and bodies are made again;
+readings are drawn around its published density (0.5 %) and conductivity (4 %); systems are ranked by posterior
+probability without a claim, bare bodies only. Strict: the system exactly as of the grade. Tolerant: metals of 3 to
+7 % are free to be in or out. The oracle is told the published figures of every grade and ranks grades by
+likelihood.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ from alloysolve.physics.resistivity import iacs_from_resistivity
 from alloysolve.pieces.candidates import HOMOGENEOUS
 from alloysolve.pieces.materials import layers_of
 from alloysolve.pieces.shape import Form
-from alloysolve.published.load import Composition, Grade, Tables, default_tables
+from alloysolve.published.load import READ_MARKS, Composition, Grade, Tables, default_tables
 from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import VolumeLikelihood
 from alloysolve.readings.registry import Conductivity
@@ -222,7 +223,7 @@ def chosen(families: str, grades: str) -> list[str]:
     return [
         g.name
         for g in default_tables().grades.values()
-        if g.quality in "ABC" and (not keep[0] or g.family in keep[0]) and (not keep[1] or g.name in keep[1])
+        if g.mark in READ_MARKS and (not keep[0] or g.family in keep[0]) and (not keep[1] or g.name in keep[1])
     ]
 
 

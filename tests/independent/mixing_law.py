@@ -4,13 +4,14 @@ Run: ``python tests/independent/mixing_law.py [--csv FILE] [--jobs 2] [--write]`
 
 Each grade's composition is dropped from grades and points, the pair terms are fitted again, and the grade
 is predicted. Density: error of the law and of the ideal rule. Resistivity: error of the rule, for grades
-with a published conductivity. Quality X (probably computed by its source) is shown but judges nothing.
+with a published conductivity. Grades marked "computed" judge nothing.
 """
 
 from __future__ import annotations
 
 import argparse
 import csv
+from collections.abc import Collection
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
@@ -21,12 +22,13 @@ from alloysolve.alloys.bodies import RESISTIVITY_SCATTER
 from alloysolve.alloys.law import law_with
 from alloysolve.physics.mixing import specific_volume_ideal
 from alloysolve.physics.resistivity import iacs_from_resistivity
-from alloysolve.published.load import default_tables
+from alloysolve.published.load import READ_MARKS, Mark, default_tables
 from tables.fit.pairs import pair_rows
 
 T_4 = 2.776 / 2**0.5  # 97.5 % point of Student's t with 4 degrees of freedom and standard deviation 1
 CLASS_COUNTS = 4  # grades that the expectation of a class counts as
 LEAST = 0.1  # percent
+THREE_DIGITS: tuple[Mark, ...] = ("three digits",)
 PURE = 99.5  # mass percent of one metal from which a grade is no alloy
 
 
@@ -39,7 +41,7 @@ class Error:
 
     grade: str
     family: str
-    quality: str
+    mark: Mark
     alloy: bool
     density: float
     ideal: float
@@ -67,7 +69,7 @@ def error_of(name: str) -> Error:
     return Error(
         name,
         g.family,
-        g.quality,
+        g.mark,
         max(g.composition.values()) < PURE,
         of_law,
         of_ideal,
@@ -77,19 +79,17 @@ def error_of(name: str) -> Error:
     )
 
 
-def coverage(errors: list[Error], quality: str) -> None:
+def coverage(errors: list[Error], label: str, marks: Collection[Mark]) -> None:
     """Prints how many grades lie inside their nominal 95 % range, and how wide that is.
 
     Student's t with 4 degrees of freedom on the family's scatter, as the residuals of its other grades give it, and
     that of the pair terms left.
     """
-    mine = [e for e in errors if e.quality in quality]
+    mine = [e for e in errors if e.mark in marks]
     widths = [T_4 * np.hypot(scatter_of(e.family, [o for o in errors if o is not e]), e.u_terms) for e in mine]
     inside = np.mean([abs(e.density) <= w for e, w in zip(mine, widths, strict=True)])
     width = np.median(widths)
-    print(
-        f"quality {quality}: {100 * inside:.0f} % of {len(mine)} inside the 95 % range; median half width {width:.2f} %"
-    )
+    print(f"{label}: {100 * inside:.0f} % of {len(mine)} inside the 95 % range; median half width {width:.2f} %")
     rho = [(e.resistivity, T_4 * e.u_resistivity) for e in mine if e.alloy and e.resistivity is not None]
     if rho:
         inside = np.mean([abs(error) <= half for error, half in rho])
@@ -111,7 +111,7 @@ def per_family(errors: list[Error]) -> None:
         f"{'family':24s}{'n':>3s}{'rms':>7s}{'ideal':>7s}{'class':>7s}{'sigma':>7s}{'n rho':>7s}{'rms rho':>9s}  worst"
     )
     for family, row in families.items():
-        mine = [e for e in errors if e.family == family and e.quality != "X"]
+        mine = [e for e in errors if e.family == family and e.mark != "computed"]
         if not mine:
             continue
         rho = [e.resistivity for e in mine if e.resistivity is not None]
@@ -135,7 +135,7 @@ def scatters(errors: list[Error]) -> dict[str, float]:
 
 def scatter_of(family: str, errors: list[Error]) -> float:
     """Scatter [%] of one family."""
-    mine = [e.density for e in errors if e.family == family and e.quality != "X"]
+    mine = [e.density for e in errors if e.family == family and e.mark != "computed"]
     whole = sum(x * x for x in mine) + CLASS_COUNTS * default_tables().families[family].class_sigma_percent ** 2
     return max(float(np.sqrt(whole / (len(mine) + CLASS_COUNTS))), LEAST)
 
@@ -155,18 +155,18 @@ def summary(errors: list[Error]) -> None:
     """Prints median and 90th percentile of absolute errors."""
     heading = "percent of the published value"
     print(f"\n{heading:34s}{'n':>4s}{'median':>8s}{'90 %':>7s}{'ideal':>8s}{'90 %':>7s}")
-    for label, qualities, alloys_only in (
-        ("quality A", "A", False),
-        ("quality A, alloys", "A", True),
-        ("quality A, B, C", "ABC", False),
+    for label, marks, alloys_only in (
+        ("three digits", THREE_DIGITS, False),
+        ("three digits, alloys", THREE_DIGITS, True),
+        ("all that were read", READ_MARKS, False),
     ):
-        mine = [e for e in errors if e.quality in qualities and (e.alloy or not alloys_only)]
+        mine = [e for e in errors if e.mark in marks and (e.alloy or not alloys_only)]
         law, ideal = np.abs([e.density for e in mine]), np.abs([e.ideal for e in mine])
         print(
             f"density, {label:25s}{len(mine):4d}{np.median(law):8.2f}{np.percentile(law, 90):7.2f}"
             f"{np.median(ideal):8.2f}{np.percentile(ideal, 90):7.2f}"
         )
-    rho = [e for e in errors if e.quality != "X" and e.resistivity is not None and e.alloy]
+    rho = [e for e in errors if e.mark != "computed" and e.resistivity is not None and e.alloy]
     size = np.abs([e.resistivity for e in rho if e.resistivity is not None])
     print(f"{'resistivity, alloys':34s}{len(rho):4d}{np.median(size):8.1f}{np.percentile(size, 90):7.1f}")
 
@@ -182,8 +182,8 @@ def main() -> None:
         errors = list(pool.map(error_of, default_tables().grades, chunksize=8))
     per_family(errors)
     summary(errors)
-    for quality in ("A", "ABC"):
-        coverage(errors, quality)
+    coverage(errors, "three digits", THREE_DIGITS)
+    coverage(errors, "all that were read", READ_MARKS)
     if given.write:
         write_scatters(scatters(errors))
     if given.csv:

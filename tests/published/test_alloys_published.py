@@ -113,7 +113,7 @@ UNUSED = [
     _near("Cu:97.8;Ni:1.8;Be:0.4", 8.83, 0.6, "producer's guide to copper beryllium, C17510 (from memory)"),
     _near("Pd:60;Cu:40", 10.5, 0.7, "open handbook of electrical contacts, one decimal"),
     _near("Au:95;Ni:5", 18.2, 0.6, "handbook of electrical contacts, one decimal (from memory)"),
-    _near("Au:60;Pd:40", 15.63, 1.0, "GOST 6835; probably computed by its source: quality X, which teaches no fit"),
+    _near("Au:60;Pd:40", 15.63, 1.0, "GOST 6835; marked as computed by its source, so it teaches no fit"),
     _near("Pt:95;Ru:5", 20.67, 0.4, "platinum metals handbook (from memory)"),
     _near("Pt:90;Ru:10", 19.94, 0.4, "platinum metals handbook (from memory)"),
     _near("Ag:44;Cu:30;Zn:26", 9.1, 1.2, "brazing alloy Ag 244 of ISO 17672, one decimal (from memory)"),

@@ -50,20 +50,33 @@ def blind_spots(s: Solution) -> tuple[Mapping[str, Any], ...]:
 
 
 def classes(candidates: Candidates, claim_v: float, metal: str) -> dict[str, NDArray[np.bool_]]:
-    """Which pieces are of each class: by construction, thickness of skin, density of the core beside the claim's."""
+    """Maps the name of each class to a mask of its pieces.
+
+    Classes go by construction, by thickness of the layer, and by the density of the core beside the claim's.
+    """
     core = candidates.bodies.v[candidates.point] / claim_v - 1
     plated = candidates.of(PLATED)
     thick = {"thin": plated & (candidates.parameter <= THIN_UM), "thick": plated & (candidates.parameter > MEDIUM_UM)}
-    thick["medium"] = plated & ~thick["thin"] & ~thick["thick"]
-    relation = {"light": core > ALIKE, "alike": np.abs(core) <= ALIKE, "heavy": core < -ALIKE}
-    out = {f"{size} layer, {dense} core": a & b for size, a in thick.items() for dense, b in relation.items()}
+    thick["plated"] = plated & ~thick["thin"] & ~thick["thick"]
+    relation = _beside_claim(core)
+    out = {f"{size} layer over {dense} core": a & b for size, a in thick.items() for dense, b in relation.items()}
     base = candidates.bodies.w[candidates.point].argmax(axis=1) == candidates.bodies.law.index.get(metal, -1)
     fine, bare = candidates.of(HOMOGENEOUS) & base, candidates.of(HOMOGENEOUS) & ~base
-    out |= {f"another metal, {dense}": bare & b for dense, b in relation.items()}
-    out |= {"hollow or porous": candidates.of(HOLLOW), "clad": candidates.of(CLAD), "less fine": fine}
+    light, equal, heavy = (bare & b for b in relation.values())
+    out |= {"lighter metal": light, "another equally dense metal": equal, "denser metal": heavy}
+    out |= {"empty space inside": candidates.of(HOLLOW), "clad faces": candidates.of(CLAD), "less fine metal": fine}
     slug = np.where(candidates.skin >= 0, candidates.layers.v[candidates.skin], claim_v) / claim_v - 1
-    of_slug = {"light": slug > ALIKE, "alike": np.abs(slug) <= ALIKE, "heavy": slug < -ALIKE}
-    return out | {f"cored, {dense} slug": candidates.of(CORED) & b for dense, b in of_slug.items()}
+    of_slug = _beside_claim(slug)
+    return out | {f"core of {dense.split(' ', 1)[1]} metal": candidates.of(CORED) & b for dense, b in of_slug.items()}
+
+
+def _beside_claim(excess: Array) -> dict[str, NDArray[np.bool_]]:
+    """Masks of what is lighter, equally dense and denser, from the excess of specific volume over the claim's."""
+    return {
+        "a lighter": excess > ALIKE,
+        "an equally dense": np.abs(excess) <= ALIKE,
+        "a denser": excess < -ALIKE,
+    }
 
 
 def _closing(s: Solution, candidates: Candidates, prior: Array, before: Array, readings: int) -> list[str]:

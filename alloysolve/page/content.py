@@ -211,7 +211,8 @@ def precious_lines(s: Solution, say: Language) -> list[str]:
             low = s.advice.would_show_below / 1000 * (whole or m.high)
         if low > 0.05 * m.high:
             amount = span_words(_amount(low), f"{_amount(m.high)} {m.unit}", say)
-            lines.append(say.say("page", "holds_claimed" if only_claimed else "holds", amount=amount, metal=metal))
+            key = "holds_claimed" if only_claimed else "holds"
+            lines.append(say.say("page", key, amount=amount, metal=metal, piece=noun(s, say)))
         else:
             key = "holds_likely" if m.value > 0.2 * m.high else "holds_under"
             lines.append(
@@ -220,6 +221,7 @@ def precious_lines(s: Solution, say: Language) -> list[str]:
                     key,
                     amount=f"{_amount(m.high)} {m.unit}",
                     metal=metal,
+                    piece=noun(s, say),
                     likely=f"{_amount(m.value)} {m.unit}",
                 )
             )
@@ -231,14 +233,14 @@ def _amount(x: float) -> str:
 
 
 def undone_lines(s: Solution, say: Language) -> list[str]:
-    """What was not done to the piece; and what was, where a reading leaves a mark."""
+    """What the readings need done to the piece, and what each of those that leave a mark or wet it did."""
     kinds = {r.kind for r in s.piece.readings}
     marks = [kind for kind in ("streak", "acid") if kind in kinds]
     lines = [say.say("page", "undone_acid" if "acid" in marks else "undone_all")]
     if "acid" in marks and "streak" not in marks:
         marks.insert(0, "streak")  # acid is put on a streak
-    lines += [say.say("page", f"done_{kind}") for kind in marks]
-    return lines if marks else [*lines, say.say("page", "as_brought", piece=noun(s, say))]
+    wet = ["wetted"] if s.piece.displaced or s.piece.in_water else []
+    return lines + [say.say("page", key, piece=noun(s, say)) for key in [*wet, *(f"done_{kind}" for kind in marks)]]
 
 
 def not_this_lines(s: Solution, say: Language) -> list[str]:

@@ -6,9 +6,13 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from ..advice.agreement import claim_scores, first_piece, seen_depths
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..inference.solve import Solution
+from ..physics.resistivity import IACS_UOHM_CM
 from ..readings.base import Answer, Observed
 from ..readings.registry import Conductivity, Reading, named_readings
 from ..readings.surface import ObservedSurface
@@ -136,22 +140,27 @@ def _other(s: Solution, o: Observed, reading: Reading, say: Language) -> list[st
     if o.kind not in PLAIN or isinstance(o, Answer | ObservedSurface):
         return lines
     if claimed is not None and s.claim and not s.claim.plated:
-        values = o.shown(claimed)
+        values = _plain(o, o.shown(claimed))
         lines.append(
             say.say("page", "would_read", expected=span_words(_short(values.min()), _short(values.max()), say))
         )
     contradicted = s.decision is not None and s.decision.code == CONTRADICTED
     if first is not None and (contradicted or s.claim is None):
-        value = float(o.shown(first)[0])
+        value = float(_plain(o, o.shown(first))[0])
         body = body_words(s, s.found[0].constructions[0].family, s.found[0].metals, say)
         lines.append(say.say("page", "first_reads", body=body[:1].upper() + body[1:], first=_short(value, 2)))
     return lines
 
 
+def _plain(o: Observed, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Expected values as a person is told them: a resistivity [uohm cm] as a multiple of that of copper."""
+    return values * 100 / IACS_UOHM_CM if o.kind == "resistivity" else values
+
+
 def _read(o: Observed, reading: Reading, say: Language) -> str:
     """A value as it is read out to a person."""
     if isinstance(reading, Conductivity):
-        return f"{reading.iacs:.3g}" if o.kind == "conductivity" else f"{reading.resistivity:.3g}"
+        return f"{reading.iacs:.3g}" if o.kind == "conductivity" else f"{100 / reading.iacs:.3g}"
     if o.kind == "surface_composition":
         items = re.findall(r"([A-Z][a-z]?)\s*([<>]?\s*[\d.]+)", o.text)
         return listed([f"{say.metal(symbol)} {share} %" for symbol, share in items]) or o.text

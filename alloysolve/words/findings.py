@@ -19,6 +19,7 @@ UNLISTED_UM = 1.0  # a core seen less deep than this is one whose metals were no
 EQUAL = 0.05  # relative difference up to which two candidates are as good as each other
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
 UNNAMED = ("pair", "triple")  # families without words of their own
+HAS_PLACE = ("conductivity", "surface_composition", "magnet", "colour", "streak", "acid")  # read at one spot
 DUST = ("lead", "cadmium", "beryllium", "mercury")
 
 
@@ -251,8 +252,9 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
     if note.code == "missing part":
         return say.say("note", note.code, percent=f"{values['percent']:.0f}")
     if note.code == "one reading alone":
-        name = str(values["reading"]).split()[0]
-        return say.say("note", note.code, reading=say.say("readings", name))
+        kind = _kind(s, str(values["reading"]))
+        key = "one_weighing" if kind == "weighing" else "one_elsewhere" if kind in HAS_PLACE else note.code
+        return say.say("note", key, reading=say.say("readings", kind))
     if note.code == "others fit too":
         beside = s.beside_claim()[:3]
         names = [_other_name(s, x, say) for x in beside if x.probability > 1e-3]
@@ -346,8 +348,13 @@ def conflict_lines(s: Solution, say: Language) -> list[str]:
 def _named(s: Solution, reading: str, say: Language) -> str:
     """A reading by its kind, with its place where it has one."""
     place = next((o.place for o in s.evidence.observed if o.name == reading), "")
-    name = say.say("readings", kind_of(reading))
+    name = say.say("readings", _kind(s, reading))
     return f"{name}, {place}" if place else name
+
+
+def _kind(s: Solution, reading: str) -> str:
+    """The kind of a reading as it was taken: a conductivity, for instance, may have been read as a resistivity."""
+    return next((o.kind for o in s.evidence.observed if o.name == reading), kind_of(reading))
 
 
 def kind_of(reading: str) -> str:

@@ -10,7 +10,7 @@ from .numbers import columns, listed
 
 WIDTH = 80
 MOST_ROWS, MOST_ROUTINES, MOST_ALWAYS = 9, 4, 3
-NAME = 44
+NAME = 41  # the longest name of a class and a space
 
 
 def routine_text(found: Routine, mass: str, false_alarm: float, say: Language) -> str:
@@ -44,7 +44,7 @@ def _table(found: Routine, say: Language) -> list[str]:
     for c in left:
         shown = say.say("routine", c.word, **({"shown": _of_100(c.shown)} if c.word == "sometimes" else {}))
         rows.append([say.say("blind", c.name), _of_100(c.common), shown, _closing(c, found, say)])
-    return columns(rows, [NAME - 9, 6, 9, 0]) if left else []
+    return columns(rows, [NAME, 6, 6, 0]) if left else []
 
 
 def _always(names: list[str], say: Language) -> list[str]:

@@ -25,19 +25,19 @@ def by_name(found):
 def test_tungsten_hides_from_a_scale_and_not_from_sound_or_a_meter():
     """Gold and tungsten both have 19.3 g/cm3; 78 and 32 %IACS; 3240 and 5200 m/s (CRC Handbook)."""
     scale = by_name(covered(GOLD, "weighing"))
-    assert scale["another metal, alike"].word == "never"
-    assert scale["cored, alike slug"].word == "never"
-    assert {"conductivity", "sound_speed"} <= set(scale["another metal, alike"].closed_by)
-    assert scale["another metal, alike"].closed_by[0] == "conductivity"  # the quickest that would
+    assert scale["another equally dense metal"].word == "never"
+    assert scale["core of equally dense metal"].word == "never"
+    assert {"conductivity", "sound_speed"} <= set(scale["another equally dense metal"].closed_by)
+    assert scale["another equally dense metal"].closed_by[0] == "conductivity"  # the quickest that would
     meter = by_name(covered(GOLD, "weighing", "conductivity"))
-    assert meter["another metal, alike"].word == "always"
-    assert meter["thick layer, alike core"].shown < 0.5  # the meter does not reach the core
-    assert meter["thick layer, alike core"].closed_by[0] in ("resonance", "sound_speed")
+    assert meter["another equally dense metal"].word == "always"
+    assert meter["thick layer over an equally dense core"].shown < 0.5  # the meter does not reach the core
+    assert meter["thick layer over an equally dense core"].closed_by[0] in ("resonance", "sound_speed")
 
 
 def test_a_lighter_metal_is_always_shown_by_a_scale():
-    assert by_name(covered(GOLD, "weighing"))["another metal, light"].word == "always"
-    assert by_name(covered(GOLD, "magnet"))["another metal, light"].word == "never"  # most metals are not magnetic
+    assert by_name(covered(GOLD, "weighing"))["lighter metal"].word == "always"
+    assert by_name(covered(GOLD, "magnet"))["lighter metal"].word == "never"  # most metals are not magnetic
 
 
 def test_a_finer_scale_is_named_where_it_closes_a_class():
@@ -51,7 +51,7 @@ def test_a_finer_scale_is_named_where_it_closes_a_class():
     assert not any(c.finer_scale for c in covered(ring, "conductivity").classes)  # no scale in this routine
 
 
-@pytest.mark.parametrize("name", ["another metal, light", "thick layer, light core", "less fine"])
+@pytest.mark.parametrize("name", ["lighter metal", "thick layer over a lighter core", "less fine metal"])
 def test_what_counts_as_shown_is_contradicted_by_a_full_answer(name):
     """Candidates of a class, weighed and metered without noise, given to `solve` one by one."""
     asked = _Routines(Piece(**GOLD), Settings(), TABLES, "default")

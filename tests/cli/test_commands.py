@@ -111,7 +111,7 @@ def test_ask_prompts_in_the_counters_order_and_answers_after_each_reading(run: C
     assert ended.code == 0
     assert ended.out.index("claim") < ended.out.index("mass in air") < ended.out.index("pushed aside")
     assert "expected a mass" in ended.out  # "lots" is asked again
-    assert ended.out.count('Does not match "silver 999"') == 2  # after the weighing and after the magnet
+    assert ended.out.count('These readings speak against "silver 999"') == 2  # after the weighing and after the magnet
 
 
 def test_list_as_text_csv_and_json(run: Callable[..., Run]) -> None:

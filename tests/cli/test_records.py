@@ -180,7 +180,7 @@ def test_a_record_is_shown_as_it_was_found_without_solving(
     said = run("records", "1", *shop)
     fits(said.out)
     assert said.code == 0
-    assert 'Does not match "silver 999".' in said.out
+    assert 'These readings speak against "silver 999".' in said.out
     assert "7 in 10   bismuth" in said.out  # what is stored, not what a new answer would say
     assert "0117, bar" in said.out
     for reading in kept["solution"]["readings"]:

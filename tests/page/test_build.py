@@ -72,7 +72,7 @@ HEADINGS = [
     LIKELY,
     "Precious metal in it",
     "What could change this",
-    "What was not done",
+    "What the readings need",
     "What this page is not",
 ]
 
@@ -185,11 +185,11 @@ def test_the_words_that_never_appear_would_be_found() -> None:
 
 def test_three_lengths_and_the_result_of_each_kind() -> None:
     said = {name: texts(page(name))[0] for name in (CONTRADICTED, UNDECIDED, NOT_CONTRADICTED)}
-    assert said[CONTRADICTED].startswith('This piece does not match "silver 999". Hung in water, it pushed aside more')
+    assert said[CONTRADICTED].startswith('What we measured speaks against "silver 999". Hung in water, it pushed')
     assert "brass" in said[CONTRADICTED]
     assert said[UNDECIDED].startswith('Our readings cannot decide on "18 ct".')
     assert said[NOT_CONTRADICTED].startswith('Nothing we measured speaks against "silver 999 100 g".')
-    assert sentence(solved(CONTRADICTED), made_language()) == 'This piece does not match "silver 999".'
+    assert sentence(solved(CONTRADICTED), made_language()) == 'What we measured speaks against "silver 999".'
 
 
 def test_readings_are_told_in_grams_of_water_and_plain_depth() -> None:
@@ -198,7 +198,7 @@ def test_readings_are_told_in_grams_of_water_and_plain_depth() -> None:
     assert "weighs 31.18 g. Hung in water, it pushed aside 3.63 g of water" in said
     assert "of this weight would push aside 2.96 g" in said
     surface = " ".join(texts(page("0128-box-lid")))
-    assert "stops after about 0.025 mm: right about the outside, silent about the middle" in surface
+    assert "reaches about 0.025 mm deep. It tells about the outside, not about the middle." in surface
 
 
 @pytest.mark.parametrize("name", EVERY)
@@ -208,27 +208,29 @@ def test_the_limits_come_second_only_where_nothing_speaks_against_the_claim(name
     assert (headings[1] == "What our readings cannot show") is agreed
     if agreed:
         second = texts(page(name))[1]
-        assert second.startswith("They would not have shown ")
+        assert second.startswith("These readings would not have shown ")
         lowest = s.advice.would_show_below
-        assert f"agreed with these readings is {lowest:.0f} parts in a thousand" in second
+        assert f"Less than {lowest:.0f} parts in a thousand, alloyed the same way, would have shown" in second
 
 
-def test_what_was_not_done_is_not_said_of_what_was_done() -> None:
+def test_what_the_readings_need_is_said_only_as_far_as_they_say_it() -> None:
     given = {"claim": "silver 925", "mass": "10 g", "displaced": "0.97 g"}
     plain = page_of(solve(Piece(**given), Settings()))
     marked = page_of(solve(Piece(**given, acid="as silver"), Settings()))
-    assert "touched with acid" in " ".join(texts(plain))
+    dry = page_of(solve(Piece(claim="silver 925", density="10.3 g/cm3"), Settings()))
+    said = " ".join(texts(plain))
+    assert "No reading on this page needs filing, cutting, heating or acid. The piece was wetted" in said
+    assert "wetted" not in " ".join(texts(dry))
     said = " ".join(texts(marked))
-    assert "touched with acid" not in said
-    assert "as it was brought" not in said
-    assert "A drop of acid was put on its streak" in said
+    assert "heating or acid" not in said
+    assert "The acid was put on the streak" in said
 
 
 def test_no_claim_and_something_else_have_pages_too() -> None:
     bare = texts(page_of(solve(Piece(density="8.53 g/cm3"), Settings())))
-    assert bare[0].startswith("Nothing was said of what this piece is")
+    assert bare[0].startswith("Nothing was said about what this piece is")
     odd = page_of(solve(Piece(claim="silver 999", mass="21 g", displaced="1 g", conductivity="9 %IACS"), Settings()))
-    assert texts(odd)[0].startswith("This piece does not match")
+    assert texts(odd)[0].startswith("What we measured speaks against")
 
 
 @pytest.mark.parametrize("name", EVERY)

@@ -116,13 +116,13 @@ def test_silver_on_copper_that_prints_as_sterling_is_a_named_blind_spot():
     s = answer(claim="silver 925", surface_composition="Ag 92.5 Cu 7.5")
     assert s.decision.code == UNDECIDED
     spots = {b["class"]: b for b in s.blind_spots}
-    assert "weighing" in spots["medium layer, light core"]["closed_by"]
+    assert "weighing" in spots["plated layer over a lighter core"]["closed_by"]
     assert not any(isinstance(v, float) and k.endswith("um") for b in s.blind_spots for k, v in b.items())
 
 
 def test_a_weighing_closes_that_blind_spot():
     s = answer(claim="silver 925", mass="62.2 g", displaced="5.99 g", surface_composition="Ag 92.5 Cu 7.5")
-    assert "medium layer, light core" not in {b["class"] for b in s.blind_spots}
+    assert "plated layer over a lighter core" not in {b["class"] for b in s.blind_spots}
 
 
 def test_the_missing_part_is_named():

@@ -145,8 +145,8 @@ def test_clad_stock_is_that_of_its_coins() -> None:
     for stock in default_tables().rows("clad"):
         assert families[stock.core].system.split() == ["Cu"], stock
         assert 0 < stock.share - 3 * stock.u_share < stock.share + 3 * stock.u_share < 1, stock
-    assert skins["CuNi25"] == {"Cu": 75, "Ni": 25}  # quarter and half dollar since 1965 (US Mint)
-    assert skins["CuZnMnNi"] == {"Cu": 77, "Zn": 12, "Mn": 7, "Ni": 4}  # dollar since 2000 (US Mint)
+    assert skins["copper-nickel"] == {"Cu": 75, "Ni": 25}  # quarter and half dollar since 1965 (US Mint)
+    assert skins["manganese brass"] == {"Cu": 77, "Zn": 12, "Mn": 7, "Ni": 4}  # dollar since 2000 (US Mint)
 
 
 def test_counts() -> None:

@@ -119,6 +119,7 @@ def _answer(solution: Any, list_: bool, csv: bool, json_: bool) -> None:
 def _print_list(solution: Any, csv: bool, json_: bool) -> None:
     """Every mixture and every construction that fits, as text, CSV or JSON."""
     from ..exact.listing import all_that_fits, mixtures
+    from ..words.language import language
     from ..words.listing import constructions_text, mixtures_text
 
     if solution.weighing is None:
@@ -130,7 +131,7 @@ def _print_list(solution: Any, csv: bool, json_: bool) -> None:
     elif csv:
         emit(mixed.to_csv(index=False) + "\n" + built.to_csv(index=False))
     else:
-        emit(constructions_text(built) + mixtures_text(mixed))
+        emit(constructions_text(built, solution, language(solution.settings.answers.language)) + mixtures_text(mixed))
 
 
 def _print_schema() -> None:

@@ -95,6 +95,8 @@ def _lines(name: str, row: dict[str, Any], sources: dict[str, Any]) -> list[str]
 
 def _text(value: Any) -> str:
     if isinstance(value, dict):
+        if any(isinstance(v, dict) for v in value.values()):
+            return " | ".join(f"{place}: {_text(v)}" for place, v in value.items())
         return ", ".join(
             f"{s} {'-'.join(f'{x:g}' for x in v) if isinstance(v, tuple) else f'{v:g}'}" for s, v in value.items()
         )

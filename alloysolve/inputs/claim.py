@@ -345,7 +345,7 @@ def _coin_claim(text: str, coin: CoinType, tables: Tables) -> Claim:
         raise InputError(
             "claim",
             text,
-            f"a coin type whose mean composition is published ({coin.layers} is not one)",
+            "a coin type whose mean composition is published",
             "leave the claim out, or name the metal of its skin, such as copper plated",
         )
     main = max(coin.composition, key=lambda s: coin.composition[s])
@@ -373,8 +373,7 @@ def _layered_coin(text: str, coin: CoinType, tables: Tables) -> Claim | None:
 
     A plated coin's skin takes the share of the mass that its published mean composition says.
     """
-    parts = [part.partition(":") for part in coin.layers.split("|")] if coin.layers else []
-    layers = {kind: _layer(material) for kind, _, material in parts}
+    layers = coin.layers
     if coin.construction == "clad":
         faces = {r.name: r.composition for r in tables.rows("skins")}
         for stock in tables.rows("clad"):
@@ -394,8 +393,3 @@ def _layered_coin(text: str, coin: CoinType, tables: Tables) -> Claim | None:
             text, "base", families=families, skin_metal=skin, skin_share=share, coin=coin, nominal_mass_g=coin.mass_g
         )
     return None
-
-
-def _layer(material: str) -> dict[str, float]:
-    """``"Cu75Ni25"`` as mass percent by symbol."""
-    return {symbol: float(share) for symbol, share in re.findall(r"([A-Z][a-z]?)(\d+(?:\.\d+)?)", material)}

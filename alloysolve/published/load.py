@@ -20,6 +20,7 @@ from typing import Any, ClassVar, Literal, TypeVar
 from ..errors import TableError
 
 Composition = dict[str, float]  # symbol -> mass percent
+Layers = dict[str, Composition]  # place in the piece ("core", "face") -> its composition
 Limits = dict[str, tuple[float, float]]  # symbol -> lowest and highest mass percent
 Mark = Literal["three digits", "coarse", "one decimal", "computed", "memory"]  # explained in tables/README.md
 Tier = Literal["mint or law", "secondary"]
@@ -390,7 +391,7 @@ class CoinType:
     thickness_mm: float | None
     shape: str
     construction: str
-    layers: str
+    layers: Layers
     composition: Composition
     legal_tender: bool
     tier: Tier
@@ -545,6 +546,21 @@ def parse_composition(text: str) -> Composition:
     return out
 
 
+def parse_layers(text: str) -> Layers:
+    """``"face=Cu:75;Ni:25 | core=Cu:100"`` as the composition of each place in mass percent by symbol.
+
+    >>> parse_layers("face=Cu:75;Ni:25 | core=Cu:100")
+    {'face': {'Cu': 75.0, 'Ni': 25.0}, 'core': {'Cu': 100.0}}
+    """
+    out: Layers = {}
+    for part in filter(None, text.split("|")):
+        place, _, composition = part.partition("=")
+        if place.strip() in out:
+            raise ValueError(text)
+        out[place.strip()] = parse_composition(composition)
+    return out
+
+
 def parse_limits(text: str) -> Limits:
     """``"Cu:55-96;Zn:4-45"`` as lowest and highest mass percent by symbol.
 
@@ -571,6 +587,7 @@ _CONVERTERS: dict[object, tuple[Callable[[str], Any], str]] = {
     float: (float, "a number"),
     bool: (_flag, '"yes" or "no"'),
     Composition: (parse_composition, 'mass percent as "Cu:70;Zn:30"'),
+    Layers: (parse_layers, 'compositions by place as "face=Cu:75;Ni:25 | core=Cu:100"'),
     Limits: (parse_limits, 'limits in mass percent as "Cu:55-96;Zn:4-45"'),
 }
 

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from .findings import skin_words
 from .numbers import span
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from ..inference.solve import Solution
+    from .language import Language
 
 
 def mixtures_text(frame: pd.DataFrame) -> str:
@@ -24,18 +28,23 @@ def mixtures_text(frame: pd.DataFrame) -> str:
     return "\n".join(lines) + "\n"
 
 
-def constructions_text(frame: pd.DataFrame) -> str:
-    """One line per construction: family, metals with their ranges, layer or empty space."""
+def constructions_text(frame: pd.DataFrame, s: Solution, say: Language) -> str:
+    """One line per construction: what its body is called, metals with their ranges, layer or empty space."""
+    rows = frame.to_dict("records")
+    words = {f.family: f.words for f in s.tables.families.values()}
+    names = [words.get(row["family"], row["family"]) for row in rows]  # regions of the claim are named like a claim
+    width = max(map(len, names), default=0) + 2
     lines = []
-    for row in frame.to_dict("records"):
+    for row, name in zip(rows, names, strict=True):
+        skin = skin_words(s, row["skin"], say) if row["skin"] else ""
         body = ", ".join(
             f"{m} {span(row[f'{m}_low_percent'], row[f'{m}_high_percent'], 1)} %" for m in str(row["metals"]).split()
         )
         if row["skin_high_um"] == row["skin_high_um"]:
-            body += f" under {row['skin']} {span(row['skin_low_um'], row['skin_high_um'], 1)} um"
+            body += f" under {skin} {span(row['skin_low_um'], row['skin_high_um'], 1)} um"
         elif row["skin"]:
-            body += f" with {row['skin']} {span(row['part_low_percent'], row['part_high_percent'], 1)} %"
+            body += f" with {skin} {span(row['part_low_percent'], row['part_high_percent'], 1)} %"
         elif row["construction"] == "hollow or porous":
             body += f", {span(row['void_low_percent'], row['void_high_percent'], 1)} % empty"
-        lines.append(f"{row['construction']:<18}{row['family']:<22}{body}")
+        lines.append(f"{row['construction']:<18}{name:<{width}}{body}")
     return "\n".join(lines) + "\n"

@@ -96,7 +96,7 @@ def test_weights_sum_to_one_per_family(bodies: Bodies, column: str) -> None:
     assert np.bincount(bodies.family, weight) == pytest.approx(np.ones(len(bodies.names)))
 
 
-@pytest.mark.parametrize("family", ["brass", "silver-copper", "white gold Ni"])
+@pytest.mark.parametrize("family", ["brass", "silver-copper", "nickel white gold"])
 def test_names_carry_sixty_percent_of_a_family(bodies: Bodies, family: str) -> None:
     mine = _family(bodies, family)
     limits = default_tables().families[family].limits

@@ -227,7 +227,7 @@ def test_something_else_is_even_in_the_logarithm_of_each_reading():
     [
         (CORED, "fine gold", "Pb", 0.2, (0.02, 0.9), 0.02),  # lead in gold: the density fixes the share
         (CORED, "fine gold", "W", 0.4, (0.02, 0.9), 0.01),  # tungsten in gold: it does not
-        (CLAD, "oxygen-free copper", "CuNi25", 0.333, (0.30, 0.37), 0.01),
+        (CLAD, "oxygen-free copper", "copper-nickel", 0.333, (0.30, 0.37), 0.01),
     ],
 )
 def test_slugs_and_faces_are_integrated_over_their_share(construction, shell, part, share, span, within):
@@ -252,7 +252,7 @@ def test_slugs_and_faces_are_integrated_over_their_share(construction, shell, pa
         (PLATED, "cartridge brass 70/30", "Ni", 6.0, 500e3, 0.03),
         (PLATED, "cartridge brass 70/30", "Au/Ni", 1.0, 60e3, 0.02),
         (CORED, "fine gold", "W", 0.6, 10e3, 0.03),
-        (CLAD, "oxygen-free copper", "CuNi25", 0.333, 60e3, 0.02),
+        (CLAD, "oxygen-free copper", "copper-nickel", 0.333, 60e3, 0.02),
     ],
 )
 def test_a_meter_of_known_frequency_is_integrated_over_thickness_and_share(

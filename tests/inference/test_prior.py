@@ -145,8 +145,8 @@ def test_flat_gives_every_family_the_same():
     words = {w.word: w.weight for w in TABLES.rows("commonness")}
     usual = family_weights(TABLES, "silver", "default")
     assert sum(usual.values()) == pytest.approx(1.0)
-    brass, heavy = (words[TABLES.families[f].silver] for f in ("brass", "W heavy alloy"))
-    assert usual["brass"] / usual["W heavy alloy"] == pytest.approx(brass / heavy)
+    brass, heavy = (words[TABLES.families[f].silver] for f in ("brass", "tungsten heavy alloy"))
+    assert usual["brass"] / usual["tungsten heavy alloy"] == pytest.approx(brass / heavy)
 
 
 def test_a_prior_of_ones_own_is_a_file(tmp_path):
@@ -365,7 +365,7 @@ def test_clad_stock_has_its_core_and_its_spread():
 def test_a_clad_coin_is_not_its_own_alternative():
     claim = parse_claim("US-25c-clad", TABLES)
     p = prior("US-25c-clad")
-    assert [p.layers.names[b.skin] for b in p.plain if b.construction == CLAD] == ["CuNi25"]
+    assert [p.layers.names[b.skin] for b in p.plain if b.construction == CLAD] == ["copper-nickel"]
     assert of(p, CLAD).sum() > 0.4
     assert not p.alternatives(FORM).candidates.of(CLAD).any()
     assert claim_candidates(TABLES, claim, None, FORM, 0).of(CLAD).all()

@@ -113,7 +113,7 @@ def test_chains_may_be_hollow(text):
         ("brass", {"brass"}),
         ("nickel silver", {"nickel silver"}),
         ("nickel-silver", {"nickel silver"}),
-        ("stainless steel", {"stainless ferritic", "stainless austenitic", "stainless hardenable"}),
+        ("stainless steel", {"ferritic stainless steel", "austenitic stainless steel", "hardenable stainless steel"}),
     ],
 )
 def test_base_metals(text, families):

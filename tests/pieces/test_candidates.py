@@ -123,8 +123,8 @@ def test_a_cored_bar_has_a_wall_of_its_shell(share):
 
 @pytest.mark.parametrize("share", [1 / 3, 0.5])
 def test_a_clad_coin_has_two_faces(share):
-    p = candidates((CLAD, COPPER, "CuNi25", share), form=DISC)
-    faces, core = share / LAYERS.v[LAYERS.number("CuNi25")], (1 - share) * density(COPPER)
+    p = candidates((CLAD, COPPER, "copper-nickel", share), form=DISC)
+    faces, core = share / LAYERS.v[LAYERS.number("copper-nickel")], (1 - share) * density(COPPER)
     assert p.v == pytest.approx([1 / (faces + core)], rel=1e-12)
     assert p.mass_part == pytest.approx([faces / (faces + core)], rel=1e-12)
     each = share * 1750 / 2  # um: half of it on each side
@@ -162,7 +162,7 @@ def test_each_layer_is_made_of_the_right_thing():
         (PLATED, BRASS, "Ag", 5.0),
         (PLATED, BRASS, "Au/Ni", 1.0),
         (ENRICHED, STERLING, "Ag", 10.0),
-        (CLAD, COPPER, "CuNi25", 1 / 3),
+        (CLAD, COPPER, "copper-nickel", 1 / 3),
         (CORED, GOLD, "W", 0.5),
         (ASSEMBLED, STERLING, "Fe", 0.05),
         (HOLLOW, GOLD, NONE, 0.1),
@@ -173,7 +173,7 @@ def test_each_layer_is_made_of_the_right_thing():
         ["Ag", BRASS],
         ["Au", "Ni", BRASS],
         ["Ag", STERLING],
-        ["CuNi25", COPPER],
+        ["copper-nickel", COPPER],
         [GOLD, "W"],
         [STERLING],
         [GOLD],
@@ -198,7 +198,7 @@ def test_body_and_skin_conduct_side_by_side_by_volume():
 
 
 def test_no_layer_is_thicker_than_the_piece():
-    thick = candidates((PLATED, BRASS, "Ag", 1250.0), (CLAD, COPPER, "CuNi25", 0.99), (CORED, GOLD, "W", 0.02))
+    thick = candidates((PLATED, BRASS, "Ag", 1250.0), (CLAD, COPPER, "copper-nickel", 0.99), (CORED, GOLD, "W", 0.02))
     assert (thick.thickness_um >= 0).all()
     assert (thick.through_um >= 0).all()
     assert (thick.thickness_um[:, 2] >= 1).all()

@@ -25,11 +25,11 @@ def test_the_first_materials_are_the_metals():
 @pytest.mark.parametrize(
     ("name", "density", "resistivity"),
     [  # g/cm3 and uohm cm, of the wrought alloys
-        ("Au750", (15.2, 15.7), (10, 17)),  # 18 ct yellow: 15.4 to 15.5, from memory
-        ("Au585", (13.0, 13.6), (9, 20)),  # 14 ct yellow: 13.07 to 13.4, from memory
-        ("Ag925", (10.3, 10.4), (1.7, 2.3)),  # sterling: 10.36; about 88 to 96 %IACS, from memory
-        ("CuNi25", (8.9, 9.0), (32, 38)),  # 8.94; C71300 about 5 %IACS: 34.5, from memory
-        ("CuZnMnNi", (8.2, 8.7), (15, 60)),  # of manganese brass, from memory
+        ("gold 750", (15.2, 15.7), (10, 17)),  # 18 ct yellow: 15.4 to 15.5, from memory
+        ("gold 585", (13.0, 13.6), (9, 20)),  # 14 ct yellow: 13.07 to 13.4, from memory
+        ("silver 925", (10.3, 10.4), (1.7, 2.3)),  # sterling: 10.36; about 88 to 96 %IACS, from memory
+        ("copper-nickel", (8.9, 9.0), (32, 38)),  # 8.94; C71300 about 5 %IACS: 34.5, from memory
+        ("manganese brass", (8.2, 8.7), (15, 60)),  # of manganese brass, from memory
     ],
 )
 def test_alloys_of_skins_are_near_their_published_figures(name, density, resistivity):
@@ -55,7 +55,7 @@ def test_every_material_is_whole():
 def test_what_a_magnet_draws():
     drawn = {n for n, m in zip(LAYERS.names[:PLAIN], LAYERS.magnetic, strict=False) if m}
     assert {"Fe", "Ni", "Co"} <= drawn  # the three metals that are ferromagnetic at room temperature
-    assert not drawn & {"Cu", "Ag", "Au", "W", "Zn", "CuNi25", "Au750", "Ag925"}
+    assert not drawn & {"Cu", "Ag", "Au", "W", "Zn", "copper-nickel", "gold 750", "silver 925"}
     assert MAGNETIC[LAYERS.magnetic[LAYERS.number("Fe")]] == "strong"
     assert MAGNETIC[LAYERS.magnetic[LAYERS.number("Ni")]] == "slight"  # a plated layer pulls less than steel
     assert LAYERS.mu_r[LAYERS.number("Ni")] == pytest.approx(12)  # of plated nickel, physics/eddy.py

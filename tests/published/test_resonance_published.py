@@ -173,7 +173,7 @@ def test_speeds_from_moduli(name, density, expected):
         ("brass", (4700, 4370)),
         ("nickel silver", (4620,)),
         ("steel", (5960, 5900)),
-        ("Ni-Cu", (5350,)),
+        ("nickel-copper", (5350,)),
     ],
 )
 def test_table_of_speeds_covers_what_is_printed(name, printed):

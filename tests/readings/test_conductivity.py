@@ -90,10 +90,10 @@ def test_a_thick_skin_hides_the_body_and_a_thin_one_does_not():
 
 
 def test_faces_and_slugs_are_layers_too():
-    p = candidates((CLAD, COPPER, "CuNi25", 1 / 3), (CORED, GOLD, "W", 0.8))
+    p = candidates((CLAD, COPPER, "copper-nickel", 1 / 3), (CORED, GOLD, "W", 0.8))
     wall = float(DOLLAR.skin_um(0.2))
     value, _ = observed(meter(hertz="10 kHz")).predict(p)
-    face = apparent_conductivity([of("CuNi25"), OF_BODY[COPPER]], [500.0, 2500.0], [1.0, 1.0], 10e3)
+    face = apparent_conductivity([of("copper-nickel"), OF_BODY[COPPER]], [500.0, 2500.0], [1.0, 1.0], 10e3)
     slug = apparent_conductivity([OF_BODY[GOLD], of("W")], [wall, 3000 - wall], [1.0, 1.0], 10e3)
     assert value == pytest.approx([float(face), float(slug)], rel=1e-4)
     hidden, _ = observed(meter(hertz="3 MHz")).predict(p)  # gold: 50 um; the wall is thicker than three of these

@@ -122,7 +122,7 @@ def test_a_silver_plated_brass_bar_and_a_silver_bar_answer_alike(kind: str, word
 def test_the_skin_answers_and_not_the_body() -> None:
     assert usual("colour", "tungsten metal", PLATED, "Au", 3.0) == "yellow"
     assert usual("colour", "cartridge brass 70/30", PLATED, "Ni", 3.0) == "white"
-    assert usual("colour", "electrolytic tough pitch copper", CLAD, "CuNi25", 1 / 3) == "white"
+    assert usual("colour", "electrolytic tough pitch copper", CLAD, "copper-nickel", 1 / 3) == "white"
     assert usual("colour", "fine gold", CORED, "W", 0.5) == "yellow"
 
 

@@ -75,9 +75,9 @@ def heat_share(top: float, bottom: float, height: float) -> float:
 def test_layers_share_the_drag_by_their_depth() -> None:
     """Copper-nickel faces of 0.5 mm on 3 mm of copper, both faces; shares by integrating the Joule heat."""
     observed = read("copper", **FAR)
-    clad = piece("electrolytic tough pitch copper", CLAD, "CuNi25", 1 / 3)
+    clad = piece("electrolytic tough pitch copper", CLAD, "copper-nickel", 1 / 3)
     front, core, back = (heat_share(a, b, 5.0) for a, b in ((0.0, 0.5), (0.5, 2.5), (2.5, 3.0)))
-    face = LAYERS.resistivity[LAYERS.number("CuNi25")]
+    face = LAYERS.resistivity[LAYERS.number("copper-nickel")]
     ratio = published("electrolytic tough pitch copper").resistivity[0] / face
     expected = (core + (front + back) * ratio) / (front + core + back)
     bare = float(observed.drag_ratio(piece("electrolytic tough pitch copper"))[0][0])

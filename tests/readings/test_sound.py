@@ -111,8 +111,8 @@ def test_a_gold_bar_with_a_tungsten_core_reads_faster_than_gold() -> None:
 
 def test_skins_and_faces_count_on_both_sides() -> None:
     # copper-nickel faces of a sixth each on copper (usmint-specs): c of the stack by its times
-    clad = speed("electrolytic tough pitch copper", CLAD, "CuNi25", 1 / 3)
-    face = float(speeds_of_layers(TABLES).speed[LAYERS.number("CuNi25")])
+    clad = speed("electrolytic tough pitch copper", CLAD, "copper-nickel", 1 / 3)
+    face = float(speeds_of_layers(TABLES).speed[LAYERS.number("copper-nickel")])
     assert clad == pytest.approx(1 / (1 / 3 / face + 2 / 3 / 4800), rel=1e-3)
     thick = speed("cartridge brass 70/30", PLATED, "Ag", 300.0)  # 0.3 mm on each side of 3 mm
     assert thick == pytest.approx(3.0 / (0.6 / 3630 + 2.4 / 4550), rel=1e-3)

@@ -1,4 +1,4 @@
-"""A grade of one's own beside the shipped tables: how it changes an answer. Run: python examples/own_table.py"""
+"""Adds a grade to the shipped tables and prints the answer with it. Run: python examples/own_table.py"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What two routines of a counter would miss under two claims, as a table. Run: python examples/routine.py"""
+"""Prints what two sets of readings would show under two claims. Run: python examples/routine.py"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A numismatist's series: fineness of each coin taken as silver-copper. Run: python examples/series.py"""
+"""Prints the fineness of a series of coins, if they are silver-copper. Run: python examples/series.py"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A stock list: every row a piece, one answer each. Run: python examples/stock.py"""
+"""Prints one answer for each row of a stock list. Run: python examples/stock.py"""
 
 from __future__ import annotations
 

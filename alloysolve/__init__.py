@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from . import figures
     from .advice.routine import Routine, routine
+    from .answer.solution import Solution, solve
     from .batch.run import Summary, solve_many
     from .errors import AlloysolveError, InputError, SolverError, TableError
     from .exact.listing import constructions, mixtures
     from .exact.ranges import bounds, nearest
-    from .inference.solve import Solution, solve
     from .inputs.piece import Piece, read_piece
     from .inputs.settings import Settings, find_settings
     from .measured import Measured
@@ -49,8 +49,8 @@ _HOME = {
     "find_settings": "inputs.settings",
     "Weighing": "weighing.weigh",
     "weigh": "weighing.weigh",
-    "Solution": "inference.solve",
-    "solve": "inference.solve",
+    "Solution": "answer.solution",
+    "solve": "answer.solution",
     "Summary": "batch.run",
     "solve_many": "batch.run",
     "Routine": "advice.routine",

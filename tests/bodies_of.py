@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 
 from alloysolve.alloys.bodies import all_bodies
+from alloysolve.alloys.materials import layers_of
 from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.prior import spans_of
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.layers import skin_volume_share
 from alloysolve.pieces.candidates import HOLLOW, PLATED, Candidates
-from alloysolve.pieces.materials import layers_of
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
 from alloysolve.readings.base import Circumstances

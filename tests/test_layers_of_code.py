@@ -8,11 +8,26 @@ import pytest
 import alloysolve
 
 ROOT = Path(alloysolve.__file__).parent
-LAYERS = {"errors": 0, "units": 0, "measured": 0, "published": 1, "physics": 2}
-LAYERS |= dict.fromkeys(
-    ("alloys", "pieces", "inputs", "weighing", "readings", "inference", "advice", "answer", "exact", "batch"), 3
-)  # still one layer: the circles between these rooms are opened next
-LAYERS |= {"words": 4, "figures": 5, "page": 5, "cli": 6}
+ROOMS = (
+    ("errors",),
+    ("units", "measured"),
+    ("entry",),
+    ("published", "physics"),
+    ("alloys",),
+    ("pieces",),
+    ("readings",),
+    ("inputs",),
+    ("weighing",),
+    ("inference",),
+    ("advice",),
+    ("answer",),
+    ("exact",),
+    ("batch",),
+    ("words",),
+    ("figures", "page"),
+    ("cli",),
+)
+LAYERS = {room: n for n, rooms in enumerate(ROOMS) for room in rooms}
 HEAVY = {"scipy", "pandas", "cvxpy", "matplotlib", "mpltern"}
 FILES = sorted(p for p in ROOT.rglob("*.py") if p.name != "__main__.py" and p != ROOT / "__init__.py")
 
@@ -75,17 +90,20 @@ def test_heavy_packages_are_imported_where_they_are_used(path):
     assert not top & HEAVY
 
 
+@pytest.mark.xfail(
+    strict=True, reason="a solution and its document, and the X-ray reading and its core, still form circles"
+)
 def test_no_circles():
-    """Imports at module level can be put in an order."""
+    """Imports can be put in an order, those inside functions and for type checkers counted too."""
     known = {module_of(p) for p in FILES}
     needs = {}
     for path, tree in TREES.items():
         found = set()
-        for name, inside, lazy in imports(tree, package_of(path)):
-            if inside and not lazy:
+        for name, inside, _ in imports(tree, package_of(path)):
+            if inside:
                 parts = tuple(p for p in name if p)
-                found |= {parts[:n] for n in (1, 2, 3) if parts[:n] in known}
-        needs[module_of(path)] = found - {module_of(path)} - {package_of(path)}
+                found.add(max((parts[:n] for n in (1, 2, 3) if parts[:n] in known), key=len, default=()))
+        needs[module_of(path)] = found - {module_of(path), ()}
     while ready := [m for m, n in needs.items() if not n & set(needs)]:
         for m in ready:
             del needs[m]

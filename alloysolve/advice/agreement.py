@@ -14,8 +14,8 @@ from ..pieces.candidates import CONSTRUCTIONS, PLATED
 from ..readings.registry import named_readings
 
 if TYPE_CHECKING:
+    from ..inference.find import Found
     from ..inference.posterior import ConstructionFound
-    from ..inference.solve import Solution
     from ..pieces.candidates import Candidates
 
 AGREES = 1.96  # normal score up to which a reading agrees
@@ -28,7 +28,7 @@ def agreement(score: float) -> str:
     return "agrees" if abs(score) <= AGREES else "strained" if abs(score) <= STRAINED else "no"
 
 
-def reading_rows(solution: Solution) -> list[dict[str, Any]]:
+def reading_rows(solution: Found) -> list[dict[str, Any]]:
     """One row per reading: name, kind, place, value as read, what it sees, agreement with first row and claim.
 
     `sees_um` is how deep the reading looks into the first row [um]; None where it sees the whole piece, or nobody
@@ -49,7 +49,7 @@ def reading_rows(solution: Solution) -> list[dict[str, Any]]:
     return out
 
 
-def seen_um(solution: Solution, name: str, candidates: Candidates | None) -> float | None:
+def seen_um(solution: Found, name: str, candidates: Candidates | None) -> float | None:
     """How deep a reading looks into the first of some pieces [um]; inf for the whole piece, None where unknown."""
     if name == WEIGHING:
         return math.inf
@@ -58,14 +58,14 @@ def seen_um(solution: Solution, name: str, candidates: Candidates | None) -> flo
     return None if math.isnan(depth) else depth
 
 
-def seen_depths(solution: Solution) -> dict[str, float]:
+def seen_depths(solution: Found) -> dict[str, float]:
     """Depth [um] of each reading that looks to a known depth only, into the first row."""
     first = first_piece(solution)
     found = {o.name: seen_um(solution, o.name, first) for o in solution.evidence.observed}
     return {name: um for name, um in found.items() if um is not None and math.isfinite(um)}
 
 
-def depth_by_core(solution: Solution, name: str, most: int = 3) -> list[tuple[ConstructionFound, float]]:
+def depth_by_core(solution: Found, name: str, most: int = 3) -> list[tuple[ConstructionFound, float]]:
     """How deep [um] a reading of the surface sees through the skin over the likeliest cores; each depth once."""
     observed = next(o for o in solution.evidence.observed if o.name == name)
     out: list[tuple[ConstructionFound, float]] = []
@@ -80,7 +80,7 @@ def depth_by_core(solution: Solution, name: str, most: int = 3) -> list[tuple[Co
     return out[:most]
 
 
-def _read(solution: Solution) -> list[tuple[str, str, str, str]]:
+def _read(solution: Found) -> list[tuple[str, str, str, str]]:
     rows = []
     if solution.weighing:
         d = solution.weighing.density
@@ -90,7 +90,7 @@ def _read(solution: Solution) -> list[tuple[str, str, str, str]]:
     return rows + [(name, r.kind, r.place, r.text) for name, r in named.items()]
 
 
-def claim_scores(solution: Solution) -> Mapping[str, float]:
+def claim_scores(solution: Found) -> Mapping[str, float]:
     """Normal score of each reading under the claim."""
     if solution.decision is None:
         return {}
@@ -101,12 +101,12 @@ def claim_scores(solution: Solution) -> Mapping[str, float]:
     return {}
 
 
-def first_piece(solution: Solution) -> Candidates | None:
+def first_piece(solution: Found) -> Candidates | None:
     """The best row of the likeliest system, as the only one of its pieces."""
     return best_of(solution, tuple(sorted(solution.found[0].metals))) if solution.found else None
 
 
-def best_of(solution: Solution, metals: tuple[str, ...], construction: int | None = None) -> Candidates | None:
+def best_of(solution: Found, metals: tuple[str, ...], construction: int | None = None) -> Candidates | None:
     """The best row of one system, its metals in order of the alphabet, of any or of one construction."""
     rows, bodies = solution.posterior.rows, solution.posterior.bodies
     mine = bodies.system[rows.point] == bodies.systems.index(metals)
@@ -117,7 +117,7 @@ def best_of(solution: Solution, metals: tuple[str, ...], construction: int | Non
     return rows.candidates(bodies, solution.evidence).some(np.array([best]))
 
 
-def first_scores(solution: Solution) -> dict[str, float]:
+def first_scores(solution: Found) -> dict[str, float]:
     """Normal score of each reading under the row of the likeliest system that they fit best, freaks left out."""
     if not solution.found:
         return {}

@@ -13,7 +13,7 @@ from ..pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candid
 from .trials import is_owned, trials
 
 if TYPE_CHECKING:
-    from ..inference.solve import Solution
+    from ..inference.find import Found
 
 Array = NDArray[np.float64]
 
@@ -25,7 +25,7 @@ CLOSES = 0.8  # share of what a class leaves that a reading must show to close i
 LOOKED_AT = 400  # pieces of each class
 
 
-def blind_spots(s: Solution) -> tuple[Mapping[str, Any], ...]:
+def blind_spots(s: Found) -> tuple[Mapping[str, Any], ...]:
     """Classes of what is not the claim that these readings would not have contradicted, the commonest first.
 
     Nothing is named where the claim is contradicted already, or none was made. A class is named, never a size.
@@ -79,7 +79,7 @@ def _beside_claim(excess: Array) -> dict[str, NDArray[np.bool_]]:
     }
 
 
-def _closing(s: Solution, candidates: Candidates, prior: Array, before: Array, readings: int) -> list[str]:
+def _closing(s: Found, candidates: Candidates, prior: Array, before: Array, readings: int) -> list[str]:
     """Kinds of readings not yet taken that would show most of these pieces, those the shop owns first."""
     assert s.claimed is not None
     limit = critical_misfit(s.settings.answers.false_alarm.value, readings + 1)

@@ -14,14 +14,14 @@ from .agreement import first_scores
 
 if TYPE_CHECKING:
     from ..inference.evidence import Evidence
+    from ..inference.find import Found
     from ..inference.posterior import Posterior
-    from ..inference.solve import Solution
 
 NOTHING_FITS = 0.01  # p of the first row below which nothing reconciles the readings
 DISAGREE = -2.3  # logarithm of the agreement, a tenth, from which two readings are said to disagree
 
 
-def conflicts(s: Solution) -> tuple[Mapping[str, Any], ...]:
+def conflicts(s: Found) -> tuple[Mapping[str, Any], ...]:
     """The pair of readings that disagrees most, where the first row fits badly or one alone speaks against the claim.
 
     Two readings disagree by how much less likely they are together than each by itself, over all that is believed
@@ -55,13 +55,13 @@ def conflicts(s: Solution) -> tuple[Mapping[str, Any], ...]:
     )
 
 
-def _posterior(s: Solution, evidence: Evidence) -> Posterior:
-    from ..inference.solve import posterior_of
+def _posterior(s: Found, evidence: Evidence) -> Posterior:
+    from ..inference.find import posterior_of
 
     return posterior_of(s.prior, evidence, BODY)
 
 
-def _says(s: Solution, posterior: Posterior, name: str) -> dict[str, Any]:
+def _says(s: Found, posterior: Posterior, name: str) -> dict[str, Any]:
     """The likeliest system by one reading alone, and how likely the claim is by it."""
     first = posterior.systems()[0]
     as_claimed = float(posterior.by_point[s.prior.meets_claim].sum())

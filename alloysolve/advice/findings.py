@@ -9,16 +9,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..inference.decision import NOT_CONTRADICTED, Decision, Reason
+from ..inference.decision import NOT_CONTRADICTED, Reason
 from ..inference.evidence import Evidence
+from ..inference.find import Found
 from ..inference.posterior import Posterior
 from ..inputs.claim import Claim
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings
 from ..physics import geometry
 from ..physics.weighing import density_from_weighing, displaced_mass
 from ..pieces.candidates import PLATED, Candidates
-from ..published.load import Tables
 from ..readings.registry import SurfaceComposition
 from ..readings.surface import ObservedSurface
 from ..readings.under_skin import core_under
@@ -65,38 +64,27 @@ class Advice:
     cautions: tuple[str, ...]
 
 
-def advise(
-    piece: Piece,
-    settings: Settings,
-    tables: Tables,
-    weighing: Weighing | None,
-    claim: Claim | None,
-    of_claim: Candidates | None,
-    decision: Decision | None,
-    posterior: Posterior,
-    evidence: Evidence,
-    judged: Callable[[Evidence], str | None],
-) -> Advice:
+def advise(found: Found, judged: Callable[[Evidence], str | None]) -> Advice:
     """Collects all findings of one piece; `judged` gives the decision's code for other evidence."""
+    piece, weighing, claim, of_claim = found.piece, found.weighing, found.claim, found.claimed
     span = density_span(of_claim) if of_claim is not None else None
     expected = expected_displaced(weighing, span)
     misread = _misread(weighing, expected)
     bubble = None
     if weighing is not None and weighing.liquid and misread is not None and misread > 0:
         bubble = float((6 * misread / weighing.liquid * 1000 / np.pi) ** (1 / 3))
-    may_be_hollow = allows_hollow(piece, claim)
     notes = [
         *_about_weighing(piece, weighing, claim),
         *_about_dimensions(piece, weighing, claim, span),
         *_about_surface(piece),
-        *_about_core(evidence, posterior),
+        *_about_core(found.evidence, found.posterior),
         *about_reweighing(
-            (piece.scale_step or settings.scale.step).value,
-            decision,
-            evidence,
+            (piece.scale_step or found.settings.scale.step).value,
+            found.decision,
+            found.evidence,
             of_claim,
             weighing,
-            may_be_hollow,
+            found.may_be_hollow,
             judged,
             max(len(piece.displaced), len(piece.in_water)),
         ),
@@ -106,15 +94,10 @@ def advise(
         span,
         misread,
         bubble,
-        would_show_below(tables, claim, evidence),
+        would_show_below(found.tables, claim, found.evidence),
         tuple(notes),
-        tuple(_cautions(piece, tables, claim, decision, posterior)),
+        tuple(_cautions(found)),
     )
-
-
-def allows_hollow(piece: Piece, claim: Claim | None) -> bool:
-    """Whether the piece, or what it is said to be, may hold empty space."""
-    return bool(piece.hollow) or bool(claim and claim.hollow)
 
 
 def density_span(candidates: Candidates) -> tuple[float, float]:
@@ -233,28 +216,29 @@ def _slips(piece: Piece, weighing: Weighing) -> list[tuple[str, float | None]]:
     return [("displaced_typed_as_in_water", float(density_from_weighing(w.mass_g, typed, w.liquid, w.air)))]
 
 
-def _cautions(
-    piece: Piece, tables: Tables, claim: Claim | None, decision: Decision | None, posterior: Posterior
-) -> list[str]:
-    found = [
-        row.code for row in tables.rows("cautions") if posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM
+def _cautions(found: Found) -> list[str]:
+    piece, claim, decision = found.piece, found.claim, found.decision
+    codes = [
+        row.code
+        for row in found.tables.rows("cautions")
+        if found.posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM
     ]
-    if claim and {"gilt", "vermeil"} & set(claim.words) and "mercury" not in found:
-        found.append("mercury")  # old gilding was done with mercury
+    if claim and {"gilt", "vermeil"} & set(claim.words) and "mercury" not in codes:
+        codes.append("mercury")  # old gilding was done with mercury
     said = set(re.findall(r"[a-z]+", f"{piece.claim} {piece.name} {piece.note}".lower()))
-    if any(row.do_not_wet for _, row in piece.inclusions(tables)) or said & SPOILT_BY_WATER:
-        found.append("do not wet")
+    if any(row.do_not_wet for _, row in piece.inclusions(found.tables)) or said & SPOILT_BY_WATER:
+        codes.append("do not wet")
     if any(r.kind == "acid" for r in piece.readings):
-        found.append("acid")
+        codes.append("acid")
     if any(isinstance(r, SurfaceComposition) for r in piece.readings):
-        found.append("x-rays")
+        codes.append("x-rays")
     if piece.proof or "proof" in said:
-        found.append("proof coin")
+        codes.append("proof coin")
     current = (
         piece.current_money
         if piece.current_money is not None
         else bool(claim and claim.coin and claim.coin.legal_tender)
     )
     if current and not (decision and decision.code == NOT_CONTRADICTED):
-        found.append("current money")
-    return found
+        codes.append("current money")
+    return codes

@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import RESISTIVITY_SCATTER, Bodies
+from ..alloys.materials import layers_of
 from ..alloys.properties import properties
 from ..inference.decision import SPEAKS_AGAINST, scores, tail_probability
 from ..inference.evidence import Evidence
 from ..inputs.claim import Claim
 from ..pieces.candidates import Candidates
-from ..pieces.materials import layers_of
 from ..pieces.shape import Form
 from ..published.load import Tables
 from ..readings.error_model import VolumeLikelihood

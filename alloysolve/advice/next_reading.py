@@ -28,7 +28,7 @@ from .agreement import best_of
 from .trials import is_owned, trials
 
 if TYPE_CHECKING:
-    from ..inference.solve import Solution
+    from ..inference.find import Found
 
 Array = NDArray[np.float64]
 
@@ -43,7 +43,7 @@ OWNED_FIRST = 0.8  # a reading the shop owns is named where it is at least so go
 class Question:
     """What still fits, and what the claim would have to survive, for one solution."""
 
-    s: Solution
+    s: Found
 
     @cached_property
     def sample(self) -> tuple[Candidates, Array, NDArray[np.intp]]:
@@ -119,7 +119,7 @@ def _entropy(p: Array) -> Array:
     return np.asarray(-(p * np.log(np.maximum(p, 1e-12))).sum(axis=1))
 
 
-def next_readings(s: Solution) -> tuple[Mapping[str, Any], ...]:
+def next_readings(s: Found) -> tuple[Mapping[str, Any], ...]:
     """Readings not yet taken, the most useful first, with what each would show; those that help nothing are left out.
 
     Ordered by the chance to settle the decision, by how much more of what is not the claim would show, by how far
@@ -164,7 +164,7 @@ def _worth(found: Mapping[str, Any]) -> float:
     return float((found["settles"] or 0.0) + found["shows_more"] + found["entropy_drop"])
 
 
-def _shows(s: Solution, trial: Observed) -> dict[str, Any]:
+def _shows(s: Found, trial: Observed) -> dict[str, Any]:
     """What a reading would show on pieces as claimed and on the likeliest other body."""
     from ..inference.posterior import quantiles
 

@@ -11,22 +11,20 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..alloys.materials import layers_of
 from ..errors import InputError
 from ..inference.decision import alternative_scores, critical_misfit
 from ..inference.evidence import WEIGHING, Evidence
+from ..inference.observe import circumstances_of, form_of
 from ..inference.prior import claim_candidates, prior_of
-from ..inference.solve import tables_of
 from ..inference.weigh_piece import density_of
-from ..inputs.claim import parse_claim
+from ..inputs.claim import allows_hollow, parse_claim
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings, find_settings
-from ..pieces.materials import layers_of
-from ..pieces.shape import form_of
-from ..readings.base import SURFACE, Circumstances, Observed
+from ..inputs.settings import Settings, find_settings, tables_of
+from ..readings.base import SURFACE, Observed
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import KINDS
 from .blind_spots import CLOSES, RARE, classes
-from .findings import allows_hollow
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -193,7 +191,7 @@ class _Routines:
         self.others = self.beliefs.alternatives(self.form)
         self.of_class = classes(self.others.candidates, float(claimed.v.mean()), claim.metal)
         self.alarm = settings.answers.false_alarm.value
-        about = Circumstances(piece, settings, tables, self.form, claim)
+        about = circumstances_of(piece, settings, tables, self.form, claim)
         made = {kind: of.trial(about) for kind, of in KINDS.items() if of.trial}
         self.trials: dict[str, Observed] = {kind: trial for kind, trial in made.items() if trial is not None}
 

@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..inference.evidence import WEIGHING
-from ..readings.base import Circumstances, Observed, Ratio
+from ..inference.observe import circumstances_of
+from ..readings.base import Observed, Ratio
 from ..readings.registry import KINDS
 
 if TYPE_CHECKING:
-    from ..inference.solve import Solution
+    from ..inference.find import Found
     from ..pieces.candidates import Candidates
 
 Array = NDArray[np.float64]
@@ -30,12 +31,12 @@ class TrialWeighing(Ratio):
         return 1 / candidates.v, candidates.bodies.sigma[candidates.point]
 
 
-def trials(s: Solution) -> dict[str, Observed]:
+def trials(s: Found) -> dict[str, Observed]:
     """By kind, each reading that was not taken and that can be taken of this piece; weighing first."""
     taken = {r.kind for r in s.piece.readings}
     if taken & {"conductivity", "resistivity"}:
         taken |= {"conductivity", "resistivity"}
-    about = Circumstances(s.piece, s.settings, s.tables, s.evidence.form, s.claim)
+    about = circumstances_of(s.piece, s.settings, s.tables, s.evidence.form, s.claim)
     out: dict[str, Observed] = {}
     if s.evidence.volume is None:
         out[WEIGHING] = TrialWeighing(WEIGHING, WEIGHING, "", "", 10.0, U_WEIGHING, (0.5, 25.0), "g/cm3")
@@ -46,6 +47,6 @@ def trials(s: Solution) -> dict[str, Observed]:
     return out
 
 
-def is_owned(s: Solution, kind: str) -> bool:
+def is_owned(s: Found, kind: str) -> bool:
     """Whether the shop can take a reading of a kind; every shop can weigh."""
     return kind == WEIGHING or kind.replace("_", " ") in s.settings.readings.own

@@ -1,4 +1,4 @@
-"""Young's modulus and Poisson's ratio of bodies, of the materials of layers, and of whole pieces, as arrays."""
+"""Young's modulus and Poisson's ratio of bodies and of the materials of layers, as arrays."""
 
 from __future__ import annotations
 
@@ -11,11 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..physics import elastic
-from ..pieces.candidates import ASSEMBLED, CORED, HOLLOW, Candidates
-from ..pieces.materials import layers_of
 from ..published.load import Elastic, Limits, Tables
 from .bodies import Bodies
 from .law import FCC_IRON, MixingLaw
+from .materials import layers_of
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -26,9 +25,6 @@ R = TypeVar("R")
 BIAS, SCATTER, BUILT_UP = 0.11, 0.14, 0.10
 PURE_U = 0.04  # relative, of a pure metal without a family: what handbooks differ by
 UNKNOWN_GPA, UNKNOWN_POISSON, UNKNOWN_U = 100.0, 0.30, 0.4  # of metals without a published modulus (judgement)
-UNFELT = 0.002  # of the half thickness: a thinner layer moves a tone by less than 0.3 % of its difference in modulus
-INSERT_U, JOINED_U = 0.15, 0.3  # relative, of how well a slug is held, and parts are joined (judgement)
-THICKER = 1.01  # layers of a piece end short of its middle plane
 SLACK, OTHERS = 0.3, 1.0  # mass percent by which a composition may miss a family's limits; of metals it has not
 
 
@@ -150,42 +146,3 @@ def _mixed(tables: Tables, law: MixingLaw, w: Array) -> Elasticity:
     mixed = 1 - np.exp(-(1 - (share**2).sum(axis=1)) / BUILT_UP)
     u = np.sqrt(PURE_U**2 + (SCATTER * mixed) ** 2 + (UNKNOWN_U * share[:, ~known].sum(axis=1)) ** 2)
     return Elasticity(e * np.exp(-BIAS * mixed), nu, u)
-
-
-def elasticity_of_pieces(tables: Tables, candidates: Candidates, thickness_um: Array) -> Elasticity:
-    """Of plain plates that bend as whole pieces do, (n,): skins, faces and slugs by `physics.elastic.clad`.
-
-    Parameters
-    ----------
-    thickness_um : mean thickness of each piece [um], from its mass.
-
-    Empty space leaves between ``(1 - p)^2`` of the modulus (pores all through) and nearly all (a shell): the middle,
-    with half of the logarithm as its limits. A rod is taken as a plate, which matters where its skin is thick.
-    """
-    body, material = elasticity_of_bodies(tables, candidates.bodies), elasticity_of_layers(tables)
-    e, nu, u = (x[candidates.point] for x in (body.modulus, body.poisson, body.u))
-    layers = _half_layers(candidates, thickness_um)
-    cored, joined, hollow = candidates.of(CORED), candidates.of(ASSEMBLED), candidates.of(HOLLOW)
-    row = np.flatnonzero((layers[:, 0] > UNFELT * thickness_um / 2) & (candidates.skin >= 0))
-    if len(row):
-        some, um, names = candidates.some(row), layers[row], ("modulus", "poisson", "u")
-        moduli, ratios, of_each = (some.stack(getattr(body, n), getattr(material, n)) for n in names)
-        e[row], nu[row] = elastic.clad(um, moduli, ratios)
-        u[row] = elastic.clad(um, moduli * (1 + of_each), ratios)[0] / e[row] - 1
-    e[joined] = candidates.some(joined).beside(body.modulus, material.modulus)
-    solid = np.where(hollow, np.maximum(1 - candidates.part, 1e-3), 1.0)
-    u = np.sqrt(u**2 + (np.log(solid) ** 2) / 3 + (INSERT_U * cored) ** 2 + (JOINED_U * joined) ** 2)
-    return Elasticity(e * solid, nu, u)
-
-
-def _half_layers(candidates: Candidates, thickness_um: Array) -> Array:
-    """Layers [um] from the face to the middle plane (n, 3): those of `Candidates.thickness_um` in a piece so thick.
-
-    The thickness of a skin stays; faces and walls, which are shares, go with the piece.
-    """
-    half = thickness_um / 2
-    um = candidates.thickness_um
-    outer = np.where(candidates.covered, um[:, 0], um[:, 0] * thickness_um / candidates.form.thickness_um)
-    outer = np.minimum(outer, half / THICKER)
-    strike = np.minimum(um[:, 1], half / THICKER - outer)
-    return np.stack([outer, strike, half - outer - strike], axis=1)

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..physics.sound import SCATTER, longitudinal_speed, speed_uncertainty
-from ..pieces.materials import layers_of
 from ..published.load import SoundSpeed, Tables
 from .bodies import Bodies
 from .elastic import Elasticity, Same, elasticity_of_bodies, elasticity_of_layers, named_rows
 from .law import FCC_IRON, MixingLaw
+from .materials import layers_of
 
 Array = NDArray[np.float64]
 

@@ -16,9 +16,9 @@ from ..weighing.conditions import usual_wetting
 
 if TYPE_CHECKING:
     from ..inference.decision import Reason
-    from ..inference.solve import Solution
     from ..published.load import Tables
     from ..weighing.weigh import Weighing
+    from .solution import Solution
 
 SCHEMA = "alloysolve.solution/1"
 
@@ -35,7 +35,7 @@ def document(s: Solution) -> dict[str, Any]:
         "version": package_version(),
         "inputs": s.piece.to_dict(),
         "settings": _settings(s),
-        "prior": {"name": s.prior_name, "sha256": prior_hash(s.tables, s.prior_name)},
+        "prior": {"name": s.prior.name, "sha256": prior_hash(s.tables, s.prior.name)},
         "tables": s.tables.hashes(),
         "density": density_part(s.weighing),
         "claim": _claim(s),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..inference.solve import Solution
+    from .solution import Solution
 
 SHOWN_SYSTEMS, SHOWN_PERCENT = 6, 1.0  # of a notebook
 

@@ -14,7 +14,7 @@ from ..pieces.candidates import PLATED, Candidates
 from ..readings.conductivity import ObservedConductivity
 
 if TYPE_CHECKING:
-    from ..inference.solve import Solution
+    from .solution import Solution
 
 Array = NDArray[np.float64]
 Span = tuple[float, float, float]
@@ -87,7 +87,7 @@ def _density(candidates: Candidates, share: Array) -> Span:
 
 def _left(s: Solution, kept: Collection[str], most: int) -> Iterator[tuple[System, Candidates, Array]]:
     """The likeliest systems beside the claim, with the belief in their pieces that some readings alone leave."""
-    from ..inference.solve import posterior_of
+    from ..inference.find import posterior_of
 
     left = posterior_of(s.prior, s.evidence.only(*kept))
     rows, bodies = left.rows, left.bodies

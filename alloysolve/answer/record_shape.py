@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..entry import join
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from ..inputs.entry import join
 from .document import SCHEMA as SOLUTION
 
 MOST = 1e300  # no number of a record is as large; refuses infinities, and NaN with them

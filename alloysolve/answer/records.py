@@ -15,16 +15,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
+from ..entry import shown, unknown
 from ..errors import InputError
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from ..inputs.entry import shown, unknown
 from ..inputs.files import read_document
 from .document import document
 from .record_shape import RECORD, misfit
 
 if TYPE_CHECKING:
-    from ..inference.solve import Solution
     from ..inputs.settings import Settings
+    from .solution import Solution
 
 SCHEMA = "alloysolve.record/1"
 NO_CLAIM = "none"

@@ -8,8 +8,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from ..entry import unknown
 from ..errors import InputError
-from ..inputs.entry import unknown
 from ..inputs.piece import known_columns
 from .spreadsheet import csv_lines
 

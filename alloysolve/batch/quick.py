@@ -16,19 +16,18 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..advice.findings import allows_hollow
 from ..answer.document import significant
 from ..errors import AlloysolveError
 from ..inference.decision import CONTRADICTED
 from ..inference.evidence import OTHER_DENSITY
+from ..inference.observe import circumstances_of
 from ..inference.posterior import TRACE
-from ..inputs.claim import Claim, parse_claim
+from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings
 from ..measured import rounded
 from ..pieces.shape import Form
 from ..published.load import Tables
-from ..readings.base import Circumstances
 from ..readings.conductivity import Conductivity, ObservedConductivity
 from ..readings.magnet import Magnet, ObservedMagnet
 from ..readings.registry import named_readings
@@ -97,7 +96,7 @@ def asked(piece: Piece, claim: Claim | None, density: Density, settings: Setting
     other, resistivity, u = OTHER_DENSITY / density.v, None, 0.0
     if conductivity is not None:
         form = Form("disc", (1.0, 1.0), measured=False)
-        observed = conductivity.observed("conductivity", Circumstances(piece, settings, tables, form, claim))
+        observed = conductivity.observed("conductivity", circumstances_of(piece, settings, tables, form, claim))
         assert isinstance(observed, ObservedConductivity)
         resistivity, frequencies = 100 / observed.read, observed.frequencies
         u = math.exp(U_STEP * round(math.log(observed.u) / U_STEP))
@@ -116,7 +115,7 @@ def asked(piece: Piece, claim: Claim | None, density: Density, settings: Setting
 @lru_cache(maxsize=32)
 def _magnet(tables: Tables, answer: str) -> ObservedMagnet:
     form, piece = Form("disc", (1.0, 1.0), measured=False), Piece(magnet=answer)
-    observed = Magnet(answer).observed("magnet", Circumstances(piece, Settings(), tables, form))
+    observed = Magnet(answer).observed("magnet", circumstances_of(piece, Settings(), tables, form))
     return observed
 
 

@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from ..answer.document import package_version, prior_hash, significant
+from ..answer.solution import Solution, solve
 from ..errors import AlloysolveError, InputError
-from ..inference.solve import Solution, solve, tables_of
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings, find_settings
+from ..inputs.settings import Settings, find_settings, tables_of
 from ..measured import rounded
 from .files import BEST, Row, columns, count_rows, form_of_file, read_rows, text_of, write_parquet
 from .quick import FULL, quick_answers

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
+from ..alloys.materials import Layers
 from ..inference.integrate import MOST_SKIN, Believed
 from ..pieces.candidates import BY_THICKNESS, HOLLOW, HOMOGENEOUS, Candidates
-from ..pieces.materials import Layers
 from ..pieces.shape import USUAL_RATIO, Form
 from ..readings.conductivity import ObservedConductivity
 from ..readings.magnet import magnetic_class_of

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from .app import main
+from .main import main
 
 __all__ = ["main"]

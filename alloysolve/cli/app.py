@@ -1,4 +1,4 @@
-"""Commands, and the one place where errors become a line on stderr and an exit code."""
+"""The application that commands register with, and what they share."""
 
 from __future__ import annotations
 
@@ -8,16 +8,12 @@ from typing import Annotated, Any
 
 import typer
 
-from ..errors import AlloysolveError
-
 app = typer.Typer(
     rich_markup_mode=None,
     add_completion=False,
     pretty_exceptions_enable=False,
     help="What a coin, bar, medal or jewel probably is, from its density and other readings.",
 )
-
-BAD_INPUT = 2  # exit code; the decision never changes the exit code
 
 
 def _version(asked: bool) -> None:
@@ -82,28 +78,3 @@ def settings_from(option: str | None, extra: list[str] | None = None) -> Any:
         paths = tuple(str(Path(e).resolve()) for e in extra)
         settings = replace(settings, tables=replace(settings.tables, extra=(*settings.tables.extra, *paths)))
     return settings
-
-
-def main() -> None:
-    """Runs the command line; every error ends as one line on stderr and exit code 2."""
-    from . import batch, page, records, resonance, routine, solve, tables, weigh  # noqa: F401  (each registers its command)
-
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="backslashreplace")
-    try:
-        app(sys.argv[1:] or ["--help"], standalone_mode=False)
-    except AlloysolveError as e:
-        _stop(str(e))
-    except typer.Abort:
-        _stop("stopped")
-    except typer.TyperException as e:
-        _stop(f"{e.format_message()} See alloysolve --help, or --help behind a command." if str(e) else "")
-    except BrokenPipeError:  # the reader, e.g. `head`, has seen enough
-        sys.stderr.close()
-
-
-def _stop(message: str) -> None:
-    if message:
-        sys.stderr.write(f"error: {' '.join(message.split())}\n")
-    raise SystemExit(BAD_INPUT) from None

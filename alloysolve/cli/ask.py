@@ -7,8 +7,8 @@ from typing import Any
 import typer
 
 from ..errors import AlloysolveError
-from ..inference.solve import tables_of
 from ..inputs.claim import parse_claim
+from ..inputs.settings import tables_of
 from ..published.load import Tables
 from ..readings.registry import KINDS
 from .app import emit
@@ -65,7 +65,7 @@ def _asked(piece: Any, name: str, label: str, tables: Tables) -> Any:
 
 
 def _show(piece: Any, shop: Any, prior: str | None) -> None:
-    from ..inference.solve import solve
+    from ..answer.solution import solve
     from ..words.terminal import answer
 
     try:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ..inputs.entry import Entry
+from ..entry import Entry
 from ..inputs.schema import options as piece_options
 
 

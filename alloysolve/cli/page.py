@@ -12,7 +12,7 @@ from .app import app, emit, read_standard_input, settings_from
 
 if TYPE_CHECKING:
     from ..answer.records import Record
-    from ..inference.solve import Solution
+    from ..answer.solution import Solution
 
 FORMS = {".html": "html", ".htm": "html", ".md": "text", ".txt": "text", ".json": "json"}
 
@@ -88,7 +88,7 @@ def _target(stem: str, out: str) -> Path:
 
 def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, form: str) -> str:
     from ..answer.document import document
-    from ..inference.solve import solve
+    from ..answer.solution import solve
     from ..inputs.piece import Piece, read_piece
     from ..page.build import page_of, with_shop
 
@@ -108,7 +108,7 @@ def _recorded(record: Record, anew: bool, shop: Any, logo_anyway: bool, form: st
 
 def _again(record: Record) -> Solution:
     """The piece of a record solved by this version, with the settings and the prior of then."""
-    from ..inference.solve import solve
+    from ..answer.solution import solve
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings
 

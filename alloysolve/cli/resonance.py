@@ -30,7 +30,7 @@ def resonance(
 
     With its mass and dimensions: what the claim, what fits the other readings, and usual metals would sound like.
     """
-    from ..advice.sounding import sounding
+    from ..answer.sounding import sounding
     from ..inputs.piece import Piece
     from ..words.language import language
     from ..words.resonance import sounding_text

@@ -95,7 +95,7 @@ def _added(piece: Any, given: dict[str, Any]) -> Any:
 
 def _solved(piece: Any, shop: Any, prior: str | None, record: bool) -> Any:
     """The answer; kept before it is printed, so that one that cannot be kept is an error and no answer."""
-    from ..inference.solve import solve as solve_piece
+    from ..answer.solution import solve as solve_piece
 
     solution = solve_piece(piece, shop, prior=prior)
     if record:

@@ -29,7 +29,7 @@ def tables(
 
     Without a word: the tables with the number of their rows and their fingerprints.
     """
-    from ..inference.solve import tables_of
+    from ..inputs.settings import tables_of
 
     used = tables_of(settings_from(settings, extra))
     if what is None:

@@ -49,9 +49,9 @@ def weigh(
 
     From its mass in air and the water it pushes aside, or its mass in water, or its dimensions.
     """
-    from ..inference.solve import tables_of
     from ..inference.weigh_piece import density_of
     from ..inputs.piece import Piece
+    from ..inputs.settings import tables_of
 
     if save and not known_good:
         raise InputError("--save", "", "--known-good beside it", "a piece is saved by: alloysolve solve FILE --save")
@@ -98,9 +98,9 @@ def _text(piece: Any, shop: Any, weighing: Any) -> str:
 def _fineness(piece: Any, shop: Any, weighing: Any) -> float | None:
     """The fineness that this weighing could have shown not to be the claim."""
     from ..advice.fineness import fineness_seen
-    from ..inference.solve import tables_of
+    from ..inference.observe import form_of
     from ..inputs.claim import parse_claim
-    from ..pieces.shape import form_of
+    from ..inputs.settings import tables_of
 
     tables = tables_of(shop)
     return fineness_seen(tables, parse_claim(piece.claim, tables), weighing, form_of(piece, weighing))
@@ -112,10 +112,9 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     from datetime import date
 
     from ..inference.prior import claim_bodies
-    from ..inference.solve import tables_of
     from ..inference.weigh_piece import density_of
     from ..inputs.claim import parse_claim
-    from ..inputs.settings import user_settings_file, write_settings
+    from ..inputs.settings import tables_of, user_settings_file, write_settings
     from ..words.language import language
 
     tables, say = tables_of(shop), language(shop.answers.language)

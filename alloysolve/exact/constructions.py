@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
+from ..alloys.materials import Layers
 from ..inference.decision import critical_misfit, independent
 from ..inference.evidence import WEIGHING, Evidence
 from ..inference.integrate import Believed, window_of_share
 from ..pieces.candidates import BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, Candidates
-from ..pieces.materials import Layers
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -26,8 +26,8 @@ from .triples import triple_ranges
 if TYPE_CHECKING:
     import pandas as pd
 
+    from ..answer.solution import Solution
     from ..inference.evidence import Evidence
-    from ..inference.solve import Solution
     from ..readings.base import Reading
 
 Array = NDArray[np.float64]
@@ -139,7 +139,7 @@ def _evidence(given: Evidence | Sequence[Reading] | None, tables: Tables) -> Evi
 
     if given is None or isinstance(given, Evidence):
         return given
-    from ..inference.solve import evidence_of
+    from ..inference.observe import evidence_of
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings
 
@@ -378,7 +378,7 @@ def constructions(
     >>> sorted(set(frame.family[frame.construction == "homogeneous"]) & {"brass", "silver"})
     ['brass']
     """
-    from ..inference.solve import solve
+    from ..answer.solution import solve
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from ..advice.routine import Routine
-    from ..inference.solve import Solution
+    from ..answer.solution import Solution
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings
 
@@ -74,7 +74,7 @@ def spectrum(
     recording: str | PathLike[str], piece: Piece, settings: Settings | None = None, ax: Axes | None = None
 ) -> Axes:
     """The spectrum of a recording of taps, its tones, and the tones of what the piece may be."""
-    from ..advice.sounding import sounding
+    from ..answer.sounding import sounding
     from ..inputs.settings import find_settings
     from ..readings.recording import mean_spectrum
     from .tone_spectrum import spectrum

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..answer.predicted import predicted_densities
+from ..answer.solution import Solution
 from ..inference.posterior import System
-from ..inference.solve import Solution
 from ..page.content import layer_words
 from ..words.findings import body_words
 from ..words.language import Language

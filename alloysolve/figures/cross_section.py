@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import astuple, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from ..answer.solution import Solution
 from ..inference.posterior import ConstructionFound
-from ..inference.solve import Solution
 from ..page.content import best, layer_words, something_else
 from ..pieces.shape import Form
 from ..words.findings import body_words, skin_words

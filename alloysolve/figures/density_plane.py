@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..answer.predicted import conductivity, meter, predicted_pairs
-from ..inference.solve import Solution
+from ..answer.solution import Solution
 from ..units import IACS_MS_M
 from ..words.language import Language
 from .base import DARK, LIGHT, MARKS, cross, legend_beside, new_axes, open_frame

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..answer.predicted import skins_over_cores
-from ..inference.solve import Solution
+from ..answer.solution import Solution
 from ..words.findings import skin_words
 from ..words.language import Language
 from .base import MARKS, MIDDLE, cross, legend_beside, new_axes, open_frame

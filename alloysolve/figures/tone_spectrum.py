@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ..advice.sounding import Sounding, Tones
+from ..answer.sounding import Sounding, Tones
 from ..words.language import Language
 from ..words.resonance import named_candidates
 from .base import DARK, LIGHT, MIDDLE, new_axes, open_frame

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.law import mixing_law
+from ..answer.solution import Solution
 from ..errors import InputError
-from ..inference.solve import Solution
 from ..words.language import Language
 from .base import DARK, LIGHT, MIDDLE, new_axes
 

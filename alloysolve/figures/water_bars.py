@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ..inference.solve import Solution
+from ..answer.solution import Solution
 from ..page.readings import noun, water_words
 from ..words.language import Language
 from ..words.numbers import grams

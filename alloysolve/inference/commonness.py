@@ -6,8 +6,8 @@ import csv
 import math
 from pathlib import Path
 
+from ..entry import nearest
 from ..errors import InputError
-from ..inputs.entry import nearest
 from ..published.load import Tables
 
 LEFT_OUT = 1e-6  # of the sum of all weights

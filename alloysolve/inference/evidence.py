@@ -8,8 +8,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from ..alloys.materials import Layers
 from ..pieces.candidates import Candidates
-from ..pieces.materials import Layers
 from ..pieces.shape import Form
 from ..readings.base import BODY, Observed, Ratio
 from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf

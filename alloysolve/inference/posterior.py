@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
+from ..alloys.materials import Layers
 from ..measured import Measured
 from ..pieces.candidates import ASSEMBLED, BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, CORED, HOLLOW
-from ..pieces.materials import Layers
 from .integrate import Rows
 
 Array = NDArray[np.float64]

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import SYSTEM_FROM, Bodies, Region, all_bodies, joined_bodies, region_bodies
+from ..alloys.materials import Layers, layers_of
 from ..inputs.claim import METAL_NAMES, Claim, parse_claim
 from ..pieces.candidates import (
     ASSEMBLED,
@@ -24,7 +25,6 @@ from ..pieces.candidates import (
     Candidates,
     joined_candidates,
 )
-from ..pieces.materials import Layers, layers_of
 from ..pieces.shape import Form
 from ..published.load import ClaimPrior, ClaimRegion, Family, Limits, StrikeRow, Tables
 from ..readings.base import BODY, SURFACE

@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 
 from ..errors import InputError
 from ..published.load import ClaimRegion, CoinType, Tables
+from .piece import Piece
 
 METAL_WORDS = {
     "silver": "Ag",
@@ -72,6 +73,11 @@ class Claim:
     def plated(self) -> bool:
         """Whether the claim is of a plated or filled article."""
         return bool(self.skin_metal)
+
+
+def allows_hollow(piece: Piece, claim: Claim | None) -> bool:
+    """Whether the piece, or what it is said to be, may hold empty space."""
+    return bool(piece.hollow) or bool(claim and claim.hollow)
 
 
 @lru_cache(maxsize=256)

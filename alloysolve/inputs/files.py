@@ -13,8 +13,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+from ..entry import join, shown
 from ..errors import InputError
-from .entry import join, shown
 
 
 @contextmanager

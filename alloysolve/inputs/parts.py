@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ..entry import Entry, join, read_value, shown, unknown
 from ..errors import InputError
 from ..measured import Measured
 from ..units import Quantity, parse
-from .entry import Entry, join, read_value, shown, unknown
 
 if TYPE_CHECKING:
     pass

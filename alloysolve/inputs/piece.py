@@ -15,11 +15,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
+from ..entry import Entry, entries, is_absent, join, read_value, shown, unknown, write_value
 from ..errors import InputError
 from ..measured import Measured
 from ..readings.registry import KINDS, Reading, read_reading
 from ..units import Quantity
-from .entry import Entry, entries, is_absent, join, read_value, shown, unknown, write_value
 from .files import in_file, read_document, write_document
 from .parts import DENSITY, Part, inclusion_name, read_density, read_parts, write_measured
 from .settings import WETTING

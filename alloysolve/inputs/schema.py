@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
+from ..entry import Entry
 from ..readings.registry import KINDS, Kind
-from .entry import Entry
 
 if TYPE_CHECKING:
     pass

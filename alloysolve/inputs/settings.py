@@ -11,13 +11,15 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from typing import Annotated, Any
 
+from ..entry import Entry, entries, join, read_table, shown, write_table
 from ..errors import InputError
+from ..published.load import Tables, default_tables
 from ..readings.registry import KINDS
 from ..units import Quantity
-from .entry import Entry, entries, join, read_table, shown, write_table
 from .files import in_file, read_document, write_document
 
 VARIABLE = "ALLOYSOLVE_SETTINGS"
@@ -157,6 +159,17 @@ class Settings:
     def resolve(self, name: str) -> Path:
         """A path of these settings, seen from the folder of their file."""
         return Path(self.file).parent / name if self.file else Path(name)
+
+
+def tables_of(settings: Settings) -> Tables:
+    """The shipped tables, with those the settings add."""
+    extra = tuple(str(settings.resolve(name)) for name in settings.tables.extra)
+    return _extended(extra) if extra else default_tables()
+
+
+@lru_cache(maxsize=8)
+def _extended(extra: tuple[str, ...]) -> Tables:
+    return Tables(extra)
 
 
 def find_settings(option: str | Path | None = None) -> Settings:

@@ -12,10 +12,10 @@ from typing import Any
 
 from ..answer.document import package_version
 from ..answer.records import Record
+from ..answer.solution import Solution
 from ..errors import InputError
 from ..figures.drawn import pushed_aside, section_drawing, section_words, water_drawing
 from ..inference.decision import NOT_CONTRADICTED, UNDECIDED
-from ..inference.solve import Solution
 from ..inputs.settings import Settings
 from ..words.findings import blamed
 from ..words.language import Language, language

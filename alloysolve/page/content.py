@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..inference.posterior import ConstructionFound, System
-from ..inference.solve import Solution
 from ..words.findings import DUST, blamed, body_words, kind_of, skin_words
 from ..words.language import Language
 from ..words.numbers import chance, composition, grams, listed, span

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from ..answer.document import document
-from ..inference.solve import Solution
+from ..answer.solution import Solution
 from ..words.findings import body_words, caveats
 from ..words.language import Language
 from ..words.numbers import span

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..advice.agreement import claim_scores, first_piece, seen_depths
+from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from ..inference.solve import Solution
 from ..physics.resistivity import IACS_UOHM_CM
 from ..readings.base import Answer, Observed
 from ..readings.registry import Conductivity, Reading, named_readings

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
-from .materials import Layers
+from ..alloys.materials import Layers
 from .shape import Form
 
 Array = NDArray[np.float64]

@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..physics.layers import skin_volume_share
-
-if TYPE_CHECKING:
-    from ..inputs.piece import Piece
-    from ..weighing.weigh import Weighing
 
 Array = NDArray[np.float64]
 
@@ -59,13 +54,3 @@ class Form:
         if self.shape == "ring":
             return 1000.0 * min(self.sizes[2], (self.sizes[0] - self.sizes[1]) / 2)
         return 1000.0 * self.sizes[place]
-
-
-def form_of(piece: Piece, weighing: Weighing | None) -> Form:
-    """The shape of a piece; without dimensions that of a coin of usual proportions and the weighed volume."""
-    each = piece.mass.value / piece.count if piece.mass else None
-    if piece.shape is not None:
-        return Form(*piece.shape, measured=True, mass_g=each)
-    volume = float(weighing.displaced_mm3) / piece.count if weighing and weighing.displaced_mm3 else USUAL_VOLUME
-    thickness = float((4 * volume / (np.pi * USUAL_RATIO**2)) ** (1 / 3))
-    return Form("disc", (USUAL_RATIO * thickness, thickness), measured=False, mass_g=each)

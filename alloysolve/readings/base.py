@@ -11,16 +11,15 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from ..inputs.entry import Entry
+from ..entry import Entry
 from .error_model import mixture_score, ratio_pdf, ratio_score
 
 if TYPE_CHECKING:
-    from ..inputs.claim import Claim
-    from ..inputs.piece import Piece
-    from ..inputs.settings import Settings
+    from ..alloys.bodies import Bodies
     from ..pieces.candidates import Candidates
     from ..pieces.shape import Form
     from ..published.load import Tables
+    from ..units import Quantity
 
 Array = NDArray[np.float64]
 
@@ -60,13 +59,26 @@ class Reading:
 
 @dataclass(frozen=True)
 class Circumstances:
-    """What a reading needs to know beside itself."""
+    """What a reading needs to know beside its own value.
 
-    piece: Piece
-    settings: Settings
+    Attributes
+    ----------
+    frequency_hz : of the shop's conductivity meter; None where it is not known. u_meter : relative standard
+        uncertainty of that meter. lengths : lengths of the form as measured, in its order; empty where they were not.
+    mass : of the whole piece; None where it was not weighed. surface_places : places read by X-rays.
+    surface_metal : the metal that a surface as claimed shows most of. known_bodies : gives the compositions of a
+        known-good piece by what it is said to be; "" stands for the claim on the piece under test.
+    """
+
     tables: Tables
     form: Form
-    claim: Claim | None = None
+    frequency_hz: float | None = None
+    u_meter: float = 0.01
+    lengths: tuple[Quantity, ...] = ()
+    mass: Quantity | None = None
+    surface_places: int = 0
+    surface_metal: str = "Ag"
+    known_bodies: Callable[[str], Bodies] | None = None
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
-from ..inputs.entry import Entry, is_absent, join, read_value, shown
 from ..physics.eddy import apparent_conductivity, depth_of_penetration, model_uncertainty, resistivity_at
 from ..pieces.candidates import CORED
 from ..units import DIMENSIONS, IACS_MS_M, Quantity, parse
@@ -144,8 +144,7 @@ class Conductivity(Reading):
 
     def observed(self, name: str, about: Circumstances) -> ObservedConductivity:
         """This reading with the meter of the shop."""
-        meter = about.settings.readings.conductivity
-        frequency = self.frequency or (meter.frequency.value if meter.frequency else None)
+        frequency = self.frequency or about.frequency_hz
         whole = self.kind == "resistivity" and self.frequency is None
         hertz = () if whole else (frequency,) if frequency else UNKNOWN_HZ
         slopes = {r.metal: r.slope_uohm_cm_K for r in about.tables.rows("temperature")}
@@ -155,7 +154,7 @@ class Conductivity(Reading):
             self.place,
             self.text,
             self.value,
-            float(self.u / self.value if self.u else meter.u.value),
+            float(self.u / self.value if self.u else about.u_meter),
             (100 / SPAN_UOHM_CM[1], 100 / SPAN_UOHM_CM[0]),
             "MS/m",
             hertz,
@@ -363,8 +362,7 @@ def _resistivity(table: dict[str, Any], path: str) -> Reading:
 
 
 def _trial(about: Circumstances) -> ObservedConductivity:
-    meter = about.settings.readings.conductivity.frequency
-    return Conductivity("50 %IACS", frequency=None if meter else TRIAL_HZ).observed("conductivity", about)
+    return Conductivity("50 %IACS", frequency=None if about.frequency_hz else TRIAL_HZ).observed("conductivity", about)
 
 
 def _whole_trial(about: Circumstances) -> ObservedConductivity:

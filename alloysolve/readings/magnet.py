@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import MAGNETIC
-from ..inputs.entry import Entry, read_value
+from ..entry import Entry, read_value
 from .base import Answer, Circumstances, Kind, Reading, fields_of
 
 if TYPE_CHECKING:

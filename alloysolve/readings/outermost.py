@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from ..inputs.entry import Entry, read_value
+from ..entry import Entry, read_value
 from ..pieces.candidates import CLAD
 from .base import SURFACE, Answer, Circumstances, Kind, Reading, fields_of
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
     from ..alloys.law import MixingLaw
+    from ..alloys.materials import Layers
     from ..pieces.candidates import Candidates
-    from ..pieces.materials import Layers
     from ..published.load import SurfaceClass
 
 Array = NDArray[np.float64]

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import Any
 
+from ..entry import is_absent, join, read_value, shown, unknown
 from ..errors import InputError
-from ..inputs.entry import is_absent, join, read_value, shown, unknown
 from . import conductivity, magnet, resonance, sliding, sound, surface
 from . import outermost as skin_classes
 from .base import Kind, Reading

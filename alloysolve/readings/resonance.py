@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from ..entry import Entry, is_absent, join, shown
 from ..errors import InputError
-from ..inputs.entry import Entry, is_absent, join, shown
 from ..physics.resonance import nearest_peak
 from ..units import Quantity, parse, parse_many
 from .base import LEAST_MODEL, Circumstances, Kind, Ratio, Reading, fields_of
@@ -212,10 +212,8 @@ def _used(peaks: Peaks) -> list[tuple[float, float]]:
 
 def _u_sizes(about: Circumstances, form: Form) -> tuple[float, float]:
     """Relative uncertainty of a tone by the lengths, and of the mass."""
-    piece = about.piece
-    read = getattr(piece, form.shape, ()) if piece is not None else ()
-    u = [(q.u or U_LENGTH) / q.value for q in read] or [U_LENGTH / x for x in form.sizes]
-    mass = piece.mass if piece is not None else None
+    u = [(q.u or U_LENGTH) / q.value for q in about.lengths] or [U_LENGTH / x for x in form.sizes]
+    mass = about.mass
     u_mass = (mass.u or U_MASS) / mass.value if mass else U_MASS / (form.mass_g or 1.0)
     if form.shape == "disc":  # with the inverse fourth power of the diameter
         return 4 * u[0], u_mass

@@ -12,9 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import ON_GRADES, Bodies
+from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
-from ..inputs.claim import Claim, parse_claim
-from ..inputs.entry import Entry, is_absent, join, read_value, shown
 from ..physics.sliding import MODEL, drag_conductivity, layer_shares, seen_depth, time_ratio
 from ..pieces.candidates import HOLLOW
 from ..units import Quantity, parse, parse_many
@@ -23,7 +22,6 @@ from .magnet import magnetic_class_of
 
 if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
-    from ..published.load import Tables
 
 Array = NDArray[np.float64]
 
@@ -146,7 +144,9 @@ class SlidingMagnet(Reading):
         InputError
             Where nothing says what the known-good piece is, or that is plated or clad.
         """
-        bodies = _known_bodies(self.known_good, about.claim, about.tables)
+        if about.known_bodies is None:
+            raise InputError("sliding_magnet.known_good", "", "what the known-good piece is", "give its claim")
+        bodies = about.known_bodies(self.known_good)
         return ObservedSliding(
             name,
             self.kind,
@@ -219,33 +219,6 @@ def _relative(u: Any, ratio: float, path: str, doubled: bool) -> float:
             path, shown(u), "an uncertainty above zero, as a number or in %", 'write for example "5 %"'
         ) from e
     return found if "%" in str(u) else found / ratio
-
-
-def _known_bodies(text: str, claim: Claim | None, tables: Tables) -> Bodies:
-    """The compositions that the known-good piece may have."""
-    from ..inference.prior import claim_bodies
-
-    path = "sliding_magnet.known_good"
-    if not text and claim is None:
-        raise InputError(
-            path,
-            "",
-            "what the known-good piece is, beside a ratio of times",
-            'write for example known_good = "silver 999", or give the claim of the piece',
-        )
-    try:
-        known = parse_claim(text, tables) if text else claim
-    except InputError as e:
-        raise InputError(path, e.given, e.expected, e.next_step) from e
-    bodies = claim_bodies(tables, known) if known else None
-    if bodies is None:
-        raise InputError(
-            path,
-            text or (claim.text if claim else ""),
-            "a known-good piece of one metal or alloy, not plated or clad",
-            'write for example known_good = "silver 999"',
-        )
-    return bodies
 
 
 def _log_conductivity(bodies: Bodies) -> tuple[float, float]:

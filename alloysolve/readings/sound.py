@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.sound import speeds_of_bodies, speeds_of_layers
+from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
-from ..inputs.entry import Entry, is_absent, join, read_value, shown
 from ..physics.sound import layered_speed, reading_uncertainty, speed_from_gauge, speed_from_time
 from ..pieces.candidates import HOLLOW
 from ..units import Quantity, parse

@@ -12,15 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.xray import Lines, lines_of
+from ..entry import Entry, is_absent, join, shown
 from ..errors import InputError
-from ..inputs.entry import Entry, is_absent, join, shown
 from ..pieces.candidates import CLAD
 from .base import SURFACE, Circumstances, Kind, Observed, Reading, fields_of, score_of
 from .error_model import mixture_pdf, quadrature_sum
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
-    from ..inputs.claim import Claim
     from ..pieces.candidates import Candidates
 
 Array = NDArray[np.float64]
@@ -143,9 +142,18 @@ class SurfaceComposition(Reading):
         scale = 100 / self.total if self.total >= WHOLE_FROM else 1.0
         read = np.array([self.shares.get(s, np.nan) for s in known]) * scale
         limit = np.array([below.get(s, np.nan) for s in known])
-        places = sum(isinstance(r, SurfaceComposition) for r in about.piece.readings)
         return ObservedSurface(
-            name, self.kind, self.place, self.text, known, read, limit, self.u, self.total, lines, uneven=places > 1
+            name,
+            self.kind,
+            self.place,
+            self.text,
+            known,
+            read,
+            limit,
+            self.u,
+            self.total,
+            lines,
+            uneven=about.surface_places > 1,
         )
 
 
@@ -461,19 +469,10 @@ def _build(table: dict[str, Any], path: str) -> Reading:
 
 
 def _trial(about: Circumstances) -> ObservedSurface:
-    metal = _expected_metal(about.claim)
+    metal = about.surface_metal
     return SurfaceComposition({metal: 99.0} | {s: "ND" for s in USUALLY_LISTED if s != metal}).observed(
         "surface_composition", about
     )
-
-
-def _expected_metal(claim: Claim | None) -> str:
-    """The metal a surface as claimed shows most of."""
-    if claim is None:
-        return "Ag"
-    if claim.coin and claim.coin.composition and not claim.skin_metal:
-        return max(claim.coin.composition, key=lambda s: claim.coin.composition[s] if claim.coin else 0.0)
-    return claim.metal or claim.skin_metal or "Cu"
 
 
 KIND = Kind(_build, ENTRIES, "surface composition by X-rays, Ag 99.4 Cu 0.4 Zn <0.2", _trial)

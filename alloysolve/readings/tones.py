@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ..alloys.elastic import Elasticity, elasticity_of_pieces
+from ..alloys.elastic import Elasticity
 from ..physics import resonance
+from ..pieces.stiffness import elasticity_of_pieces
 from ..published.load import Tables
 
 if TYPE_CHECKING:

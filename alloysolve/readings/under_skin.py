@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..alloys.materials import Layers
 from ..physics import fluorescence
-from ..pieces.materials import Layers
 from .surface import ObservedSurface
 
 Array = NDArray[np.float64]

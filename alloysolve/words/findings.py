@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..advice.agreement import STRAINED, depth_by_core, seen_depths
+from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, UNDECIDED, Reason
 from ..inference.posterior import System
-from ..inference.solve import Solution
 from ..readings.registry import Magnet
 from .language import Language
 from .numbers import grams, length, listed
@@ -120,7 +120,7 @@ def other_prior(s: Solution, say: Language) -> str:
     other = s.first_under_other_prior
     if other is None:
         return ""
-    key = "other_prior_default" if s.prior_name == "flat" else "other_prior_flat"
+    key = "other_prior_default" if s.prior.name == "flat" else "other_prior_flat"
     return say.say("change", key, body=body_words(s, other.constructions[0].family, other.metals, say))
 
 

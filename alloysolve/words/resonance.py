@@ -6,7 +6,7 @@ import textwrap
 
 import numpy as np
 
-from ..advice.sounding import CLAIM, SYSTEM, Sounding, Tones
+from ..answer.sounding import CLAIM, SYSTEM, Sounding, Tones
 from ..pieces.candidates import ASSEMBLED, CLAD, CONSTRUCTIONS, CORED
 from ..readings.recording import Note
 from .findings import body_words, skin_words

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from ..inference.posterior import System
-from ..inference.solve import Solution
 from ..physics.resistivity import IACS_UOHM_CM
 from ..readings.registry import Conductivity, named_readings
 from ..readings.sliding import ObservedSliding

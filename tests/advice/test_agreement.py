@@ -3,7 +3,7 @@
 import pytest
 
 from alloysolve.advice.agreement import agreement, first_scores
-from alloysolve.inference.solve import solve
+from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import HOLLOW, PLATED

@@ -9,8 +9,8 @@ import pytest
 from alloysolve.advice.agreement import best_of
 from alloysolve.advice.next_reading import Question
 from alloysolve.advice.trials import trials
+from alloysolve.answer.solution import solve
 from alloysolve.inference.decision import CONTRADICTED, UNDECIDED, alternative_scores, share_excluded
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 

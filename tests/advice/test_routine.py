@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from alloysolve.advice.routine import _Routines, routine
+from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables

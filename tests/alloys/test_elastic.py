@@ -7,11 +7,12 @@ import pytest
 
 from alloysolve.alloys import elastic as elasticity
 from alloysolve.alloys.bodies import Region, region_bodies
-from alloysolve.alloys.elastic import elasticity_of_bodies, elasticity_of_layers, elasticity_of_pieces
+from alloysolve.alloys.elastic import elasticity_of_bodies, elasticity_of_layers
 from alloysolve.inference.prior import claim_bodies
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, PLATED, Candidates
 from alloysolve.pieces.shape import Form
+from alloysolve.pieces.stiffness import elasticity_of_pieces
 from tests.bodies_of import ALL, LAYERS, TABLES, published, some
 
 FORM = Form("disc", (38.6, 2.5), True, 31.1)

@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from alloysolve.answer.document import SCHEMA, document, prior_hash, significant
-from alloysolve.inference.solve import solve
+from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import RECORDS, Tables, default_tables

@@ -26,8 +26,8 @@ from alloysolve.answer.records import (
     records_folder,
     save_record,
 )
+from alloysolve.answer.solution import Solution, solve
 from alloysolve.errors import InputError
-from alloysolve.inference.solve import Solution, solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings, find_settings, write_settings
 

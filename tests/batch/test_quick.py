@@ -9,6 +9,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import gammaln
 
+from alloysolve.answer.solution import Solution, solve
 from alloysolve.batch import quick as batch_quick
 from alloysolve.batch.kernels import Weighed, ratio_kernel
 from alloysolve.batch.run import answer_rows
@@ -16,7 +17,6 @@ from alloysolve.batch.table import RHO_BIN, RHO_BINS, RHO_LEVELS
 from alloysolve.batch.weigh import densities
 from alloysolve.errors import InputError
 from alloysolve.inference import integrate as constructions
-from alloysolve.inference.solve import Solution, solve
 from alloysolve.inference.weigh_piece import density_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

@@ -10,10 +10,10 @@ from concurrent.futures import Future
 import pandas as pd
 import pytest
 
+from alloysolve.answer.solution import solve
 from alloysolve.batch import run as batch
 from alloysolve.batch.run import solve_many
 from alloysolve.errors import InputError
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from tests.conftest import EXAMPLES

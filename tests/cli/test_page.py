@@ -123,7 +123,7 @@ def test_a_record_is_printed_without_solving_and_byte_for_byte(
 ) -> None:
     file, fresh = tmp_path / "records" / "000001.json", tmp_path / "fresh.html"
     run("page", str(BAR), "--out", str(fresh), *shop)
-    monkeypatch.setattr("alloysolve.inference.solve.solve", no_solving)
+    monkeypatch.setattr("alloysolve.answer.solution.solve", no_solving)
     pages = []
     for what, ending in (("1", "html"), (str(file), "htm"), ("000001", "html")):
         out = tmp_path / f"p.{ending}"

@@ -10,7 +10,7 @@ from alloysolve import Conductivity, Magnet, Solution, bounds, nearest, solve
 from alloysolve.alloys.law import mixing_law
 from alloysolve.errors import InputError
 from alloysolve.exact.listing import SCATTER, constructions, mixtures, usable_metals
-from alloysolve.inference.solve import evidence_of
+from alloysolve.inference.observe import evidence_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.measured import Measured

@@ -15,13 +15,13 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 import alloysolve
-from alloysolve.advice.sounding import Sounding, sounding
+from alloysolve.answer.solution import Solution, solve
+from alloysolve.answer.sounding import Sounding, sounding
 from alloysolve.figures.base import save, svg
 from alloysolve.figures.candidate_bars import candidates
 from alloysolve.figures.cross_section import Solid, magnification, section, section_words, solids
 from alloysolve.figures.tone_spectrum import spectrum
 from alloysolve.figures.water_bars import pushed_aside, water
-from alloysolve.inference.solve import Solution, solve
 from alloysolve.inputs.piece import Piece, read_piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.page.content import best

@@ -26,18 +26,18 @@ import numpy as np
 
 from alloysolve.alloys import bodies as bodies_module
 from alloysolve.alloys.law import mixing_law
+from alloysolve.alloys.materials import layers_of
 from alloysolve.inference.commonness import family_weights
 from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.integrate import Believed, Solver
+from alloysolve.inference.observe import circumstances_of
 from alloysolve.inference.prior import Prior, prior_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.resistivity import iacs_from_resistivity
 from alloysolve.pieces.candidates import HOMOGENEOUS
-from alloysolve.pieces.materials import layers_of
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import READ_MARKS, Composition, Grade, Tables, default_tables
-from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import VolumeLikelihood
 from alloysolve.readings.registry import Conductivity
 from tables.fit.pairs import pair_rows
@@ -155,7 +155,7 @@ def score_of(name: str, draws: int, seed: int) -> Score:
     prior = prior_of(tables, None, False)
     truth = truth_of(grade)
     out = Score(name, grade.family, grade.conductivity_iacs is not None, draws)
-    about = Circumstances(Piece(density=grade.density_g_cm3), Settings(), tables, FORM)
+    about = circumstances_of(Piece(density=grade.density_g_cm3), Settings(), tables, FORM)
     for z_density, z_conductivity in rng.standard_normal((draws, 2)):
         density = grade.density_g_cm3 * (1 + U_DENSITY * z_density)
         v = 1 / density

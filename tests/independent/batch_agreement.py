@@ -13,10 +13,10 @@ from typing import Any
 
 import numpy as np
 
+from alloysolve.answer.solution import Solution, solve
 from alloysolve.batch.quick import QUICK
 from alloysolve.batch.run import answer_rows
 from alloysolve.inference import integrate as constructions
-from alloysolve.inference.solve import Solution, solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables

@@ -22,13 +22,13 @@ from functools import lru_cache
 
 import numpy as np
 
+from alloysolve.alloys.materials import layers_of
 from alloysolve.inference.evidence import Evidence
+from alloysolve.inference.find import posterior_of
 from alloysolve.inference.prior import prior_of
-from alloysolve.inference.solve import posterior_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import BY_THICKNESS, HOMOGENEOUS, Candidates
-from alloysolve.pieces.materials import layers_of
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
 from alloysolve.readings.base import Circumstances

@@ -14,6 +14,7 @@ import sys
 
 import numpy as np
 
+from alloysolve.alloys.materials import layers_of
 from alloysolve.inference.decision import (
     CONTRADICTED,
     NOT_CONTRADICTED,
@@ -24,13 +25,12 @@ from alloysolve.inference.decision import (
     tail_probability,
 )
 from alloysolve.inference.evidence import Evidence
+from alloysolve.inference.observe import form_of
 from alloysolve.inference.prior import claim_bodies, prior_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import Candidates
-from alloysolve.pieces.materials import layers_of
-from alloysolve.pieces.shape import form_of
 from alloysolve.published.load import default_tables
 from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import VolumeLikelihood, mixture_score, ratio_score, scale_mixture

@@ -18,7 +18,7 @@ import sys
 import numpy as np
 from scipy import stats
 
-from alloysolve.inference.solve import solve
+from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import apparent_conductivity, model_uncertainty

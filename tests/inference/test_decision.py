@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from alloysolve.answer.solution import solve
 from alloysolve.inference.decision import (
     CONTRADICTED,
     NOT_CONTRADICTED,
@@ -22,7 +23,6 @@ from alloysolve.inference.decision import (
     tail_probability,
 )
 from alloysolve.inference.prior import claim_bodies, prior_of
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

@@ -7,9 +7,10 @@ import pytest
 from scipy import stats
 
 from alloysolve.inference.evidence import WEIGHING, Evidence
+from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.readings.base import BODY, STRIKES, SURFACE, Circumstances
+from alloysolve.readings.base import BODY, STRIKES, SURFACE
 from alloysolve.readings.registry import Conductivity, Magnet, SurfaceComposition
 from tests.bodies_of import DISC, LAYERS, MAGNET, TABLES, Form, bare, evidence, published
 
@@ -18,7 +19,7 @@ BRASS = published("cartridge brass 70/30")
 
 def with_readings(*readings, volume=None):
     form = Form(*DISC)
-    about = Circumstances(Piece(magnet="none"), Settings(), TABLES, form)
+    about = circumstances_of(Piece(magnet="none"), Settings(), TABLES, form)
     observed = tuple(r.observed(f"{r.kind} {k}", about) for k, r in enumerate(readings))
     return Evidence(volume, observed, form, LAYERS)
 

@@ -1,6 +1,6 @@
 """Where another belief would put another system first, the answer says so."""
 
-from alloysolve.inference.solve import solve
+from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.words.terminal import answer as text

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from alloysolve.answer.solution import solve
 from alloysolve.inference.integrate import Believed, Rows, Solver, joined
 from alloysolve.inference.posterior import ALIKE, Posterior, PriorShares, quantiles
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import HOLLOW, HOMOGENEOUS, OTHER, PLATED

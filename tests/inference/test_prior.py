@@ -8,6 +8,7 @@ import pytest
 
 from alloysolve.alloys.bodies import all_bodies
 from alloysolve.answer.document import prior_hash
+from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.inference.commonness import family_weights
 from alloysolve.inference.prior import (
@@ -18,7 +19,6 @@ from alloysolve.inference.prior import (
     prior_of,
     spans_of,
 )
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.claim import METAL_NAMES, parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

@@ -11,7 +11,7 @@ import html5lib
 import pytest
 from pypdf import PdfReader
 
-from alloysolve.inference.solve import solve
+from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece, read_piece
 from alloysolve.inputs.settings import Settings, find_settings
 from alloysolve.page.build import Page, page_html, page_of, with_shop

@@ -16,9 +16,9 @@ import pytest
 import alloysolve.page.build as pages
 import alloysolve.page.html as html_of
 from alloysolve.answer.document import document
+from alloysolve.answer.solution import Solution, solve
 from alloysolve.errors import InputError
 from alloysolve.figures.drawn import picture_svg
-from alloysolve.inference.solve import Solution, solve
 from alloysolve.inputs.piece import Piece, read_piece
 from alloysolve.inputs.settings import Settings, find_settings
 from alloysolve.page.build import (

@@ -5,8 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from alloysolve.inference.observe import form_of
 from alloysolve.inputs.piece import Piece
-from alloysolve.pieces.shape import USUAL_RATIO, USUAL_VOLUME, Form, form_of
+from alloysolve.pieces.shape import USUAL_RATIO, USUAL_VOLUME, Form
 from alloysolve.weighing.weigh import weigh
 
 # lengths [mm]; what is left of the volume under a layer of t mm; what a meter looks through [um]

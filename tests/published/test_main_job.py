@@ -8,8 +8,8 @@ import math
 
 import pytest
 
+from alloysolve.answer.solution import solve
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables

@@ -7,7 +7,7 @@ conductivity as published for the alloy, read with 0.3 and 3 percent.
 
 import pytest
 
-from alloysolve.inference.solve import solve
+from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables

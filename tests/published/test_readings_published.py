@@ -11,24 +11,24 @@ import pytest
 
 from alloysolve.advice.agreement import depth_by_core
 from alloysolve.alloys.bodies import all_bodies
+from alloysolve.alloys.materials import layers_of
+from alloysolve.answer.solution import solve
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from alloysolve.inference.evidence import Evidence
-from alloysolve.inference.solve import solve
+from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import excluded_skin
 from alloysolve.pieces.candidates import CLAD, HOMOGENEOUS, PLATED, Candidates
-from alloysolve.pieces.materials import layers_of
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
-from alloysolve.readings.base import Circumstances
 from alloysolve.readings.registry import Conductivity, Magnet, SurfaceComposition
 from alloysolve.readings.under_skin import core_under
 
 TABLES = default_tables()
 BODIES, LAYERS = all_bodies(TABLES), layers_of(TABLES)
 DOLLAR = Form("disc", (38.6, 3.0))
-ABOUT = Circumstances(Piece(magnet="none"), Settings(), TABLES, DOLLAR)
+ABOUT = circumstances_of(Piece(magnet="none"), Settings(), TABLES, DOLLAR)
 SILVER = LAYERS.number("Ag")
 BRASS = {"density": "8.50 +- 0.02 g/cm3"}
 COMMON = "common practice, no source"

@@ -5,13 +5,14 @@ import math
 import numpy as np
 import pytest
 
+from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import apparent_conductivity, depth_of_penetration
 from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
-from alloysolve.readings.base import BODY, STRIKES, Circumstances
+from alloysolve.readings.base import BODY, STRIKES
 from alloysolve.readings.registry import Conductivity
 from tests.bodies_of import ALL, LAYERS, some
 
@@ -28,7 +29,7 @@ OF_BODY = 100 / BODIES.resistivity  # MS/m
 
 
 def observed(reading, form=DOLLAR, **settings):
-    about = Circumstances(Piece(magnet="none"), Settings.from_dict(settings), TABLES, form)
+    about = circumstances_of(Piece(magnet="none"), Settings.from_dict(settings), TABLES, form)
     return reading.observed("conductivity", about)
 
 

@@ -6,21 +6,21 @@ import numpy as np
 import pytest
 
 from alloysolve.advice.trials import trials
+from alloysolve.answer.solution import Solution, solve
 from alloysolve.errors import InputError
-from alloysolve.inference.solve import Solution, solve
+from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import CLAD, CORED, ENRICHED, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import Tables
-from alloysolve.readings.base import Circumstances
 from alloysolve.readings.outermost import OTHERS, WORDS, ObservedSkin, SkinAnswer, classes_of
 from alloysolve.readings.registry import KINDS, read_reading
 from alloysolve.words.terminal import answer
 from tests.bodies_of import LAYERS, TABLES, published
 
 BAR = Form("bar", (50.0, 28.0, 3.0))
-ABOUT = Circumstances(Piece(), Settings(), TABLES, BAR)
+ABOUT = circumstances_of(Piece(), Settings(), TABLES, BAR)
 ROWS = TABLES.rows("surface_classes")
 EVERY = [(kind, word) for kind, words in WORDS.items() for word in words]
 

@@ -8,18 +8,18 @@ import numpy as np
 import pytest
 from scipy.io import wavfile
 
+from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.inference.decision import CONTRADICTED, independent
 from alloysolve.inference.evidence import Evidence
+from alloysolve.inference.observe import circumstances_of
 from alloysolve.inference.prior import claim_bodies, claim_candidates
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece, read_piece, save_piece
 from alloysolve.inputs.schema import schema
 from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import PLATED, Candidates
 from alloysolve.pieces.shape import Form
-from alloysolve.readings.base import Circumstances
 from alloysolve.readings.resonance import KIND, Resonance
 from tests.bodies_of import ALL, LAYERS, TABLES, published
 
@@ -30,7 +30,7 @@ SETTINGS = Settings()
 
 def observed(tones, form=OUNCE, **keys):
     piece = Piece(mass=f"{form.mass_g} g", **{form.shape: [f"{x} mm" for x in form.sizes]})
-    return Resonance(tones, **keys).observed("resonance", Circumstances(piece, SETTINGS, TABLES, form))
+    return Resonance(tones, **keys).observed("resonance", circumstances_of(piece, SETTINGS, TABLES, form))
 
 
 def family(name, form=OUNCE):
@@ -169,10 +169,10 @@ def test_without_sizes_or_mass_it_says_what_is_missing(given, path, step) -> Non
 def test_a_trial_is_none_where_it_could_not_be_compared() -> None:
     piece = Piece(mass="31.1 g", disc="38.6 x 2.98 mm")
     assert KIND.trial is not None
-    assert KIND.trial(Circumstances(piece, SETTINGS, TABLES, OUNCE)) is not None
+    assert KIND.trial(circumstances_of(piece, SETTINGS, TABLES, OUNCE)) is not None
     guessed, not_weighed = Form("disc", (38.6, 2.98), False, 31.1), Form("disc", (38.6, 2.98), True)
     for form in (guessed, not_weighed, Form("ring", (21, 18, 2), True, 3)):
-        assert KIND.trial(Circumstances(piece, SETTINGS, TABLES, form)) is None
+        assert KIND.trial(circumstances_of(piece, SETTINGS, TABLES, form)) is None
 
 
 # --- published tones
@@ -247,7 +247,7 @@ def test_the_mean_thickness_counts_and_not_the_rim() -> None:
 
 def test_the_diameter_enters_with_its_fourth_power() -> None:
     silver, piece = family("silver"), Piece(mass="31.1 g", disc=["38.6 +- 0.386 mm", "2.98 mm"])  # 1 %
-    told = Resonance("4.7 kHz").observed("resonance", Circumstances(piece, SETTINGS, TABLES, OUNCE))
+    told = Resonance("4.7 kHz").observed("resonance", circumstances_of(piece, SETTINGS, TABLES, OUNCE))
     more = told.predict(silver)[1] ** 2 - observed("4.7 kHz").predict(silver)[1] ** 2
     assert np.sqrt(more) == pytest.approx(0.04, rel=0.02)
 

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
+from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
-from alloysolve.inference.solve import solve
+from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
@@ -25,7 +26,7 @@ FAR = {"time": "28 s", "known_good_time": "100 s", "wood_time": "0.2 s"}  # drag
 
 
 def about(claim: str = "silver 999", form: Form = BAR) -> Circumstances:
-    return Circumstances(Piece(), Settings(), TABLES, form, parse_claim(claim, TABLES) if claim else None)
+    return circumstances_of(Piece(), Settings(), TABLES, form, parse_claim(claim, TABLES) if claim else None)
 
 
 def read(claim: str = "silver 999", form: Form = BAR, **keys) -> ObservedSliding:

@@ -6,21 +6,22 @@ import numpy as np
 import pytest
 
 from alloysolve.alloys.sound import speeds_of_bodies, speeds_of_layers
+from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.inference.evidence import Evidence
-from alloysolve.inference.solve import solve
+from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import ASSEMBLED, CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.pieces.shape import Form
-from alloysolve.readings.base import ALL, Circumstances
+from alloysolve.readings.base import ALL
 from alloysolve.readings.registry import read_reading
 from alloysolve.readings.sound import ObservedSoundSpeed, SoundSpeed
 from tests.bodies_of import ALL as BODIES
 from tests.bodies_of import LAYERS, TABLES, published, some
 
 BAR = Form("bar", (50.0, 28.0, 3.0))
-ABOUT = Circumstances(Piece(), Settings(), TABLES, BAR)
+ABOUT = circumstances_of(Piece(), Settings(), TABLES, BAR)
 
 
 def read(given="3650 m/s", **keys) -> ObservedSoundSpeed:

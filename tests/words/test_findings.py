@@ -2,7 +2,7 @@
 
 import pytest
 
-from alloysolve.inference.solve import solve
+from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.words.findings import blind_line, cautions, conflict_lines, next_line

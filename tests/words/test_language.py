@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 import alloysolve.words.terminal as answers
+from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece, read_piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.words.language import Language, language

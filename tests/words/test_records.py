@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from alloysolve.answer.records import read_record, record_file, records, save_record
+from alloysolve.answer.solution import solve
 from alloysolve.batch.spreadsheet import csv_text, defused
-from alloysolve.inference.solve import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.words.records import (

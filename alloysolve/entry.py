@@ -16,8 +16,8 @@ from types import MappingProxyType
 from typing import Any, get_type_hints
 from unicodedata import category
 
-from ..errors import InputError
-from ..units import DIMENSIONS, Quantity, parse, parse_many
+from .errors import InputError
+from .units import DIMENSIONS, Quantity, parse, parse_many
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,14 +5,15 @@ import math
 import numpy as np
 import pytest
 
+from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.inference.decision import CONTRADICTED, UNDECIDED
-from alloysolve.inference.solve import evidence_of, judge, solve, tables_of
+from alloysolve.inference.find import judge
+from alloysolve.inference.observe import evidence_of, form_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
-from alloysolve.inputs.settings import Settings
+from alloysolve.inputs.settings import Settings, tables_of
 from alloysolve.measured import Measured
-from alloysolve.pieces.shape import form_of
 from alloysolve.published.load import Tables, default_tables
 from alloysolve.readings.registry import Conductivity, Magnet
 from alloysolve.weighing.weigh import weigh
@@ -161,7 +162,7 @@ def test_the_decision_needs_a_reading_the_claim_speaks_to():
 @pytest.mark.parametrize("prior", ["default", "flat"])
 def test_the_prior_has_a_name(prior):
     s = solve(Piece(**BRASS), Settings(), prior=prior)
-    assert s.prior_name == prior
+    assert s.prior.name == prior
     by_settings = solve(Piece(**BRASS), Settings.from_dict({"answers": {"prior": prior}}))
     assert [x.metals for x in by_settings.found] == [x.metals for x in s.found]
 

@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pytest
 
-from alloysolve.advice.sounding import CLAIM, FAMILY, SYSTEM, sounding
+from alloysolve.answer.sounding import CLAIM, FAMILY, SYSTEM, sounding
 from alloysolve.errors import InputError
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

@@ -8,9 +8,9 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..alloys.bodies import MAGNETIC
-from ..alloys.law import MixingLaw, mixing_law
 from ..published.load import Tables
+from .bodies import MAGNETIC
+from .law import MixingLaw, mixing_law
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

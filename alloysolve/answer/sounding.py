@@ -10,18 +10,18 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..answer.document import package_version, significant
+from ..advice.agreement import agreement, best_of
+from ..inference.observe import circumstances_of
 from ..inference.posterior import quantiles
-from ..inference.solve import Solution, solve, tables_of
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings, find_settings
+from ..inputs.settings import Settings, find_settings, tables_of
 from ..pieces.candidates import Candidates
 from ..published.load import Tables
-from ..readings.base import Circumstances
 from ..readings.recording import Peaks, peaks_of
 from ..readings.resonance import KIND, ObservedResonance, Resonance
 from ..readings.tones import SHAPES
-from .agreement import agreement, best_of
+from .document import package_version, significant
+from .solution import Solution, solve
 
 Array = NDArray[np.float64]
 
@@ -154,7 +154,7 @@ def sounding(
     values = {f.name: getattr(piece, f.name) for f in fields(piece)}
     others = [r for r in piece.readings if r.kind != "resonance"]
     solution = solve(Piece(**(values | {"reading": others})), settings, tables)
-    about = Circumstances(piece, settings, tables, solution.evidence.form, solution.claim)
+    about = circumstances_of(piece, settings, tables, solution.evidence.form, solution.claim)
     heard = Resonance.of(peaks, str(recording))
     observed = heard.observed("resonance", about) if heard else KIND.trial(about) if KIND.trial else None
     assert isinstance(observed, ObservedResonance)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from alloysolve.pieces.materials import MAGNETIC
+from alloysolve.alloys.materials import MAGNETIC
 from alloysolve.published.load import default_tables
 from tests.bodies_of import LAYERS
 

@@ -1,0 +1,158 @@
+"""The answer: what fits a piece, how sure that is, and what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..advice.agreement import reading_rows
+from ..advice.blind_spots import blind_spots
+from ..advice.conflicts import conflicts
+from ..advice.findings import Advice, advise
+from ..advice.next_reading import next_readings
+from ..inference.decision import CONTRADICTED
+from ..inference.evidence import Evidence
+from ..inference.find import Found, find, judge
+from ..inputs.piece import Piece
+from ..inputs.settings import Settings, find_settings, tables_of
+from ..measured import Measured
+from ..published.load import Tables
+from .document import to_json
+from .frames import candidates_frame, short_systems, systems_frame
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Solution(Found):
+    """What fits a piece, how sure that is, why, and what to do next.
+
+    Attributes
+    ----------
+    weighing : the density with its budget, or None. claim, decision : None without a claim.
+    found : systems in order of probability. other : share of "something else".
+    precious : symbol -> content (95 % range). advice : what would change the answer, cautions, notes.
+    """
+
+    advice: Advice
+
+    @property
+    def density(self) -> Measured | None:
+        """The density [g/cm3] with its 95 % range."""
+        return self.weighing.density if self.weighing else None
+
+    @property
+    def systems(self) -> pd.DataFrame:
+        """One row per metal system, likeliest first.
+
+        Columns: `metals`, `probability`, `bayes_factor_against_next` (of the readings alone), `alike_the_first` (the
+        readings do not tell them apart), `nearest_grades`, and `X_low_percent`, `X_percent`, `X_high_percent` (by mass,
+        95 % range and likely) of each metal X.
+        """
+        return systems_frame(self)
+
+    @property
+    def candidates(self) -> pd.DataFrame:
+        """One row per construction of each system, likeliest first.
+
+        Columns: `metals`, `construction`, `skin`, `strike`, `family`, `probability`, `evidence` (likelihood averaged
+        over its prior); `skin_low_um`, `skin_um`, `skin_high_um`; `void_low_percent`, `void_percent`,
+        `void_high_percent`, `part_low_percent`, `part_percent`, `part_high_percent` (of the volume); and the metals as
+        in `systems`: `X_low_percent`, `X_percent`, `X_high_percent`.
+        """
+        return candidates_frame(self)
+
+    def reading_rows(self) -> list[dict[str, Any]]:
+        """One row per reading: value as read, what it sees, how it agrees with the first system and the claim."""
+        return reading_rows(self)
+
+    @cached_property
+    def conflicts(self) -> tuple[Mapping[str, Any], ...]:
+        """The two readings that disagree most and what each alone would say, where nothing reconciles them."""
+        return conflicts(self)
+
+    @cached_property
+    def next_readings(self) -> tuple[Mapping[str, Any], ...]:
+        """Readings not yet taken that would help, the most useful first, with what they would show."""
+        return next_readings(self)
+
+    @cached_property
+    def blind_spots(self) -> tuple[Mapping[str, Any], ...]:
+        """Classes of construction that these readings could not show, with the readings that would."""
+        return blind_spots(self)
+
+    def to_json(self, indent: int | None = 2) -> str:
+        """The whole answer as versioned JSON; the same input gives the same bytes."""
+        return to_json(self, indent)
+
+    def __repr__(self) -> str:
+        claim = f"{self.claim.text}: {self.decision.code}; " if self.claim and self.decision else ""
+        likely = ", ".join(f"{' '.join(x.metals)} {x.probability:.2f}" for x in self.found[:3])
+        return f"<Solution {claim}{likely or 'something else'}>"
+
+    def _repr_html_(self) -> str:
+        return f"<p>{escape(repr(self)[1:-1])}</p>{short_systems(self).to_html(index=False)}"
+
+
+def solve(
+    piece: Piece | Mapping[str, Any],
+    settings: Settings | None = None,
+    tables: Tables | None = None,
+    prior: str | None = None,
+) -> Solution:
+    """Finds what fits a piece.
+
+    Parameters
+    ----------
+    piece : the piece, or its fields as a mapping.
+    settings : shop settings; found as `find_settings` does when left out.
+    tables : published tables; the shipped ones (with those the settings add) when left out.
+    prior : "default" or "flat"; from the settings when left out.
+
+    Raises
+    ------
+    InputError
+        For values that cannot be used, and when there is nothing to solve.
+
+    >>> found = solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", magnet="none"), Settings())
+    >>> found.decision.code, found.systems.metals[0]
+    ('contradicted', 'Cu Zn')
+    """
+    piece = piece if isinstance(piece, Piece) else Piece.from_dict(piece)
+    settings = settings or find_settings()
+    tables = tables or tables_of(settings)
+    scored: dict[str, Array] = {}
+    found = find(piece, settings, tables, prior or settings.answers.prior, scored)
+
+    def judged(other: Evidence) -> str | None:
+        decision, _ = judge(found.claim, found.prior, other, found.may_be_hollow, settings, tables, scored)
+        return decision.code if decision else None
+
+    advice = advise(found, judged)
+    values = {f.name: getattr(found, f.name) for f in fields(found)}
+    return Solution(**values | {"precious": _with_what_would_not_show(found, advice)}, advice=advice)
+
+
+def _with_what_would_not_show(found: Found, advice: Advice) -> dict[str, Measured]:
+    """Precious content that reaches down to the fineness below which a claim would have been contradicted.
+
+    What is believed likely may lie close together; what these readings allow, as long as they do not contradict the
+    claim, reaches further down.
+    """
+    claim, decision, below = found.claim, found.decision, advice.would_show_below
+    if claim is None or decision is None or decision.code == CONTRADICTED or below is None:
+        return found.precious
+    if claim.metal not in found.precious:
+        return found.precious
+    m = found.precious[claim.metal]
+    low = min(m.low, below / 1000 * (found.mass_g if m.unit == "g" and found.mass_g else 100.0))
+    return {**found.precious, claim.metal: replace(m, low=low, u=max(m.u, (m.high - low) / 4))}

@@ -1,0 +1,178 @@
+"""From a piece to what fits it, how likely each is, and the decision on its claim."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..inputs.claim import Claim, allows_hollow, parse_claim
+from ..inputs.piece import Piece
+from ..inputs.settings import Settings
+from ..measured import Measured
+from ..pieces.candidates import Candidates
+from ..published.load import Tables
+from ..weighing.weigh import Weighing
+from .decision import Decision, alternative_scores, decide, overruled, scores, share_excluded
+from .evidence import Evidence
+from .integrate import Solver
+from .observe import evidence_of
+from .posterior import Posterior, System
+from .prior import INSERTED, Prior, claim_candidates, prior_of
+from .weigh_piece import density_of
+
+Array = NDArray[np.float64]
+
+SURE = 0.9  # share of what is not the claim from which the first system is first under any prior
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Found:
+    """What fits a piece and the decision on its claim, before any advice.
+
+    Attributes
+    ----------
+    weighing : the density with its budget, or None. claim, decision : None without a claim.
+    found : systems in order of probability. other : share of "something else".
+    precious : symbol -> content (95 % range). claimed : candidates as claimed, or None.
+    """
+
+    piece: Piece
+    settings: Settings
+    tables: Tables
+    weighing: Weighing | None
+    claim: Claim | None
+    decision: Decision | None
+    found: tuple[System, ...]
+    other: float
+    precious: dict[str, Measured]
+    claimed: Candidates | None
+    prior: Prior
+    evidence: Evidence
+    posterior: Posterior
+
+    @cached_property
+    def _meets(self) -> NDArray[np.bool_]:
+        """Rows that meet the claim: not those with another metal inside or joined on."""
+        rows = self.posterior.rows
+        return np.asarray(self.prior.meets_claim[rows.point] & ~np.isin(rows.construction, INSERTED))
+
+    def beside_claim(self) -> list[System]:
+        """Systems of pieces that do not meet the claim; all of them without one."""
+        return list(self._beside)
+
+    @cached_property
+    def _beside(self) -> list[System]:
+        return self.posterior.among(~self._meets, self.prior.shares_beside).systems()
+
+    @property
+    def share_as_claimed(self) -> float:
+        """Share of belief in pieces as claimed, neither less fine nor finer."""
+        finer = self.prior.finer[self.posterior.rows.point]
+        return float(self.posterior.share[self._meets & ~finer].sum())
+
+    @property
+    def share_meeting_claim(self) -> float:
+        """Share of belief in pieces that meet the claim, bare or hollow."""
+        return float(self.posterior.share[self._meets].sum())
+
+    @property
+    def may_be_hollow(self) -> bool:
+        """Whether the piece or the claim allows empty space."""
+        return allows_hollow(self.piece, self.claim)
+
+    @property
+    def mass_g(self) -> float | None:
+        """Mass of the metal [g]: weighed, without stones and springs; None where nothing was weighed."""
+        if self.weighing and self.weighing.body_g:
+            return self.weighing.body_g
+        return self.piece.mass.value if self.piece.mass else None
+
+    @cached_property
+    def first_under_other_prior(self) -> System | None:
+        """The likeliest system with every family as common (or with the default prior, where the flat one was used).
+
+        None where it is the same one, and where the first is so likely that no belief could matter.
+        """
+        first = self.beside_claim()[:1]
+        if not first or first[0].probability > SURE * (1 - self.share_meeting_claim):
+            return None
+        name = "default" if self.prior.name == "flat" else "flat"
+        prior = prior_of(self.tables, self.claim, self.may_be_hollow, name)
+        other = replace(self, prior=prior, posterior=posterior_of(prior, self.evidence)).beside_claim()[:1]
+        same = not other or sorted(other[0].metals) == sorted(first[0].metals)
+        return None if same else other[0]
+
+
+def find(piece: Piece, settings: Settings, tables: Tables, prior: str, scored: dict[str, Array] | None = None) -> Found:
+    """Weighs all candidates against the readings of a piece and decides on its claim.
+
+    `scored` keeps the scores of the alternatives for later calls of `judge` on the same readings.
+    """
+    claim = parse_claim(piece.claim, tables) if piece.claim else None
+    weighing = density_of(piece, settings, tables)
+    evidence = evidence_of(piece, settings, tables, weighing, claim)
+    may_be_hollow = allows_hollow(piece, claim)
+    beliefs = prior_of(tables, claim, may_be_hollow, prior)
+    posterior = posterior_of(beliefs, evidence)
+    decision, claimed = judge(claim, beliefs, evidence, may_be_hollow, settings, tables, scored)
+    found = Found(
+        piece,
+        settings,
+        tables,
+        weighing,
+        claim,
+        decision,
+        tuple(posterior.systems()),
+        posterior.other,
+        {},
+        claimed,
+        beliefs,
+        evidence,
+        posterior,
+    )
+    skin_mass = posterior.rows.candidates(beliefs.bodies, evidence).mass_part
+    precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, found.mass_g)
+    return replace(found, precious=precious)
+
+
+def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> Posterior:
+    """All rows weighed against the readings; layers told apart as far as these show them, or to a level."""
+    level = evidence.shows if level is None else level
+    rows = Solver(prior.bodies, evidence).rows(list(prior.levels[level]))
+    return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other, evidence.other_likelihood())
+
+
+def judge(
+    claim: Claim | None,
+    prior: Prior,
+    evidence: Evidence,
+    may_be_hollow: bool,
+    settings: Settings,
+    tables: Tables,
+    known: dict[str, Array] | None = None,
+) -> tuple[Decision | None, Candidates | None]:
+    """The decision on the claim, and pieces as claimed; `known` keeps scores of alternatives between calls.
+
+    Calls that share `known` must have the same readings but for the weighing.
+    """
+    if claim is None:
+        return None, None
+    claimed = claim_candidates(tables, claim, prior.claim_bodies, evidence.form, evidence.shows)
+    if claimed is None:
+        return None, None
+    by_reading = scores(evidence, claimed, may_be_hollow)
+    if not by_reading:
+        return None, claimed
+    false_alarm = settings.answers.false_alarm.value
+    others = prior.alternatives(evidence.form)
+    found = alternative_scores(evidence, claimed, others, may_be_hollow, known)
+
+    def excluded(name: str) -> float:
+        if name:
+            return overruled(evidence, found, others, false_alarm, name)
+        return share_excluded(found, others, false_alarm)
+
+    return decide(by_reading, excluded, false_alarm), claimed

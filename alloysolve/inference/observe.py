@@ -1,0 +1,111 @@
+"""From a piece, its weighing and the shop settings to the evidence that candidates are compared with."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import numpy as np
+
+from ..alloys.bodies import Bodies
+from ..alloys.materials import layers_of
+from ..errors import InputError
+from ..inputs.claim import Claim, parse_claim
+from ..inputs.piece import Piece
+from ..inputs.settings import Settings
+from ..pieces.shape import USUAL_RATIO, USUAL_VOLUME, Form
+from ..published.load import Tables
+from ..readings.base import Circumstances
+from ..readings.error_model import VolumeLikelihood
+from ..readings.registry import SurfaceComposition, named_readings
+from ..weighing.weigh import Weighing
+from .evidence import Evidence
+from .prior import claim_bodies
+
+
+def evidence_of(
+    piece: Piece, settings: Settings, tables: Tables, weighing: Weighing | None, claim: Claim | None = None
+) -> Evidence:
+    """All readings of one piece, ready to be compared with candidates.
+
+    Raises
+    ------
+    InputError
+        When nothing was read at all.
+    """
+    volume = None
+    if weighing is not None:
+        volume = VolumeLikelihood(float(weighing.v), float(weighing.u_v), float(weighing.bubble_v))
+    form = form_of(piece, weighing)
+    about = circumstances_of(piece, settings, tables, form, claim)
+    observed = [r.observed(name, about) for name, r in named_readings(piece.readings).items()]
+    if volume is None and not observed:
+        raise InputError(
+            "piece",
+            piece.to_dict(),
+            "at least one reading",
+            "give mass and displaced (or in_water), density, conductivity, resistivity or magnet",
+        )
+    return Evidence(volume, tuple(observed), form, layers_of(tables))
+
+
+def form_of(piece: Piece, weighing: Weighing | None) -> Form:
+    """The shape of a piece; without dimensions that of a coin of usual proportions and the weighed volume."""
+    each = piece.mass.value / piece.count if piece.mass else None
+    if piece.shape is not None:
+        return Form(*piece.shape, measured=True, mass_g=each)
+    volume = float(weighing.displaced_mm3) / piece.count if weighing and weighing.displaced_mm3 else USUAL_VOLUME
+    thickness = float((4 * volume / (np.pi * USUAL_RATIO**2)) ** (1 / 3))
+    return Form("disc", (USUAL_RATIO * thickness, thickness), measured=False, mass_g=each)
+
+
+def circumstances_of(
+    piece: Piece, settings: Settings, tables: Tables, form: Form, claim: Claim | None = None
+) -> Circumstances:
+    """What the readings of a piece need to know of it, of the shop and of the claim, as values."""
+    meter = settings.readings.conductivity
+    return Circumstances(
+        tables,
+        form,
+        frequency_hz=meter.frequency.value if meter.frequency else None,
+        u_meter=meter.u.value,
+        lengths=getattr(piece, form.shape, None) or (),
+        mass=piece.mass,
+        surface_places=sum(isinstance(r, SurfaceComposition) for r in piece.readings),
+        surface_metal=_surface_metal(claim),
+        known_bodies=partial(_known_bodies, claim, tables),
+    )
+
+
+def _surface_metal(claim: Claim | None) -> str:
+    """The metal that a surface as claimed shows most of."""
+    if claim is None:
+        return "Ag"
+    composition = claim.coin.composition if claim.coin else None
+    if composition and not claim.skin_metal:
+        return max(composition, key=lambda s: composition[s])
+    return claim.metal or claim.skin_metal or "Cu"
+
+
+def _known_bodies(claim: Claim | None, tables: Tables, text: str) -> Bodies:
+    """The compositions that a known-good piece may have; it is taken as the claim says where `text` is empty."""
+    path = "sliding_magnet.known_good"
+    if not text and claim is None:
+        raise InputError(
+            path,
+            "",
+            "what the known-good piece is, beside a ratio of times",
+            'write for example known_good = "silver 999", or give the claim of the piece',
+        )
+    try:
+        known = parse_claim(text, tables) if text else claim
+    except InputError as e:
+        raise InputError(path, e.given, e.expected, e.next_step) from e
+    bodies = claim_bodies(tables, known) if known else None
+    if bodies is None:
+        raise InputError(
+            path,
+            text or (claim.text if claim else ""),
+            "a known-good piece of one metal or alloy, not plated or clad",
+            'write for example known_good = "silver 999"',
+        )
+    return bodies

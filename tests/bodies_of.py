@@ -8,7 +8,6 @@ from alloysolve.alloys.bodies import all_bodies
 from alloysolve.alloys.materials import layers_of
 from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.prior import spans_of
-from alloysolve.inputs.settings import Settings
 from alloysolve.physics.layers import skin_volume_share
 from alloysolve.pieces.candidates import HOLLOW, PLATED, Candidates
 from alloysolve.pieces.shape import Form
@@ -60,7 +59,7 @@ def evidence(v=None, u=0.001, bubble=0.0, resistivity=(), magnet="", shape=DISC)
     """Readings; `u` and `bubble` are relative to v [cm3/g]; resistivities of the whole piece [uohm cm] with u."""
     volume = None if v is None else VolumeLikelihood(v, u * v, bubble * v)
     form = Form(*shape)
-    about = Circumstances(None, Settings(), TABLES, form)
+    about = Circumstances(TABLES, form)
     readings = [Conductivity(f"{rho} uohm cm", f"{100 * u_rho} %") for rho, u_rho in resistivity]
     names = ["conductivity" if k == 0 else f"conductivity {k + 1}" for k in range(len(readings))]
     if magnet:

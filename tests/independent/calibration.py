@@ -27,7 +27,6 @@ from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.find import posterior_of
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim
-from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import BY_THICKNESS, HOMOGENEOUS, Candidates
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
@@ -127,7 +126,7 @@ def one(seed, text, draw_from, solve_with, grade=""):
     piece, source, rng = piece_of(seed, text, draw_from, bool(grade))
     claim, grades = claim_of(text), bool(grade)
     belief = prior_of(tables_without(grade) if grade else TABLES, claim, False, solve_with)
-    evidence = read(piece, rng, Circumstances(None, Settings(), TABLES, FORM), lopsided=grades)
+    evidence = read(piece, rng, Circumstances(TABLES, FORM), lopsided=grades)
     posterior = posterior_of(belief, evidence)
     true = OTHER if piece is None else tuple(sorted(source.bodies.systems[source.bodies.system[piece.point[0]]]))
     systems = posterior.systems()

@@ -29,7 +29,6 @@ from alloysolve.inference.observe import form_of
 from alloysolve.inference.prior import claim_bodies, prior_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
-from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.published.load import default_tables
 from alloysolve.readings.base import Circumstances
@@ -108,7 +107,7 @@ def share_shown(name, claim, u, bubble, w, with_resistivity=False):
     prior = prior_of(TABLES, parse_claim(name, TABLES), False)
     form = form_of(Piece(mass=f"{w.mass_g} g", displaced=f"{w.displaced_g} g"), w)
     rho = Conductivity(f"{np.median(claim.resistivity)} uohm cm", f"{100 * U_RHO} %")
-    about = Circumstances(None, Settings(), TABLES, form)
+    about = Circumstances(TABLES, form)
     observed = (rho.observed("conductivity", about),) if with_resistivity else ()
     evidence = Evidence(VolumeLikelihood(float(claim.v.mean()), u, bubble), observed, form, layers_of(TABLES))
     others = prior.alternatives(form)

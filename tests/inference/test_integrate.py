@@ -11,7 +11,6 @@ from scipy.optimize import brentq
 
 from alloysolve.inference.evidence import OTHER_DENSITY
 from alloysolve.inference.integrate import MOST_SKIN, ROWS_DOWN_TO, Believed, Solver
-from alloysolve.inputs.settings import Settings
 from alloysolve.physics.layers import skin_volume_share
 from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.readings.base import Circumstances
@@ -265,7 +264,7 @@ def test_a_meter_of_known_frequency_is_integrated_over_thickness_and_share(
         one = np.ones(len(x), dtype=int)
         return Candidates(body, LAYERS, empty.form, construction * one, 0 * one, number * one, np.asarray(x))
 
-    about = Circumstances(None, Settings(), TABLES, empty.form)
+    about = Circumstances(TABLES, empty.form)
     middle = Conductivity("30 MS/m", "1 %", frequency=hertz).observed("conductivity", about)
     read = value * float(middle.predict(candidates([parameter]))[0][0])
     e = replace(empty, observed=(Conductivity(f"{read} MS/m", "1 %", frequency=hertz).observed("conductivity", about),))

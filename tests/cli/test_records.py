@@ -11,9 +11,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import alloysolve.answer.solution as solving
 import pytest
 
+import alloysolve.answer.solution as solving
 from alloysolve.answer.records import record_file, records, save_record
 from tests.conftest import EXAMPLES, Run
 

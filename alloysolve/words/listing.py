@@ -10,7 +10,7 @@ from .numbers import span
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..inference.solve import Solution
+    from ..answer.solution import Solution
     from .language import Language
 
 

@@ -6,12 +6,13 @@ import io
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-EXAMPLES = Path(__file__).parent.parent / "examples"
+from tests.solved import EVERY, EXAMPLES, once
+
+__all__ = ["EXAMPLES", "Run"]
 
 # The same inputs on every run, and no limit of time on any: a failure is one of the code, not of luck or of a busy
 # machine. Other inputs: --hypothesis-profile=default, now and then.
@@ -26,6 +27,27 @@ class Run:
     out: str
     err: str
     code: int
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests of one example follow each other in one process, so that it is solved once; the dearest examples first."""
+
+    def example(item: pytest.Item) -> str:
+        return next((e for e in EVERY if e in item.name), "")
+
+    for item in items:
+        if example(item):
+            item.add_marker(pytest.mark.xdist_group(example(item)))
+    items.sort(key=example, reverse=True)
+
+
+@pytest.fixture
+def solved_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Commands of this test take answers that another test of this process had solved already."""
+    import alloysolve.batch.run  # keeps the `solve` it finds on first import  # noqa: F401
+
+    monkeypatch.setattr("alloysolve.answer.solution.solve", once)
 
 
 @pytest.fixture(autouse=True)

@@ -47,6 +47,7 @@ OTHER = [
 ]
 
 
+@pytest.mark.usefixtures("solved_once")
 @pytest.mark.parametrize("args", [(str(p),) for p in PIECES] + OTHER, ids=lambda a: Path(a[0]).stem + "".join(a[1:4]))
 @pytest.mark.parametrize("settings", [(), ("--settings", str(EXAMPLES / "counter.toml"))], ids=["defaults", "counter"])
 def test_answers_fit_the_screen(args: tuple[str, ...], settings: tuple[str, ...], run: Callable[..., Run]) -> None:

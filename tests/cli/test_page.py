@@ -18,6 +18,7 @@ BAR = EXAMPLES / "0117-silver-bar.toml"
 SHOP = ("--settings", str(EXAMPLES / "counter.toml"))
 
 
+@pytest.mark.usefixtures("solved_once")
 @pytest.mark.parametrize("piece", sorted(EXAMPLES.glob("01*.toml")), ids=lambda p: p.stem)
 def test_every_example_makes_a_file(piece: Path, run: Callable[..., Run], tmp_path: Path) -> None:
     out = tmp_path / "page.html"

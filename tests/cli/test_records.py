@@ -207,10 +207,11 @@ def test_a_record_can_be_solved_anew_beside_the_stored_answer(
     assert anew == kept["solution"]
 
 
+@pytest.mark.usefixtures("solved_once")
 @pytest.mark.parametrize("piece", sorted(EXAMPLES.glob("01*.toml")), ids=lambda p: p.stem)
-def test_every_example_is_shown_on_one_screen(run: Callable[..., Run], shop: tuple[str, str], piece: Path) -> None:
-    answer = run("solve", str(piece), "--record", *shop)
-    said = run("records", "1", *shop)
+def test_every_example_is_shown_on_one_screen(run: Callable[..., Run], piece: Path) -> None:
+    answer = run("solve", str(piece), "--record")
+    said = run("records", "1")
     assert (said.code, said.err) == (0, "")
     assert said.out.isascii()
     fits(said.out)

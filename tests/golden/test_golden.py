@@ -29,6 +29,7 @@ def beginning_and_end(text: str) -> str:
     return head + "\nlikely" + rest[rest.index("\n\n") :]
 
 
+@pytest.mark.usefixtures("solved_once")
 @pytest.mark.parametrize("piece", sorted(EXAMPLES.glob("01*.toml")), ids=lambda p: p.stem)
 def test_wording_of_every_example(piece: Path, run: Callable[..., Run]) -> None:
     said = masked(beginning_and_end(run("solve", str(piece), "--settings", str(EXAMPLES / "counter.toml")).out))
@@ -38,6 +39,7 @@ def test_wording_of_every_example(piece: Path, run: Callable[..., Run]) -> None:
     assert said == file.read_text()
 
 
+@pytest.mark.usefixtures("solved_once")
 @pytest.mark.parametrize("name", ["0117-silver-bar", "0120-ring", "0124-good-bar"])
 def test_wording_of_a_page_of_each_kind(name: str, run: Callable[..., Run], tmp_path: Path) -> None:
     """Contradicted, undecided, not contradicted: what the seller reads, without the rows of what it may be."""

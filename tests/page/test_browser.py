@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 import subprocess
-from functools import cache
 from pathlib import Path
 
 import html5lib
@@ -12,23 +11,21 @@ import pytest
 from pypdf import PdfReader
 
 from alloysolve.answer.solution import solve
-from alloysolve.inputs.piece import Piece, read_piece
+from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings, find_settings
 from alloysolve.page.build import Page, page_html, page_of, with_shop
 from alloysolve.page.parts import SELLER, Paragraph, Pictures
-from tests.conftest import EXAMPLES
+from tests import solved
+from tests.solved import EVERY, EXAMPLES
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-EVERY = [p.stem for p in sorted(EXAMPLES.glob("01*.toml"))]
 BAR = {"claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g"}
 browser = pytest.mark.skipif(CHROMIUM is None, reason="Chromium is not installed: apt-get install chromium")
 
 
-@cache
 def page(name: str) -> Page:
     """With the shop's header, which takes room on the first page."""
-    shop = find_settings(EXAMPLES / "counter.toml")
-    return with_shop(page_of(solve(read_piece(EXAMPLES / f"{name}.toml"), shop)), shop, "")
+    return with_shop(solved.page(name), find_settings(EXAMPLES / "counter.toml"), "")
 
 
 def opened(folder: Path, html: str, *options: str) -> tuple[str, list[str]]:
@@ -130,6 +127,7 @@ def test_a_huge_note_and_many_readings_leave_one_first_sheet(tmp_path: Path) -> 
 
 @pytest.mark.parametrize("name", EVERY)
 def test_the_html_is_valid(name: str) -> None:
-    html5lib.HTMLParser(strict=True).parse(page_html(page(name)))
+    html = page_html(page(name))
+    html5lib.HTMLParser(strict=True).parse(html)
     with pytest.raises(html5lib.html5parser.ParseError):
-        html5lib.HTMLParser(strict=True).parse(page_html(page(name)).replace("</ul>", ""))
+        html5lib.HTMLParser(strict=True).parse(html.replace("</ul>", ""))

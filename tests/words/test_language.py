@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 import alloysolve.words.terminal as answers
-from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
-from alloysolve.inputs.piece import Piece, read_piece
+from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.published.load import default_tables
 from alloysolve.words.language import Language, language
-from tests.conftest import EXAMPLES
+from tests.solved import EVERY, once, piece_of
 
 FILE = Path(answers.__file__).with_name("en.toml")
 FORBIDDEN = (
@@ -42,23 +42,22 @@ def made_up() -> Language:
     return Language(templates, "qq")
 
 
-def test_no_sentence_stands_in_code(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("example", [*EVERY, ""])
+def test_no_sentence_stands_in_code(example: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(answers, "language", lambda code: made_up())
-    pieces = [read_piece(p) for p in sorted(EXAMPLES.glob("01*.toml"))]
-    pieces.append(Piece(density="8.5 g/cm3"))
-    tables = solve(pieces[0], Settings()).tables
+    piece = piece_of(example) if example else Piece(density="8.5 g/cm3")
+    tables = default_tables()
     from_tables = {f.words for f in tables.families.values()} | {m.caveat.lower() for m in tables.metals.values()}
-    for piece in pieces:
-        text = " ".join(answers.answer(solve(piece, Settings())).split()).lower()
-        for known in sorted(
-            [piece.claim.lower(), *from_tables, *(r.place for r in piece.readings), "uohm cm"],
-            key=len,
-            reverse=True,
-        ):
-            text = text.replace(known, " ") if known else text
-        words = set(re.findall(r"[a-z]{2,}", FROM_DATA.sub(" ", text))) - {"none", "weak", "strong", "to"}
-        words -= {symbol.lower() for symbol in tables.metals}
-        assert not words, (piece.name, words)
+    text = " ".join(answers.answer(once(piece, Settings())).split()).lower()
+    for known in sorted(
+        [piece.claim.lower(), *from_tables, *(r.place for r in piece.readings), "uohm cm"],
+        key=len,
+        reverse=True,
+    ):
+        text = text.replace(known, " ") if known else text
+    words = set(re.findall(r"[a-z]{2,}", FROM_DATA.sub(" ", text))) - {"none", "weak", "strong", "to"}
+    words -= {symbol.lower() for symbol in tables.metals}
+    assert not words, (piece.name, words)
 
 
 def test_words_that_never_appear() -> None:

@@ -1,7 +1,7 @@
 """What an eddy-current meter reads on layers of metal, and resistivity away from 20 degC.
 
-Layers run from the surface inwards along the last axis; all other axes broadcast. Plane waves: the coil is
-wide beside the depth of penetration, and the piece is wide beside the coil.
+Layers run from the surface inwards along the last axis; all other axes broadcast. Fields are plane waves: the coil is
+taken as wide compared with the depth of penetration, and the piece as wide compared with the coil.
 """
 
 from __future__ import annotations
@@ -43,10 +43,11 @@ def depth_of_penetration(sigma: ArrayLike, frequency: ArrayLike, mu_r: ArrayLike
 def surface_admittance(
     sigma: ArrayLike, thickness_um: ArrayLike, mu_r: ArrayLike, frequency: ArrayLike
 ) -> NDArray[np.complex128]:
-    """Admittance H/E at the surface of layers over air [S].
+    """Admittance H/E at the surface of layers of metal with air behind them [S].
 
-    From the innermost layer outwards, with ``y = sigma delta (1 - i) / 2`` and ``T = tanh((1 + i) d / delta)``:
-    ``Y = y (Y_below + y T) / (y + Y_below T)``, ``Y_below = 0`` for the air behind the last layer.
+    It is built up from the innermost layer outwards, with ``y = sigma delta (1 - i) / 2`` and
+    ``T = tanh((1 + i) d / delta)``: ``Y = y (Y_below + y T) / (y + Y_below T)``, and ``Y_below = 0`` for the air behind
+    the last layer.
 
     Parameters
     ----------
@@ -55,7 +56,7 @@ def surface_admittance(
         changes nothing, so rows with fewer layers are filled up with zeros.
     mu_r : relative permeability, (..., layers). frequency : [Hz], (...).
 
-    Admittances need no case for the air, and T is written with decaying exponentials only: no thickness
+    In admittances the air needs no case of its own. T is written with decaying exponentials only, so that no thickness
     overflows and thin layers lose no digits. Source: transfer along layered lines, e.g. Wait, Electromagnetic
     Waves in Stratified Media (1962), from memory; T and y follow from Maxwell's equations without displacement.
     """
@@ -84,14 +85,15 @@ def _tanh(x: Array) -> NDArray[np.complex128]:
 
 
 def apparent_conductivity(sigma: ArrayLike, thickness_um: ArrayLike, mu_r: ArrayLike, frequency: ArrayLike) -> Array:
-    """Conductivity a meter set up on thick bare metals shows on layers of metal [MS/m].
+    """Conductivity that a meter adjusted on thick bare metals shows on layers of metal [MS/m].
 
     ``sigma_app = omega mu0 / (2 Re(Z)^2)``, Z = 1/Y of `surface_admittance`; parameters as there, result (...).
 
-    Only the real part of Z counts: its imaginary part adds to the distance of the coil, which a meter takes out.
-    So varnish and air change nothing and a thin good skin is of second order; by ``|Z|`` the skin below would
-    seem to read 31.2. A thick bare metal gives its own sigma / mu_r. Some layer must be thicker than 0.
-    The meter is taken as a plane wave: see `model_uncertainty`.
+    Only the real part of Z counts: the imaginary part adds to the distance of the coil, which a meter corrects for.
+    Varnish and air therefore change nothing, and a thin layer of good conductor has only a second-order effect; by
+    ``|Z|`` the layer in the example would seem to read 31.2. A thick bare metal gives its own sigma / mu_r. At least
+    one layer must be thicker than 0. The field is taken as a plane wave: see `model_uncertainty`. Source: Wait (1962),
+    as for `surface_admittance`; how meters correct for distance is common practice.
 
     >>> brass, silver = 28.0 * 0.58, 105.0 * 0.58  # MS/m from %IACS
     >>> on_plate = apparent_conductivity([silver, brass], [10.0, 2600.0], [1.0, 1.0], 60e3)
@@ -106,14 +108,17 @@ def apparent_conductivity(sigma: ArrayLike, thickness_um: ArrayLike, mu_r: Array
 def model_uncertainty(sigma: ArrayLike, thickness_um: ArrayLike, mu_r: ArrayLike, frequency: ArrayLike) -> Array:
     """Relative standard uncertainty of `apparent_conductivity` as the reading of a real coil; parameters as there.
 
-    Root sum of squares of three parts, each the scatter of coils of 4 to 12 mm and of two ways of reading
-    them about the plane wave (tests/independent/coil_model.py):
+    It is the root sum of squares of three parts. Each is the scatter of coils of 4 to 12 mm, and of two ways of reading
+    them, about the plane wave (source: tests/independent/coil_model.py):
 
-    * how near the back is, in depths of penetration summed over the layers: 2 % from 2.5, 5 % at 2, 12 % at 1.5
-      and below. 2 % is what setting up leaves (common practice, no source): the coils alone stay within 1.3 %.
-    * a skin on a core below 6 MS/m: 5 %, fading to nothing at 12; none where the core is bare.
-    * a magnetic layer draws flux that a plane wave does not have: 9 % for each 100 of (mu_r - 1) d [um] times
-      the delta of the innermost layer [mm], 50 % at most. A coil then reads lower than the plane wave.
+    * The nearness of the back, in depths of penetration summed over the layers: 2 % from 2.5, 5 % at 2, 12 % at 1.5 and
+      below. The 2 % is what adjusting the meter leaves (common practice, no source); the coils alone stay within 1.3 %.
+    * A skin on a core below 6 MS/m: 5 %, fading to nothing at 12 MS/m; nothing where the core is bare.
+    * A magnetic layer draws flux that a plane wave does not have: 9 % for each 100 of (mu_r - 1) d [um] times the delta
+      of the innermost layer [mm], 50 % at most. A coil then reads lower than the plane wave.
+
+    >>> float(model_uncertainty([58.0], [np.inf], [1.0], 60e3))  # thick bare copper
+    0.02
     """
     f = np.asarray(frequency, dtype=float)[..., None]
     s, d, mu = (np.asarray(x, dtype=float) for x in (sigma, thickness_um, mu_r))
@@ -136,20 +141,21 @@ def excluded_skin(
     core_um: float = np.inf,
     k: float = 1.959964,
 ) -> tuple[float, float] | None:
-    """Skin thicknesses that two readings at two frequencies exclude, from and to [um]; None where they exclude none.
+    """Skin thicknesses that readings at two frequencies exclude, from and to [um]; None if they exclude none.
 
-    Excluded is where ``|sigma_app(f2) - sigma_app(f1) - difference| > k u``. Thinner skins are not seen at
-    either frequency, thicker ones hide the core at both: about these the difference of the readings says nothing.
+    A thickness is excluded where ``|sigma_app(f2) - sigma_app(f1) - difference| > k u``. Thinner skins are not seen at
+    either frequency, and thicker ones hide the core at both: of these the difference of the readings says nothing.
 
     Parameters
     ----------
     skin, core : conductivity [MS/m], both not magnetic. frequencies : f1, f2 [Hz].
     u : standard uncertainty of the difference of the readings, that of the model included [MS/m].
     difference : reading at f2 less reading at f1 [MS/m]; 0 where they agree.
-    core_um : what lies under the skin [um], air behind. k : coverage factor, 95 % by default.
+    core_um : thickness of what lies under the skin [um], air behind. k : coverage factor, 95 % by default.
 
-    Looked for between 0.1 um and 3 mm, right to 0.1 %; the first interval where there are several (two readings
-    of a thick skin may cross). From 0: not even a bare core would read so. To ``inf``: no thicker skin would.
+    The search runs from 0.1 um to 3 mm and is right to 0.1 %. Where there are several intervals (two readings of a
+    thick skin may cross), the first is given. A lower end of 0 means that not even a bare core would give these
+    readings, an upper end of ``inf`` that no thicker skin would.
 
     >>> low, high = excluded_skin(60.9, 16.24, (60e3, 480e3), 0.4)  # silver on brass
     >>> round(low, 1), round(high)
@@ -172,13 +178,13 @@ def excluded_skin(
 
 
 def _crossing(t: Array, over: Array, n: int) -> float:
-    """Where `over` passes 0 between its points n - 1 and n."""
+    """Thickness [um] at which `over` passes through 0 between its points n - 1 and n."""
     share = over[n - 1] / (over[n - 1] - over[n])
     return float(t[n - 1] * (t[n] / t[n - 1]) ** share)
 
 
 def resistivity_at(resistivity: ArrayLike, temperature: ArrayLike, slope: ArrayLike) -> Array:
-    """Resistivity at a temperature from that at 20 degC [uohm cm].
+    """Resistivity at a temperature, from that at 20 degC [uohm cm].
 
     ``rho(t) = rho(20) + slope (t - 20)``
 
@@ -186,8 +192,9 @@ def resistivity_at(resistivity: ArrayLike, temperature: ArrayLike, slope: ArrayL
     ----------
     resistivity : at 20 degC [uohm cm]. temperature : [degC]. slope : d rho / d t of the host metal [uohm cm/K].
 
-    What alloying adds to the resistivity hardly depends on temperature, so the alloys of one host share its slope
-    (Matthiessen's rule); good to about a tenth of the slope from 0 to 40 degC, less near magnetic order.
+    What alloying adds to the resistivity hardly depends on temperature, so the alloys of one host share its slope. This
+    is good to about a tenth of the slope from 0 to 40 degC, less near magnetic order. Source: Matthiessen's rule
+    (Matthiessen and Vogt, 1864, from memory).
 
     >>> round(float(resistivity_at(1.7241, 30.0, 0.00678)), 4)  # standard copper
     1.7919

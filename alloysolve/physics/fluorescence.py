@@ -1,11 +1,11 @@
-"""X-ray fluorescence of layered metals: which composition an instrument prints for a skin over a core.
+"""X-ray fluorescence of layered metals: the composition that an instrument prints for a skin over a core.
 
-Arrays over the elements of one piece share one order: `w` (..., k) are mass fractions, and ``absorption[a, e]``
-[cm2/g] is what element `a` takes from the beam on its way in and from the line of element `e` on its way out.
-An element whose line is not seen has a column of `nan`: it absorbs, and its intensity is zero.
-All intensities are primary fluorescence relative to the pure, thick element, so that yields, jump ratios and the
-efficiency of the detector cancel. The beam is replaced by one energy. Excitation by the fluorescence of other
-metals of the piece is left out: see `layer_ratio` for what that costs.
+Arrays over the elements of one piece share one order. `w` (..., k) are mass fractions. ``absorption[a, e]`` [cm2/g]
+is what element `a` takes from the beam on its way in and from the line of element `e` on its way out. An element whose
+line is not seen has a column of `nan`: it absorbs, and its intensity is zero. All intensities are primary fluorescence
+relative to the pure, thick element, so that yields, jump ratios and the efficiency of the detector cancel. One energy
+stands for the beam. Excitation by the fluorescence of other metals of the piece is left out; `layer_ratio` says what
+that costs.
 """
 
 from __future__ import annotations
@@ -28,26 +28,36 @@ _HALVINGS = 40
 
 
 def attenuation(energy: ArrayLike, grid_energy: Array, grid_attenuation: Array) -> Array:
-    """Mass attenuation [cm2/g] at `energy` [keV], any shape, by log-log interpolation; `nan` outside the grid.
+    """Mass attenuation [cm2/g] at an energy, by log-log interpolation; `nan` outside the grid.
 
     Parameters
     ----------
-    grid_energy, grid_attenuation : (n,) of one element, energies rising [keV], two rows at each absorption edge.
+    energy : [keV], any shape.
+    grid_energy : energies of the rows of one element, rising, two rows at each absorption edge [keV], (n,).
+    grid_attenuation : mass attenuation in these rows [cm2/g], (n,).
 
     Notes
     -----
-    Within 0.1 % of the compilation the rows were taken from. Another one gives the same thicknesses of skins within
-    0.5 %, 1.3 % where the beam lies just above an edge.
+    The result is within 0.1 % of the compilation from which the rows were taken (source: tables/attenuation.csv).
+    Another compilation gives the same thicknesses of skins within 0.5 %, or 1.3 % where the beam lies just above an
+    edge.
+
+    >>> attenuation([2.0, 4.0], np.array([1.0, 4.0]), np.array([800.0, 12.5])).round(1)
+    array([100. ,  12.5])
     """
     x = np.log(np.asarray(energy, dtype=float))
     return np.asarray(np.exp(np.interp(x, np.log(grid_energy), np.log(grid_attenuation), left=np.nan, right=np.nan)))
 
 
 def exciting_beam(beam: ArrayLike, edge: Array) -> Array:
-    """One energy [keV] per line that stands for the part of the beam that can excite it.
+    """One energy [keV] per line that stands for the part of the beam that can excite the line.
 
-    max(beam, 1.095 edge): a tube that reads tin (edge 29.2 keV) does so by its harder part. The factor is a
-    judgement; `edge` (k,) [keV] of the shell behind each line.
+    It is ``max(beam, 1.095 edge)``: a tube that reads tin (edge 29.2 keV) does so with its harder part. The factor is a
+    judgement, no source.
+
+    Parameters
+    ----------
+    beam : energy that stands for the whole beam [keV]. edge : of the shell behind each line [keV], (k,).
     """
     return np.maximum(beam, ABOVE_EDGE * np.asarray(edge, dtype=float))
 
@@ -59,16 +69,18 @@ def absorption(
     angle_in: float = ANGLE,
     angle_out: float = ANGLE,
 ) -> Array:
-    """Absorption on the way in and out, (k, k) [cm2/g]: rows are absorbers, columns lines.
+    """Absorption of each element on the way in and out [cm2/g], (k, k): rows are absorbers, columns lines.
 
     X_ae = mu_a(E0_e) / sin(angle_in) + mu_a(E_e) / sin(angle_out)
 
     Parameters
     ----------
-    grids : of each element, energies [keV] and mass attenuation [cm2/g] as in `attenuation`.
+    grids : energies [keV] and mass attenuation [cm2/g] of each element, as in `attenuation`.
     line : energy of the line of each element (k,) [keV]; `nan` where none is seen.
     beam : energy of the beam [keV], one for all lines or one per line (k,), each above the edge of its line.
-    angle_in, angle_out : between the surface and beam, detector [degrees].
+    angle_in, angle_out : angle of the beam and of the detector to the surface [degrees].
+
+    Source: law of Lambert and Beer along both paths, as in Sherman, Spectrochim. Acta 7 (1955) 283, from memory.
     """
     out = np.asarray(line, dtype=float)
     into = np.broadcast_to(np.asarray(beam, dtype=float), out.shape)
@@ -77,27 +89,36 @@ def absorption(
 
 
 def bulk_ratio(w: Array, absorption: Array) -> Array:
-    """Intensity of each line of a thick homogeneous alloy over the same line of the pure metal, (..., k).
+    """Intensity of each line of a thick homogeneous alloy over that of the pure metal, (..., k), dimensionless.
 
     R_e = w_e X_ee / sum_a w_a X_ae
 
-    Thick means several times 1 / (density X): 0.1 mm for most metals, 0.5 mm for tin and silver. Primary
-    fluorescence (Sherman, Spectrochim. Acta 7 (1955) 283, from memory); `w` need not sum to one.
+    Parameters
+    ----------
+    w : mass fractions (..., k); they need not sum to one. absorption : from `absorption` [cm2/g], (k, k).
+
+    Thick means several times 1 / (density X): 0.1 mm for most metals, 0.5 mm for tin and silver. Source: primary
+    fluorescence, Sherman, Spectrochim. Acta 7 (1955) 283, from memory.
+
+    >>> bulk_ratio(np.array([0.5, 0.5]), np.array([[100.0, 50.0], [300.0, 50.0]]))  # the second metal absorbs line one
+    array([0.25, 0.5 ])
     """
     return np.nan_to_num(w * np.diagonal(absorption) / (w @ absorption), nan=0.0)
 
 
 def layered_ratio(layers: Sequence[tuple[Array, ArrayLike]], core_w: Array, absorption: Array) -> Array:
-    """Intensity of each line of layers over a thick core, relative to the pure thick metal, (..., k).
+    """Intensity of each line of layers over a thick core, relative to the pure thick metal, (..., k), dimensionless.
 
     R_e = X_ee [sum_l T_l w_le (1 - exp(-X_le m_l)) / X_le + T_core w_core,e / X_core,e], with X_le = sum_a w_la X_ae
     and T_l = exp(-sum X m over the layers above).
 
     Parameters
     ----------
-    layers : outermost first: mass fractions (..., k) and mass per area [g/cm2] of the shape before the last axis.
+    layers : outermost first: mass fractions (..., k) and mass per area [g/cm2], shaped (...).
     core_w : mass fractions of the core (..., k).
-    absorption : from `absorption`.
+    absorption : from `absorption` [cm2/g], (k, k).
+
+    Source: primary fluorescence of thin films, Shiraiwa and Fujino, Jpn. J. Appl. Phys. 5 (1966) 886, from memory.
     """
     passed: Array | float = 1.0
     total: Array | float = 0.0
@@ -113,40 +134,44 @@ def layered_ratio(layers: Sequence[tuple[Array, ArrayLike]], core_w: Array, abso
 def layer_ratio(
     skin_w: Array, skin_density: ArrayLike, thickness_um: ArrayLike, core_w: Array, absorption: Array
 ) -> Array:
-    """`layered_ratio` of one skin over a core.
+    """Intensity of each line of one skin over a thick core, relative to the pure thick metal, (..., k), dimensionless.
 
     Parameters
     ----------
     skin_w, core_w : mass fractions (..., k). skin_density [g/cm3] and thickness_um [um] broadcast against each other.
+    absorption : from `absorption` [cm2/g], (k, k).
 
     Notes
     -----
-    Density of electroplate is 0 to 5 % below that of the metal; the thickness goes up by as much.
-    Left out: that the fluorescence of one metal excites another. For a piece that has it, and an instrument that
-    corrects for it as in a thick alloy, the thickness that gives the printed composition comes out 0 to 15 % too
-    large for silver over copper, brass, iron or lead and gold over copper, 3 to 11 % too small for silver over tin,
-    and within 5 % for gold over tungsten or silver. An instrument that does not correct: 2 to 15 % too small, but
-    gold over silver too large by 20 to 50 % at 2 um, 10 to 20 % at 5 um. From tests/independent/fluorescence_layers.py.
+    The density of electroplate is 0 to 5 % below that of the metal; the true thickness is larger by as much.
+    Fluorescence of one metal that excites another is left out. Where a piece has it, and the instrument corrects for it
+    as in a thick alloy, the thickness that gives the printed composition comes out 0 to 15 % too large for silver over
+    copper, brass, iron or lead and for gold over copper, 3 to 11 % too small for silver over tin, and within 5 % for
+    gold over tungsten or silver. With an instrument that does not correct, it comes out 2 to 15 % too small, but for
+    gold over silver too large by 20 to 50 % at 2 um and 10 to 20 % at 5 um. Source:
+    tests/independent/fluorescence_layers.py.
     """
     mass_per_area = np.asarray(skin_density, dtype=float) * np.asarray(thickness_um, dtype=float) * 1e-4
     return layered_ratio([(skin_w, mass_per_area)], core_w, absorption)
 
 
 def apparent_composition(ratio: Array, absorption: Array, listed: NDArray[np.bool_] | None = None) -> Array:
-    """Mass fractions (..., k), summing to one, that an instrument prints from the intensities of a piece.
+    """Mass fractions, summing to one, that an instrument prints from the intensities of a piece, (..., k).
 
-    It takes the piece for a thick homogeneous alloy of the metals it lists: w_e = c R_e (sum_a w_a X_ae) / X_ee with
-    one c for all, solved by damped iteration from w = R. The inverse of `bulk_ratio` for a bare alloy.
+    The instrument takes the piece for a thick homogeneous alloy of the metals it lists: w_e = c R_e (sum_a w_a X_ae) /
+    X_ee with one c for all, solved by damped iteration from w = R. For a bare alloy this is the inverse of
+    `bulk_ratio`.
 
     Parameters
     ----------
-    ratio : intensities relative to the pure metals (..., k), as from `layer_ratio`.
-    listed : which metals the instrument knows (k,); left out: all whose line is seen. Others are printed as zero.
+    ratio : intensities relative to the pure metals (..., k), dimensionless, as from `layer_ratio`.
+    absorption : from `absorption` [cm2/g], (k, k).
+    listed : which metals the instrument knows (k,); if left out, all whose line is seen. Others are printed as zero.
 
     Notes
     -----
-    Instruments without standards work so and print 100 %; others leave c at one and print sums off 100 %. Exact
-    to 1e-8. `nan` where no listed metal is seen.
+    Instruments without standards work this way and print 100 %; others leave c at one and print sums off 100 % (common
+    practice, no source). The result is exact to 1e-8, and `nan` where no listed metal is seen.
     """
     pure = np.diagonal(absorption)
     known = np.isfinite(pure) if listed is None else np.isfinite(pure) & listed
@@ -173,21 +198,22 @@ def seen_depth(
     departure: ArrayLike = SEEN,
     listed: NDArray[np.bool_] | None = None,
 ) -> Array:
-    """Thickness [um] of a skin at which the core moves the printed composition by no more than `departure`.
+    """Greatest thickness [um] of a skin at which the core still moves the printed composition by more than `departure`.
 
     The movement is half the sum of the absolute differences, in mass fractions, between what is printed and what is
-    printed for a thick skin: the share of the core's metals where skin and core have none in common. With
-    ``departure=0.075`` it is the thickness of fine silver that is printed as 92.5 %.
+    printed for a thick skin. If skin and core have no metal in common, it is the share of the core's metals. With
+    ``departure=0.075`` the result is the thickness of fine silver that is printed as 92.5 %.
 
     Parameters
     ----------
     skin_w, core_w : mass fractions (..., k), broadcast with `skin_density` [g/cm3] and `departure`.
+    absorption : from `absorption` [cm2/g], (k, k). listed : as for `apparent_composition`.
 
     Returns
     -------
     Array
-        0 where even the bare core moves the printed composition less: its metals are not listed, not seen, or those of
-        the skin.
+        0 where even the bare core moves the printed composition less, because its metals are not listed, not seen, or
+        those of the skin.
     """
     limit = np.asarray(departure, dtype=float)
     thick = apparent_composition(bulk_ratio(skin_w, absorption), absorption, listed)
@@ -205,5 +231,6 @@ def seen_depth(
 
 
 def _unit_sum(w: Array) -> Array:
+    """Mass fractions scaled so that they sum to one."""
     with np.errstate(invalid="ignore"):
         return np.asarray(w / w.sum(axis=-1, keepdims=True))

@@ -1,4 +1,4 @@
-"""Volume [mm3] and surface area [mm2] of simple shapes from their dimensions [mm]; arrays broadcast."""
+"""Volume [mm3] and surface area [mm2] of simple shapes from their dimensions [mm]. Arrays broadcast."""
 
 from __future__ import annotations
 
@@ -11,11 +11,12 @@ Array = NDArray[np.float64]
 
 
 def _floats(*xs: ArrayLike) -> tuple[Array, ...]:
+    """The arguments as arrays of floats."""
     return tuple(np.asarray(x, dtype=float) for x in xs)
 
 
 def bar(length: ArrayLike, width: ArrayLike, thickness: ArrayLike) -> tuple[Array, Array]:
-    """A rectangular box: ``V = l w t``, ``A = 2 (l w + l t + w t)``.
+    """Volume [mm3] and area [mm2] of a rectangular box: ``V = l w t``, ``A = 2 (l w + l t + w t)``, lengths in mm.
 
     >>> volume, area = bar(50.0, 28.0, 2.0)
     >>> float(volume), float(area)
@@ -26,45 +27,52 @@ def bar(length: ArrayLike, width: ArrayLike, thickness: ArrayLike) -> tuple[Arra
 
 
 def disc(diameter: ArrayLike, thickness: ArrayLike) -> tuple[Array, Array]:
-    """A plain cylinder: ``V = pi d^2 t / 4``, ``A = pi d^2 / 2 + pi d t``."""
+    """Volume [mm3] and area [mm2] of a plain cylinder [mm]: ``V = pi d^2 t / 4``, ``A = pi d^2 / 2 + pi d t``."""
     d, t = _floats(diameter, thickness)
     return np.pi / 4 * d**2 * t, np.pi * d * (d / 2 + t)
 
 
 def rod(diameter: ArrayLike, length: ArrayLike) -> tuple[Array, Array]:
-    """A round rod: as `disc`."""
+    """Volume [mm3] and area [mm2] of a round rod, as of a `disc`; lengths in mm."""
     return disc(diameter, length)
 
 
 def ring(outer: ArrayLike, inner: ArrayLike, height: ArrayLike) -> tuple[Array, Array]:
-    """A flat band: ``V = pi (D^2 - d^2) h / 4``, ``A = pi (D + d) h + pi (D^2 - d^2) / 2``; inner < outer."""
+    """Volume [mm3] and area [mm2] of a flat band from its outer and inner diameter and height [mm], inner < outer.
+
+    ``V = pi (D^2 - d^2) h / 4``, ``A = pi (D + d) h + pi (D^2 - d^2) / 2``
+    """
     D, d, h = _floats(outer, inner, height)
     return np.pi / 4 * (D**2 - d**2) * h, np.pi * (D + d) * (h + (D - d) / 2)
 
 
 def tube(outer: ArrayLike, inner: ArrayLike, length: ArrayLike) -> tuple[Array, Array]:
-    """An open tube: as `ring`."""
+    """Volume [mm3] and area [mm2] of an open tube, as of a `ring`; lengths in mm."""
     return ring(outer, inner, length)
 
 
 def sphere(diameter: ArrayLike) -> tuple[Array, Array]:
-    """A ball: ``V = pi d^3 / 6``, ``A = pi d^2``."""
+    """Volume [mm3] and area [mm2] of a ball: ``V = pi d^3 / 6``, ``A = pi d^2``, d in mm."""
     (d,) = _floats(diameter)
     return np.pi / 6 * d**3, np.pi * d**2
 
 
 def fill_factor(volume: ArrayLike, diameter: ArrayLike, thickness: ArrayLike) -> Array:
-    """Share of the cylinder over the rim that a struck coin fills; `thickness` is measured over the rim.
+    """Share of the cylinder over the rim that a struck coin fills, dimensionless.
 
-    Published coin specifications give 0.62 to 0.97, median 0.80.
+    Parameters
+    ----------
+    volume : of the metal [mm3]. diameter, thickness : of the coin, measured over the rim [mm].
+
+    Published coin specifications give 0.62 to 0.97, with a median of 0.80 (source: tables/coins.csv).
     """
     return np.asarray(volume, dtype=float) / disc(diameter, thickness)[0]
 
 
 def disc_of_proportion(volume: ArrayLike, ratio: float) -> tuple[Array, Array]:
-    """Diameter and area of the disc of a given volume whose diameter is `ratio` times its thickness.
+    """Diameter [mm] and area [mm2] of the disc of a given volume whose diameter is `ratio` times its thickness.
 
-    ``d = (4 ratio V / pi)^(1/3)``
+    ``d = (4 ratio V / pi)^(1/3)``, V in mm3.
     """
     d = np.cbrt(4 * ratio * np.asarray(volume, dtype=float) / np.pi)
     return d, disc(d, d / ratio)[1]

@@ -1,4 +1,4 @@
-"""Volumes of skins on simple shapes."""
+"""Share of the volume of simple shapes that lies in a skin."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from . import geometry
 
 Array = NDArray[np.float64]
 
-# which way each length goes, in the order of the shape, when a layer of thickness t is taken off all over
+# change of each length, in the order of the shape, when a layer of thickness 1 is removed all over
 _SHRINKS = {
     "bar": (-2, -2, -2),
     "disc": (-2, -2),
@@ -23,14 +23,17 @@ _SHRINKS = {
 
 
 def skin_volume_share(shape: str, sizes: Sequence[float], thickness: Array) -> Array:
-    """Share of a body's volume that lies within `thickness` of its surface.
+    """Share of a body's volume that lies within `thickness` of its surface, from 0 to 1.
 
     share = 1 - V(core) / V(piece); exact for box, cylinder, ball and band, whose core has the same shape.
 
     Parameters
     ----------
     shape : "bar", "disc", "rod", "sphere", "ring" or "tube". sizes : its lengths [mm].
-    thickness : of the layer [mm]; from half the least wall on the share is 1.
+    thickness : of the layer [mm]; from half the thinnest wall on, the share is 1.
+
+    >>> round(float(skin_volume_share("sphere", [10.0], np.array(0.5))), 3)  # 1 - 0.9^3
+    0.271
     """
     t = np.asarray(thickness, dtype=float)
     volume_of = getattr(geometry, shape)

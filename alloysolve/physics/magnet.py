@@ -1,4 +1,4 @@
-"""Which class of answer a bare alloy gives to a hand magnet."""
+"""How strongly a hand magnet pulls a bare alloy."""
 
 from __future__ import annotations
 
@@ -11,12 +11,15 @@ NONE, SLIGHT, STRONG = 0, 1, 2
 
 
 def magnetic_class(iron: Array, nickel: Array, cobalt: Array) -> NDArray[np.intp]:
-    """Class of an alloy without a family from its mass fractions of iron, nickel and cobalt.
+    """Class of pull, NONE, SLIGHT or STRONG, of an alloy from its mass fractions of iron, nickel and cobalt.
 
-    Strong from 60 % iron and cobalt or 75 % nickel, and for nickel-irons (from 30 % nickel, 90 % with iron
-    and cobalt); slight from 10 % iron and cobalt together, or 60 %
-    nickel (nickel-copper alloys lose their magnetism at room temperature near 70 % nickel); else none.
-    Coarse limits, from memory; families carry a class of their own.
+    The pull is strong from 60 % iron and cobalt or 75 % nickel, and for nickel-irons (from 30 % nickel, with 90 % iron,
+    cobalt and nickel together). It is slight from 10 % iron and cobalt together, or 60 % nickel: nickel-copper alloys
+    lose their magnetism at room temperature near 70 % nickel. All else is not pulled. These limits are coarse and from
+    memory, no source. They serve alloys without a family; families carry a class of their own.
+
+    >>> [int(magnetic_class(*np.array(w))) for w in ([0.0, 0.25, 0.0], [0.0, 0.65, 0.0], [0.64, 0.36, 0.0])]
+    [0, 1, 2]
     """
     strong = (iron + cobalt >= 0.6) | (nickel >= 0.75)
     strong = strong | ((nickel >= 0.3) & (iron + cobalt + nickel >= 0.9) & (iron + cobalt >= 0.05))

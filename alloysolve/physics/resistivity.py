@@ -20,7 +20,7 @@ def iacs_from_resistivity(resistivity: Array | float) -> Array:
 
 
 def resistivity_nordheim(x: Array, pure: Array, c0: Array, c1: Array, c2: Array) -> Array:
-    """Resistivity [uohm cm] of a solid solution with Nordheim's rule, widened by two orders.
+    """Resistivity of a solid solution [uohm cm], (...), by Nordheim's rule with two more orders.
 
     rho = sum x_i rho_i + sum_{i<j} x_i x_j (C0 + C1 (x_i - x_j) + C2 (x_i - x_j)^2)
 
@@ -28,11 +28,11 @@ def resistivity_nordheim(x: Array, pure: Array, c0: Array, c1: Array, c2: Array)
     ----------
     x : mole fractions (..., m).
     pure : resistivity of the metals (m,) [uohm cm].
-    c0, c2 : symmetric (m, m); c1 : antisymmetric (m, m) [uohm cm].
+    c0, c2 : symmetric (m, m) [uohm cm]; c1 : antisymmetric (m, m) [uohm cm].
 
     Notes
     -----
-    Nordheim, Ann. Phys. 401 (1931) 607 for C0. Two-phase alloys lie near or above the parallel bound
+    Source: Nordheim, Ann. Phys. 401 (1931) 607 for C0. Two-phase alloys lie near or above the parallel bound
     instead; see `two_phase_factor`.
     """
     linear = x @ pure
@@ -44,11 +44,18 @@ def resistivity_nordheim(x: Array, pure: Array, c0: Array, c1: Array, c2: Array)
 
 
 def two_phase_factor(minor: Array, share: Array | float, scale: float) -> Array:
-    """Factor 1 + a (1 - exp(-w / w0)) by which a eutectic alloy exceeds the mixture of its phases.
+    """Factor, at least 1, by which the resistivity of a eutectic alloy exceeds that of the mixture of its phases.
+
+    ``1 + a (1 - exp(-w / w0))``
 
     Parameters
     ----------
     minor : mass fraction of the lesser of the two metals.
-    share : a, e.g. 0.26 for silver-copper; scale : w0, about 0.01.
+    share : a, dimensionless, e.g. 0.26 for silver-copper. scale : w0, a mass fraction of about 0.01.
+
+    The form is our own, fitted to published alloys (source: tables/resistivity_points.csv).
+
+    >>> round(float(two_phase_factor(np.array(0.075), 0.26, 0.01)), 2)  # sterling silver
+    1.26
     """
     return np.asarray(1.0 + share * (1.0 - np.exp(-minor / scale)))

@@ -1,7 +1,7 @@
 """The tones of a struck piece: free discs, bars and rods. Arrays broadcast.
 
-Moduli in GPa, densities in g/cm3, lengths in mm, masses in g, frequencies in Hz. The thickness of a struck piece is
-the mean one, from its mass: the rim is higher, the field is lower, and what vibrates is all of it.
+Moduli are in GPa, densities in g/cm3, lengths in mm, masses in g, frequencies in Hz. The thickness of a struck piece is
+the mean one, computed from its mass: the rim is higher and the field is lower, but all of it vibrates.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ KM_S_OVER_MM = 1e6  # sqrt(GPa / (g/cm3)) is km/s; over mm it is 1e6 Hz
 
 
 def mean_thickness(mass: ArrayLike, density: ArrayLike, area: ArrayLike) -> Array:
-    """Thickness of a plain piece of that mass and face [mm]: ``h = m / (rho A)``.
+    """Mean thickness of a piece of a given mass and face [mm]: ``h = m / (rho A)``.
 
     Parameters
     ----------
@@ -32,12 +32,14 @@ def mean_thickness(mass: ArrayLike, density: ArrayLike, area: ArrayLike) -> Arra
 
 
 class DiscFactors(NamedTuple):
-    """Factors K of a free disc on a grid.
+    """Factors K of the tones of a free disc on a grid, dimensionless.
 
     Attributes
     ----------
-    modes : name of each mode: nodal diameters, nodal circles. poisson : (n,), rising.
-    ratio : thickness over radius, (m,), rising. factor : (modes, n, m).
+    modes : name of each mode: nodal diameters, nodal circles. poisson : Poisson's ratios, (n,), rising.
+    ratio : thickness over radius, (m,), rising. factor : K, (modes, n, m).
+
+    Source: tables/disc_factors.csv.
     """
 
     modes: tuple[str, ...]
@@ -47,7 +49,11 @@ class DiscFactors(NamedTuple):
 
 
 def disc_grid(mode: ArrayLike, poisson: ArrayLike, ratio: ArrayLike, factor: ArrayLike) -> DiscFactors:
-    """The grid of the columns of a list of factors, one row each; modes in the order in which they come.
+    """Factors of a free disc as a grid, from the columns of a list with one factor per row; modes keep their order.
+
+    Parameters
+    ----------
+    mode : names of modes. poisson : Poisson's ratio. ratio : thickness over radius. factor : K. All (rows,), no units.
 
     Raises
     ------
@@ -67,13 +73,14 @@ def disc_grid(mode: ArrayLike, poisson: ArrayLike, ratio: ArrayLike, factor: Arr
 
 
 def disc_factor(poisson: ArrayLike, ratio: ArrayLike, grid: DiscFactors) -> Array:
-    """Factors K of a free disc, (..., modes), by linear interpolation in both; NaN outside the grid.
+    """Factors K of a free disc, dimensionless, (..., modes), by linear interpolation; NaN outside the grid.
 
     Parameters
     ----------
-    poisson : (...). ratio : thickness over radius, (...).
+    poisson : Poisson's ratio, (...). ratio : thickness over radius, (...). grid : from `disc_grid`.
 
-    Interpolation adds at most 0.1 %. Beyond a thickness of half the radius a piece is no disc.
+    Interpolation adds at most 0.1 %. A piece thicker than half its radius is no longer a disc.
+    Source: tables/disc_factors.csv, computed by tests/independent/disc_factors.py.
     """
     nu, t = np.broadcast_arrays(np.asarray(poisson, dtype=float), np.asarray(ratio, dtype=float))
     i, u, inside = _cell(nu, grid.poisson)
@@ -84,7 +91,7 @@ def disc_factor(poisson: ArrayLike, ratio: ArrayLike, grid: DiscFactors) -> Arra
 
 
 def _cell(x: Array, grid: Array) -> tuple[NDArray[np.intp], Array, NDArray[np.bool_]]:
-    """Cell of a point, how far in it lies, and whether the grid holds it."""
+    """Cell of the grid in which each point lies, how far into it (0 to 1), and whether the grid holds the point."""
     n = np.clip(np.searchsorted(grid, x, side="right") - 1, 0, len(grid) - 2)
     return n, (x - grid[n]) / (grid[n + 1] - grid[n]), (x >= grid[0]) & (x <= grid[-1])
 
@@ -101,9 +108,9 @@ def disc(
     modulus : E [GPa]. poisson : nu. density : [g/cm3]. mass : [g]. diameter : [mm]. All (...).
     grid : factors K(nu, h/r).
 
-    NaN where h/r or nu leaves the grid. At given mass and material f goes with the inverse fourth power of the
-    diameter. A mode with nodal diameters sounds as two close tones in a piece that is not quite round or not alike in
-    all directions. Source: bending of plates; ASTM E1876 gives the same for its two modes (from memory).
+    The result is NaN where h/r or nu leaves the grid. At a given mass and material, f goes with the inverse fourth
+    power of the diameter. A mode with nodal diameters sounds as two close tones if the piece is not quite round, or not
+    the same in all directions. Source: bending of plates; ASTM E1876 gives the same for its two modes (from memory).
 
     >>> factors = disc_grid(["2,0"] * 4, [0.3, 0.3, 0.4, 0.4], [0.1, 0.2, 0.1, 0.2], [5.279, 5.119, 4.942, 4.785])
     >>> disc(82.7, 0.367, 10.49, 31.1, 38.6, factors).round(-2)  # fine silver
@@ -125,14 +132,14 @@ def bar_flexure(
 ) -> Array:
     """Lowest tone of a free rectangular bar that bends over its thickness [Hz].
 
-    ``E = 0.9465 (m f^2 / b) (L^3 / t^3) T1``, with m / b = rho L t, solved for f. T1 takes in shear and rotation.
+    ``E = 0.9465 (m f^2 / b) (L^3 / t^3) T1``, with m / b = rho L t, solved for f. T1 accounts for shear and rotation.
 
     Parameters
     ----------
     modulus : E [GPa]. poisson : nu. density : [g/cm3]. length L, width b, thickness t : [mm].
 
-    Right to 1 % from a length of 1.7 widths (tests/independent/disc_factors.py), high by up to 4 % where a bar is
-    nearly square. The width cancels. Source: ASTM E1876, from memory.
+    The result is right to 1 % if the bar is at least 1.7 times as long as wide (tests/independent/disc_factors.py), and
+    up to 4 % high for a nearly square one. The width cancels. Source: ASTM E1876, from memory.
     """
     e, nu, rho, long, _, t = (np.asarray(x, dtype=float) for x in (modulus, poisson, density, length, width, thickness))
     s = (t / long) ** 2
@@ -154,8 +161,8 @@ def bar_torsion(
 
     ``G = 4 L m f^2 R / (b t)``, ``G = E / (2 (1 + nu))``, solved for f; parameters as there, b the longer side.
 
-    Right to 1.2 % from a length of 1.7 widths, high by up to 5.5 % where a bar is nearly square. Source: ASTM E1876,
-    from memory.
+    The result is right to 1.2 % if the bar is at least 1.7 times as long as wide, and up to 5.5 % high for a nearly
+    square one. Source: ASTM E1876, from memory.
     """
     e, nu, rho, long, b, t = (np.asarray(x, dtype=float) for x in (modulus, poisson, density, length, width, thickness))
     section = (1 + (b / t) ** 2) / (4 - 2.521 * t / b * (1 - 1.991 / (np.exp(np.pi * b / t) + 1)))
@@ -167,7 +174,15 @@ def bar_torsion(
 def bar(
     modulus: ArrayLike, poisson: ArrayLike, density: ArrayLike, mass: ArrayLike, length: ArrayLike, width: ArrayLike
 ) -> Array:
-    """Tones of a free bar in bending and in torsion [Hz], (..., 2), its mean thickness from the mass [g]."""
+    """Tones of a free bar in bending and in torsion [Hz], (..., 2).
+
+    Parameters
+    ----------
+    modulus : E [GPa]. poisson : nu. density : [g/cm3]. mass : [g], which gives the mean thickness.
+    length, width : [mm], the length the longer.
+
+    Source: ASTM E1876, see `bar_flexure` and `bar_torsion`.
+    """
     t = mean_thickness(mass, density, np.asarray(length, dtype=float) * np.asarray(width, dtype=float))
     sizes = (modulus, poisson, density, length, width, t)
     return np.stack(np.broadcast_arrays(bar_flexure(*sizes), bar_torsion(*sizes)), axis=-1)
@@ -205,17 +220,20 @@ def model_uncertainty(
     *,
     struck: bool = True,
 ) -> Array:
-    """Relative standard uncertainty of a predicted tone, from relative ones.
+    """Relative standard uncertainty of a predicted tone, from the relative uncertainties of what it is computed from.
 
-    Root sum of squares of the model (5 % plain, 8 % struck: common practice, no source), of `sizes`, of the mass, of
-    3/2 of the density and of half of the modulus.
+    It is the root sum of squares of the model (5 % plain, 8 % struck: common practice, no source), of `sizes`, of the
+    mass, of 3/2 of the density and of half of the modulus.
 
     Parameters
     ----------
-    sizes : as the tone sees them: 4 u(d)/d of a disc; 3 u(L)/L and u(b)/b of a bar in bending, 2 and 2 in torsion.
-    mass, density, modulus : u of each over its value. struck : with relief, rim or rounded corners.
+    sizes : their effect on the tone: 4 u(d)/d of a disc; 3 u(L)/L and u(b)/b of a bar in bending, 2 and 2 in torsion.
+    mass, density, modulus : u of each over its value. struck : whether it has relief, a rim or rounded corners.
 
     All tones of one body share most of it: a wrong modulus moves them together, so it does not average away.
+
+    >>> float(model_uncertainty(0.0, struck=False))
+    0.05
     """
     model = MODEL_STRUCK if struck else MODEL_PLAIN
     s, m, rho, e = (np.asarray(x, dtype=float) for x in (sizes, mass, density, modulus))
@@ -223,7 +241,7 @@ def model_uncertainty(
 
 
 def nearest_peak(predicted: ArrayLike, peaks: ArrayLike) -> tuple[NDArray[np.intp], Array]:
-    """Which peak lies nearest to each predicted tone, and ``ln(peak / predicted)``, both in the shape of `predicted`.
+    """Number of the peak nearest to each predicted tone, and ``ln(peak / predicted)``, in the shape of `predicted`.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""The tones that die away after a tap, out of samples of sound. Arrays in, arrays out; lengths in s, tones in Hz."""
+"""The tones that die away after a tap, found in samples of sound. Times are in s, tones in Hz."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ SAME = 0.008  # relative: two tones nearer than that are one, split
 
 
 class Ringing(NamedTuple):
-    """One tone in one tap: frequency [Hz] and its u, time to fall to 1/e [s], amplitude at the start."""
+    """One tone in one tap: frequency [Hz] and its u [Hz], time to fall to 1/e [s], amplitude at the start."""
 
     frequency: float
     u: float
@@ -40,17 +40,21 @@ class Ringing(NamedTuple):
 
 
 def without_rumble(samples: Array, rate: float, lowest: float) -> Array:
-    """Samples (channels, n) without what lies below `lowest` [Hz]: hum, wind, steps. Butterworth, 4th order."""
+    """Samples (channels, n) without what lies below `lowest` [Hz]: hum, wind, steps.
+
+    The filter is a Butterworth filter of 4th order (source: Butterworth, 1930, from memory); `rate` is in Hz.
+    """
     from scipy.signal import butter, sosfilt
 
     return np.asarray(sosfilt(butter(4, lowest, "highpass", fs=rate, output="sos"), samples, axis=-1))
 
 
 def taps(samples: Array, rate: float) -> Index:
-    """Where taps begin, as numbers of samples; samples are (channels, n).
+    """Where taps begin, as numbers of samples; samples are (channels, n), `rate` in Hz.
 
-    Where the sound, or its second difference (the blow, over what still rings), rises at once; the beginning, where
-    nothing rises but the sound fades: the tap itself was cut off. Empty for all else.
+    A tap begins where the sound, or its second difference, rises at once; the second difference shows a blow over what
+    still rings. If nothing rises but the sound fades, the tap itself was cut off and the recording begins with it.
+    The result is empty in all other cases.
     """
     step = max(1, round(FRAME * rate))
     begin: list[int] = []
@@ -65,14 +69,17 @@ def taps(samples: Array, rate: float) -> Index:
 
 
 def frame_power(samples: Array, step: int) -> Array:
-    """Power of frames of `step` samples, channels added; one frame at least."""
+    """Power of successive frames of `step` samples, channels added; there is at least one frame.
+
+    Its unit is that of the samples, squared.
+    """
     step = min(step, samples.shape[-1])
     count = samples.shape[-1] // step
     return np.asarray((samples[:, : count * step] ** 2).reshape(len(samples), count, step).sum(axis=(0, 2)))
 
 
 def _rises(samples: Array, step: int) -> Index:
-    """Frames much stronger than anything shortly before them."""
+    """Numbers of the frames that are much stronger than anything shortly before them."""
     power, back = frame_power(samples, step), round(MAINS / FRAME)
     past = np.append([np.median(power)] * back, power[:-1])
     before = np.lib.stride_tricks.sliding_window_view(past, back).max(axis=-1)
@@ -80,9 +87,10 @@ def _rises(samples: Array, step: int) -> Index:
 
 
 def spectrum(piece: Array, rate: float, length: float) -> tuple[Array, Array]:
-    """Power of the first `length` seconds of a piece (channels, n) by frequency [Hz], channels added.
+    """Frequencies [Hz] and power of the first `length` seconds of a piece of sound (channels, n), channels added.
 
-    Half a Hann window, falling: a tone starts at once and dies away, so its beginning counts most.
+    The window is half a Hann window, falling (source: Harris, Proc. IEEE 66 (1978) 51, from memory): a tone starts at
+    once and dies away, so its beginning counts most. `rate` is in Hz.
     """
     n = min(piece.shape[-1], max(16, round(length * rate)))
     window = np.cos(np.linspace(0, np.pi / 2, n, endpoint=False)) ** 2
@@ -92,9 +100,10 @@ def spectrum(piece: Array, rate: float, length: float) -> tuple[Array, Array]:
 
 
 def stand_out(frequency: Array, power: Array, lowest: float, highest: float, resolution: float) -> Array:
-    """Frequencies [Hz] at which a spectrum stands out of its surroundings, the strongest first.
+    """Frequencies [Hz] at which a spectrum stands out from its surroundings, the strongest first.
 
-    Surroundings: the median within 40 times the resolution to both sides.
+    The surroundings are the median within 40 times the resolution to both sides. `lowest`, `highest` and `resolution`
+    are in Hz.
     """
     from scipy.ndimage import median_filter
     from scipy.signal import find_peaks
@@ -112,15 +121,16 @@ def stand_out(frequency: Array, power: Array, lowest: float, highest: float, res
 
 
 def follow(piece: Array, rate: float, tone: float, spacing: float) -> Ringing | None:
-    """A tone followed through a piece (channels, n), or None where it does not die away as a struck body does.
+    """A tone followed through a piece of sound (channels, n), or None if it does not die away as a struck body does.
 
     Its amplitude and phase are taken in short overlapping frames (Gaussian window). The logarithm of the amplitude
-    against time gives the decay, the phase the frequency, by least squares weighted with the power, over the frames
-    in which the tone stands out of its neighbourhood.
+    against time gives the decay, and the phase gives the frequency, by least squares weighted with the power, over the
+    frames in which the tone stands out from its neighbourhood.
 
     Parameters
     ----------
-    tone : [Hz], right to the resolution of the spectrum. spacing : to the next tone [Hz], which frames must resolve.
+    rate : samples per second [Hz]. tone : [Hz], right to the resolution of the spectrum.
+    spacing : distance to the next tone [Hz], which the frames must resolve.
     """
     length = float(np.clip(FRAME_TURNS / spacing, max(10 / tone, 0.003), LONGEST_FRAME))
     n = min(round(length * rate), piece.shape[-1] // 4)
@@ -147,7 +157,10 @@ def follow(piece: Array, rate: float, tone: float, spacing: float) -> Ringing | 
 
 
 def frames(piece: Array, rate: float, tones: Array, n: int) -> tuple[Array, NDArray[np.complex128]]:
-    """Middles of frames of n samples, a quarter apart [s], and tones in them as complex (tones, channels, frames)."""
+    """Middles [s] of frames of n samples, a quarter apart, and tones in them as complex (tones, channels, frames).
+
+    `rate` and `tones` are in Hz. Source: short-time Fourier transform, Gabor (1946), from memory.
+    """
     step = max(1, n // 4)
     window = np.exp(-0.5 * np.linspace(-2.5, 2.5, n) ** 2)
     turn = -2j * np.pi * tones / rate
@@ -159,7 +172,14 @@ def frames(piece: Array, rate: float, tones: Array, n: int) -> tuple[Array, NDAr
 
 
 def line(x: Array, y: Array, weight: Array) -> tuple[float, float, float, float]:
-    """Weighted least squares: slope, value at x = 0, weighted scatter about the line, u of the slope."""
+    """Weighted least squares: slope, value at x = 0, weighted scatter about the line, u of the slope.
+
+    x and y have any units, the slope that of y over x. Source: any textbook on the treatment of data.
+
+    >>> slope, start, scatter, _ = line(np.arange(3.0), 2 + 3 * np.arange(3.0), np.ones(3))
+    >>> round(slope, 6), round(start, 6), round(scatter, 6)
+    (3.0, 2.0, 0.0)
+    """
     w = weight / weight.sum()
     middle, mean = float(w @ x), float(w @ y)
     spread = float(w @ (x - middle) ** 2)

@@ -1,7 +1,7 @@
 """How long a small magnet takes to slide down a piece, or a piece down a magnet. Arrays broadcast.
 
-Slow motion: the currents' own field is left out, which holds far below ``2 / (mu0 sigma d)``, 11 m/s on 2.5 mm of
-copper. Conductivities in MS/m, lengths in mm.
+The motion is slow: the field of the currents themselves is left out, which holds far below ``2 / (mu0 sigma d)``,
+11 m/s on 2.5 mm of copper. Conductivities are in MS/m, lengths in mm.
 """
 
 from __future__ import annotations
@@ -17,18 +17,18 @@ MODEL = 0.10  # relative, of a ratio of times: friction, track, edges; common pr
 
 
 def layer_shares(thickness: ArrayLike, height: ArrayLike) -> Array:
-    """Share of the drag of a thick conductor that each layer takes, (..., layers), the upper face first.
+    """Share of the drag of a thick conductor that each layer gives, (..., layers), the upper face first.
 
-    ``h^3 / z_i^3 - h^3 / z_(i+1)^3`` with z from the magnet: what lies between two depths.
+    ``h^3 / z_i^3 - h^3 / z_(i+1)^3`` with z from the magnet: the drag between two depths.
 
     Parameters
     ----------
     thickness : of the layers [mm], (..., layers), ``inf`` allowed. height : h, from the middle of the magnet to the
         face [mm], (...), above 0; for a flat magnet about the greater of its radius and half its length.
 
-    The electric field of a slow dipole that stands upright on the face lies flat and does not depend on the layers,
-    so they add up. Source: integral of the Joule heat; Thess, Votyakov and Kolesnikov, PRL 96 (2006) 164501, give the
-    thick conductor (from memory).
+    The electric field of a slow dipole that stands upright on the face lies flat and does not depend on the layers, so
+    the layers add up. Source: integral of the Joule heat; Thess, Votyakov and Kolesnikov, PRL 96 (2006) 164501, give
+    the thick conductor (from memory).
 
     >>> layer_shares([3.0, np.inf], 5.0).round(3)
     array([0.756, 0.244])
@@ -39,19 +39,20 @@ def layer_shares(thickness: ArrayLike, height: ArrayLike) -> Array:
 
 
 def drag_conductivity(sigma: ArrayLike, thickness: ArrayLike, height: ArrayLike) -> Array:
-    """Conductivity of the thick conductor that would brake as layers do [MS/m], (...): ``sum sigma_i share_i``.
+    """Conductivity of the thick conductor that would brake like these layers [MS/m], (...): ``sum sigma_i share_i``.
 
     Parameters
     ----------
     sigma : [MS/m], (..., layers), not magnetic. thickness, height : as for `layer_shares`.
 
-    Drag is proportional to it, so its ratio between two pieces of one shape is that of their drags; edges cancel.
+    Drag is proportional to it, so its ratio between two pieces of one shape is the ratio of their drags; edges cancel.
+    Source: Thess, Votyakov and Kolesnikov (2006), as for `layer_shares`.
     """
     return np.asarray((np.asarray(sigma, dtype=float) * layer_shares(thickness, height)).sum(axis=-1))
 
 
 def drag(moment: ArrayLike, conductivity: ArrayLike, height: ArrayLike) -> Array:
-    """Drag over speed of an upright dipole over a wide conductor [N s/m].
+    """Drag over speed of an upright dipole above a wide conductor [N s/m].
 
     ``k = mu0^2 sigma m^2 / (128 pi h^3)``
 
@@ -69,7 +70,9 @@ def drag(moment: ArrayLike, conductivity: ArrayLike, height: ArrayLike) -> Array
 
 
 def seen_depth(height: ArrayLike, share: float = 0.9) -> Array:
-    """Depth [mm] above which a thick conductor takes `share` of the drag: ``h ((1 - share)^(-1/3) - 1)``.
+    """Depth [mm] above which a thick conductor gives `share` of the drag: ``h ((1 - share)^(-1/3) - 1)``.
+
+    `height` is h of `layer_shares` [mm], from which this follows.
 
     >>> round(float(seen_depth(5.0)), 1)
     5.8
@@ -78,10 +81,10 @@ def seen_depth(height: ArrayLike, share: float = 0.9) -> Array:
 
 
 def time_ratio(drag_ratio: ArrayLike, slowing: ArrayLike = np.inf, inertia: ArrayLike = 1.0) -> Array:
-    """Time to slide down, over that on a known-good piece of the same shape, from rest.
+    """Time to slide down from rest, over that on a known-good piece of the same shape, dimensionless.
 
-    Where the magnet soon reaches its final speed the times go as the drags. In general, with the time of the drag
-    ``tau = M / k`` and free acceleration a, the way is ``a tau (t - tau (1 - exp(-t / tau)))``.
+    Where the magnet soon reaches its final speed, the times are proportional to the drags. In general, with the time
+    constant of the drag ``tau = M / k`` and free acceleration a, the way is ``a tau (t - tau (1 - exp(-t / tau)))``.
 
     Parameters
     ----------
@@ -90,7 +93,7 @@ def time_ratio(drag_ratio: ArrayLike, slowing: ArrayLike = np.inf, inertia: Arra
     inertia : mass of what slides over that on the known-good run: 1 for a magnet; where the piece slides on the magnet,
         mass over mass.
 
-    Same friction on both pieces. A ratio of times depends on `slowing` where it is below about 5.
+    Friction is taken as the same on both pieces. A ratio of times depends on `slowing` where it is below about 5.
 
     >>> round(float(time_ratio(0.28, slowing=4.0)), 3)  # nearer to wood, 0.25, than 0.28
     0.382
@@ -102,7 +105,7 @@ def time_ratio(drag_ratio: ArrayLike, slowing: ArrayLike = np.inf, inertia: Arra
 
 
 def _way(x: Array) -> Array:
-    """Way after the time x, in units in which the time of the drag and the acceleration are 1."""
+    """Way after the time x, in units in which the time constant of the drag and the acceleration are 1."""
     return np.asarray(x + np.expm1(-x))
 
 
@@ -118,7 +121,7 @@ def _steps(slowing: Array) -> Array:
 
 
 def _time_for(way: Array) -> Array:
-    """The time x after a way, by Newton's method from above; the way is convex, so it never overshoots."""
+    """Time x after which a way is covered, by Newton's method from above; a convex way is never overshot."""
     x = way + np.sqrt(2 * way)
     for _ in range(40):
         x = x - (_way(x) - way) / -np.expm1(-x)

@@ -31,7 +31,10 @@ def water_density_tanaka(t: ArrayLike) -> NDArray[np.float64]:
 
 
 def water_density_slope_tanaka(t: ArrayLike) -> NDArray[np.float64]:
-    """Change of `water_density_tanaka` with temperature [g/(cm3 K)], by central difference over 0.02 K."""
+    """Change of `water_density_tanaka` with temperature [g/(cm3 K)], by central difference over 0.02 K.
+
+    The temperature is in degC; beyond 0 to 40 degC the slope at the nearer end is given. Source: Tanaka et al. (2001).
+    """
     T: NDArray[np.float64] = np.clip(np.asarray(t, dtype=float), LOWEST_DEGC + 0.01, HIGHEST_DEGC - 0.01)
     slope: NDArray[np.float64] = (water_density_tanaka(T + 0.01) - water_density_tanaka(T - 0.01)) / 0.02
     return slope

@@ -14,11 +14,12 @@ WEIGHTS_DENSITY = 8.0  # g/cm3, reference density of weights; OIML R 111-1 (2004
 
 
 def _floats(*xs: ArrayLike) -> tuple[Array, ...]:
+    """The arguments as arrays of floats."""
     return tuple(np.asarray(x, dtype=float) for x in xs)
 
 
 def density_from_weighing(m: ArrayLike, G: ArrayLike, rho_l: ArrayLike, rho_a: ArrayLike) -> Array:
-    """Density of a piece from its mass in air and what it pushed aside [g/cm3].
+    """Density of a piece from its mass in air and the mass of liquid it displaces [g/cm3].
 
     ``rho = m (rho_l - rho_a) / G + rho_a``
 
@@ -39,9 +40,9 @@ def density_from_weighing(m: ArrayLike, G: ArrayLike, rho_l: ArrayLike, rho_a: A
 
 
 def displaced_mass(m: ArrayLike, rho: ArrayLike, rho_l: ArrayLike, rho_a: ArrayLike) -> Array:
-    """What a piece of density `rho` pushes aside [g]: the inverse of `density_from_weighing`.
+    """Mass of liquid that a piece of density `rho` displaces [g]: the inverse of `density_from_weighing`.
 
-    ``G = m (rho_l - rho_a) / (rho - rho_a)``; parameters as there.
+    ``G = m (rho_l - rho_a) / (rho - rho_a)``; parameters as there. Source: the hydrostatic equation, ISO 3369 (2006).
 
     >>> round(float(displaced_mass(31.18, 10.49, 0.998207, 0.0012)), 3)
     2.964
@@ -68,7 +69,7 @@ def mass_from_reading(
 
 
 def wire_displaced_mass(d: ArrayLike, wetted: ArrayLike, rho_l: ArrayLike) -> Array:
-    """What a round thread or wire pushes aside [g]: ``pi/4 d^2 wetted rho_l``.
+    """Mass of liquid that a round thread or wire displaces [g]: ``pi/4 d^2 wetted rho_l``.
 
     Parameters
     ----------
@@ -83,14 +84,14 @@ def wire_displaced_mass(d: ArrayLike, wetted: ArrayLike, rho_l: ArrayLike) -> Ar
 
 
 def meniscus_pull(d: ArrayLike, gamma: float = SURFACE_TENSION_N_M) -> Array:
-    """Greatest pull of the surface on a thread that crosses it, as a reading [g]: ``pi d gamma / g``.
+    """Greatest pull of the liquid surface on a thread that crosses it, as a reading [g]: ``pi d gamma / g``.
 
     Parameters
     ----------
     d : diameter [mm].
     gamma : surface tension [N/m]; water by default, detergent lowers it to about half.
 
-    A thread wetted all round; the pull lies between none and this. Source: Wilhelmy's relation.
+    It holds for a thread wetted all round; the true pull lies between none and this. Source: Wilhelmy's relation.
 
     >>> round(float(meniscus_pull(0.12)) * 1000, 1)  # mg
     2.8
@@ -99,7 +100,7 @@ def meniscus_pull(d: ArrayLike, gamma: float = SURFACE_TENSION_N_M) -> Array:
 
 
 def smallest_useful_mass(rho: ArrayLike, step: ArrayLike, target: ArrayLike, rho_l: ArrayLike) -> Array:
-    """Mass from which the scale step alone allows a relative standard uncertainty [g].
+    """Mass at which the scale step alone gives a relative standard uncertainty of `target` [g].
 
     ``m = rho step / (sqrt(6) target rho_l)``: tare and reading are each rectangular over one step,
     so the gain has a standard uncertainty of ``step / sqrt(6)`` (JCGM 100:2008, 4.3.7).

@@ -1,1 +1,1 @@
-"""Exact lists without a prior: pairs, triples, bounds under constraints."""
+"""Exact lists without a prior: pairs, triples, and ranges of any number of metals under constraints."""

@@ -1,4 +1,4 @@
-"""Every construction of every family that fits, whatever is believed beforehand: by misfit alone."""
+"""Every construction of every family that fits the readings, whatever is believed beforehand."""
 
 from __future__ import annotations
 
@@ -22,14 +22,14 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 FITS = 0.05  # tail probability of the joint misfit below which a candidate does not fit
-WILD = 9.0  # largest squared score one reading may add: one wild reading does not empty a long list
-STEPS = 12  # of the free parameter, where readings beside the density have a say
-BY_AREA = 240  # points of the table from thickness to share of the volume
+WILD = 9.0  # largest squared score that one reading may add, so that one wild reading does not empty the list
+STEPS = 12  # values of the free parameter that are tried where there are readings besides the density
+BY_AREA = 240  # points of the table that turns a thickness into a share of the volume
 
 
 @dataclass(frozen=True)
 class Fitting:
-    """Bodies of one construction that fit, with the span of the free parameter that fits each."""
+    """Bodies of one construction that fit, each with the range of the free parameter that fits."""
 
     construction: int
     skin: int
@@ -39,10 +39,11 @@ class Fitting:
 
 
 def fitting_constructions(bodies: Bodies, evidence: Evidence, possible: list[Believed]) -> list[Fitting]:
-    """All constructions that fit; of what is believed only which bodies and which parameters are possible counts.
+    """All constructions that fit the readings.
 
-    The density leaves each body an interval of the parameter, exactly. Where there are other readings the joint misfit
-    is looked up at `STEPS` values of it: what a reading sees depends on what covers the body.
+    Of the prior belief, only which bodies and which parameters are possible counts. The density leaves an exact
+    interval of the parameter for each body. Where there are other readings, the joint misfit is computed at `STEPS`
+    values in that interval, because what a reading sees depends on what covers the body.
     """
     return [_fitting(bodies, evidence, b) for b in possible]
 
@@ -77,7 +78,7 @@ def _pieces(bodies: Bodies, evidence: Evidence, b: Believed, point: Index, param
 
 
 def _misfit(evidence: Evidence, candidates: Candidates) -> Array:
-    """Sum of the squared scores of all readings, the largest of those beside the density capped."""
+    """Sum of the squared scores of all readings; the largest score besides that of the density is capped."""
     scores = independent(evidence.scores(candidates))
     others = np.array([z**2 for name, z in scores.items() if name != WEIGHING])
     out = np.zeros(len(candidates))
@@ -88,18 +89,18 @@ def _misfit(evidence: Evidence, candidates: Candidates) -> Array:
 
 
 def _critical(evidence: Evidence) -> float:
-    """The largest misfit that fits, for as many readings as count one by one."""
+    """The largest misfit that still fits, for as many readings as count one by one."""
     return critical_misfit(FITS, len(independent(dict.fromkeys(evidence.names, np.zeros(1)))))
 
 
 def _left_by_density(bodies: Bodies, evidence: Evidence, b: Believed, point: Index) -> tuple[Array, Array]:
-    """Least and most of the free parameter for which the density of each body fits by itself."""
+    """Least and greatest free parameter of each body for which the density by itself fits."""
     reading = evidence.volume
     assert reading is not None
     v, sigma = bodies.v[point], bodies.sigma[point]
     width = np.sqrt(_critical(evidence)) * np.hypot(reading.u, sigma * reading.v)
     light = reading.v + width
-    heavy = np.maximum(reading.v - width - 3.0 * reading.bubble, 1e-9)  # 1 in 20 holds more air
+    heavy = np.maximum(reading.v - width - 3.0 * reading.bubble, 1e-9)  # 1 piece in 20 holds more air
     dense = float(1 / evidence.layers.v[b.skin]) if b.skin >= 0 else 0.0
     low, high = window_of_share(1 / v, dense, 1 / light, 1 / heavy)
     if b.construction not in BY_THICKNESS:
@@ -112,7 +113,7 @@ def _left_by_density(bodies: Bodies, evidence: Evidence, b: Believed, point: Ind
 
 
 def fitting_frame(bodies: Bodies, layers: Layers, fitting: list[Fitting], only: set[str]) -> pd.DataFrame:
-    """One row per family, construction and skin: ranges in mass percent, thickness [um], share of void or part [%]."""
+    """Frame with one row per family, construction and skin: ranges in mass percent, um, and percent of the volume."""
     import pandas as pd
 
     rows: list[dict[str, Any]] = []

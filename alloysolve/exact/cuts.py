@@ -1,7 +1,7 @@
 """Ranges of any number of metals, and the nearest composition, under a density and linear constraints.
 
-Pairs and triples have exact functions of their own; this is for more metals, and for mass fractions limited
-by more than the density.
+Pairs and triples have exact functions of their own. These functions serve more metals, and mass fractions that are
+limited by more than the density.
 """
 
 from __future__ import annotations
@@ -17,17 +17,17 @@ from .programs import Array, Constraint, Curve, Mixture, Search, Values, feasibl
 
 
 def at_least(size: int, i: int, share: float, name: str = "") -> Constraint:
-    """Mass fraction of metal `i` of `size` not below `share`."""
+    """Constraint that the mass fraction of metal `i` of `size` is not below `share`."""
     return Constraint(name or f"metal {i} at least {share:g}", _row(size, {i: 1.0}), low=share)
 
 
 def at_most(size: int, i: int, share: float, name: str = "") -> Constraint:
-    """Mass fraction of metal `i` of `size` not above `share`; 0 leaves it out."""
+    """Constraint that the mass fraction of metal `i` of `size` is not above `share`; 0 leaves the metal out."""
     return Constraint(name or f"metal {i} at most {share:g}", _row(size, {i: 1.0}), high=share)
 
 
 def ratio(size: int, i: int, j: int, least: float, most: float, name: str = "") -> tuple[Constraint, Constraint]:
-    """least <= w_i / w_j <= most, as two constraints."""
+    """Two constraints that together mean least <= w_i / w_j <= most."""
     name = name or f"metal {i} to metal {j} from {least:g} to {most:g}"
     rows = (_row(size, {i: 1.0, j: -share}) for share in (least, most))
     return Constraint(name, next(rows), low=0.0), Constraint(name, next(rows), high=0.0)
@@ -47,12 +47,13 @@ class CompositionBounds(NamedTuple):
 
 
 def density_band(v_lo: float, v_hi: float, v_pure: ArrayLike, excess: Values | None = None) -> Curve | Constraint:
-    """The specific volume within limits [cm3/g]: linear under the ideal rule, curved with an `excess`.
+    """Limits on the specific volume [cm3/g]: linear by the ideal rule, curved with an `excess`.
 
     Parameters
     ----------
+    v_lo, v_hi : limits of the specific volume [cm3/g].
     v_pure : specific volume of the metals, (m,) [cm3/g].
-    excess : excess volume [cm3/g] of mass fractions (k, m) as (k,).
+    excess : function that gives the excess volume [cm3/g], (k,), of mass fractions (k, m).
     """
     v = np.asarray(v_pure, dtype=float)
     if not (0 < v_lo <= v_hi < np.inf and np.isfinite(v).all()):
@@ -64,7 +65,7 @@ def density_band(v_lo: float, v_hi: float, v_pure: ArrayLike, excess: Values | N
 
 
 def mixture_within(size: int, limits: Sequence[Curve | Constraint]) -> Mixture:
-    """A mixture of `size` metals under limits, linear and curved ones in any order."""
+    """A mixture of `size` metals under limits; linear and curved limits may come in any order."""
     return Mixture(size, [c for c in limits if isinstance(c, Constraint)], [c for c in limits if isinstance(c, Curve)])
 
 
@@ -74,12 +75,12 @@ def ranges_within(mixture: Mixture) -> CompositionBounds:
     Raises
     ------
     SolverError
-        Where the limits clash (they are named) or a solver fails.
+        If the limits contradict each other (the error names them) or a solver fails.
 
     Notes
     -----
-    Exact where all limits are linear. With curves the search is local, from several starts: where they turn inside the
-    region a range can come out too narrow, never too wide.
+    The ranges are exact where all limits are linear. With curved limits the search is local, from several starts: where
+    the curves turn inside the region, a range can come out too narrow, never too wide.
     """
     search, size = Search(mixture), mixture.size
     found = [feasible_start(mixture)]
@@ -92,7 +93,7 @@ def ranges_within(mixture: Mixture) -> CompositionBounds:
 
 
 def nearest_within(mixture: Mixture, centre: Array, weights: Array) -> Array:
-    """The mass fractions with the least sum of weights_i (w_i - centre_i)^2; errors and validity as `ranges_within`."""
+    """Mass fractions with the least sum of weights_i (w_i - centre_i)^2; errors and validity as in `ranges_within`."""
     first, none = feasible_start(mixture), np.zeros(mixture.size)
     search = Search(mixture, centre, weights)
     found = search.lowest(none, [first, np.clip(centre, 0, 1) / np.clip(centre, 0, 1).sum()])
@@ -108,8 +109,8 @@ def composition_bounds(
 ) -> CompositionBounds:
     """Range of each metal's mass fraction under a density and linear constraints.
 
-    Parameters as in `density_band`; `constraints` : see `Constraint`, `at_least`, `at_most`, `ratio`. Errors and
-    validity as `ranges_within`.
+    The parameters are those of `density_band`; for `constraints` see `Constraint`, `at_least`, `at_most` and `ratio`.
+    Errors and validity are as in `ranges_within`.
     """
     band = density_band(v_lo, v_hi, v_pure, excess)
     return ranges_within(mixture_within(len(np.asarray(v_pure)), [*constraints, band]))
@@ -124,9 +125,10 @@ def nearest_composition(
     constraints: Sequence[Constraint] = (),
     weights: ArrayLike | None = None,
 ) -> Array:
-    """The mass fractions nearest to `target` that have a v within limits and keep the constraints.
+    """Mass fractions nearest to `target` whose specific volume lies within limits and that keep the constraints.
 
-    Least sum of weights_i (w_i - target_i)^2; other arguments, errors and validity as `composition_bounds`.
+    The sum of weights_i (w_i - target_i)^2 is the least. Other arguments, errors and validity are as in
+    `composition_bounds`.
     """
     size, centre = len(np.asarray(v_pure)), np.asarray(target, dtype=float)
     scale = np.ones(size) if weights is None else np.asarray(weights, dtype=float)

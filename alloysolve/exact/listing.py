@@ -1,4 +1,4 @@
-"""Plain listings for libraries and research: every mixture and every construction that fits a density."""
+"""Lists for libraries and research: every mixture and every construction that fits a density."""
 
 from __future__ import annotations
 
@@ -33,28 +33,28 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-PAIR_STEPS, TRIPLE_STEPS = 401, 12  # of sampled compositions
+PAIR_STEPS, TRIPLE_STEPS = 401, 12  # of sampled compositions, along a pair and an edge of a triple
 SAMPLES_AT_ONCE = 100_000
-SCATTER = 0.003  # relative scatter of published alloys about the law, beside the pair terms' own
-BUBBLES = 3.0  # mean bubbles that the 95 % limit allows (exponential: 1 in 20 is larger)
+SCATTER = 0.003  # relative scatter of published alloys about the mixing law, besides that of the pair terms
+BUBBLES = 3.0  # times the mean bubble: the 95 % limit (exponential, so 1 in 20 is larger)
 
 
 @dataclass(frozen=True)
 class _Reading:
-    """Limits of the specific volume by the reading alone, and its standard uncertainty."""
+    """Limits of the specific volume by the reading alone, with its standard uncertainty."""
 
     v: Array
     u: Array
     bubble: Array
 
     def limits(self, model: Array) -> tuple[Array, Array]:
-        """95 % limits of v with a relative model scatter."""
+        """95 % limits of the specific volume [cm3/g] once the relative scatter of the model is included."""
         half = K95 * np.hypot(self.u, model * self.v)
         return self.v - half - BUBBLES * self.bubble, self.v + half
 
 
 def reading_of(density: Any) -> _Reading:
-    """A density in any of the forms that the public functions take."""
+    """A density in any of the forms that the public functions accept, as limits of the specific volume."""
     if isinstance(density, Weighing | Weighings):
         return _Reading(*(np.asarray(x, dtype=float) for x in (density.v, density.u_v, density.bubble_v)))
     if isinstance(density, Measured | str | float | int):
@@ -69,7 +69,7 @@ def reading_of(density: Any) -> _Reading:
 
 
 def usable_metals(tables: Tables) -> list[str]:
-    """The metals that mixtures are made of when none are named."""
+    """Symbols of the metals that mixtures are made of when none are named."""
     return [s for s in tables.metals if s not in NOT_A_BODY]
 
 
@@ -80,36 +80,36 @@ def mixtures(
     tables: Tables | None = None,
     evidence: Evidence | Sequence[Reading] | None = None,
 ) -> pd.DataFrame:
-    """Every pair and triple of metals that can have a density, with component ranges.
+    """Every pair and triple of metals that can have a density, with the ranges of its components.
 
-    Ranges are exact for the scatter that is common to all mixtures; where a pair is poorly known they are widened
-    by the compositions that fit among those sampled, every 0.25 % of a pair and every twelfth of a triple.
+    The ranges are exact for the scatter that is common to all mixtures. Where a pair is poorly known, they are widened
+    by those sampled compositions that fit: every 0.25 % of a pair and every twelfth of a triple.
 
     Parameters
     ----------
     density : g/cm3 as number, text or `Measured`, or what `weigh` returns. A column of weighings gives one
         row per piece for the two metals named.
-    metals : symbols; all of the tables that make bodies when left out.
+    metals : symbols; if left out, all metals of the tables that make bodies.
     sizes : "pair", "triple" or both.
     evidence : other readings that must agree, as ``[Conductivity("28 %IACS"), Magnet("none")]``; of one piece only.
 
     Returns
     -------
-    Frame of one piece, a row per triple or interval of a pair: `kind`, `metals`, for each metal n of them `metal_n`,
-    `metal_n_low_percent`, `metal_n_high_percent` (by mass, over the 95 % interval of reading and model), and
+    Frame of one piece, with a row per triple or interval of a pair: `kind`, `metals`, for each metal n of them
+    `metal_n`, `metal_n_low_percent`, `metal_n_high_percent` (by mass, over the 95 % interval of reading and model), and
     `u_reading_g_cm3`, `u_model_g_cm3`, one standard uncertainty each.
 
-    Frame of a column, a row per piece on the index of the input: `X_low_percent`, `X_percent`, `X_high_percent` of each
-    metal X, `u_reading_percent` and `u_model_percent` (points of mass percent, in place of the likely value),
-    `u_reading_g_cm3`, `u_model_g_cm3`, `reaches` (whether the pair can have the density), and `reason`: "" where a row
-    has values, "out_of_reach" where the pair has no such density, else the code of the weighing.
+    Frame of a column, with a row per piece on the index of the input: `X_low_percent`, `X_percent`, `X_high_percent` of
+    each metal X, `u_reading_percent` and `u_model_percent` (standard uncertainties of the likely value, in points of
+    mass percent), `u_reading_g_cm3`, `u_model_g_cm3`, `reaches` (whether the pair can have the density), and `reason`:
+    "" if a row has values, "out_of_reach" if the pair has no such density, otherwise the code of the weighing.
 
-    Candidates of one system share the uncertainty of the model: it does not average away.
+    All candidates of one system share the uncertainty of the model: it does not average away.
 
     Raises
     ------
     InputError
-        For an unknown metal, a column with other than two metals, a density that cannot be used.
+        For an unknown metal, a column with other than two metals, or a density that cannot be used.
 
     >>> frame = mixtures("8.53 +- 0.01 g/cm3", ["Cu", "Zn"])  # 70 % copper: UNS C26000
     >>> frame[["metals", "metal_1_low_percent", "metal_1_high_percent"]].round(0).values.tolist()
@@ -147,7 +147,7 @@ def _evidence(given: Evidence | Sequence[Reading] | None, tables: Tables) -> Evi
 
 
 def check_metals(chosen: list[str], tables: Tables) -> None:
-    """Refuse symbols that are in no table, naming the nearest known one, and fewer than two metals."""
+    """Refuses symbols that are in no table, naming the nearest known one, and fewer than two metals."""
     from difflib import get_close_matches
 
     for s in chosen:
@@ -160,14 +160,14 @@ def check_metals(chosen: list[str], tables: Tables) -> None:
 
 @dataclass(frozen=True)
 class _Sampled:
-    """Whether sampled compositions fit, and the relative model scatter there; (supports, compositions)."""
+    """Whether each sampled composition fits, and the relative scatter of the model there; (supports, compositions)."""
 
     fits: NDArray[np.bool_]
     scatter: Array
 
 
 def _joined(exact: list[tuple[float, float]], part: Array, fits: NDArray[np.bool_]) -> list[tuple[float, float]]:
-    """Exact intervals and runs of sampled compositions that fit, overlapping ones made one."""
+    """Exact intervals together with runs of sampled compositions that fit; overlapping ones are merged."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], fits, [False]]).astype(int)))
     runs = [(float(part[a]), float(part[b - 1])) for a, b in edges.reshape(-1, 2)]
     known = sorted([(float(a), float(b)) for a, b in exact if not np.isnan(a)] + runs)
@@ -182,7 +182,7 @@ def _joined(exact: list[tuple[float, float]], part: Array, fits: NDArray[np.bool
 
 
 class _Listing:
-    """Pairs and triples of some metals against one reading."""
+    """Pairs and triples of some metals, compared with one reading."""
 
     def __init__(self, law: MixingLaw, metals: list[str], reading: _Reading, evidence: Evidence | None) -> None:
         self.law, self.metals, self.reading, self.evidence = law, metals, reading, evidence
@@ -243,10 +243,10 @@ class _Listing:
         return rows
 
     def _sampled(self, supports: Index, parts: Array) -> _Sampled:
-        """Which compositions of each support fit within the scatter of the model at that very composition.
+        """Which sampled compositions of each support fit within the scatter of the model at that very composition.
 
-        The exact ranges hold for the scatter that is common to all mixtures. Where the pair terms are poorly
-        known they are widened by the sampled compositions that fit; at a pure metal that scatter is gone.
+        The exact ranges hold for the scatter that is common to all mixtures. Where the pair terms are poorly known, the
+        sampled compositions that fit widen them. At a pure metal the scatter of the pair terms vanishes.
         """
         count, size = len(supports), len(parts)
         fits, scatter = np.zeros((count, size), dtype=bool), np.full((count, size), SCATTER)
@@ -262,7 +262,7 @@ class _Listing:
         return _Sampled(fits, scatter)
 
     def _agrees(self, support: Index, parts: Array) -> bool:
-        """Whether the other readings can agree at one of some compositions of a support."""
+        """Whether the other readings agree with at least one of some compositions of a support."""
         observed = self.evidence.observed if self.evidence else ()
         electric = [o for o in observed if isinstance(o, ObservedConductivity)]
         answers = [o.text for o in observed if isinstance(o, ObservedMagnet)]
@@ -301,7 +301,7 @@ class _Listing:
 def _series(
     reading: _Reading, metals: list[str], law: MixingLaw, index: Any, reason: NDArray[np.object_]
 ) -> pd.DataFrame:
-    """One row per piece: the share of each of two metals."""
+    """Frame with one row per piece: the shares of two metals."""
     import pandas as pd
 
     if len(metals) != 2:
@@ -341,7 +341,7 @@ def _series(
 
 
 def _slope(law: MixingLaw, w: Array, first: int, second: int) -> Array:
-    """Change of v [cm3/g] of each row with the mass fraction of one metal of two."""
+    """Change of the specific volume of each row with the mass fraction of the first of two metals [cm3/g]."""
     away, unit = 1e-4, np.zeros(w.shape[1])
     unit[first], unit[second] = 1.0, -1.0
     forward = np.where(w[:, [first]] < 0.5, away, -away) * unit
@@ -351,20 +351,20 @@ def _slope(law: MixingLaw, w: Array, first: int, second: int) -> Array:
 def constructions(
     density: Any = None, claim: str = "", only: Iterable[str] = (), tables: Tables | None = None, **piece: Any
 ) -> pd.DataFrame:
-    """Every construction of every family that fits, by misfit alone, with ranges over all that fits.
+    """Every construction of every family that fits the readings, with ranges over all that fits; no prior is used.
 
-    A candidate fits when the joint misfit of its readings lies below the 95 % point of chi-square.
+    A candidate fits if the joint misfit of its readings lies below the 95 % point of chi-square.
 
     Parameters
     ----------
     density : g/cm3 as number, text or `Measured`; or give mass and displaced among the further fields.
     claim : decides which skins are tried (gold under a claim of gold).
-    only : "homogeneous", "plated", "hollow or porous", "cored", "clad", "assembled"; all when left out.
+    only : "homogeneous", "plated", "hollow or porous", "cored", "clad", "assembled"; if left out, all of them.
     piece : further fields of `Piece` (readings, dimensions).
 
     Returns
     -------
-    Frame, a row per family, construction and skin: `construction`, `family`, `skin` (or slug, or faces), `metals`,
+    Frame with a row per family, construction and skin: `construction`, `family`, `skin` (or slug, or faces), `metals`,
     `skin_low_um`, `skin_high_um`, `void_low_percent`, `void_high_percent` (of the volume), `part_low_percent`,
     `part_high_percent` (a slug, faces, parts; of the volume), and `X_low_percent`, `X_high_percent` of each metal X of
     the body (by mass); nan where a column does not apply.
@@ -372,7 +372,7 @@ def constructions(
     Raises
     ------
     InputError
-        For values that cannot be used, and when there is nothing to go by.
+        For values that cannot be used, and if there is no density to start from.
 
     >>> frame = constructions("8.54 +- 0.02 g/cm3", claim="silver 999", conductivity="28 %IACS")
     >>> sorted(set(frame.family[frame.construction == "homogeneous"]) & {"brass", "silver"})
@@ -387,7 +387,7 @@ def constructions(
 
 
 def all_that_fits(solution: Solution, only: set[str]) -> pd.DataFrame:
-    """The frame of `constructions` for a piece already solved."""
+    """The frame of `constructions`, for a piece that is already solved."""
     from dataclasses import replace
 
     import pandas as pd
@@ -398,7 +398,7 @@ def all_that_fits(solution: Solution, only: set[str]) -> pd.DataFrame:
 
     bodies, prior, evidence = all_bodies(solution.tables), solution.prior, solution.evidence
     of_some = [b for b in prior.levels[evidence.shows] if b.construction in (*BY_SHARE, ENRICHED)]
-    # any body may be bare, hollow or under a skin; faces, slugs, joined parts and surfaces belong to those believed
+    # any body may be bare, hollow or under a skin; faces, slugs, joined parts and surfaces only where they are expected
     every = [replace(b, share=np.ones(len(bodies.v))) for b in prior.plain if b.construction not in BY_SHARE]
     frames = [
         fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), only)

@@ -1,12 +1,12 @@
-"""Which pairs of metals can have a specific volume within limits, and in which proportions: exact.
+"""Pairs of metals that can have a specific volume within limits, and the exact proportions in which they can.
 
 With mass fractions w, n_i = w_i / M_i and N = sum n_i, a mixture has the specific volume
 
     v(w) = sum_i n_i V_i + sum_{i<j} n_i n_j (K0_ij + K1_ij (n_i - n_j) / N) / N    [cm3/g].
 
-Times N (or N^2 where there is a K1) the condition v(w) = c is a polynomial of degree two (three) in w. Its
-Bernstein coefficients are the working form here: they bound the polynomial, they show at once when a level
-is not met, and roots come out of them without loss when a leading term vanishes.
+Multiplied by N (or by N^2 where there is a K1), the condition v(w) = c is a polynomial of degree two (three) in w.
+The polynomials are kept as Bernstein coefficients: these bound the polynomial and show at once if a level is not met,
+and roots come out of them without loss when a leading term vanishes.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Terms(NamedTuple):
 
 
 def mixing_terms(V: ArrayLike, M: ArrayLike, K0: ArrayLike | None, K1: ArrayLike | None) -> Terms:
-    """Check and scale a mixing law.
+    """A mixing law, checked and scaled.
 
     Parameters
     ----------
@@ -80,12 +80,12 @@ def _square(name: str, given: ArrayLike | None, size: int, sign: float) -> Array
 
 
 def check_band(v_lo: ArrayLike, v_hi: ArrayLike, count: int) -> tuple[Array, Array]:
-    """Limits of v [cm3/g] as float arrays, each one number or (count,).
+    """Limits of the specific volume [cm3/g] as float arrays, each one number or (count,).
 
     Raises
     ------
     InputError
-        Where a limit is not finite, the lower is above the upper, or the count is wrong.
+        If a limit is not finite, the lower is above the upper, or the count is wrong.
     """
     lo, hi = np.asarray(v_lo, dtype=float), np.asarray(v_hi, dtype=float)
     for name, limit in (("v_lo", lo), ("v_hi", hi)):
@@ -99,14 +99,14 @@ def check_band(v_lo: ArrayLike, v_hi: ArrayLike, count: int) -> tuple[Array, Arr
 
 @lru_cache(maxsize=8)
 def pair_indices(size: int) -> tuple[Index, Index]:
-    """First and second metal of every pair, in the order of `numpy.triu_indices`; read-only."""
+    """Numbers of the first and second metal of every pair, in the order of `numpy.triu_indices`; read-only."""
     first, second = np.triu_indices(size, 1)
     first.flags.writeable = second.flags.writeable = False
     return first, second
 
 
 def bezier(f: Array, t: Array) -> Array:
-    """Polynomial on [0, 1] with Bernstein coefficients `f` (degree + 1, ...) at `t` (de Casteljau)."""
+    """Values at `t` of a polynomial on [0, 1] with Bernstein coefficients `f` (degree + 1, ...), by de Casteljau."""
     while len(f) > 1:
         f = f[:-1] + t * (f[1:] - f[:-1])
     return np.asarray(f[0])
@@ -115,8 +115,8 @@ def bezier(f: Array, t: Array) -> Array:
 def quadratic_roots(f: Array) -> Array:
     """Roots within [0, 1] of f0 (1-t)^2 + 2 f1 t (1-t) + f2 t^2; (3, n) to (2, n), NaN where there is none.
 
-    With q = -(f1 + sign(f1) sqrt(f1^2 - f0 f2)) the roots t : (1 - t) are q : f2 and f0 : q, so no digit
-    cancels and a vanishing leading term needs no case of its own.
+    With q = -(f1 + sign(f1) sqrt(f1^2 - f0 f2)), the roots have t : (1 - t) equal to q : f2 and to f0 : q. So no digits
+    cancel, and a vanishing leading term needs no special case.
     """
     with np.errstate(all="ignore"):
         q = -(f[1] + np.copysign(np.sqrt(f[1] * f[1] - f[0] * f[2]), f[1]))
@@ -128,9 +128,9 @@ def quadratic_roots(f: Array) -> Array:
 def cubic_roots(f: Array) -> Array:
     """Roots within [0, 1] of a cubic with Bernstein coefficients `f`; (4, n) to (3, n), NaN padded.
 
-    Between its turning points (a quadratic) a cubic is monotone: a change of sign there is one root, found
-    by Newton steps that fall back to halving. The usual trigonometric form loses digits near double roots
-    and needs cases when the cubic is nearly a quadratic, as here for a small K1.
+    Between its turning points (the roots of a quadratic) a cubic is monotone. A change of sign there is one root, found
+    by Newton steps that fall back to bisection. The usual trigonometric form loses digits near double roots, and it
+    needs special cases when the cubic is nearly a quadratic, as here for a small K1.
     """
     size = f.shape[1]
     turns = np.nan_to_num(quadratic_roots(np.diff(f, axis=0)), nan=1.0)
@@ -162,7 +162,7 @@ def _monotone_root(f: Array, a: Array, b: Array, sign: Array) -> Array:
 
 
 def edge_form(terms: Terms, a: Index, b: Index, level: Array) -> Array:
-    """Bernstein coefficients (3, n) of N (v - level) along the edge b (t = 0) to a (t = 1), without K1."""
+    """Bernstein coefficients (3, n) of N (v - level) along the edge from b (t = 0) to a (t = 1), without K1."""
     ua, ub = terms.u[a], terms.u[b]
     da, db = terms.v[a] - level, terms.v[b] - level
     return np.stack([ub * db, 0.5 * (ua * db + ub * da + terms.k0[a, b]), ua * da])
@@ -177,11 +177,11 @@ def edge_form_cubic(terms: Terms, a: Index, b: Index, level: Array) -> Array:
 
 
 def band_intervals(f_lo: Array, f_hi: Array) -> tuple[Array, Array]:
-    """Where a polynomial `f_lo` is not negative and `f_hi` is not positive on [0, 1].
+    """Intervals of [0, 1] in which a polynomial `f_lo` is not negative and `f_hi` is not positive.
 
-    Both are Bernstein coefficients (degree + 1, n), degree 2 or 3, of one rising quantity minus its lower and
-    its upper limit. Returns starts and ends, each (n, 3), NaN padded. Every level is met at most three times,
-    so at most one gap opens below the band and one above it: three intervals.
+    Both are Bernstein coefficients (degree + 1, n), degree 2 or 3, of one quantity minus its lower and its upper limit.
+    The result is starts and ends, each (n, 3), NaN padded. Every level is met at most three times, so at most one gap
+    opens below the band and one above it: there are at most three intervals.
     """
     starts, ends = np.full((2, f_lo.shape[1], 3), np.nan)
     near = np.nonzero((f_lo.max(axis=0) >= 0) & (f_hi.min(axis=0) <= 0))[0]
@@ -205,14 +205,14 @@ def band_intervals(f_lo: Array, f_hi: Array) -> tuple[Array, Array]:
 
 
 def _nodes(f_lo: Array, f_hi: Array) -> Array:
-    """All points of [0, 1] where an interval can start or end, sorted, NaN last: every one is in the band."""
+    """All points of [0, 1] where an interval can start or end, sorted, NaN last; every one lies in the band."""
     solve = quadratic_roots if len(f_lo) == 3 else cubic_roots
     at_ends = [np.where((f_lo[k] >= 0) & (f_hi[k] <= 0), t, np.nan) for k, t in ((0, 0.0), (-1, 1.0))]
     return np.sort(np.concatenate([np.stack(at_ends), solve(f_lo), solve(f_hi)]), axis=0)
 
 
 def edge_intervals(terms: Terms, a: Index, b: Index, lo: Array, hi: Array) -> tuple[Array, Array]:
-    """Mass fraction of metal `a` (rest: `b`) for which lo <= v <= hi: starts and ends (n, 3), NaN padded."""
+    """Mass fractions of metal `a` (the rest is `b`) for which lo <= v <= hi: starts and ends (n, 3), NaN padded."""
     starts, ends = band_intervals(edge_form(terms, a, b, lo), edge_form(terms, a, b, hi))
     skew = np.nonzero(terms.k1[a, b])[0]
     if len(skew):
@@ -236,11 +236,11 @@ def pair_intervals(
     Returns
     -------
     lo, hi : arrays (m (m - 1) / 2, 3), NaN padded; pairs in the order of ``numpy.triu_indices(m, 1)``.
-        More than one interval only where v turns inside the pair.
+        There is more than one interval only where v turns inside the pair.
 
     Examples
     --------
-    A metal of 8 g/cm3 and one of 10 that mix ideally, at 8.888... to 9.0 g/cm3:
+    A metal of 8 g/cm3 and one of 10 g/cm3 that mix ideally, at 8.888... to 9.0 g/cm3:
 
     >>> lo, hi = pair_intervals([12.5, 10.0], [100.0, 100.0], None, None, 1 / 9, 0.1125)
     >>> round(float(lo[0, 0]), 6), round(float(hi[0, 0]), 6)

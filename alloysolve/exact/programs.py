@@ -1,8 +1,8 @@
-"""Programs over mass fractions under linear constraints and curved ones, linearised where they are not linear.
+"""Linear and quadratic programs over mass fractions, under linear constraints and curved ones.
 
 A curved quantity (specific volume, resistivity) is linearised about the last solution, within a radius that shrinks
-where the linear form misleads. Every constraint may be broken at a high penalty, so a clash is seen and can be named.
-A program is compiled once per shape and thread: limits, rows and penalties are its parameters.
+where the linear form misleads. Every constraint may be broken at a high penalty, so that a contradiction is seen and
+can be named. A program is compiled once per shape and thread; limits, rows and penalties are its parameters.
 """
 
 from __future__ import annotations
@@ -25,21 +25,21 @@ Array = NDArray[np.float64]
 Values = Callable[[Array], Array]
 
 PENALTY = 1e4  # of breaking a constraint by one; far above any exchange of mass fractions
-KEPT = 1e-7  # breach (mass fraction; relative for curved quantities) that counts as none
+KEPT = 1e-7  # breach that counts as none (mass fraction; relative for curved quantities)
 REACH = 1e-4  # mass fraction over which slopes are taken
 STEPS, BENDS = 100, 10
-STALLED = 1e-6  # radius: where slopes jump, no linear form leads on
+STALLED = 1e-6  # radius at which the search ends: where slopes jump, no linear form helps further
 ON_EDGE, INSIDE = 101, 3000  # compositions of each pair, and of three and four metals, in the scatter of starts
 MOST_ON_EDGES = 40_000
-STARTS, APART = 3, 0.15  # starts for each search, that far apart in one mass fraction
-LOW = 0.01  # of the penalty, for a start
-WORTH, REST = 1e-7, 1e-5  # a smaller gain ends the search, or counts as rest after all steps (mass fraction)
+STARTS, APART = 3, 0.15  # starts for each search, and how far apart they are in at least one mass fraction
+LOW = 0.01  # share of the penalty that is used to choose a start
+WORTH, REST = 1e-7, 1e-5  # a smaller gain ends the search, or counts as rest after all steps [mass fraction]
 EXACT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
 
 
 @dataclass(frozen=True, slots=True)
 class Constraint:
-    """low <= row . w <= high for mass fractions w; `name` is how an error calls it."""
+    """Limits low <= row . w <= high for mass fractions w; `name` is what an error calls it."""
 
     name: str
     row: tuple[float, ...]
@@ -49,7 +49,7 @@ class Constraint:
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """low <= value(w) <= high for a quantity of order 1 that is not linear: (k, m) mass fractions in, (k,) out.
+    """Limits low <= value(w) <= high for a quantity of order 1 that is not linear in w; `value` maps (k, m) to (k,).
 
     Several curves of one reading share a `name`.
     """
@@ -61,7 +61,7 @@ class Curve:
 
 
 class Mixture:
-    """Mass fractions under constraints and curves, with the penalty of breaking each; curves come last."""
+    """Mass fractions under constraints and curves, with the penalty for breaking each; curves come last."""
 
     def __init__(self, size: int, given: Iterable[Constraint], curves: Iterable[Curve]) -> None:
         self.size = size
@@ -80,24 +80,24 @@ class Mixture:
         return np.array([np.asarray(c.value(w), dtype=float) for c in self.curves]).reshape(-1, len(w)).T
 
     def linear(self, w: Array) -> Array:
-        """Rows of the curves about `w`, (curves, m): value(w') = row . w' for sum w' = 1."""
+        """Rows of the curves linearised about `w`, (curves, m): value(w') = row . w' for sum w' = 1."""
         towards = np.eye(self.size) - w
         values = self.curved(np.concatenate([w[None], w + REACH * towards, w + 2 * REACH * towards]))
         near, far = values[1 : self.size + 1], values[self.size + 1 :]
         return np.asarray((values[0] + (4 * near - far - 3 * values[0]) / (2 * REACH)).T)
 
     def breaches(self, w: Array, curved: Array) -> Array:
-        """By how much each limit is broken by compositions (k, m) with these values of the curves, (k, limits)."""
+        """How far compositions (k, m) with these values of the curves break each limit, (k, limits)."""
         value = np.concatenate([w @ self.rows.T, curved], axis=1)
         return np.asarray(np.maximum(np.maximum(self.limits[:, 0] - value, value - self.limits[:, 1]), 0.0))
 
     def broken(self, w: Array) -> bool:
-        """Is a limit that has a penalty broken at one composition?"""
+        """Whether one composition breaks a limit that has a penalty."""
         return bool((self.breaches(w[None], self.curved(w[None]))[0, self.penalty > 0] > KEPT).any())
 
     @cached_property
     def _scatter(self) -> tuple[Array, Array]:
-        """Compositions of all pairs, and of some threes and fours of the metals, and what they break."""
+        """Compositions of all pairs, and of some threes and fours of the metals, with what each breaks."""
         share = np.linspace(0, 1, max(3, min(ON_EDGE, MOST_ON_EDGES // max(1, math.comb(self.size, 2)))))[:, None]
         corners = np.eye(self.size)
         points = [corners, *(share * a + (1 - share) * b for a, b in combinations(corners, 2))]
@@ -112,7 +112,7 @@ class Mixture:
         return w, self.breaches(w, self.curved(w))
 
     def guesses(self, direction: Array, square: Array, centre: Array, count: int) -> list[Array]:
-        """Starts: the best of a scatter when breaches are little penalised, and others far from it."""
+        """Compositions to start from: the best of a scatter while breaches cost little, and others far from it."""
         w, breach = self._scatter
         value = w @ direction + (w - centre) ** 2 @ square + breach @ (self.penalty * LOW)
         found: list[Array] = []
@@ -125,7 +125,7 @@ class Mixture:
 
 
 class Program:
-    """A linear or quadratic program of one shape: compiled once, solved for any limits, rows and penalties."""
+    """A linear or quadratic program of one shape: compiled once, then solved for any limits, rows and penalties."""
 
     def __init__(self, size: int, count: int, quadratic: bool) -> None:
         cp: Any = import_module("cvxpy")
@@ -145,12 +145,12 @@ class Program:
         self.problem = cp.Problem(cp.Minimize(objective), rules)
 
     def solve(self) -> Array:
-        """The mass fractions of the minimum.
+        """The mass fractions at the minimum.
 
         Raises
         ------
         SolverError
-            Where the solver does not end with an optimal solution, an inexact one included.
+            If the solver does not end with an optimal solution; an inexact one is refused too.
         """
         cp: Any = import_module("cvxpy")
         expected, step = "an optimal solution of the solver", "widen the limits a little, or name fewer metals"
@@ -170,7 +170,7 @@ def _program(size: int, count: int, quadratic: bool, thread: int) -> Program:
 
 
 class Search:
-    """The program of one mixture, solved about many points."""
+    """The program of one mixture, to be solved about many points."""
 
     def __init__(self, mixture: Mixture, centre: ArrayLike | None = None, weights: ArrayLike | None = None) -> None:
         self.mixture, size = mixture, mixture.size
@@ -179,7 +179,7 @@ class Search:
         self.program = _program(size, len(mixture.limits), centre is not None, threading.get_ident())
 
     def value(self, direction: Array, w: Array, curved: Array) -> float:
-        """What is minimised: direction . w, distance from the centre and the penalty of what is broken."""
+        """The quantity that is minimised: direction . w or the distance from the centre, plus penalties."""
         apart = float(self.weights @ (w - self.centre) ** 2)
         return (
             float(direction @ w) + apart + float(self.mixture.breaches(w[None], curved[None])[0] @ self.mixture.penalty)
@@ -190,7 +190,7 @@ class Search:
         return self.value(direction, w, self.mixture.curved(w[None])[0])
 
     def solve(self, direction: Array, curved: Array, near: Array, radius: float) -> Array:
-        """Minimum with the curves linear in these rows (curves, m), within `radius` of `near`."""
+        """The minimum with the curves linearised in these rows (curves, m), within `radius` of `near`."""
         m, p = self.mixture, self.program
         rows = np.concatenate([m.rows, curved])
         p.direction.value, p.rows.value, p.penalty.value = direction, rows, m.penalty
@@ -203,12 +203,12 @@ class Search:
         return p.solve()
 
     def descend(self, direction: Array, w: Array) -> Array:
-        """A local minimum from `w`: solve, compare what was promised with what came, adjust the radius.
+        """A local minimum, starting from `w`: solve, compare the promised gain with the real one, adjust the radius.
 
         Raises
         ------
         SolverError
-            Where it does not come to rest.
+            If the search does not come to rest.
         """
         value, radius, promised = self.at(direction, w), 1.0, math.inf
         for _ in range(STEPS):
@@ -236,9 +236,9 @@ class Search:
         return w
 
     def _bent_back(self, direction: Array, rows: Array, w: Array, radius: float, new: Array) -> Array:
-        """A step that broke a curve, made anew with what the slopes had missed there: back onto the curve.
+        """A step that broke a curve, made again with a correction for what the slopes missed there.
 
-        The slopes stay those at `w`: with new ones a step can jump to and fro where slopes have a kink.
+        The slopes stay those at `w`: with new slopes, a step can jump back and forth where the slopes have a kink.
         """
         best, least = new, self.at(direction, new)
         for _ in range(BENDS):
@@ -253,13 +253,13 @@ class Search:
         return best
 
     def lowest(self, direction: Array, starts: Iterable[Array]) -> list[Array]:
-        """The local minima from some starts and the best of the scatter that keep every limit with a penalty."""
+        """The local minima, from some starts and the best of the scatter, that keep every limit with a penalty."""
         guesses = self.mixture.guesses(direction, self.weights, self.centre, STARTS) if self.mixture.curves else []
         found = [self.descend(direction, w) for w in (*starts, *guesses)]
         return [w for w in found if not self.mixture.broken(w)]
 
     def feasible(self) -> Array:
-        """A composition that keeps every limit with a penalty, or the best found."""
+        """A composition that keeps every limit with a penalty, or the best one found."""
         size, none = self.mixture.size, np.zeros(self.mixture.size)
         best, least = none, math.inf
         starts = [*self.mixture.guesses(none, none, none, STARTS), np.full(size, 1 / size), *np.eye(size)[:STARTS]]
@@ -274,19 +274,19 @@ class Search:
 
 
 def feasible_start(mixture: Mixture) -> Array:
-    """A feasible composition.
+    """A composition that keeps all limits.
 
     Raises
     ------
     SolverError
-        Where there is none: names a smallest set of limits that clash.
+        If there is none: the error names a smallest set of limits that contradict each other.
     """
     search = Search(mixture)
     w = search.feasible()
     if not mixture.broken(w):
         return w
     names = mixture.names
-    for name in reversed(dict.fromkeys(names)):  # what the clash does not need is dropped, the readings first
+    for name in reversed(dict.fromkeys(names)):  # what the clash does not need is dropped, readings first
         mine = np.array([n == name for n in names])
         mixture.penalty[mine] = 0.0
         if not mixture.broken(search.feasible()):

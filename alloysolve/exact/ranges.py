@@ -55,18 +55,18 @@ def bounds(
 ) -> pd.DataFrame:
     """Range of each of any number of metals in a body that agrees with readings and keeps to limits.
 
-    Linear programs; density and resistivity, which are curved in the composition, are linearised about the last
-    solution and the result is checked against the curves themselves.
+    The ranges come from linear programs. Density and resistivity are curved in the composition: they are linearised
+    about the last solution, and the result is checked against the curves themselves.
 
     Parameters
     ----------
     density : g/cm3 as number, text or `Measured`, or what `weigh` returns for one piece; or None.
-    metals : symbols of the metals that may be in the body; all that make bodies when left out.
+    metals : symbols of the metals that may be in the body; if left out, all that make bodies.
     at_least, at_most : mass percent by symbol. ratios : (symbol, symbol) -> (least, most) of their masses.
-    without : symbols that are not in it, to be named should this clash.
+    without : symbols that are not in it, to be named if this leads to a contradiction.
     conductivity : of the body, as text ("28 %IACS", "6.2 uohm cm"), number in %IACS or `Conductivity`.
     surface : of a bare body, whose surface is its body: text ("Ag 92.4 Cu 7.3 Zn <0.2") or `SurfaceComposition`.
-        Shares are those among the metals it lists (among all that X-rays see, where it prints less than 90 %); a
+        Shares are those among the metals it lists (among all that X-rays see, if it prints less than 90 %); a
         metal that it does not list is unconstrained, not zero.
 
     Returns
@@ -77,12 +77,12 @@ def bounds(
     Raises
     ------
     SolverError
-        When nothing keeps all limits, naming a smallest set that clashes; when a solver fails.
+        If nothing keeps all limits, naming a smallest set that contradicts itself; if a solver fails.
 
     Notes
     -----
-    Ranges are never too wide. The search is local, from several starts: where the curves turn inside the region they
-    can come out too narrow, by some points where a reading is met in two separate places.
+    Ranges are never too wide. The search is local, from several starts: where the curves turn inside the region, ranges
+    can come out too narrow, by some points if a reading is met in two separate places.
 
     >>> bounds("8.53 +- 0.01 g/cm3", ["Cu", "Zn"], at_least={"Zn": 28}).round(0)  # 30 % zinc: 8.53 (UNS C26000)
       metal  low_percent  high_percent
@@ -163,7 +163,7 @@ def _mixture(
     surface: Any,
     tables: Tables,
 ) -> Mixture:
-    """The metals named, under everything that was given."""
+    """The named metals, under everything that was given."""
     check_metals(chosen, tables)
     if len(set(chosen)) < len(chosen):
         raise InputError("metals", chosen, "each metal once", "take one out")
@@ -191,7 +191,7 @@ def _linear(
     ratios: Mapping[tuple[str, str], tuple[float, float]],
     without: Sequence[str],
 ) -> list[Constraint]:
-    """At least, at most, ratios and what is left out."""
+    """Linear constraints from least and greatest shares, ratios and metals that are left out."""
     size, place = len(chosen), {s: i for i, s in enumerate(chosen)}
     rules: list[Constraint] = []
     for path, given, of, words in (("at_least", least, least_of, "at least"), ("at_most", most, most_of, "at most")):
@@ -210,7 +210,7 @@ def _linear(
 
 
 def _density(given: Any, law: MixingLaw) -> list[Curve]:
-    """v within the 95 % range of the reading and of the mixing law at that very composition (cm3/g over v as read)."""
+    """Limits on v, as a share of v as read: the 95 % range of the reading and of the mixing law at that composition."""
     reading = reading_of(given)
     if reading.v.ndim:
         raise InputError("density", f"{len(reading.v)} pieces", "one piece", "call once for each, as in weighed[0]")
@@ -228,7 +228,7 @@ def _density(given: Any, law: MixingLaw) -> list[Curve]:
 
 
 def _conductivity(given: Any, law: MixingLaw) -> list[Curve]:
-    """ln of the resistivity within the 95 % range of the reading and of the rule for alloys."""
+    """Curve that keeps ln of the resistivity within the 95 % range of the reading and of the rule for alloys."""
     reading = given if isinstance(given, Conductivity) else Conductivity(given)
     own = reading.u / reading.value if reading.u else Settings().readings.conductivity.u.value
     read, name = math.log(reading.resistivity), f"{reading.kind} {reading.text}"
@@ -241,10 +241,10 @@ def _conductivity(given: Any, law: MixingLaw) -> list[Curve]:
 
 
 def _surface(given: Any, chosen: list[str], tables: Tables) -> list[Constraint]:
-    """Printed shares of a bare body, each within its 95 % range, among the metals that an instrument sees.
+    """Limits from the printed shares of a bare body, each within its 95 % range, among the metals that are seen.
 
-    With S the sum of the metals it tells apart: low S <= w_i <= high S, which is linear; S itself is at least the
-    share from which an instrument prints at all.
+    With S the sum of the metals it tells apart, low S <= w_i <= high S is linear. S itself is at least the share from
+    which an instrument prints anything at all.
     """
     reading = given if isinstance(given, SurfaceComposition) else SurfaceComposition(given, path="surface")
     below = {s: NOT_DETECTED for s in reading.listed if s not in reading.shares} | dict(reading.below)

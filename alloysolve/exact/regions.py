@@ -1,4 +1,4 @@
-"""The feasible region of a triple of metals, gathered from its points: ranges and one composition inside."""
+"""The compositions of a triple of metals that fit, gathered from their border: ranges and one composition inside."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ from .pairs import Array, Index, Terms
 from .triple_turns import Points
 
 HALVINGS = 30
-ROUNDING = 1e-12  # relative, of v
+ROUNDING = 1e-12  # relative rounding of v
 EDGES = ((0, 1), (0, 2), (1, 2))
 
 
 class TripleRanges(NamedTuple):
-    """What `triple_ranges` found; triples in the order of ``itertools.combinations(range(m), 3)``.
+    """What `triple_ranges` found; triples are in the order of ``itertools.combinations(range(m), 3)``.
 
-    reaches : can the triple have such a v, (n,). low, high : least and greatest mass fraction of each metal,
+    reaches : whether the triple can have such a v, (n,). low, high : least and greatest mass fraction of each metal,
     (n, 3). inside : one composition within the limits, away from the border where there is room, (n, 3).
-    NaN where the triple cannot.
+    All are NaN for a triple that cannot.
     """
 
     reaches: NDArray[np.bool_]
@@ -38,7 +38,7 @@ class Region:
         self.seed, self.on_edge = np.full((3, count), np.nan), np.zeros(count, dtype=bool)
 
     def add_edges(self, start: Array, end: Array, middle: Array) -> None:
-        """Feasible intervals (3, n) of the edges: fraction of the first metal of `EDGES`, NaN for none."""
+        """Adds the feasible intervals (3, n) of the edges: fraction of the first metal of `EDGES`, NaN for none."""
         for (i, j), a, b, m in zip(EDGES, start, end, middle, strict=True):
             np.fmin(self.low[i], a, out=self.low[i])
             np.fmax(self.high[i], b, out=self.high[i])
@@ -58,7 +58,7 @@ class Region:
             np.copyto(self.seed[k], 0.0, where=there)
 
     def add_points(self, points: Points) -> None:
-        """Feasible points inside; of an island, one at the outer border is kept as seed."""
+        """Adds feasible points inside; of an island, one at the outer border is kept as a seed."""
         c, at = points.component, points.at
         new = ~self.on_edge[at] & (points.w[c] < self.low[c, at])
         self.seed[:, at[new]] = points.w[:, new]
@@ -69,7 +69,7 @@ class Region:
 
 
 def triangle_volume(terms: Terms, triples: Index, w: Array) -> tuple[Array, Array]:
-    """v [cm3/g] and N (in units of the mean) of compositions (3, n) of the given triples (3, n)."""
+    """Specific volume [cm3/g] and N (over the mean) of compositions (3, n) of the given triples (3, n)."""
     n = terms.u[triples] * w
     total, v = n.sum(axis=0), (terms.v[triples] * w).sum(axis=0)
     for a, b in EDGES:
@@ -79,10 +79,10 @@ def triangle_volume(terms: Terms, triples: Index, w: Array) -> tuple[Array, Arra
 
 
 def inside_points(terms: Terms, triples: Index, region: Region, lo: Array, hi: Array) -> Array:
-    """One composition in each region: the mean of its points where v is within the limits.
+    """One composition in each region: the mean of its points, if v is within the limits there.
 
-    Else: on the chord from a point in the band to a mean beyond it, v passes every value between its own and
-    the limit: the place half-way between these values is found by halving.
+    If not: v passes every value between its own and the limit on the chord from a point in the band to the mean beyond
+    it. Bisection finds the place half-way between these values.
     """
     goal = region.sum / np.maximum(region.count, 1.0)
     at = np.nonzero(region.count > 0)[0]
@@ -104,7 +104,7 @@ def inside_points(terms: Terms, triples: Index, region: Region, lo: Array, hi: A
 
 
 def ranges_of(region: Region, inside: Array) -> TripleRanges:
-    """The gathered ranges, NaN where nothing was found."""
+    """The gathered ranges; NaN where nothing was found."""
     reaches = region.count > 0
     arrays = [np.where(reaches, np.clip(a, 0.0, 1.0), np.nan) for a in (region.low, region.high, inside)]
     return TripleRanges(reaches, *(np.ascontiguousarray(a.T) for a in arrays))

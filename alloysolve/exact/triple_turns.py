@@ -1,9 +1,9 @@
-"""Points of a triangle of three metals where a level curve of the specific volume runs along constant w_i.
+"""Points in a triangle of three metals where a level curve of the specific volume runs along constant w_i.
 
-Together with the ends of the feasible intervals on the edges these are the only places where a mass fraction
-can be extreme within a band of v. Without K1 the level curve is a conic and the points lie on a straight line
-(the polar line of the direction): a quadratic. With a K1 it is a cubic: the points are the roots of a
-discriminant of degree six, isolated by subdivision of its Bernstein form, so that none is missed.
+Only there, and at the ends of the feasible intervals on the edges, can a mass fraction be extreme within a band of v.
+Without K1 the level curve is a conic, and the points lie on a straight line (the polar line of the direction): this
+is a quadratic. With a K1 the curve is a cubic: the points are the roots of a discriminant of degree six, isolated by
+subdivision of its Bernstein form, so that none is missed.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ import numpy as np
 from .pairs import Array, Index, Terms, bezier, quadratic_roots
 
 ORDERS = ((0, 1, 2), (1, 2, 0), (2, 0, 1))  # a component and the two others
-FLAT = 1e-14  # of the largest product in a discriminant: below it its value is rounding
+FLAT = 1e-14  # of the largest product in a discriminant: a smaller value is rounding
 NARROW = 2.0**-20  # width at which a root is isolated; Newton steps do the rest
-CROWD = 40  # subdivided pieces per discriminant; more means that it is zero to rounding
+CROWD = 40  # subdivided pieces per discriminant; more of them mean that it is zero within rounding
 STEPS = 6
 AT_ROOT = 1e-11  # of the largest coefficient of a cubic: what counts as on the curve
 OUTSIDE = 1e-9  # mass fraction by which a point on the border may lie outside the triangle
@@ -35,7 +35,7 @@ DISCRIMINANT = (
 
 
 class Points(NamedTuple):
-    """Tangent points: positions in the list of triples (no position twice), mass fractions (3, n)."""
+    """Tangent points: their positions in the list of triples (no position twice) and mass fractions (3, n)."""
 
     component: int
     at: Index
@@ -70,7 +70,7 @@ def _conic(terms: Terms, triples: Index, level: Array) -> tuple[Array, Array]:
 
 
 def _crosses(*coefficients: Array) -> Index:
-    """Where Bernstein coefficients do not all have one sign: elsewhere the polynomial has no zero."""
+    """Positions where Bernstein coefficients do not all have one sign; elsewhere the polynomial has no zero."""
     low, high = np.minimum.reduce(coefficients), np.maximum.reduce(coefficients)
     return np.nonzero((low <= 0) & (high >= 0))[0]
 
@@ -88,12 +88,12 @@ def _of_conics(terms: Terms, triples: Index, level: Array) -> Iterator[Points]:
 
 
 def _on_line(line: Array, corner: Array, side: Array) -> Iterator[tuple[Index, Array]]:
-    """Where a conic meets a line (zero of a linear form) inside the triangle: two lists of points."""
+    """Points where a conic meets a line (the zero of a linear form) inside the triangle, in two lists."""
     run = np.arange(line.shape[1])
     odd = np.argmax(np.stack([line[1] * line[2], line[0] * line[2], line[0] * line[1]]), axis=0)
     a, b = (odd + 1) % 3, (odd + 2) % 3
     with np.errstate(all="ignore"):
-        p = line[a, run] / (line[a, run] - line[odd, run])  # share of the odd corner where the line leaves
+        p = line[a, run] / (line[a, run] - line[odd, run])  # share of the odd corner where the line leaves the triangle
         q = line[b, run] / (line[b, run] - line[odd, run])
     top, to_a, to_b = corner[odd, run], side[b, run], side[a, run]
     first = p * p * top + 2 * p * (1 - p) * to_a + (1 - p) ** 2 * corner[a, run]
@@ -148,9 +148,9 @@ def _split(at: Index) -> Iterator[Index]:
 
 
 def _along(s: Array, e: Array, i: int, j: int, k: int) -> tuple[Index, list[Array]]:
-    """N^2 (v - level) = sum_m c_m(x) y^m with x = w_i, y = w_j: Bernstein coefficients of c_0 to c_3 in x.
+    """Bernstein coefficients in x of c_0 to c_3, where N^2 (v - level) = sum_m c_m(x) y^m with x = w_i, y = w_j.
 
-    Only where the derivative by y can vanish in the triangle; the positions of these come first.
+    Only the positions where the derivative by y can vanish in the triangle are kept; they come first.
     """
     at = _crosses(
         s[i, j] - s[i, k],
@@ -169,7 +169,7 @@ def _along(s: Array, e: Array, i: int, j: int, k: int) -> tuple[Index, list[Arra
 
 
 def _discriminant(c: list[Array]) -> tuple[Array, Array]:
-    """Bernstein coefficients (7, n) of the discriminant of a cubic, and the size below which it is noise."""
+    """Bernstein coefficients (7, n) of the discriminant of a cubic, and the size below which its value is noise."""
     scaled = [f * _binomials(len(f) - 1)[:, None] for f in c]
     terms = [factor * _product([scaled[m] for m in powers]) for factor, powers in DISCRIMINANT]
     size = np.max([np.abs(t).max(axis=0) for t in terms], axis=0)
@@ -193,12 +193,12 @@ def _product(factors: list[Array]) -> Array:
 def unit_roots(f: Array, flat: Array) -> tuple[Index, Array]:
     """Roots within [0, 1] of polynomials with Bernstein coefficients `f` (degree + 1, n).
 
-    Candidates whose coefficients have one sign hold no root; all others are halved until they are narrow. A
-    polynomial that is nowhere larger than `flat` (n,) counts as having none. A root may come more than once.
+    Intervals whose coefficients have one sign hold no root; all others are halved until they are narrow. A polynomial
+    that is nowhere larger than `flat` (n,) counts as having none. A root may come more than once.
 
     Returns
     -------
-    Position of the polynomial, sorted, and root.
+    Positions of the polynomials, sorted, and their roots.
     """
     lower = np.array([[comb(m, a) / 2**m for a in range(len(f))] for m in range(len(f))])  # the half from 0
     at = np.nonzero(np.abs(f).max(axis=0) > flat)[0]
@@ -209,7 +209,7 @@ def unit_roots(f: Array, flat: Array) -> tuple[Index, Array]:
         if width <= NARROW or len(at) > most:
             break
         left, right = lower @ f, lower[::-1, ::-1] @ f
-        right[0] = left[-1]  # one value for both, else a root just there is lost to rounding
+        right[0] = left[-1]  # one value for both; otherwise a root just there is lost to rounding
         f = np.concatenate([left, right], axis=1)
         at, width = np.concatenate([at, at]), width / 2
         start = np.concatenate([start, start + width])
@@ -218,7 +218,7 @@ def unit_roots(f: Array, flat: Array) -> tuple[Index, Array]:
 
 
 def _double_roots(c: list[Array], x: Array) -> list[Array]:
-    """The two y at which the cubic turns: one of them is its double root."""
+    """The two y at which the cubic turns; one of them is its double root."""
     _, c1, c2, c3 = (bezier(f, x) for f in c)
     with np.errstate(all="ignore"):
         q = -(c2 + np.copysign(np.sqrt(np.maximum(c2 * c2 - 3 * c3 * c1, 0.0)), c2))
@@ -226,7 +226,7 @@ def _double_roots(c: list[Array], x: Array) -> list[Array]:
 
 
 def _polish(c: list[Array], x: Array, y: Array) -> tuple[Index, Array]:
-    """Newton steps in the plane for F = 0 and F_y = 0: which starts end on such a point, and the points."""
+    """Newton steps in the plane for F = 0 and F_y = 0: which starts reach such a point, and the points."""
     scale = np.max([np.abs(f).max(axis=0) for f in c], axis=0)
     slope = [(len(f) - 1) * np.diff(f, axis=0) for f in c[:3]]
     with np.errstate(all="ignore"):

@@ -1,8 +1,8 @@
-"""Which triples of metals can have a specific volume within limits, and the exact range of each metal.
+"""Triples of metals that can have a specific volume within limits, and the exact range of each metal.
 
-A mass fraction is extreme within a band of v at the end of a feasible interval on an edge (a pair), or at a
-point where one of the two level curves runs along constant w_i: nowhere else. Islands that touch no edge are
-found by such points too. Where excess terms change beside enough of a third metal, the triangle is cut there.
+A mass fraction is extreme within a band of v at the end of a feasible interval on an edge (a pair), or at a point
+where one of the two level curves runs along constant w_i, and nowhere else. Such points also find islands that touch
+no edge. Where an excess term changes once there is enough of a third metal, the triangle is cut.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ TO_BERNSTEIN = np.array([[6, 0, 0, 0], [-5, 18, -9, 2], [2, -9, 18, -5], [0, 0, 
 
 
 class Beside(NamedTuple):
-    """A pair whose excess differs beside enough of a third metal: K0 + change where w_third >= least.
+    """A pair whose excess differs if enough of a third metal is present: K0 + change where w_third >= least.
 
     i, j, third : positions of the metals. least : mass fraction. change : [cm3/mol].
     """
@@ -73,15 +73,15 @@ def triple_ranges(
 
     Parameters
     ----------
-    V, M, K0, K1 : the mixing law, as in `supports.mixing_terms`.
+    V, M, K0, K1 : the mixing law, as in `pairs.mixing_terms`.
     v_lo, v_hi : limits of the specific volume [cm3/g]; one number, or one per triple.
-    beside : terms as in `Beside`, each used only in the triple of its three metals: the region is the union
-        of what fits where w_third >= least with the change, and where w_third <= least without it.
+    beside : terms as in `Beside`, each used only in the triple of its three metals. The region is then the union
+        of what fits with the change where w_third >= least, and without it where w_third <= least.
 
     Notes
     -----
     The border belongs to the region. A region of a single inner point (a level that only touches the greatest
-    or least v) may be missed, as rounding decides.
+    or least v) may be missed, depending on rounding.
     """
     terms = mixing_terms(V, M, K0, K1)
     triples, pairs = triple_indices(len(terms.u))
@@ -130,7 +130,7 @@ def _apply_beside(
 def _cut_triple(
     terms: Terms, mean_mass: float, metals: Index, lo: Array, hi: Array, rules: list[Beside]
 ) -> TripleRanges:
-    """One triple, as the union of the cells into which the rules cut it."""
+    """Ranges of one triple, as the union of the cells into which the rules cut it."""
     cells = []
     for used in product((True, False), repeat=len(rules)):
         k0, polygon, cuts = terms.k0.copy(), np.eye(3), []
@@ -151,7 +151,7 @@ def _cut_triple(
 
 
 def _cut(polygon: Array, corner: int, least: float, sign: float) -> Array:
-    """The part of a convex polygon (k, 3) with sign (w_corner - least) >= 0."""
+    """The part of a convex polygon (k, 3) in which sign (w_corner - least) >= 0."""
     kept = []
     for a, b in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
         da, db = sign * (a[corner] - least), sign * (b[corner] - least)
@@ -165,7 +165,7 @@ def _cut(polygon: Array, corner: int, least: float, sign: float) -> Array:
 def _cell(
     terms: Terms, triple: Index, polygon: Array, cuts: list[tuple[int, float, float]], lo: Array, hi: Array
 ) -> TripleRanges:
-    """What fits within a convex part of one triangle."""
+    """Ranges of what fits within a convex part of one triangle."""
     region = Region(1)
     a, b = polygon.T, np.roll(polygon, -1, axis=0).T
     starts, ends = band_intervals(*(_side_form(terms, triple, a, b, level) for level in (lo, hi)))

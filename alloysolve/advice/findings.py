@@ -72,7 +72,7 @@ def advise(found: Found, judged: Callable[[Evidence], str | None]) -> Advice:
     misread = _misread(weighing, expected)
     bubble = None
     if weighing is not None and weighing.liquid and misread is not None and misread > 0:
-        bubble = float((6 * misread / weighing.liquid * 1000 / np.pi) ** (1 / 3))
+        bubble = float(geometry.sphere_diameter(1000 * misread / weighing.liquid))
     notes = [
         *_about_weighing(piece, weighing, claim),
         *_about_dimensions(piece, weighing, claim, span),

@@ -12,11 +12,6 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 
 MU_0 = 4e-7 * np.pi  # H/m; CODATA 2018 differs by 6e-10
-# Relative permeability of plated nickel, low, likely, high: nickel-phosphorus rich in phosphorus is not magnetic (from
-# memory); 12 measured on nickel formed by plating ("Fully batch fabricated magnetic microactuators using a two
-# layer LIGA process", abstract); 100 to 600 is bulk nickel (tables of permeability), whose surface can have far less
-# ("Inductance of a coil on a thick ferromagnetic metal plate", abstract: about 10 um with little permeability).
-NICKEL_PLATE_MU_R = (1.0, 12.0, 100.0)
 _BACK = ([1.5, 2.0, 2.5], [0.12, 0.05, 0.02])  # thickness over depth of penetration, relative uncertainty
 _POOR_CORE = ([6.0, 12.0], [0.05, 0.0])  # conductivity [MS/m], relative uncertainty under a skin
 DEEPEST = 40.0  # thickness over depth of penetration from which a layer hides all below: exp(-80)
@@ -129,52 +124,6 @@ def model_uncertainty(sigma: ArrayLike, thickness_um: ArrayLike, mu_r: ArrayLike
     skin = np.where(skinned, np.interp(s[..., -1], *_POOR_CORE), 0.0)
     flux = ((mu - 1) * np.minimum(d, delta)).sum(axis=-1) * depth_of_penetration(s[..., -1], f[..., 0]) / 1e3
     return np.asarray(np.sqrt(back**2 + skin**2 + np.minimum(9e-4 * flux, 0.5) ** 2))
-
-
-def excluded_skin(
-    skin: float,
-    core: float,
-    frequencies: tuple[float, float],
-    u: float,
-    *,
-    difference: float = 0.0,
-    core_um: float = np.inf,
-    k: float = 1.959964,
-) -> tuple[float, float] | None:
-    """Skin thicknesses that readings at two frequencies exclude, from and to [um]; None if they exclude none.
-
-    A thickness is excluded where ``|sigma_app(f2) - sigma_app(f1) - difference| > k u``. Thinner skins are not seen at
-    either frequency, and thicker ones hide the core at both: of these the difference of the readings says nothing.
-
-    Parameters
-    ----------
-    skin, core : conductivity [MS/m], both not magnetic. frequencies : f1, f2 [Hz].
-    u : standard uncertainty of the difference of the readings, that of the model included [MS/m].
-    difference : reading at f2 less reading at f1 [MS/m]; 0 where they agree.
-    core_um : thickness of what lies under the skin [um], air behind. k : coverage factor, 95 % by default.
-
-    The search runs from 0.1 um to 3 mm and is right to 0.1 %. Where there are several intervals (two readings of a
-    thick skin may cross), the first is given. A lower end of 0 means that not even a bare core would give these
-    readings, an upper end of ``inf`` that no thicker skin would.
-
-    >>> low, high = excluded_skin(60.9, 16.24, (60e3, 480e3), 0.4)  # silver on brass
-    >>> round(low, 1), round(high)
-    (7.5, 296)
-    """
-    t = np.geomspace(0.1, 3000.0, 1500)
-    layers = np.stack([t, np.full_like(t, core_um)], axis=-1)
-    low, high = (apparent_conductivity([skin, core], layers, [1.0, 1.0], f) for f in frequencies)
-    over = np.abs(high - low - difference) - k * u
-    outside = np.flatnonzero(over > 0)
-    if not outside.size:
-        return None
-    first = outside[0]
-    inside = np.flatnonzero(over[first:] <= 0)
-    end = first + inside[0] if inside.size else None
-    return (
-        _crossing(t, over, first) if first else 0.0,
-        _crossing(t, over, end) if end is not None else np.inf,
-    )
 
 
 def _crossing(t: Array, over: Array, n: int) -> float:

@@ -57,18 +57,6 @@ def sphere(diameter: ArrayLike) -> tuple[Array, Array]:
     return np.pi / 6 * d**3, np.pi * d**2
 
 
-def fill_factor(volume: ArrayLike, diameter: ArrayLike, thickness: ArrayLike) -> Array:
-    """Share of the cylinder over the rim that a struck coin fills, dimensionless.
-
-    Parameters
-    ----------
-    volume : of the metal [mm3]. diameter, thickness : of the coin, measured over the rim [mm].
-
-    Published coin specifications give 0.62 to 0.97, with a median of 0.80 (source: tables/coins.csv).
-    """
-    return np.asarray(volume, dtype=float) / disc(diameter, thickness)[0]
-
-
 def disc_of_proportion(volume: ArrayLike, ratio: float) -> tuple[Array, Array]:
     """Diameter [mm] and area [mm2] of the disc of a given volume whose diameter is `ratio` times its thickness.
 

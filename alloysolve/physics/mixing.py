@@ -18,22 +18,6 @@ def moles_per_gram(w: Array, molar_mass: Array) -> Array:
     return np.asarray(w / molar_mass)
 
 
-def specific_volume_ideal(w: Array, density: Array) -> Array:
-    """Specific volume of a mixture whose volumes add, ``v = sum_i w_i / rho_i`` [cm3/g], (...).
-
-    Parameters
-    ----------
-    w : mass fractions (..., m). density : of the metals [g/cm3], (m,).
-
-    Exact for layers and for grains that do not dissolve in each other; off by up to 6 % where metals form compounds
-    (brass 70/30: 2.4 % too light). Source: conservation of volume; the excess is that of `excess_volume`.
-
-    >>> round(1 / float(specific_volume_ideal(np.array([0.9, 0.1]), np.array([10.49, 8.94]))), 2)  # coin silver
-    10.31
-    """
-    return np.asarray(w @ (1.0 / density))
-
-
 def excess_volume(n: Array, k0: Array, k1: Array) -> Array:
     """Excess volume of a mixture over the ideal rule [cm3/g], (...), of Redlich-Kister form, summed over pairs.
 

@@ -35,28 +35,6 @@ def longitudinal_speed(modulus: ArrayLike, poisson: ArrayLike, density: ArrayLik
     return np.asarray(M_S * np.sqrt((k + 4 * g / 3) / np.asarray(density, dtype=float)))
 
 
-def shear_speed(modulus: ArrayLike, poisson: ArrayLike, density: ArrayLike) -> Array:
-    """Speed of the shear wave [m/s]: ``c = sqrt(G / rho)``; parameters as for `longitudinal_speed`.
-
-    Source: waves in an isotropic solid, ASTM E494 (from memory).
-    """
-    return np.asarray(M_S * np.sqrt(bulk_and_shear(modulus, poisson)[1] / np.asarray(density, dtype=float)))
-
-
-def moduli_from_speeds(longitudinal: ArrayLike, shear: ArrayLike, density: ArrayLike) -> tuple[Array, Array]:
-    """Young's modulus [GPa] and Poisson's ratio from both speeds [m/s] and the density [g/cm3].
-
-    ``nu = (l^2 - 2 s^2) / (2 (l^2 - s^2))``, ``E = 2 rho s^2 (1 + nu)``. Source: ASTM E494, from memory.
-
-    >>> e, nu = moduli_from_speeds(longitudinal_speed(120.0, 0.35, 8.9), shear_speed(120.0, 0.35, 8.9), 8.9)
-    >>> round(float(e), 6), round(float(nu), 6)
-    (120.0, 0.35)
-    """
-    l2, s2 = ((np.asarray(x, dtype=float) / M_S) ** 2 for x in (longitudinal, shear))
-    nu = (l2 - 2 * s2) / (2 * (l2 - s2))
-    return 2 * np.asarray(density, dtype=float) * s2 * (1 + nu), nu
-
-
 def speed_from_time(thickness: ArrayLike, time: ArrayLike) -> Array:
     """Speed of sound [m/s] from the thickness [mm] and the time of an echo there and back [us]: ``c = 2 d / t``.
 
@@ -82,17 +60,6 @@ def speed_from_gauge(shown: ArrayLike, true: ArrayLike, set_speed: ArrayLike) ->
     """
     s, d, c = (np.asarray(x, dtype=float) for x in (shown, true, set_speed))
     return np.asarray(c * d / s)
-
-
-def gauge_thickness(true: ArrayLike, speed: ArrayLike, set_speed: ArrayLike) -> Array:
-    """Thickness that a gauge shows on a piece [mm]: ``d_shown = d c_set / c``; the inverse of `speed_from_gauge`.
-
-    Parameters
-    ----------
-    true : thickness [mm]. speed : of sound in the piece [m/s]. set_speed : speed to which the gauge is set [m/s].
-    """
-    d, c, c_set = (np.asarray(x, dtype=float) for x in (true, speed, set_speed))
-    return np.asarray(d * c_set / c)
 
 
 def layered_speed(thickness: ArrayLike, speed: ArrayLike) -> Array:

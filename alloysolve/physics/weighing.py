@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .air import AIR_DENSITY
 from .water import SURFACE_TENSION_N_M
 
 Array = NDArray[np.float64]
@@ -49,23 +48,6 @@ def displaced_mass(m: ArrayLike, rho: ArrayLike, rho_l: ArrayLike, rho_a: ArrayL
     """
     m, rho, rho_l, rho_a = _floats(m, rho, rho_l, rho_a)
     return m * (rho_l - rho_a) / (rho - rho_a)
-
-
-def mass_from_reading(
-    reading: ArrayLike, rho: ArrayLike, rho_a: ArrayLike = AIR_DENSITY, rho_w: ArrayLike = WEIGHTS_DENSITY
-) -> Array:
-    """Mass of a piece from the reading of a balance in air [g].
-
-    ``m = reading (1 - rho_a / rho_w) / (1 - rho_a / rho)``
-
-    Parameters
-    ----------
-    reading : [g]; `rho` density of the piece, `rho_a` of air, `rho_w` of the balance's weights [g/cm3].
-
-    Source: OIML D 28 (2004), conventional value of the result of weighing in air.
-    """
-    reading, rho, rho_a, rho_w = _floats(reading, rho, rho_a, rho_w)
-    return reading * (1 - rho_a / rho_w) / (1 - rho_a / rho)
 
 
 def wire_displaced_mass(d: ArrayLike, wetted: ArrayLike, rho_l: ArrayLike) -> Array:

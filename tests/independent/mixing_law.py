@@ -20,7 +20,6 @@ import numpy as np
 
 from alloysolve.alloys.bodies import RESISTIVITY_SCATTER
 from alloysolve.alloys.law import law_with
-from alloysolve.physics.mixing import specific_volume_ideal
 from alloysolve.physics.resistivity import iacs_from_resistivity
 from alloysolve.published.load import READ_MARKS, Mark, default_tables
 from tables.fit.pairs import pair_rows
@@ -59,7 +58,7 @@ def error_of(name: str) -> Error:
     density = 1 / law.specific_volume(w)[0]
     part = w[:, law.molar_volume > 0]  # interstitials have mass and no volume
     own = (law.molar_mass / np.where(law.molar_volume > 0, law.molar_volume, np.inf))[law.molar_volume > 0]
-    ideal = 1 / specific_volume_ideal(part, own)[0]
+    ideal = 1 / (part[0] / own).sum()
     rho = u = None
     if g.conductivity_iacs:
         predicted, scatter = law.resistivity_of(w)

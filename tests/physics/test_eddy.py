@@ -11,7 +11,6 @@ from alloysolve.physics.eddy import (
     MU_0,
     apparent_conductivity,
     depth_of_penetration,
-    excluded_skin,
     model_uncertainty,
     resistivity_at,
     surface_admittance,
@@ -141,51 +140,6 @@ def test_uncertainty_of_skins_and_strikes() -> None:
     delta = float(depth_of_penetration(BRASS, 6e4)) / 1e3  # mm
     assert float(strike[0]) == pytest.approx(np.hypot(0.02, 0.09 * 2.5 * delta))
     assert float(strike[1]) == pytest.approx(np.hypot(0.02, 0.5))  # a coil over steel is no plane wave at all
-
-
-def gap(skin_um: float, frequencies: tuple[float, float] = (6e4, 4.8e5)) -> float:
-    first, second = (float(apparent_conductivity([SILVER, BRASS], [skin_um, np.inf], [1, 1], f)) for f in frequencies)
-    return second - first
-
-
-def test_excluded_skin_is_where_the_readings_would_part() -> None:
-    found = excluded_skin(SILVER, BRASS, (6e4, 4.8e5), 0.4, k=2.0)
-    assert found is not None
-    low, high = found
-    assert gap(low) == pytest.approx(0.8, rel=1e-3)
-    assert abs(gap(high)) == pytest.approx(0.8, rel=0.02)
-    assert all(abs(gap(t)) > 0.8 for t in np.geomspace(low * 1.001, high * 0.999, 50))
-    assert all(abs(gap(t)) < 0.8 for t in np.linspace(0.1, low * 0.999, 20))
-
-
-def test_thick_skins_are_not_excluded() -> None:
-    """Both readings see nothing but silver: they agree, and say nothing about what lies deeper."""
-    found = excluded_skin(SILVER, BRASS, (6e4, 4.8e5), 0.4)
-    assert found is not None
-    assert found[1] < 1500.0
-    assert abs(gap(2000.0)) < 0.1
-
-
-def test_excluded_skin_limits() -> None:
-    assert excluded_skin(BRASS, BRASS, (6e4, 4.8e5), 0.1) is None
-    assert excluded_skin(SILVER, BRASS, (6e4, 4.8e5), 100.0) is None
-    rough, fine = (excluded_skin(SILVER, BRASS, (6e4, 4.8e5), u) for u in (1.0, 0.2))
-    assert rough is not None
-    assert fine is not None
-    assert fine[0] < rough[0]
-    parted = excluded_skin(SILVER, BRASS, (6e4, 4.8e5), 0.2, difference=gap(20.0))
-    assert parted is not None
-    assert parted[0] == 0.0  # a bare core would not read so
-    assert parted[1] < 20.0
-    wide = excluded_skin(SILVER, BRASS, (6e4, 4.8e5), 0.4, difference=-500.0)
-    assert wide == (0.0, np.inf)
-
-
-def test_core_under_the_skin_may_be_thin() -> None:
-    """A plate of one delta at the low frequency reads apart by itself: no skin at all would agree."""
-    found = excluded_skin(SILVER, BRASS, (6e4, 4.8e5), 0.2, core_um=500.0)
-    assert found is not None
-    assert found[0] == 0.0
 
 
 def test_resistivity_at() -> None:

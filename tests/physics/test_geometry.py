@@ -39,10 +39,6 @@ def test_ball() -> None:
     assert float(g.sphere_diameter(g.sphere(20.0)[0])) == pytest.approx(20.0)
 
 
-def test_fill_of_a_struck_coin() -> None:
-    assert float(g.fill_factor(0.8 * g.disc(38.6, 2.98)[0], 38.6, 2.98)) == pytest.approx(0.8)
-
-
 @given(st.floats(1, 1e5), st.floats(2, 40))
 def test_disc_of_proportion_has_the_volume_and_the_proportion(V: float, ratio: float) -> None:
     d, A = g.disc_of_proportion(V, ratio)

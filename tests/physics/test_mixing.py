@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from alloysolve.physics.mixing import excess_volume, moles_per_gram, pair_products, specific_volume_ideal
+from alloysolve.physics.mixing import excess_volume, moles_per_gram, pair_products
 
 Array = NDArray[np.float64]
 SIZE = 5
@@ -35,12 +35,6 @@ def _by_loops(n: Array, k0: Array, k1: Array) -> float:
 def test_moles_per_gram() -> None:
     n = moles_per_gram(np.array([0.5, 0.5]), np.array([50.0, 200.0]))
     assert n == pytest.approx([0.01, 0.0025])
-
-
-def test_ideal_rule_adds_volumes() -> None:
-    # 0.25 g at 10 g/cm3 is 0.025 cm3, 0.75 g at 5 g/cm3 is 0.15 cm3
-    v = specific_volume_ideal(np.array([[0.25, 0.75], [1.0, 0.0]]), np.array([10.0, 5.0]))
-    assert v == pytest.approx([0.175, 0.1])
 
 
 def test_excess_volume_against_a_double_loop(terms: tuple[Array, Array, Array]) -> None:

@@ -18,7 +18,7 @@ from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.physics.eddy import excluded_skin
+from alloysolve.physics.eddy import apparent_conductivity
 from alloysolve.pieces.candidates import CLAD, HOMOGENEOUS, PLATED, Candidates
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
@@ -184,7 +184,10 @@ def test_two_readings_that_agree_exclude_thick_skins_and_no_more():
     two = [Conductivity("28.0 %IACS", u="1 %", frequency=60e3), Conductivity("28.1 %IACS", u="1 %", frequency=480e3)]
     shape = {"disc": ["38.6 mm", "3 mm"], "claim": "silver 999"}
     one, both = answer(**BRASS, **shape, reading=two[:1]), answer(**BRASS, **shape, reading=two)
-    low, _ = excluded_skin(60.9, 16.24, (60e3, 480e3), 0.4)
+    um = np.geomspace(0.1, 1000.0, 400)[:, None]  # of silver, 60.9 MS/m, on brass, 16.24 MS/m
+    layers = np.broadcast_to([60.9, 16.24], (400, 2)), np.hstack([um, np.full_like(um, np.inf)]), 1.0
+    apart = np.abs(apparent_conductivity(*layers, 480e3) - apparent_conductivity(*layers, 60e3))
+    low = um[np.argmax(apart > 2 * 0.4), 0]  # where two readings of 0.4 MS/m each would part
 
     def plated(s):
         brass = next(x for x in s.found if set(x.metals) == {"Cu", "Zn"})

@@ -61,13 +61,6 @@ ROWS: list[tuple[str, Callable[[], object], float, float, str]] = [
         MASSCOR_FULL,
     ),
     (
-        "buoyancy of a 2 g reading",
-        lambda: weighing.mass_from_reading(2.0, 2.7, 0.0012, 8.0),
-        2.000589,
-        1e-6,
-        BALANCE_MANUAL,
-    ),
-    (
         "beaker set-up",
         lambda: weighing.density_from_weighing(31.1046076, 2.9553439, 0.997773, 0.0012),
         10.49,

@@ -1,4 +1,4 @@
-"""From the density of a coin, bar, medal or jewel, and other readings, to what it probably is."""
+"""From the density of a coin, bar, medal or jewel, and other readings, to what the piece probably is."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``python -m alloysolve``."""
+"""Runs the command line as ``python -m alloysolve``."""
 
 from .cli import main
 

@@ -1,4 +1,4 @@
-"""Every error the library raises, each with the place, the value, what was expected and the next step."""
+"""Every error that the library raises, each with the place, the value, what was expected and the next step."""
 
 from __future__ import annotations
 
@@ -8,10 +8,17 @@ class AlloysolveError(Exception):
 
     Attributes
     ----------
-    path : where in the document or call the fault is, e.g. ``"reading[0].value"``.
+    path : place of the fault in the document or call, e.g. ``"reading[0].value"``.
     given : the value as it was given.
     expected : what would have been accepted.
     next_step : what to do about it.
+
+    >>> from alloysolve import weigh
+    >>> try:
+    ...     weigh("31.18 g", "-3 g")
+    ... except AlloysolveError as error:
+    ...     print(error.path)
+    displaced
     """
 
     def __init__(self, path: str, given: object, expected: str, next_step: str) -> None:
@@ -26,7 +33,7 @@ class AlloysolveError(Exception):
 
 
 def shown(given: object) -> str:
-    """A value as a person gave it: text between quotes, several joined, nothing as "nothing"."""
+    """A value as a person gave it: text in quotes, several values joined, nothing as "nothing"."""
     if given is None or (isinstance(given, list | tuple | dict) and not given):
         return "nothing given"
     if isinstance(given, dict):
@@ -37,12 +44,12 @@ def shown(given: object) -> str:
 
 
 class InputError(AlloysolveError):
-    """A value of the piece, the settings or a call cannot be used."""
+    """A value of the piece, the settings or a call that cannot be used."""
 
 
 class TableError(AlloysolveError):
-    """A row of a table is bad; ``path`` is ``file:line:column``."""
+    """A bad row of a table; ``path`` is ``file:line:column``."""
 
 
 class SolverError(AlloysolveError):
-    """A numerical solver did not succeed; never hidden, never replaced by a guess."""
+    """A numerical solver that did not succeed. It is never hidden, and never replaced by a guess."""

@@ -18,7 +18,7 @@ class Measured:
     value : best value, in `unit`.
     u : one standard uncertainty (JCGM 100), in `unit`.
     unit : the unit as people write it, e.g. ``"g/cm3"``.
-    low, high : 95 % range; taken as value -+ 1.96 u when left out, so skew ranges must be given.
+    low, high : 95 % range; if left out, value -+ 1.96 u, so a skewed range must be given.
     dof : effective degrees of freedom of `u`.
 
     >>> print(Measured(8.54, 0.01, "g/cm3"))
@@ -47,7 +47,7 @@ class Measured:
 
 
 def decimals(u: float, digits: int = 2, most: int = 6) -> int:
-    """Decimals that show `u` to `digits` significant digits: the one rounding rule of the project.
+    """Number of decimals that show `u` to `digits` significant digits: the one rounding rule of the project.
 
     >>> decimals(0.0123), decimals(1.2), decimals(0.0)
     (3, 1, 6)

@@ -1,7 +1,7 @@
 """Numbers with units as people write them, turned into base units at the border of the library.
 
-Words with two meanings are refused with both spelled out; a decimal comma is accepted
-only where it cannot be a thousands mark. Nothing is guessed.
+Ambiguous words are refused, with both meanings spelled out. A decimal comma is accepted only where it cannot be a
+thousands mark. Nothing is guessed.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class _Unit:
-    """``base = factor * (x - offset)``, or ``factor / x`` where a resistivity is turned over."""
+    """A unit of a dimension: ``base = factor * (x - offset)``, or ``factor / x`` for a resistivity."""
 
     factor: float
     offset: float = 0.0
@@ -72,7 +72,7 @@ class _Dimension:
 
 
 def _units(table: Mapping[str, Any]) -> dict[str, _Unit]:
-    """Spread ``{"g gram grams": 1.0}`` over its spellings (written without spaces)."""
+    """Units by spelling (without spaces), from a table such as ``{"g gram grams": 1.0}``."""
     return {
         name: unit if isinstance(unit, _Unit) else _Unit(unit)
         for names, unit in table.items()
@@ -193,7 +193,7 @@ _LONGEST = 200  # characters of one reading; longer text is not a reading
 
 
 def parse(given: str | float | Real, dimension: str, path: str, carat: bool = False) -> Quantity:
-    """Read one quantity.
+    """One quantity, read from a number or a text.
 
     Parameters
     ----------
@@ -207,8 +207,8 @@ def parse(given: str | float | Real, dimension: str, path: str, carat: bool = Fa
     Raises
     ------
     InputError
-        Not a number, unknown unit, a word with two meanings, a comma that may be a thousands
-        mark, not finite, negative, or zero where that makes no sense.
+        If it is not a number, not finite, negative, or zero where that makes no sense; for an unknown unit, an
+        ambiguous word, or a comma that may be a thousands mark.
 
     >>> parse("1 ozt", "mass", "mass").value
     31.1034768
@@ -232,7 +232,7 @@ def parse(given: str | float | Real, dimension: str, path: str, carat: bool = Fa
 
 
 def parse_many(given: Any, dimension: str, path: str, carat: bool = False) -> list[Quantity]:
-    """Read one or several repeats: a list, an array, or text with the repeats separated by spaces.
+    """One or several repeats, read from a list, an array, or text with the repeats separated by spaces.
 
     The last unit holds for every repeat without one. See `parse` for the parameters and errors;
     the path of item i of a list is ``path[i]``.
@@ -271,7 +271,7 @@ def parse_many(given: Any, dimension: str, path: str, carat: bool = False) -> li
 
 
 def _split_repeats(text: str) -> list[tuple[str, str]]:
-    """``"0.19 0.20 g"`` as (number, unit) pairs; empty where the text is not a row of repeats."""
+    """``"0.19 0.20 g"`` as (number, unit) pairs; empty if the text is not a row of repeats."""
     items, at = [], 0
     while at < len(text):
         match = _REPEAT.match(text, at)
@@ -310,7 +310,7 @@ def _plain_number(given: object, dim: _Dimension, path: str) -> float:
 
 
 def _read(number: str, dim: _Dimension, path: str, given: object) -> float:
-    """One written number; a comma is a decimal comma only where it cannot be a thousands mark."""
+    """The value of one written number; a comma is a decimal comma only where it cannot be a thousands mark."""
     if _COMMA_THOUSANDS.fullmatch(number):
         plain = number.replace(",", "")
         raise InputError(
@@ -367,7 +367,7 @@ def _example(dim: _Dimension) -> str:
 
 
 def _cut(given: object) -> object:
-    """Keep what is shown of a long text short."""
+    """A value with its text cut short enough to be shown."""
     if isinstance(given, str):
         return given if len(given) <= 60 else given[:57] + "..."
     if isinstance(given, int) and given.bit_length() > 200:

@@ -1,1 +1,1 @@
-"""From the scale to a density with its budget."""
+"""From the readings of a scale to a density with its uncertainty budget."""

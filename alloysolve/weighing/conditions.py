@@ -20,14 +20,14 @@ from ..units import Quantity, parse, parse_many
 from .hydrostatic import Setup
 
 Array = NDArray[np.float64]
-# mean of the one-sided error, mm3 of air per cm2: judgement, chosen to reproduce hobby readings
+# mean of the one-sided error, in mm3 of air per cm2: judgement, chosen to reproduce hobby readings
 # of good coins (mean -0.9 %, sd 1.0 %)
 WETTING: Mapping[str, float] = MappingProxyType({"brushed": 0.1, "as usual": 0.4, "dry dip": 1.0})
-WATER_DEGC, U_WATER_DEGC = 20.0, 1.0  # where no temperature is given: common practice, no source
+WATER_DEGC, U_WATER_DEGC = 20.0, 1.0  # if no temperature is given: common practice, no source
 U_WATER_GIVEN_DEGC = 0.5  # a household thermometer: common practice, no source
 U_LIQUID = 0.0005  # g/cm3, a hydrometer: common practice, no source
-U_THREAD_SHARE = 0.3  # of the thread's effect, from its length and diameter: judgement, no source
-U_PART_SHARE = 0.05  # of the mass of a part given without u: judgement, no source
+U_THREAD_SHARE = 0.3  # share of the effect of the thread, from its length and diameter: judgement, no source
+U_PART_SHARE = 0.05  # share of the mass of a part that is given without u: judgement, no source
 
 
 class Conditions(TypedDict, total=False):
@@ -51,7 +51,7 @@ class Conditions(TypedDict, total=False):
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """A `Setup` and the remarks its making led to."""
+    """A `Setup`, with the remarks that making it led to."""
 
     setup: Setup
     notes: tuple[str, ...] = ()
@@ -63,7 +63,7 @@ def is_column(given: Any) -> bool:
 
 
 def column_length(given: Sequence[Any]) -> int | None:
-    """Number of pieces, None where nothing is a column; `InputError` where lengths differ."""
+    """Number of pieces, or None if nothing is a column; `InputError` if lengths differ."""
     lengths = {len(x) for x in given if is_column(x)}
     if len(lengths) > 1:
         raise InputError("mass", sorted(lengths), "columns of one length", "give one row a piece")
@@ -71,7 +71,7 @@ def column_length(given: Sequence[Any]) -> int | None:
 
 
 def quantities(given: Any, dimension: str, path: str) -> list[Quantity]:
-    """One value or repeats, as text, numbers or already parsed."""
+    """The parsed values of one value or of repeats, given as text, numbers or already parsed."""
     if isinstance(given, Quantity):
         return [given]
     if isinstance(given, list | tuple) and any(isinstance(x, Quantity) for x in given):
@@ -80,14 +80,14 @@ def quantities(given: Any, dimension: str, path: str) -> list[Quantity]:
 
 
 def one(given: Any, dimension: str, path: str) -> Quantity:
-    """One value, as text, a number or already parsed."""
+    """One parsed value, given as text, a number or already parsed."""
     return given if isinstance(given, Quantity) else parse(given, dimension, path)
 
 
 def matrix(given: Any, dimension: str, path: str, n: int | None) -> tuple[Array, float | None]:
     """Readings as an array (pieces, repeats), and the uncertainty that was written with them.
 
-    In a column a cell that cannot be read is `nan`; a single value that cannot be read is an error.
+    A cell of a column that cannot be read is `nan`; a single value that cannot be read is an error.
     """
     if not is_column(given):
         read = quantities(given, dimension, path)
@@ -123,7 +123,7 @@ def setup(
     known_good: bool,
     n: int | None,
 ) -> Shop:
-    """The conditions of a weighing from the arguments of `weigh`."""
+    """The conditions of a weighing, from the arguments of `weigh`."""
     size = 1 if n is None else n
     rho_l, u_l = _liquid(*liquid, size)
     thread_g, u_thread = _thread(*thread, rho_l)
@@ -169,7 +169,7 @@ def _liquid(water: Any, density: Any, n: int) -> tuple[Array, Array]:
 
 
 def _thread(diameter: Any, length: Any, u: Any, rho_l: Array) -> tuple[Array, Array]:
-    """What the thread pushes aside, and the standard uncertainty of its whole effect [g]."""
+    """Mass of liquid that the thread displaces, and the standard uncertainty of its whole effect [g]."""
     if diameter is None:
         return 0 * rho_l, 0 * rho_l
     d = one(diameter, "length", "thread").value
@@ -181,7 +181,7 @@ def _thread(diameter: Any, length: Any, u: Any, rho_l: Array) -> tuple[Array, Ar
 
 
 def usual_wetting(known_good: bool) -> str:
-    """How a piece counts as wetted where nothing is said: a good piece that agrees shows that little air stays on."""
+    """How a piece counts as wetted if nothing is said: a known-good piece that agrees shows that little air stays."""
     return "brushed" if known_good else "as usual"
 
 
@@ -212,7 +212,7 @@ def _positive(given: Any, path: str, expected: str, lowest: float = 0.0) -> Arra
 def _parts(
     parts: Sequence[Sequence[float | None]],
 ) -> tuple[tuple[tuple[float, float, float, float], ...], tuple[str, ...]]:
-    """Parts as mass, u, density, u; a part without a mass cannot be subtracted and is noted."""
+    """Parts as mass, u, density, u; a part without a mass cannot be subtracted, and is noted."""
     kept, notes = [], []
     for i, part in enumerate(parts):
         if not 3 <= len(part) <= 4:

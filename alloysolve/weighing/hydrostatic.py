@@ -12,7 +12,7 @@ from .repeats import Repeats, coverage_ratio, error_limit, welch_satterthwaite, 
 
 Array = NDArray[np.float64]
 LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 25.0  # g/cm3; no solid metal lies outside (Li 0.53, Os 22.6)
-DISC_RATIO = 13.0  # diameter over thickness of a struck coin, for the area: common practice, no source
+DISC_RATIO = 13.0  # diameter over thickness of a struck coin, for its area: common practice, no source
 WIDE = 0.3  # range over value from which nearly everything fits
 
 
@@ -39,7 +39,7 @@ class Setup:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One cause over all pieces: size in `unit`, and its relative share of the specific volume."""
+    """One cause of uncertainty over all pieces: its size in `unit`, and its relative share of the specific volume."""
 
     part: str
     size: Array
@@ -51,7 +51,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """Results over pieces; `reason` is "" where a result stands, else a code beside `nan`."""
+    """Results over pieces; `reason` is "" for a result, and otherwise a code beside `nan`."""
 
     density: Array
     low: Array
@@ -75,7 +75,7 @@ class Columns:
 
 @dataclass(frozen=True, slots=True)
 class _Body:
-    """Mass and volume of the body, with what the budget needs of the whole piece."""
+    """Mass and volume of the body, with what the budget needs to know of the whole piece."""
 
     m: Array  # mean reading in air, whole
     gain: Array  # mean gain, as read
@@ -87,15 +87,16 @@ class _Body:
 
 
 def measure(mass: Array, gain: Array | None, in_liquid: Array | None, setup: Setup) -> Columns:
-    """Density, specific volume, budget and skew limits of every piece.
+    """Density, specific volume, budget and skewed limits of every piece.
 
     Parameters
     ----------
     mass, gain, in_liquid : readings in air, gains of the tared beaker, readings in the liquid [g],
         shape (pieces, repeats), `nan` where there is none; `gain` or `in_liquid` is None.
+    setup : the conditions, see `Setup`.
 
-    The upper limit of the density counts the one-sided bubble term, the lower one does not: a larger
-    allowance for bubbles may only say that the piece can be denser.
+    The upper limit of the density includes the one-sided bubble term and the lower one does not: a larger allowance for
+    bubbles may only say that the piece can be denser.
     """
     kept, left_out = without_outlier(gain if gain is not None else _given(in_liquid), setup.step)
     air, other = Repeats.of(mass), Repeats.of(kept)
@@ -123,7 +124,7 @@ def _body(air: Repeats, other: Repeats, two_readings: bool, setup: Setup) -> _Bo
 
 
 def _reasons(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: Setup) -> NDArray[np.object_]:
-    """The first of the codes that holds, "" where none does."""
+    """Code of the first reason why a piece has no result, or ""."""
     density = body.m_b / (body.V_b * setup.factor)
     ordered = (
         ("missing", ~(np.isfinite(air.mean) & np.isfinite(other.mean))),
@@ -172,10 +173,10 @@ def _rows(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: 
 
 
 def _scatter(air: Repeats, other: Repeats, two_readings: bool, step: float) -> tuple[NDArray[np.bool_], Array, Array]:
-    """Whether repeats say how well the gain is known, their standard uncertainty and its dof."""
+    """Whether repeats say how well the gain is known, with their standard uncertainty and its degrees of freedom."""
     a, b = air.beats(step) & two_readings, other.beats(step)
     u_a, u_b = np.where(a, air.u, 0.0), np.where(b, other.u, 0.0)
-    # where only one of two readings was repeated with scatter, the other keeps its step
+    # if only one of two readings was repeated with scatter, the other keeps its scale step
     u_a = np.where(b & ~a & two_readings, step / np.sqrt(12), u_a)
     u_b = np.where(a & ~b, step / np.sqrt(12), u_b)
     dof_a = np.where(a, np.maximum(air.n - 1, 1), np.inf)
@@ -193,7 +194,7 @@ def _parts_row(body: _Body, setup: Setup, inf: Array) -> Row:
 
 
 def _bubble_row(body: _Body, setup: Setup, inf: Array) -> Row:
-    """The one-sided term: air of `wetting` mm3 per cm2 pushes aside liquid as well."""
+    """The one-sided term: air of `wetting` mm3 per cm2 displaces liquid as well."""
     each = body.V / setup.count * 1000
     area = setup.area_mm2 if setup.area_mm2 is not None else geometry.disc_of_proportion(each, DISC_RATIO)[1]
     air_cm3 = setup.wetting_mm3_cm2 * area / 100 * setup.count / 1000 + 0 * body.m

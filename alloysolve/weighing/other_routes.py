@@ -1,4 +1,4 @@
-"""Densities that were not weighed in a liquid: read directly, or from mass and callipers."""
+"""Densities that were not weighed in a liquid: read directly, or computed from mass and callipers."""
 
 from __future__ import annotations
 
@@ -28,17 +28,17 @@ U_DIRECT_SHARE = 0.005  # of a density given without uncertainty: judgement, no 
 
 
 def from_density(value: Any, u: float | None = None) -> Weighing:
-    """A density that was read directly.
+    """A density that was read directly, as a `Weighing`.
 
     Parameters
     ----------
     value : g/cm3 as number, text ("8.54 +- 0.02 g/cm3") or `Measured`, whose own range is kept.
-    u : one standard uncertainty; by default from the text, else 0.5 % (noted as "u_assumed").
+    u : one standard uncertainty [g/cm3]; by default that of the text, otherwise 0.5 % (noted as "u_assumed").
 
     Raises
     ------
     InputError
-        Unreadable, or outside 0.5 to 25 g/cm3.
+        If the value is unreadable, or outside 0.5 to 25 g/cm3.
     """
     if isinstance(value, Measured):
         q, read, assumed = one(value.value, "density", "density"), value, False
@@ -81,7 +81,7 @@ def from_dimensions(
     u_length: float = 0.02,
     u_mass: float = 0.005,
 ) -> Weighing:
-    """Density from mass and callipers, for what cannot be wetted: wide for struck coins.
+    """Density from mass and callipers, for what cannot be wetted; its range is wide for struck coins.
 
     ``v = fill V / m``
 
@@ -89,13 +89,13 @@ def from_dimensions(
     ----------
     mass : g or text; `u_mass` its standard uncertainty [g].
     shape, dimensions : a key of `SHAPES` and its lengths [mm] or texts; `u_length` of each [mm].
-    fill : share of the plain shape that is filled, or its lowest (2.5 %), median and highest (97.5 %)
+    fill : share of the plain shape that is metal, or its lowest (2.5 %), median and highest (97.5 %)
         value; by default that of `FILL`: published coins for a disc, judgement for other shapes.
 
     Raises
     ------
     InputError
-        Unknown shape, wrong number of lengths, inner not below outer diameter, impossible density.
+        For an unknown shape, a wrong number of lengths, an inner diameter not below the outer, an impossible density.
     """
     m = one(mass, "mass", "mass").value
     lengths = checked_dimensions(shape, dimensions)
@@ -139,7 +139,7 @@ def from_dimensions(
 
 
 def checked_dimensions(shape: str, dimensions: Sequence[Any]) -> list[float]:
-    """The lengths of a shape in mm; `InputError` where number or order cannot be."""
+    """The lengths of a shape in mm; `InputError` if their number or order cannot be right."""
     if shape not in SHAPES:
         raise InputError("shape", shape, "one of " + ", ".join(SHAPES), "choose the nearest shape")
     names = SHAPES[shape][1]

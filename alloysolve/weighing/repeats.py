@@ -1,6 +1,6 @@
-"""Uncertainty budgets: repeats, effective degrees of freedom and the limits of a skew error.
+"""Uncertainty budgets: repeats, effective degrees of freedom, and the limits of a skewed error.
 
-All functions take arrays over pieces. Terms follow JCGM 100:2008 and JCGM 101:2008.
+All functions take arrays over pieces. The terms are those of JCGM 100:2008 and JCGM 101:2008.
 """
 
 from __future__ import annotations
@@ -27,8 +27,8 @@ class BudgetRow:
     ----------
     part : code of the cause, e.g. "scale_step".
     size : one standard uncertainty of the cause, or the mean of a one-sided one, in `unit`.
-    moves_percent : by how much it moves the density, in percent, as one standard uncertainty or mean.
-    one_sided : the reading can only be too low in density.
+    moves_percent : how far it moves the density, in percent, as one standard uncertainty or mean.
+    one_sided : whether the cause can only make the density read too low.
     """
 
     part: str
@@ -49,7 +49,7 @@ class Repeats:
 
     @classmethod
     def of(cls, readings: Array) -> Repeats:
-        """From readings of shape (pieces, repeats)."""
+        """Statistics of readings of shape (pieces, repeats)."""
         here = np.isfinite(readings)
         n = here.sum(axis=1)
         safe = np.maximum(n, 1)
@@ -60,25 +60,25 @@ class Repeats:
         return cls(mean, n.astype(float), np.where(n > 0, spread, 0.0), u)
 
     def beats(self, step: ArrayLike) -> NDArray[np.bool_]:
-        """Whether the scatter, not the scale step, says how well the mean is known.
+        """Whether the scatter of repeats, and not the scale step, says how well their mean is known, (pieces,).
 
-        The step stands (rectangular at tare and reading, ``step / sqrt(6)``) where it is the larger one,
-        and where all repeats lie within one step, which the step alone explains: two readings one step
-        apart are no estimate of scatter with one degree of freedom.
+        The step counts (rectangular at tare and reading, ``step / sqrt(6)``) if it is the larger of the two. It also
+        counts if all repeats lie within one step, because the step alone explains that: two readings one step apart are
+        no estimate of scatter with one degree of freedom.
         """
         one = np.asarray(step, dtype=float)
         beats: NDArray[np.bool_] = (self.u > one / np.sqrt(6)) & (self.spread > 1.001 * one)
         return beats
 
 
-OUTLIER, FEWEST = 3.5, 4  # modified z from which a repeat is left out, and repeats it needs
+OUTLIER, FEWEST = 3.5, 4  # modified z from which a repeat is left out, and the number of repeats this needs
 
 
 def without_outlier(readings: Array, step: float) -> tuple[Array, Array]:
-    """Repeats (pieces, repeats) without the one that lies far from the others, and that one (pieces,), `nan` if none.
+    """Repeats (pieces, repeats) without the one far from the others, and that one, (pieces,), `nan` if there is none.
 
-    Modified z = 0.6745 |x - median| / MAD above 3.5 (Iglewicz and Hoaglin 1993, from memory); MAD is at least half a
-    scale step. One at most is left out, of four or more.
+    The modified z = 0.6745 |x - median| / MAD is above 3.5 for it (Iglewicz and Hoaglin 1993, from memory); MAD is
+    taken as at least half a scale step. At most one is left out, and only of four or more.
     """
     middle = np.nanmedian(np.where(np.isfinite(readings).any(axis=1, keepdims=True), readings, 0.0), axis=1)
     away = np.abs(readings - middle[:, None])
@@ -95,14 +95,18 @@ def without_outlier(readings: Array, step: float) -> tuple[Array, Array]:
 
 
 def welch_satterthwaite(us: Sequence[Array], dofs: Sequence[Array]) -> Array:
-    """Effective degrees of freedom ``u^4 / sum(u_i^4 / dof_i)`` (JCGM 100, G.4.1); infinite without any."""
+    """Effective degrees of freedom ``u^4 / sum(u_i^4 / dof_i)`` (JCGM 100, G.4.1); infinite if all are.
+
+    >>> float(welch_satterthwaite([np.array(1.0), np.array(1.0)], [np.array(4.0), np.array(4.0)]))
+    8.0
+    """
     total = np.sum([u**2 for u in us], axis=0) ** 2
     parts = np.sum([u**4 / dof for u, dof in zip(us, dofs, strict=True)], axis=0)
     return np.where(parts > 0, total / np.maximum(parts, _TINY), np.inf)
 
 
 def coverage_ratio(dof: ArrayLike) -> Array:
-    """By how much a standard uncertainty is enlarged so that 1.96 of it is Student's 95 % point.
+    """Factor that enlarges a standard uncertainty so that 1.96 of it is Student's 95 % point.
 
     >>> round(float(coverage_ratio(2.0)), 3)  # t = 4.303, JCGM 100 table G.2
     2.195
@@ -116,9 +120,9 @@ def coverage_ratio(dof: ArrayLike) -> Array:
 
 
 def error_limit(p: float, half_width: Array, u: Array, dof: Array, mean: Array) -> Array:
-    """Quantile of the sum of a triangular, a Student and a one-sided exponential error.
+    """Quantile of the sum of a triangular, a Student and a one-sided exponential error, (pieces,).
 
-    Evaluated by convolution on a fixed grid, without random numbers: the same input gives the same limit.
+    It comes from a convolution on a fixed grid, without random numbers: the same input gives the same limit.
 
     Parameters
     ----------
@@ -127,7 +131,7 @@ def error_limit(p: float, half_width: Array, u: Array, dof: Array, mean: Array) 
     u, dof : scale and degrees of freedom of the Student part (normal where infinite).
     mean : of the exponential part, >= 0.
 
-    Returns the p quantile, shape (pieces,), `nan` where any input is.
+    The quantile is in the unit of the inputs, and `nan` where any input is.
 
     >>> one = np.ones(1)
     >>> round(float(error_limit(0.975, one, 0 * one, np.inf * one, 0 * one)[0]), 3)  # 1 - sqrt(0.05)
@@ -146,7 +150,7 @@ def _error_limit(p: float, half_width: Array, u: Array, dof: Array, mean: Array)
     known = np.isfinite(half_width + u + mean)
     half_width, u, mean = (np.where(known, x, 0.0)[:, None] for x in (half_width, u, mean))
     dof = np.where(known, np.minimum(dof, 1e6), 1e6)[:, None]
-    tail = np.maximum(stdtrit(dof, 0.9995), 6.0)  # a long Student tail beyond is kept as a lump there
+    tail = np.maximum(stdtrit(dof, 0.9995), 6.0)  # what a long Student tail has beyond is kept as a lump there
     reach = half_width + tail * u + 12 * mean + _TINY
     h = 2.02 * reach / _CELLS
     # order of the cells: 0, 1, ..., -2, -1, as the circular convolution wants it

@@ -1,4 +1,4 @@
-"""The result of a weighing: one piece, or a column of pieces."""
+"""The result of a weighing, of one piece or of a column of pieces."""
 
 from __future__ import annotations
 
@@ -22,21 +22,25 @@ SHOWN_ROWS = 20  # of a column in a notebook
 
 @dataclass(frozen=True, slots=True)
 class Weighing:
-    """The density of one piece and where its uncertainty comes from.
+    """The density of one piece, and where its uncertainty comes from.
 
     Parameters
     ----------
-    density : g/cm3 as read, with u (without bubbles) and the skew 95 % range (the upper limit with them).
+    density : g/cm3 as read, with u (without bubbles) and the skewed 95 % range (the upper limit with them).
     v, u_v : specific volume as read and its standard uncertainty without bubbles [cm3/g]; u_v is enlarged
         so that 1.96 u_v is the 95 % point of Student's t where repeats are few.
     bubble_v : mean of the one-sided term [cm3/g]: v may be too large by it, never too small.
     dof : effective degrees of freedom (Welch-Satterthwaite).
-    mass_g, body_g : reading in air, and the same less named parts; None for a direct density.
-    displaced_g, displaced_mm3 : what was pushed aside as read, and the volume of the body.
-    liquid, air : densities used [g/cm3]; None where nothing was weighed in a liquid.
+    mass_g, body_g : reading in air, and the same without the named parts; None for a direct density.
+    displaced_g, displaced_mm3 : mass of liquid displaced, as read, and the volume of the body.
+    liquid, air : densities used [g/cm3]; None if nothing was weighed in a liquid.
     budget : causes in the order of reading them.
     notes : codes of remarks. route : "weighing", "density" or "dimensions".
     factor : on the specific volume, from a known-good piece. left_out_g : a repeat far from the others, not used.
+
+    >>> from alloysolve import weigh
+    >>> round(weigh(31.18, 3.64).density.value, 2)  # 31.18 g displace 3.64 g of water
+    8.54
     """
 
     density: Measured
@@ -66,7 +70,7 @@ class Weighing:
 
 @dataclass(frozen=True, slots=True)
 class Weighings:
-    """`Weighing` over a column of pieces: the same names hold arrays; ``[i]`` is one `Weighing`.
+    """`Weighing` over a column of pieces: the same names hold arrays, and ``[i]`` is one `Weighing`.
 
     A piece that cannot be used has `nan` and a code in `reason`; nothing is dropped.
     """
@@ -82,44 +86,44 @@ class Weighings:
 
     @property
     def density(self) -> Array:
-        """As read [g/cm3]."""
+        """Density as read [g/cm3], (pieces,)."""
         return self.columns.density
 
     @property
     def v(self) -> Array:
-        """Specific volume as read [cm3/g]."""
+        """Specific volume as read [cm3/g], (pieces,)."""
         return self.columns.v
 
     @property
     def u_v(self) -> Array:
-        """Standard uncertainty of `v` without bubbles [cm3/g]."""
+        """Standard uncertainty of `v` without bubbles [cm3/g], (pieces,)."""
         return self.columns.u_v
 
     @property
     def bubble_v(self) -> Array:
-        """Mean of the one-sided term [cm3/g]."""
+        """Mean of the one-sided term of `v` [cm3/g], (pieces,)."""
         return self.columns.bubble_v
 
     @property
     def mass_g(self) -> Array:
-        """Mean reading in air [g]."""
+        """Mean reading in air [g], (pieces,)."""
         return self.columns.mass_g
 
     @property
     def reason(self) -> NDArray[np.object_]:
-        """Why a piece has no result, "" where it has one."""
+        """Code that says why a piece has no result, or "", (pieces,)."""
         return self.columns.reason
 
     def _repr_html_(self) -> str:
         return str(self.frame().to_html(max_rows=SHOWN_ROWS))
 
     def frame(self) -> pd.DataFrame:
-        """All results, on the index of the input.
+        """All results as a frame on the index of the input.
 
-        Columns: `mass_g`, `displaced_g` as read; `density_g_cm3`, with its 95 % range `density_low_g_cm3`,
+        Its columns are `mass_g`, `displaced_g` as read; `density_g_cm3`, with its 95 % range `density_low_g_cm3`,
         `density_high_g_cm3`, and `u_density_g_cm3` (without bubbles); `specific_volume_cm3_g`,
         `u_specific_volume_cm3_g`, `bubble_specific_volume_cm3_g` (mean of the one-sided
-        term); `dof`; `reason`: a code where there is no result.
+        term); `dof`; and `reason`, a code where there is no result.
         """
         import pandas as pd
 
@@ -144,7 +148,7 @@ class Weighings:
 
 @dataclass(frozen=True, slots=True)
 class ReferencePiece:
-    """A known-good piece weighed the same way: its density [g/cm3] with u, and its readings."""
+    """A known-good piece weighed in the same way: its density [g/cm3] with u, and its readings."""
 
     density: float
     u: float

@@ -1,4 +1,4 @@
-"""`weigh`: from readings of the scale to the density of a piece, with its budget and skew range."""
+"""`weigh`: from readings of a scale to the density of a piece, with its budget and skewed range."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Array = NDArray[np.float64]
-SLIP_LOW = 2.5  # g/cm3; below lies no metal of coins, bars and jewels but magnesium
+SLIP_LOW = 2.5  # g/cm3; of the metals of coins, bars and jewels only magnesium is lighter
 WATER_20 = 0.9982067  # g/cm3, Tanaka et al., Metrologia 38 (2001) 301
 
 
@@ -72,36 +72,36 @@ def weigh(
 ) -> Weighing | Weighings:
     """Density of a piece from its weight in air and in a liquid.
 
-    ``rho = m (rho_l - rho_a) / G + rho_a``, less thread and parts, times the known-good ratio.
+    ``rho = m (rho_l - rho_a) / G + rho_a``; thread and parts are subtracted, and the known-good ratio multiplies it.
 
     Parameters
     ----------
-    mass : reading in air; a number in g, text with a unit, a list of repeats, or an array or column with
-        one entry (or one row of repeats) a piece, which makes the result a `Weighings`.
-    displaced : gain of a tared beaker with the piece hung in it, as `mass`; or else
+    mass : reading in air: a number in g, text with a unit, a list of repeats, or an array or column with
+        one entry (or one row of repeats) per piece, which makes the result a `Weighings`.
+    displaced : gain of a tared beaker with the piece hung in it, in the same forms as `mass`; or else
     in_water : reading with the piece in the liquid.
     scale_step : smallest step of the scale [g]; counted at tare and reading, not reduced by repeats.
-    u_scale : standard uncertainty of a reading of the scale beside the step (linearity) [g].
+    u_scale : standard uncertainty of a reading of the scale, other than its step (linearity) [g].
     thread : diameter of thread or wire [mm]; `thread_length` of it under water [mm]; `u_thread` standard
         uncertainty of its effect [g], by default 30 % of it and the pull of the surface.
     water : temperature, 20 +- 1 degC by default, u 0.5 when given alone; or `liquid_density` [g/cm3].
     air : density of air [g/cm3].
     wetting : "brushed", "as usual" (default), "dry dip": 0.1, 0.4, 1 mm3 of air per cm2 as mean of a
-        one-sided error; or that number. "brushed" is the default beside a known-good piece.
-    area : surface of one piece [mm2]; by default of a disc 13 times as wide as thick.
+        one-sided error; or that number. With a known-good piece the default is "brushed".
+    area : surface of one piece [mm2]; by default that of a disc 13 times as wide as thick.
     known_good : `ReferencePiece`, or density, u, mass, displaced; removes what is common to both.
-    count : like pieces weighed together; mass and displaced are totals.
+    count : number of pieces of one kind weighed together; mass and displaced are totals.
     parts : named parts to subtract: mass [g] or None, density and its u [g/cm3], u of the mass [g] (5 % of
         it if left out).
 
     Returns
     -------
-    Weighing, or Weighings where `mass`, `displaced`, `in_water`, `water` or `liquid_density` is a column.
+    Weighing, or Weighings if `mass`, `displaced`, `in_water`, `water` or `liquid_density` is a column.
 
     Raises
     ------
     InputError
-        Anything unreadable or out of place; of a column only what concerns every piece.
+        For anything unreadable or out of place; of a column, only for what concerns every piece.
 
     >>> print(weigh(33.25, 4.0, scale_step=0.1).density)
     8.289 g/cm3 (8.130 to 8.487, 95 %)
@@ -150,7 +150,7 @@ def weigh(
 
 
 def _with_known_good(shop: Shop, known_good: ReferencePiece | Sequence[Any]) -> Shop:
-    """The set-up with the ratio of true to read specific volume of the known-good piece."""
+    """The set-up with the ratio of the true to the read specific volume of the known-good piece."""
     ref = known_good if isinstance(known_good, ReferencePiece) else ReferencePiece(*known_good)
     rho = one(ref.density, "density", "known_good.density")
     m, _ = matrix(ref.mass, "mass", "known_good.mass", None)
@@ -180,12 +180,12 @@ def _with_known_good(shop: Shop, known_good: ReferencePiece | Sequence[Any]) -> 
 
 
 def _typical(x: Array) -> Array:
-    """The median over the pieces that have a value, shape (1,)."""
+    """Median over the pieces that have a value, shape (1,)."""
     return np.array([np.median(x[np.isfinite(x)])]) if np.isfinite(x).any() else x[:1]
 
 
 def _error(reason: str, path: str, mass: Any, given: Any, m: float, g: float) -> InputError:
-    """The error of one piece that cannot be used."""
+    """The error for one piece that cannot be used."""
     shown = _shown(given)
     if reason in ("more_displaced_than_weighed", "in_water_not_less"):
         step = (
@@ -223,15 +223,15 @@ def _shown(given: Any) -> object:
 def likely_slips(
     mass: Any, displaced: Any, liquid: float = WATER_20, air: float = AIR_DENSITY
 ) -> list[tuple[str, float | None]]:
-    """Slips that explain a density below 2.5 (or above 25) g/cm3, with the density each would give.
+    """Slips that would explain a density below 2.5 (or above 25) g/cm3, with the density that each would give.
 
     Parameters
     ----------
     mass, displaced : g or text; `liquid`, `air` densities [g/cm3].
 
-    Codes: "in_water_typed_as_displaced", "rested_on_bottom" (no density can be told: None),
+    The codes are "in_water_typed_as_displaced", "rested_on_bottom" (no density can be told: None),
     "displaced_decimal_mark", "mass_decimal_mark", "mass_in_ozt", "mass_in_dwt", "displaced_in_grain".
-    Only slips that lead to 2.5-22.6 g/cm3 (osmium) are listed; empty where the density is in range.
+    Only slips that lead to 2.5-22.6 g/cm3 (osmium) are listed; the list is empty if the density is in range.
 
     >>> [(code, rho and round(rho, 2)) for code, rho in likely_slips(31.18, 27.54)][:2]
     [('in_water_typed_as_displaced', 8.54), ('rested_on_bottom', None)]

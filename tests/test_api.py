@@ -93,7 +93,7 @@ PUBLIC = {
         *("conductivity", "surface", "tables"),
     ],
     "nearest": [
-        *("composition", "density", "metals", "at_least", "at_most", "ratios", "without"),
+        *("claim", "density", "metals", "at_least", "at_most", "ratios", "without"),
         *("conductivity", "surface", "tables"),
     ],
     "figures": None,

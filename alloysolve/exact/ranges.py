@@ -14,6 +14,8 @@ from ..alloys.law import MixingLaw, mixing_law
 from ..alloys.properties import sub_law
 from ..alloys.xray import lines_of
 from ..errors import InputError
+from ..inference.prior import claim_bodies
+from ..inputs.claim import parse_claim
 from ..inputs.settings import Settings
 from ..measured import K95
 from ..published.load import Tables, default_tables
@@ -39,7 +41,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 Limits = Mapping[str, float] | None
 Ratios = Mapping[tuple[str, str], tuple[float, float]] | None
-CLOSED = (95.0, 105.0)  # sum of a composition in percent that counts as whole; rounding and what is not listed
+CLOSED = 0.95  # share of a composition that the named metals must make up; rounding and what is not listed
 
 
 def bounds(
@@ -98,7 +100,7 @@ def bounds(
 
 
 def nearest(
-    composition: Mapping[str, float],
+    claim: str,
     density: Any = None,
     metals: Sequence[str] | None = None,
     at_least: Limits = None,
@@ -109,47 +111,75 @@ def nearest(
     surface: Any = None,
     tables: Tables | None = None,
 ) -> pd.DataFrame:
-    """The composition nearest to a given one (say, a claim) that agrees with readings and keeps to limits.
+    """How far the body must be from a claim or a published grade, given what was read.
 
-    Least sum of squares of the differences in mass fractions (a quadratic program, linearised as in `bounds`).
+    Of all compositions that agree with the readings and keep to the limits, the one with the least sum of squared
+    differences in mass fraction from what the claim allows (a quadratic program, linearised as in `bounds`).
 
     Parameters
     ----------
-    composition : mass percent by symbol.
-    metals : symbols that may be in the body, those of `composition` when left out.
-    others : as in `bounds`, with its errors and validity: the nearest composition found is never nearer than it can
-        be, and can be a farther one where the curves turn.
+    claim : what the piece is said to be ("silver 925"), or the name or designation of a row of grades.csv ("C26000").
+    metals : symbols that may be in the body; those of the claim when left out.
+    others : readings and limits as in `bounds`, with its errors and validity. The composition found is never nearer
+        than the nearest one, and can be a farther one where the curves turn.
 
     Returns
     -------
-    Frame with the columns `metal`, `given_percent`, `nearest_percent`, `apart_percent` (nearest less given; points).
+    Frame with the columns `metal`, `claim_percent` (of the nearest composition that the claim allows),
+    `nearest_percent` and `apart_percent` (nearest less claim, in points).
 
-    >>> nearest({"Ag": 92.5, "Cu": 7.5}, "10.10 +- 0.01 g/cm3").round(0)
-      metal  given_percent  nearest_percent  apart_percent
+    >>> nearest("silver 925", "10.10 +- 0.01 g/cm3", ["Ag", "Cu"]).round(0)
+      metal  claim_percent  nearest_percent  apart_percent
     0    Ag           92.0             82.0          -10.0
     1    Cu            8.0             18.0           10.0
     """
     import pandas as pd
 
     tables = tables or default_tables()
-    if not isinstance(composition, Mapping):
-        raise InputError("composition", composition, "percent by mass for each symbol", 'write {"Ag": 92.5, "Cu": 7.5}')
-    chosen = list(metals) if metals is not None else list(composition)
+    claimed = _claimed(claim, tables)
+    chosen = list(metals) if metals is not None else list(claimed)
     mixture = _mixture(density, chosen, at_least, at_most, ratios, without, conductivity, surface, tables)
-    _known(composition, chosen, "composition")
-    given = np.array([float(composition.get(s, 0.0)) for s in chosen])
-    if not (CLOSED[0] <= given.sum() <= CLOSED[1] and (given >= 0).all()):
-        raise InputError("composition", dict(composition), "percent by mass that add up to 100", "mend it")
-    centre = given / given.sum()
-    found = 100 * nearest_within(mixture, centre, np.ones(len(chosen)))
+    none = np.zeros(len(next(iter(claimed.values()))))
+    allowed = np.column_stack([claimed.get(s, none) for s in chosen])
+    allowed = allowed[allowed.sum(axis=1) >= CLOSED]
+    if not len(allowed):
+        raise InputError("metals", " ".join(chosen), f'the metals of "{claim}": {" ".join(claimed)}', "add the others")
+    centre, found = _nearest(mixture, allowed / allowed.sum(axis=1, keepdims=True))
     return pd.DataFrame(
         {
             "metal": chosen,
-            "given_percent": 100 * centre,
-            "nearest_percent": found,
-            "apart_percent": found - 100 * centre,
+            "claim_percent": 100 * centre,
+            "nearest_percent": 100 * found,
+            "apart_percent": 100 * (found - centre),
         }
     )
+
+
+def _nearest(mixture: Mixture, allowed: Array) -> tuple[Array, Array]:
+    """The pair of a composition that is allowed and one in the mixture that lie nearest, found by turns."""
+    centre, seen = allowed.mean(axis=0), set()
+    while True:
+        found = nearest_within(mixture, centre, np.ones(len(centre)))
+        k = int(((allowed - found) ** 2).sum(axis=1).argmin())
+        if k in seen:
+            return allowed[k], found
+        seen.add(k)
+        centre = allowed[k]
+
+
+def _claimed(text: str, tables: Tables) -> dict[str, Array]:
+    """Mass fractions (n,) of each metal in the compositions that a claim allows or that a grade has."""
+    grade = next((g for g in tables.grades.values() if text in (g.name, *g.designation.split(" / "))), None)
+    if grade is not None:
+        whole = sum(grade.composition.values())
+        return {symbol: np.array([percent / whole]) for symbol, percent in grade.composition.items()}
+    bodies = claim_bodies(tables, parse_claim(text, tables))
+    if bodies is None:
+        raise InputError("claim", text, "a claim on a solid metal, or a grade", 'write "silver 925" or "C26000"')
+    symbols = [s for s in bodies.law.symbols if s in tables.metals]
+    share = bodies.share_of(np.arange(len(bodies.v)), symbols)
+    order = np.argsort(-share.mean(axis=0), kind="stable")
+    return {symbols[k]: share[:, k] for k in order if share[:, k].max() > 0}
 
 
 def _mixture(

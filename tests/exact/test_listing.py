@@ -295,7 +295,7 @@ def columns_told_by(function):
         (mixtures, lambda: mixtures(weigh(np.array([31.18]), np.array([3.64])), ["Cu", "Zn"])),
         (constructions, lambda: constructions("8.54 +- 0.02 g/cm3", claim="silver 999")),
         (bounds, lambda: bounds(NICKEL_SILVER, ["Cu", "Ni", "Zn"])),
-        (nearest, lambda: nearest({"Cu": 55, "Zn": 45}, "8.3 g/cm3")),
+        (nearest, lambda: nearest("brass", "8.3 g/cm3", ["Cu", "Zn"])),
         (Solution.systems.fget, lambda: solve(Piece(density="8.54 g/cm3"), Settings()).systems),
         (Solution.candidates.fget, lambda: solve(Piece(density="8.54 g/cm3"), Settings()).candidates),
         (Weighings.frame, lambda: weigh(np.array([31.18]), np.array([3.64])).frame()),

@@ -125,18 +125,23 @@ def test_four_metals_with_every_kind_of_limit_end_where_no_composition_is_left()
 
 
 def test_no_composition_that_fits_is_nearer_than_the_nearest():
-    metals, claim = ["Ag", "Cu", "Zn"], np.array([0.925, 0.075, 0.0])
-    found = nearest({"Ag": 92.5, "Cu": 7.5}, "9.90 +- 0.01 g/cm3", metals, at_least={"Zn": 2})
+    """From one grade, the coin silver of 90 parts; and from whichever of its compositions a claim allows."""
+    metals, grade = ["Ag", "Cu", "Zn"], np.array([0.9, 0.1, 0.0])
+    found = nearest("coin silver", "9.90 +- 0.01 g/cm3", metals, at_least={"Zn": 2})
     w = found.nearest_percent.to_numpy() / 100
     rules = [lambda w: room(w, metals, 9.90, 0.01)]
-    value, place = lowest(lambda w: squares(w, claim, np.ones(3)), [(0, 1), (0.02, 1)], rules, 1e-6)
-    assert ((w - claim) ** 2).sum() == pytest.approx(value, abs=1.1e-6)  # a tenth for what the program calls kept
+    value, place = lowest(lambda w: squares(w, grade, np.ones(3)), [(0, 1), (0.02, 1)], rules, 1e-6)
+    assert ((w - grade) ** 2).sum() == pytest.approx(value, abs=1.1e-6)  # a tenth for what the program calls kept
     assert w == pytest.approx(place, abs=0.002)  # about the root of the gap
-    assert found.apart_percent.to_numpy() == pytest.approx(100 * (w - claim), abs=1e-9)
+    assert found.claim_percent.to_numpy() == pytest.approx(100 * grade)
+    assert found.apart_percent.to_numpy() == pytest.approx(100 * (w - grade), abs=1e-9)
+    nearer = nearest("silver 900", "9.90 +- 0.01 g/cm3", metals, at_least={"Zn": 2})
+    assert (nearer.apart_percent**2).sum() <= (found.apart_percent**2).sum() + 1e-3
+    assert nearer.claim_percent[0] >= 90 - 0.5  # within what the law allows the claim
 
 
 def test_a_composition_that_fits_is_its_own_nearest():
-    found = nearest({"Cu": 70, "Zn": 30}, "8.53 +- 0.01 g/cm3")  # UNS C26000: 8.53 g/cm3
+    found = nearest("C26000", "8.53 +- 0.01 g/cm3")  # published 8.53 g/cm3
     assert found.nearest_percent.to_numpy() == pytest.approx([70, 30], abs=0.01)
 
 
@@ -250,7 +255,7 @@ def test_a_density_that_no_mixture_has_is_named():
     with pytest.raises(SolverError, match=r"density 8\.7"):
         bounds(NICKEL_SILVER, ["Ag", "Cu"])  # both denser
     with pytest.raises(SolverError, match=r"density 8\.7"):
-        nearest({"Ag": 92.5, "Cu": 7.5}, NICKEL_SILVER)
+        nearest("silver 925", NICKEL_SILVER, ["Ag", "Cu"])
 
 
 @pytest.mark.parametrize("status", ["optimal_inaccurate", "infeasible", "user_limit"])
@@ -321,8 +326,8 @@ def test_nothing_given_and_many_pieces_are_refused():
         bounds(metals=["Cu", "Zn"])
     with pytest.raises(InputError, match=r"weighed\[0\]"):
         bounds(weigh(np.array([31.18, 31.1]), np.array([3.64, 3.6])), ["Cu", "Zn"])
-    with pytest.raises(InputError, match="add up to 100"):
-        nearest({"Ag": 0.925, "Cu": 0.075}, "10.3 g/cm3")
+    with pytest.raises(InputError, match="the metals of"):
+        nearest("silver 925", "10.3 g/cm3", ["Cu", "Zn"])
 
 
 def test_a_weighing_may_be_lighter_by_bubbles_only():
@@ -333,6 +338,8 @@ def test_a_weighing_may_be_lighter_by_bubbles_only():
     assert bubbly.loc["Cu", "low_percent"] == pytest.approx(clean.loc["Cu", "low_percent"], abs=0.2)
 
 
-def test_a_composition_in_words_is_told_how_to_write_it():
-    with pytest.raises(InputError, match="for each symbol"):
-        nearest("Ag 92.5 Cu 7.5", "10.1 g/cm3")
+@pytest.mark.parametrize("claim", ["silver plated", "Ag 92.5 Cu 7.5", ""])
+def test_nearest_goes_from_a_claim_on_a_solid_metal_or_a_grade(claim):
+    with pytest.raises(InputError) as error:
+        nearest(claim, "10.1 g/cm3")
+    assert error.value.path == "claim"

@@ -9,6 +9,8 @@ from ..independent import calibration
 
 PIECES = 320
 
+pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("calibration")]  # simulated once
+
 
 @pytest.fixture(scope="module")
 def found():

@@ -10,6 +10,8 @@ from ..independent import decision_simulation as simulation
 
 COUNT = 40_000
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize(("name", "mass"), simulation.CLAIMS)
 @pytest.mark.parametrize(("step", "wetting"), [("0.1 g", "as usual"), ("0.01 g", "brushed")])

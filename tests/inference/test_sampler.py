@@ -4,6 +4,8 @@ import pytest
 
 from ..independent.sampler import PIECES, compare
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("name", PIECES)
 def test_shares_agree_with_sampling(name):

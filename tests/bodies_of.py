@@ -9,7 +9,8 @@ from alloysolve.alloys.materials import layers_of
 from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.prior import spans_of
 from alloysolve.physics.layers import skin_volume_share
-from alloysolve.pieces.candidates import HOLLOW, PLATED, Candidates
+from alloysolve.pieces.candidates import Candidates
+from alloysolve.pieces.constructions import HOLLOW, PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
 from alloysolve.readings.base import Circumstances

@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..inference.decision import scores
 from ..inference.evidence import WEIGHING
-from ..pieces.candidates import CONSTRUCTIONS, PLATED
+from ..pieces.constructions import APPLIED
 from ..readings.registry import named_readings
 
 if TYPE_CHECKING:
@@ -70,8 +71,8 @@ def depth_by_core(solution: Found, name: str, most: int = 3) -> list[tuple[Const
     observed = next(o for o in solution.evidence.observed if o.name == name)
     out: list[tuple[ConstructionFound, float]] = []
     for system in solution.found[: 2 * most]:
-        plated = [c for c in system.constructions if c.construction == CONSTRUCTIONS[PLATED]]
-        best = best_of(solution, tuple(sorted(system.metals)), PLATED) if plated else None
+        plated = [c for c in system.constructions if c.built.applied]
+        best = best_of(solution, tuple(sorted(system.metals)), APPLIED) if plated else None
         if best is None or sum(c.probability for c in plated) < 0.01:
             continue
         um = float(observed.sees(best)[0])
@@ -106,11 +107,11 @@ def first_piece(solution: Found) -> Candidates | None:
     return best_of(solution, tuple(sorted(solution.found[0].metals))) if solution.found else None
 
 
-def best_of(solution: Found, metals: tuple[str, ...], construction: int | None = None) -> Candidates | None:
-    """The best row of one system, its metals in order of the alphabet, of any or of one construction."""
+def best_of(solution: Found, metals: tuple[str, ...], among: NDArray[np.bool_] | None = None) -> Candidates | None:
+    """The best row of one system, its metals in order of the alphabet, of any or of some constructions."""
     rows, bodies = solution.posterior.rows, solution.posterior.bodies
     mine = bodies.system[rows.point] == bodies.systems.index(metals)
-    mine = np.flatnonzero(mine if construction is None else mine & (rows.construction == construction))
+    mine = np.flatnonzero(mine if among is None else mine & among[rows.construction])
     if not len(mine):
         return None
     best = int(mine[np.argmax(rows.weight[mine])])

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..inference.decision import CONTRADICTED, alternative_scores, critical_misfit, misfit_of
-from ..pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
+from ..pieces.candidates import Candidates
+from ..pieces.constructions import CONSTRUCTIONS, Place, which
 from .trials import is_owned, trials
 
 if TYPE_CHECKING:
@@ -55,19 +56,22 @@ def classes(candidates: Candidates, claim_v: float, metal: str) -> dict[str, NDA
     Classes go by construction, by thickness of the layer, and by the density of the core beside the claim's.
     """
     core = candidates.bodies.v[candidates.point] / claim_v - 1
-    plated = candidates.of(PLATED)
+    plated = candidates.covered
     thick = {"thin": plated & (candidates.parameter <= THIN_UM), "thick": plated & (candidates.parameter > MEDIUM_UM)}
     thick["plated"] = plated & ~thick["thin"] & ~thick["thick"]
     relation = _beside_claim(core)
     out = {f"{size} layer over {dense} core": a & b for size, a in thick.items() for dense, b in relation.items()}
     base = candidates.bodies.w[candidates.point].argmax(axis=1) == candidates.bodies.law.index.get(metal, -1)
-    fine, bare = candidates.of(HOMOGENEOUS) & base, candidates.of(HOMOGENEOUS) & ~base
+    solid = candidates.at(Place.NOWHERE)
+    fine, bare = solid & base, solid & ~base
     light, equal, heavy = (bare & b for b in relation.values())
     out |= {"lighter metal": light, "another equally dense metal": equal, "denser metal": heavy}
-    out |= {"empty space inside": candidates.of(HOLLOW), "clad faces": candidates.of(CLAD), "less fine metal": fine}
+    out |= {c.blind_spot: candidates.of(n) for n, c in enumerate(CONSTRUCTIONS) if c.blind_spot}
+    out["less fine metal"] = fine
+    unnamed = which(lambda c: c.place is Place.INSIDE and not c.blind_spot)[candidates.construction]
     slug = np.where(candidates.skin >= 0, candidates.layers.v[candidates.skin], claim_v) / claim_v - 1
     of_slug = _beside_claim(slug)
-    return out | {f"core of {dense.split(' ', 1)[1]} metal": candidates.of(CORED) & b for dense, b in of_slug.items()}
+    return out | {f"core of {dense.split(' ', 1)[1]} metal": unnamed & b for dense, b in of_slug.items()}
 
 
 def _beside_claim(excess: Array) -> dict[str, NDArray[np.bool_]]:

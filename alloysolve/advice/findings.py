@@ -17,7 +17,8 @@ from ..inputs.claim import Claim
 from ..inputs.piece import Piece
 from ..physics import geometry
 from ..physics.weighing import density_from_weighing, displaced_mass
-from ..pieces.candidates import PLATED, Candidates
+from ..pieces.candidates import Candidates
+from ..pieces.constructions import APPLIED
 from ..readings.registry import SurfaceComposition
 from ..readings.surface import ObservedSurface
 from ..readings.under_skin import core_under
@@ -179,7 +180,7 @@ def _about_surface(piece: Piece) -> list[Reason]:
 
 def _about_core(evidence: Evidence, posterior: Posterior) -> list[Reason]:
     """The core under a skin by a surface reading that sees through it: not what is printed, but what is there."""
-    plated = posterior.rows.construction == PLATED
+    plated = APPLIED[posterior.rows.construction]
     skins = np.flatnonzero(np.bincount(posterior.rows.skin[plated], posterior.share[plated]) > CORE_FROM)
     notes = []
     for observed in evidence.observed:

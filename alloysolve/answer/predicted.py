@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from ..inference.posterior import System, quantiles
 from ..physics.resistivity import IACS_UOHM_CM
-from ..pieces.candidates import PLATED, Candidates
+from ..pieces.candidates import Candidates
+from ..pieces.constructions import APPLIED
 from ..readings.conductivity import ObservedConductivity
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def skins_over_cores(s: Solution, most: int) -> list[tuple[System, str, Span, Sp
         if plated is None or plated.skin_um is None:
             continue
         mine = bodies.system[rows.point] == bodies.systems.index(tuple(sorted(x.metals)))
-        mine &= rows.construction == PLATED
+        mine &= APPLIED[rows.construction]
         if not share[mine].any():
             continue
         low, middle, high = quantiles(1 / bodies.v[rows.point[mine]], share[mine])

@@ -14,7 +14,6 @@ from ..inference.integrate import MOST_SKIN, Believed, Spans
 from ..inference.posterior import SHOWN_FROM
 from ..inference.prior import prior_of
 from ..inputs.claim import Claim, parse_claim
-from ..pieces.candidates import BY_THICKNESS
 from ..pieces.shape import USUAL_RATIO, Form
 from ..published.load import Tables
 from ..readings.conductivity import SPAN_UOHM_CM, ObservedConductivity
@@ -165,7 +164,7 @@ def _magnet(part: Segment, rows: Index, r: Reading) -> NDArray[np.float32]:
 
 def skin_edges(kinds: Iterable[Believed], thickness_um: float) -> NDArray[np.float32]:
     """Share of a skin's prior below each edge of ln(thickness over that of the piece); the first two for no skin."""
-    spans = next((b.spans for b in kinds if b.construction in BY_THICKNESS), ())
+    spans = next((b.spans for b in kinds if b.built.by_thickness), ())
     return _edges(spans, round(float(np.log(thickness_um)) / X_BIN))
 
 

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
 from ..inference.integrate import MOST_SKIN, Believed
-from ..pieces.candidates import BY_THICKNESS, HOLLOW, HOMOGENEOUS, Candidates
+from ..pieces.candidates import Candidates
+from ..pieces.constructions import Place
 from ..pieces.shape import USUAL_RATIO, Form
 from ..readings.conductivity import ObservedConductivity
 from ..readings.magnet import magnetic_class_of
@@ -111,12 +112,12 @@ def segment(
     """
     form = Form("disc", (USUAL_RATIO * thickness_mm, thickness_mm), measured=False)
     parts = []
-    covering = sum(b.share.sum() for b in believed if b.construction in BY_THICKNESS)
+    covering = sum(b.share.sum() for b in believed if b.built.by_thickness)
     for number, b in enumerate(believed):
-        rare = b.construction == HOLLOW or bool(b.share.sum() < RARE * covering)
+        rare = b.built.place is Place.VOID or bool(b.share.sum() < RARE * covering)
         nodes = (
             _bare(bodies, layers, form, b, conductivity)
-            if b.construction == HOMOGENEOUS
+            if b.built.place is Place.NOWHERE
             else (_spread(bodies, layers, form, b, conductivity, step, rare))
         )
         parts += [_columns(n, number, b, bodies, layers, form, precious) for n in nodes]
@@ -155,13 +156,13 @@ def _spread(
     """Nodes of the free parameter, even in the change that a reading would see."""
     b = replace(b, share=_thinned(bodies, b.share, THINNED_MORE if rare or len(observed.frequencies) > 1 else THINNED))
     point = np.flatnonzero(b.share > 0)
-    if b.construction in BY_THICKNESS:
+    if b.built.by_thickness:
         low, high = LN_X[0], float(np.log(form.skin_um(MOST_SKIN) / form.thickness_um))
     else:
         low, high = np.log(b.spans[0][1]), np.log(b.spans[-1][2])
     ln_x = np.linspace(low, high, GRID)
     size = (len(point), GRID)
-    parameter = np.tile(np.exp(ln_x) * (form.thickness_um if b.construction in BY_THICKNESS else 1), len(point))
+    parameter = np.tile(np.exp(ln_x) * (form.thickness_um if b.built.by_thickness else 1), len(point))
     candidates = Candidates(
         bodies,
         layers,
@@ -219,7 +220,7 @@ def _nodes(
     ln_v, ln_rho, model, part = (at(k + 0.5, f) for f in fields)
     dv, drho = (at(k + 1.0, f) - at(k + 0.0, f) for f in fields[:2])
     weight = (b.share[point] / b.share.sum())[body] * share
-    if b.construction not in BY_THICKNESS:
+    if not b.built.by_thickness:
         weight = weight * _even(b, low, high)
     return _Nodes(
         ln_v,
@@ -247,7 +248,7 @@ def _columns(
     n: _Nodes, number: int, b: Believed, bodies: Bodies, layers: Layers, form: Form, precious: tuple[str, ...]
 ) -> dict[str, NDArray[Any]]:
     """The columns of a group, not yet sorted."""
-    size, covered = len(n.point), b.construction in BY_THICKNESS
+    size, covered = len(n.point), b.built.by_thickness
     x = [
         2 + np.clip((edge - LN_X[0]) / X_BIN, 0, None).astype(np.int16) if covered else np.full(size, k, np.int16)
         for k, edge in enumerate((n.low, n.high))

@@ -13,7 +13,8 @@ from ..alloys.materials import Layers
 from ..inference.decision import critical_misfit, independent
 from ..inference.evidence import WEIGHING, Evidence
 from ..inference.integrate import Believed, window_of_share
-from ..pieces.candidates import BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, Candidates
+from ..pieces.candidates import Candidates
+from ..pieces.constructions import CONSTRUCTIONS, Place
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -50,7 +51,7 @@ def fitting_constructions(bodies: Bodies, evidence: Evidence, possible: list[Bel
 
 def _fitting(bodies: Bodies, evidence: Evidence, b: Believed) -> Fitting:
     point = np.flatnonzero(b.share > 0)
-    if b.construction == HOMOGENEOUS:
+    if b.built.place is Place.NOWHERE:
         zero = np.zeros(len(point))
         fits = _misfit(evidence, _pieces(bodies, evidence, b, point, zero)) <= _critical(evidence)
         return Fitting(b.construction, b.skin, point[fits], zero[fits], zero[fits])
@@ -103,7 +104,7 @@ def _left_by_density(bodies: Bodies, evidence: Evidence, b: Believed, point: Ind
     heavy = np.maximum(reading.v - width - 3.0 * reading.bubble, 1e-9)  # 1 piece in 20 holds more air
     dense = float(1 / evidence.layers.v[b.skin]) if b.skin >= 0 else 0.0
     low, high = window_of_share(1 / v, dense, 1 / light, 1 / heavy)
-    if b.construction not in BY_THICKNESS:
+    if not b.built.by_thickness:
         return low, high
     um = np.geomspace(b.spans[0][1], b.spans[-1][2], BY_AREA)
     share = np.maximum.accumulate(evidence.form.skin_share(um))
@@ -118,7 +119,7 @@ def fitting_frame(bodies: Bodies, layers: Layers, fitting: list[Fitting], only: 
 
     rows: list[dict[str, Any]] = []
     for f in fitting:
-        if (only and CONSTRUCTIONS[f.construction] not in only) or not len(f.point):
+        if (only and CONSTRUCTIONS[f.construction].name not in only) or not len(f.point):
             continue
         families = bodies.family[f.point]
         for family in np.unique(families):
@@ -131,18 +132,19 @@ def fitting_frame(bodies: Bodies, layers: Layers, fitting: list[Fitting], only: 
 def _row(bodies: Bodies, layers: Layers, f: Fitting, point: Index, low: float, high: float) -> dict[str, Any]:
     w = 100 * bodies.w[point]
     order = [int(i) for i in np.argsort(-w.mean(axis=0), kind="stable") if w[:, i].max() >= 1.0]
-    by_thickness, by_share = f.construction in BY_THICKNESS, f.construction in BY_SHARE
+    built = CONSTRUCTIONS[f.construction]
+    empty = built.place is Place.VOID
     row: dict[str, Any] = {
-        "construction": CONSTRUCTIONS[f.construction],
+        "construction": built.name,
         "family": bodies.names[int(bodies.family[point[0]])],
         "skin": layers.names[f.skin] if f.skin >= 0 else "",
         "metals": " ".join(bodies.law.symbols[i].removesuffix("-fcc") for i in order),
-        "skin_low_um": low if by_thickness else np.nan,
-        "skin_high_um": high if by_thickness else np.nan,
-        "void_low_percent": 100 * low if f.construction == HOLLOW else np.nan,
-        "void_high_percent": 100 * high if f.construction == HOLLOW else np.nan,
-        "part_low_percent": 100 * low if by_share else np.nan,
-        "part_high_percent": 100 * high if by_share else np.nan,
+        "skin_low_um": low if built.by_thickness else np.nan,
+        "skin_high_um": high if built.by_thickness else np.nan,
+        "void_low_percent": 100 * low if empty else np.nan,
+        "void_high_percent": 100 * high if empty else np.nan,
+        "part_low_percent": 100 * low if built.by_share else np.nan,
+        "part_high_percent": 100 * high if built.by_share else np.nan,
     }
     for i in order:
         symbol = bodies.law.symbols[i].removesuffix("-fcc")

@@ -393,13 +393,12 @@ def all_that_fits(solution: Solution, only: set[str]) -> pd.DataFrame:
     import pandas as pd
 
     from ..alloys.bodies import all_bodies
-    from ..pieces.candidates import BY_SHARE, ENRICHED
     from .constructions import fitting_constructions, fitting_frame
 
     bodies, prior, evidence = all_bodies(solution.tables), solution.prior, solution.evidence
-    of_some = [b for b in prior.levels[evidence.shows] if b.construction in (*BY_SHARE, ENRICHED)]
+    of_some = [b for b in prior.levels[evidence.shows] if not b.built.of_any_body]
     # any body may be bare, hollow or under a skin; faces, slugs, joined parts and surfaces only where they are expected
-    every = [replace(b, share=np.ones(len(bodies.v))) for b in prior.plain if b.construction not in BY_SHARE]
+    every = [replace(b, share=np.ones(len(bodies.v))) for b in prior.plain if b.built.of_any_body]
     frames = [
         fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), only)
         for of, possible in ((bodies, every), (prior.bodies, of_some))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ..answer.solution import Solution
 from ..inference.posterior import ConstructionFound
 from ..page.content import best, layer_words, something_else
+from ..pieces.constructions import Place
 from ..pieces.shape import Form
 from ..words.findings import body_words, skin_words
 from ..words.language import Language
@@ -26,11 +27,11 @@ MOST_DRAWN = 0.15  # of the least size: how thick a magnified layer is drawn at 
 BODY: Mapping[str, Any] = {"facecolor": LIGHT, "edgecolor": DARK, "linewidth": 0.8}
 INSIDE: Mapping[str, Any] = {**BODY, "facecolor": "white", "hatch": "////"}
 STYLES: Mapping[str, Mapping[str, Any]] = {
-    "layer": {**BODY, "facecolor": MIDDLE},
-    "void": {**BODY, "facecolor": "white", "linestyle": "--"},
-    "clad": INSIDE,
-    "assembled": INSIDE,
-    "cored": INSIDE,
+    Place.OVER.value: {**BODY, "facecolor": MIDDLE},
+    Place.VOID.value: {**BODY, "facecolor": "white", "linestyle": "--"},
+    Place.FACES.value: INSIDE,
+    Place.BESIDE.value: INSIDE,
+    Place.INSIDE.value: INSIDE,
 }
 
 
@@ -101,7 +102,7 @@ def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
     c = best(s)
     times = magnification(s, c)
     scale = say.say("page", "to_scale") if times == 1 else say.say("page", "magnified", times=times)
-    if c is not None and c.construction in ("cored", "hollow or porous"):
+    if c is not None and c.built.hidden:
         scale += " " + say.say("page", "part_place")
     if not s.evidence.form.measured:
         scale += " " + say.say("page", "usual_form")
@@ -113,9 +114,8 @@ def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
 def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
     """What `draw_section` draws, in the types of JSON.
 
-    Solids, of which part they are made beside the body ("layer", "void", "clad", "assembled", "cored" or ""), its
-    size (magnified thickness in mm, or share), names of body and part. Empty where something else is likelier than
-    all that is known.
+    Solids, where that lies which is not the body (the value of a `Place`), its size (magnified thickness in mm, or
+    share), names of body and part. Empty where something else is likelier than all that is known.
     """
     axis = say.say("page", "figure_mm")
     if something_else(s):
@@ -134,12 +134,11 @@ def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
 def _part(c: ConstructionFound | None, times: int) -> tuple[str, float]:
     """What is not the body, and how much of it is drawn."""
     if c is None:
-        return "", 0.0
+        return Place.NOWHERE.value, 0.0
     if c.skin_um:
-        return "layer", times * c.skin_um[1] / 1000
-    if c.void_percent:
-        return "void", c.void_percent[1] / 100
-    return (c.construction, c.part_percent[1] / 100) if c.part_percent else ("", 0.0)
+        return c.built.place.value, times * c.skin_um[1] / 1000
+    share = c.void_percent or c.part_percent
+    return (c.built.place.value, share[1] / 100) if share else (Place.NOWHERE.value, 0.0)
 
 
 def section(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
@@ -179,14 +178,14 @@ def _patches(solid: Solid, part: str, size: float) -> list[Patch]:
     """One solid: its body, and what covers, fills or is joined to it."""
     whole, style = solid.patch(**BODY), STYLES.get(part, BODY)
     match part:
-        case "layer":
+        case Place.OVER.value:
             return [solid.patch(**style), solid.within(size).patch(**BODY)]
-        case "clad":
+        case Place.FACES.value:
             core = Solid(solid.x, solid.width, (1 - size) * solid.height, solid.round, solid.hole)
             return [solid.patch(**style), core.patch(**BODY)]
-        case "assembled" if not solid.round:
+        case Place.BESIDE.value if not solid.round:
             end = Solid(solid.x + (1 - size) * solid.width / 2, size * solid.width, solid.height)
             return [whole, end.patch(**style)]
-        case "":
+        case Place.NOWHERE.value:
             return [whole]
     return [whole, solid.inside(size).patch(**style)]

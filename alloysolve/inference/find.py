@@ -13,6 +13,7 @@ from ..inputs.piece import Piece
 from ..inputs.settings import Settings
 from ..measured import Measured
 from ..pieces.candidates import Candidates
+from ..pieces.constructions import INSERTED
 from ..published.load import Tables
 from ..weighing.weigh import Weighing
 from .decision import Decision, alternative_scores, decide, overruled, scores, share_excluded
@@ -20,7 +21,7 @@ from .evidence import Evidence
 from .integrate import Solver
 from .observe import evidence_of
 from .posterior import Posterior, System
-from .prior import INSERTED, Prior, claim_candidates, prior_of
+from .prior import Prior, claim_candidates, prior_of
 from .weigh_piece import density_of
 
 Array = NDArray[np.float64]
@@ -57,7 +58,7 @@ class Found:
     def _meets(self) -> NDArray[np.bool_]:
         """Rows that meet the claim: not those with another metal inside or joined on."""
         rows = self.posterior.rows
-        return np.asarray(self.prior.meets_claim[rows.point] & ~np.isin(rows.construction, INSERTED))
+        return np.asarray(self.prior.meets_claim[rows.point] & ~INSERTED[rows.construction])
 
     def beside_claim(self) -> list[System]:
         """Systems of pieces that do not meet the claim; all of them without one."""

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
-from ..pieces.candidates import BY_THICKNESS, HOMOGENEOUS, Candidates
+from ..pieces.candidates import Candidates
+from ..pieces.constructions import CONSTRUCTIONS, Construction, Place
 from ..readings.base import Observed
 from .evidence import Evidence
 
@@ -39,12 +40,17 @@ class Believed:
     share: Array
     spans: Spans = ((1.0, 0.0, 0.0),)
 
+    @property
+    def built(self) -> Construction:
+        """The construction as a record."""
+        return CONSTRUCTIONS[self.construction]
+
 
 @dataclass(frozen=True)
 class Rows:
     """Joint rows of body and free parameter.
 
-    `construction` : number in `pieces.CONSTRUCTIONS`. `point` : row of the bodies. `skin` : material, -1 for
+    `construction` : number in `constructions.CONSTRUCTIONS`. `point` : row of the bodies. `skin` : material, -1 for
     none. `parameter` : skin thickness [um] or share of the volume. `prior` : share. `likelihood` : density.
     """
 
@@ -115,9 +121,9 @@ class Solver:
 
     def _rows(self, b: Believed, best: float) -> Rows:
         """Rows of one construction; those that cannot come near `best`, the largest weight so far, are left out."""
-        if b.construction == HOMOGENEOUS:
+        if b.built.place is Place.NOWHERE:
             return self._bare(b, best)
-        if b.construction not in BY_THICKNESS:
+        if not b.built.by_thickness:
             return joined([self._integrated(b, span, None, best) for span in b.spans])
         thickest = float(self.evidence.form.skin_um(MOST_SKIN))  # a core must be left
         feasible = [(part, low, min(high, thickest)) for part, low, high in b.spans if low < thickest]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
 from ..measured import Measured
-from ..pieces.candidates import ASSEMBLED, BY_SHARE, BY_THICKNESS, CONSTRUCTIONS, CORED, HOLLOW
+from ..pieces.constructions import BY_NAME, CONSTRUCTIONS, INSERTED, Construction, Place
 from .integrate import Rows
 
 Array = NDArray[np.float64]
@@ -31,7 +31,7 @@ class ConstructionFound:
 
     Attributes
     ----------
-    metals : the system, base metal first. construction : word of `constructions.CONSTRUCTIONS`.
+    metals : the system, base metal first. construction : name of one of `constructions.CONSTRUCTIONS`.
     skin : symbol, or name in skins.csv, of what covers, fills or is joined to it, or "". strike : symbol of what lies
         under the skin, or "". family : the family that carries most of it.
     probability : share of belief. evidence : mean likelihood over its own prior (for Bayes factors).
@@ -52,6 +52,11 @@ class ConstructionFound:
     void_percent: tuple[float, float, float] | None
     part_percent: tuple[float, float, float] | None
     grades: tuple[str, ...]
+
+    @property
+    def built(self) -> Construction:
+        """The construction as a record."""
+        return BY_NAME[self.construction]
 
 
 @dataclass(frozen=True)
@@ -198,20 +203,21 @@ class Posterior:
             share = float(by_point[points].sum())
             if share <= 0:
                 continue
+            built = CONSTRUCTIONS[construction]
             parameter = self.parameter((construction, skin), system) if share >= 1e-3 else None
             found.append(
                 ConstructionFound(
                     self._metals(system, points, by_point),
-                    CONSTRUCTIONS[construction],
+                    built.name,
                     self.layers.skin_name(skin) if skin >= 0 else "",
                     self.layers.strike_name(skin) if skin >= 0 else "",
                     self._family(points, by_point),
                     share,
                     self._evidence(share, self.prior.by_kind[self.level][construction, skin][system]),
                     self.ranges(points, by_point) if share >= CANDIDATE_RANGES_FROM else {},
-                    parameter if construction in BY_THICKNESS else None,
-                    _percent(parameter) if construction == HOLLOW else None,
-                    _percent(parameter) if construction in BY_SHARE else None,
+                    parameter if built.by_thickness else None,
+                    _percent(parameter) if built.place is Place.VOID else None,
+                    _percent(parameter) if built.by_share else None,
                     self._grades(points, by_point),
                 )
             )
@@ -297,7 +303,7 @@ class Posterior:
             return 0.0
         at, least = self.bodies.law.index[symbol], from_percent / 100 - 1e-9
         enough = self.bodies.w[self.rows.point, at] >= least
-        inside = np.isin(self.rows.construction, (CORED, ASSEMBLED))
+        inside = INSERTED[self.rows.construction]
         return float(self.share[enough | (inside & (self.layers.w[self.rows.skin, at] >= least))].sum())
 
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,17 +11,15 @@ from numpy.typing import NDArray
 from ..alloys.bodies import SYSTEM_FROM, Bodies, Region, all_bodies, joined_bodies, region_bodies
 from ..alloys.materials import Layers, layers_of
 from ..inputs.claim import METAL_NAMES, Claim, parse_claim
-from ..pieces.candidates import (
-    ASSEMBLED,
+from ..pieces.candidates import Candidates, joined_candidates
+from ..pieces.constructions import (
     CLAD,
     CONSTRUCTIONS,
-    CORED,
     ENRICHED,
     HOLLOW,
     HOMOGENEOUS,
     PLATED,
-    Candidates,
-    joined_candidates,
+    Construction,
 )
 from ..pieces.shape import Form
 from ..published.load import ClaimPrior, ClaimRegion, Family, Limits, StrikeRow, Tables
@@ -37,18 +33,6 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
-# values of the free parameter and their shares, for the share of all that is not the claim that the readings exclude
-NODES_OF: Mapping[int, tuple[tuple[float, float], ...]] = MappingProxyType(
-    {
-        HOMOGENEOUS: ((0.0, 1.0),),
-        PLATED: ((1.0, 0.35), (4.0, 0.2), (12.0, 0.15), (30.0, 0.1), (200.0, 0.2)),
-        ENRICHED: ((2.0, 0.4), (8.0, 0.4), (25.0, 0.2)),
-        HOLLOW: ((0.02, 0.4), (0.1, 0.3), (0.4, 0.3)),
-        CLAD: ((1 / 3, 1.0),),
-        CORED: ((0.1, 0.3), (0.4, 0.3), (0.8, 0.4)),
-    }
-)
-INSERTED = (CORED, ASSEMBLED)
 ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear
 ALLOYED = 0.995  # mass fraction above which there is nothing left to enrich
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
@@ -89,7 +73,7 @@ class Prior:
     @property
     def skins(self) -> list[int]:
         """Numbers of the materials that cover bodies."""
-        return [b.skin for b in self.plain if b.construction == PLATED]
+        return [b.skin for b in self.plain if b.built.applied]
 
     @cached_property
     def shares(self) -> PriorShares:
@@ -99,17 +83,17 @@ class Prior:
     @cached_property
     def shares_beside(self) -> PriorShares:
         """The same over what does not meet the claim; a shell as claimed with another metal in it does not."""
-        return self.shares_among(~self.meets_claim, always=INSERTED)
+        return self.shares_among(~self.meets_claim, and_inserted=True)
 
-    def shares_among(self, among: NDArray[np.bool_], always: tuple[int, ...] = ()) -> PriorShares:
-        """The same over some bodies only, for some constructions over all."""
+    def shares_among(self, among: NDArray[np.bool_], and_inserted: bool = False) -> PriorShares:
+        """The same over some bodies only, with `and_inserted` over all bodies that have another metal in or on them."""
         size, system = len(self.bodies.systems), self.bodies.system
         by_kind: list[dict[tuple[int, int], Array]] = []
         for believed in self.levels:
             here: dict[tuple[int, int], Array] = {}
             for b in believed:
                 kind = (b.construction, int(self.layers.group[b.skin]) if b.skin >= 0 else -1)
-                share = b.share if b.construction in always else np.where(among, b.share, 0.0)
+                share = b.share if and_inserted and b.built.inserted else np.where(among, b.share, 0.0)
                 each = np.asarray(np.bincount(system, share, minlength=size), dtype=float)
                 here[kind] = here[kind] + each if kind in here else each
             by_kind.append(here)
@@ -133,11 +117,11 @@ class Prior:
     def _alternatives_of(self, form: Form) -> Alternatives:
         parts, prior = [], []
         for b in self.plain:
-            if b.construction in (self.as_claimed, ASSEMBLED):  # a steel spring in a chain makes it no other metal
+            if b.construction == self.as_claimed:
                 continue
             # a shell of what is claimed is not what is claimed
-            point = np.flatnonzero((b.share > 0) & (~self.meets_claim | (b.construction == CORED)))
-            for value, share in NODES_OF[b.construction]:
+            point = np.flatnonzero((b.share > 0) & (~self.meets_claim | b.built.inserted))
+            for value, share in b.built.typical:
                 size = len(point)
                 parts.append(
                     Candidates(
@@ -179,7 +163,7 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     if less is None:  # no standard below the claim: its share goes to the other bare bodies
         homogeneous *= 1 + rest * kind.less_fine / homogeneous.sum()
     inserted = _inserted(tables, claim, kind, rest) if own is not None else []
-    left = rest * (kind.cored + kind.assembled) - sum(share for *_, share in inserted)
+    left = rest * sum(_share(kind, c) for c in CONSTRUCTIONS if c.inserted) - sum(share for *_, share in inserted)
     homogeneous *= 1 + left / homogeneous.sum()
     for added, share in ((less, rest * kind.less_fine), (own, kind.claim)):
         if added is None:
@@ -244,8 +228,10 @@ def _inserted(
     out: list[tuple[int, int, float, float, float]] = []
     if claim is None or kind.kind in ("none", "base"):
         return out
-    for construction, word, total in ((CORED, "cored", kind.cored), (ASSEMBLED, "assembled", kind.assembled)):
-        rows = [r for r in tables.rows("inserts") if r.construction == word and getattr(r, kind.kind) > 0]
+    for construction, of in enumerate(CONSTRUCTIONS):
+        if not of.inserted:
+            continue
+        rows = [r for r in tables.rows("inserts") if r.construction == of.key and getattr(r, kind.kind) > 0]
         whole = sum(getattr(r, kind.kind) for r in rows)
         out += [
             (
@@ -253,11 +239,16 @@ def _inserted(
                 layers_of(tables).number(r.part),
                 r.least,
                 r.most,
-                rest * total * getattr(r, kind.kind) / whole,
+                rest * _share(kind, of) * getattr(r, kind.kind) / whole,
             )
             for r in rows
         ]
     return out
+
+
+def _share(kind: ClaimPrior, construction: Construction) -> float:
+    """Prior share of a construction, from its column of claim_priors.csv."""
+    return float(getattr(kind, construction.key))
 
 
 def _levels(
@@ -283,7 +274,7 @@ def _with_strikes(
     for b in covered:
         skin = layers.names[b.skin]
         rows = [r for r in tables.rows("strikes") if r.metal != skin and (not metals or r.metal in metals)]
-        if b.construction != PLATED or not rows:
+        if not b.built.applied or not rows:
             out.append(b)
             continue
         strikes = [(layers.number(_strike_name(skin, r, tables)), getattr(r, kind.kind)) for r in rows]
@@ -312,7 +303,7 @@ def _kind(tables: Tables, claim: Claim | None) -> ClaimPrior:
 
 def spans_of(tables: Tables, construction: int, kind: str) -> Spans:
     """Parts of the prior of a thickness [um] or share of empty space, for a kind of claim (spans.csv)."""
-    rows = [r for r in tables.rows("spans") if (r.construction, r.kind) == (CONSTRUCTIONS[construction], kind)]
+    rows = [r for r in tables.rows("spans") if (r.construction, r.kind) == (CONSTRUCTIONS[construction].name, kind)]
     return tuple((r.share, r.least, r.most) for r in sorted(rows, key=lambda r: float(r.least)))
 
 
@@ -409,7 +400,7 @@ def claim_candidates(tables: Tables, claim: Claim, own: Bodies | None, form: For
             np.full(len(alloyed), own.law.index[claim.metal]),
             np.full(len(alloyed), um),
         )
-        for um, _ in NODES_OF[ENRICHED]
+        for um, _ in CONSTRUCTIONS[ENRICHED].typical
     ]
     return joined_candidates([bare, *changed])
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..inference.posterior import ConstructionFound, System
+from ..pieces.constructions import CLAD, CONSTRUCTIONS, Place
 from ..words.findings import DUST, blamed, body_words, kind_of, skin_words
 from ..words.language import Language
 from ..words.numbers import chance, composition, grams, listed, span
@@ -18,7 +19,6 @@ LIKELY_FROM = 0.5  # share from which one thing is said to fit, and not several
 MOST_BLIND = 4
 MOST_PRECIOUS = 2
 MATTERS = 0.05  # share of a system below which another construction of it is not mentioned
-INSIDE = ("cored", "assembled", "clad")
 
 
 def code_of(s: Solution) -> str:
@@ -34,7 +34,7 @@ def fits_claim(s: Solution) -> bool:
 def as_claimed_clad(s: Solution, c: ConstructionFound) -> bool:
     """Whether a construction is the clad stock of which the coin is said to be."""
     stock = next((r for r in s.tables.rows("clad") if s.claim and r.name == s.claim.clad), None)
-    return stock is not None and (c.construction, c.skin, c.family) == ("clad", stock.faces, stock.core)
+    return stock is not None and (c.built, c.skin, c.family) == (CONSTRUCTIONS[CLAD], stock.faces, stock.core)
 
 
 def something_else(s: Solution) -> bool:
@@ -101,21 +101,21 @@ def _fits(s: Solution, say: Language) -> str:
 def layer_words(s: Solution, c: ConstructionFound, say: Language, plain: bool = False) -> str:
     """What lies on or in a body, with its size, or plainly without numbers."""
     skin = skin_words(s, c.skin, say) if c.skin else ""
-    if c.void_percent or c.construction == "hollow or porous":
+    if c.built.place is Place.VOID:
         share = c.void_percent
         return (
             say.say("page", "hollow_plain")
             if plain or not share
             else say.say("page", "hollow_share", share=_span(share, say))
         )
-    if c.construction in INSIDE:
+    if c.built.by_share:
         share = c.part_percent
         return (
-            say.say("page", f"{c.construction}_plain", skin=skin)
+            say.say("page", f"{c.built.key}_plain", skin=skin)
             if plain or not share
-            else say.say("page", c.construction, skin=skin, share=_span(share, say))
+            else say.say("page", c.built.key, skin=skin, share=_span(share, say))
         )
-    if c.construction == "enriched surface":
+    if c.built.by_thickness and not c.built.applied:
         return say.say("page", "enriched")
     if not skin:
         return ""

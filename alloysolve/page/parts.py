@@ -8,6 +8,7 @@ from typing import Any
 
 from ..answer.record_shape import misfit
 from ..errors import InputError
+from ..pieces.constructions import Place
 
 SCHEMA = "alloysolve.page/1"
 PAPERS = ("A4", "A5", "Letter")
@@ -79,7 +80,7 @@ DRAWINGS: Mapping[str, Any] = {
         "size": float,
         "names": [str],
         "axis": str,
-        "part": {"", "layer", "void", "clad", "assembled", "cored"},
+        "part": {place.value for place in Place},
     },
 }
 SHAPES: Mapping[str, Any] = {

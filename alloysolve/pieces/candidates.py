@@ -10,24 +10,11 @@ from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
+from .constructions import AT, HOMOGENEOUS, Place
 from .shape import Form
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-
-HOMOGENEOUS, PLATED, HOLLOW, OTHER, CLAD, CORED, ASSEMBLED, ENRICHED = range(8)
-CONSTRUCTIONS = (
-    "homogeneous",
-    "plated",
-    "hollow or porous",
-    "something else",
-    "clad",
-    "cored",
-    "assembled",
-    "enriched surface",
-)
-BY_SHARE = (CLAD, CORED, ASSEMBLED)  # their parameter is the share of the faces, the slug or the joined part
-BY_THICKNESS = (PLATED, ENRICHED)  # their parameter is a thickness [um]; of all others a share of the volume
 
 
 @dataclass(frozen=True)
@@ -74,10 +61,19 @@ class Candidates:
         """Which pieces are of one construction."""
         return np.asarray(self.construction == construction)
 
+    def at(self, place: Place) -> NDArray[np.bool_]:
+        """Which pieces have that which is not the body in one place."""
+        return np.asarray(AT[place][self.construction])
+
     @cached_property
     def covered(self) -> NDArray[np.bool_]:
         """Which pieces have a layer all over, given by its thickness."""
-        return np.isin(self.construction, BY_THICKNESS)
+        return self.at(Place.OVER)
+
+    @cached_property
+    def faced(self) -> NDArray[np.bool_]:
+        """Which pieces show another material than the body: a layer all over, or faces."""
+        return np.asarray((self.skin >= 0) & (self.covered | self.at(Place.FACES)))
 
     @cached_property
     def part(self) -> Array:
@@ -102,7 +98,7 @@ class Candidates:
     def depth_um(self) -> Array:
         """Thickness [um] of the outermost layer; 0 where there is none."""
         out = np.where(self.covered, self.parameter, 0.0)
-        clad, cored = self.of(CLAD), self.of(CORED)
+        clad, cored = self.at(Place.FACES), self.at(Place.INSIDE)
         out[clad] = self.parameter[clad] * self.form.thickness_um / 2
         out[cored] = self.form.skin_um(1 - self.parameter[cored])
         return np.asarray(out)
@@ -129,13 +125,13 @@ class Candidates:
         """A property of the layers of `thickness_um`, (n, 3), from that per point and per material."""
         body, skin = of_body[self.point], of_material[self.skin]
         strike = of_material[self.layers.strike[self.skin]]
-        cored, layered = self.of(CORED), self.covered | self.of(CLAD)
+        cored, layered = self.at(Place.INSIDE), self.covered | self.at(Place.FACES)
         outer = np.where(layered, skin, body)
         return np.stack([outer, np.where(self.covered, strike, body), np.where(cored, skin, body)], axis=1)
 
     def beside(self, of_body: Array, of_material: Array) -> Array:
         """Mean by volume of body and part, (n,); empty space is left out."""
-        part = np.where(self.of(HOLLOW), 0.0, self.part)
+        part = np.where(self.at(Place.VOID), 0.0, self.part)
         return np.asarray((1 - part) * of_body[self.point] + part * of_material[self.skin])
 
 

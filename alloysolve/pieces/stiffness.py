@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from ..alloys.elastic import Elasticity, elasticity_of_bodies, elasticity_of_layers
 from ..physics import elastic
 from ..published.load import Tables
-from .candidates import ASSEMBLED, CORED, HOLLOW, Candidates
+from .candidates import Candidates
+from .constructions import Place
 
 Array = NDArray[np.float64]
 
@@ -30,7 +31,7 @@ def elasticity_of_pieces(tables: Tables, candidates: Candidates, thickness_um: A
     body, material = elasticity_of_bodies(tables, candidates.bodies), elasticity_of_layers(tables)
     e, nu, u = (x[candidates.point] for x in (body.modulus, body.poisson, body.u))
     layers = _half_layers(candidates, thickness_um)
-    cored, joined, hollow = candidates.of(CORED), candidates.of(ASSEMBLED), candidates.of(HOLLOW)
+    cored, joined, hollow = candidates.at(Place.INSIDE), candidates.at(Place.BESIDE), candidates.at(Place.VOID)
     row = np.flatnonzero((layers[:, 0] > UNFELT * thickness_um / 2) & (candidates.skin >= 0))
     if len(row):
         some, um, names = candidates.some(row), layers[row], ("modulus", "poisson", "u")

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
 from ..physics.eddy import apparent_conductivity, depth_of_penetration, model_uncertainty, resistivity_at
-from ..pieces.candidates import CORED
+from ..pieces.constructions import Place
 from ..units import DIMENSIONS, IACS_MS_M, Quantity, parse
 from .base import ALL, BODY, STRIKES, Circumstances, Kind, Ratio, Reading, fields_of
 from .error_model import quadrature_sum, ratio_pdf
@@ -210,7 +210,7 @@ class ObservedConductivity(Ratio):
         layered = ((candidates.skin >= 0) & (candidates.depth_um > UNSEEN * delta)) | candidates.thickness_um[
             :, 1
         ].astype(bool)
-        layered &= ~(candidates.of(CORED) & (candidates.depth_um > THICK * delta))
+        layered &= ~(candidates.at(Place.INSIDE) & (candidates.depth_um > THICK * delta))
         layered |= measured & (thick < THICK * delta)
         tabled = layered & candidates.covered & (candidates.skin >= 0) & (magnetic[candidates.point] == 0)
         if tabled.sum() > MANY:

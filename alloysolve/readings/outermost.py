@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..entry import Entry, read_value
-from ..pieces.candidates import CLAD
 from .base import SURFACE, Answer, Circumstances, Kind, Reading, fields_of
 
 if TYPE_CHECKING:
@@ -113,8 +112,7 @@ class ObservedSkin(Answer):
             self._classes(candidates.bodies)[candidates.point],
             self._classes(candidates.layers)[candidates.skin],
         )
-        covered = (candidates.skin >= 0) & (candidates.covered | candidates.of(CLAD))
-        return np.asarray(np.where(covered, material, body))
+        return np.asarray(np.where(candidates.faced, material, body))
 
     def _classes(self, of: Bodies | Layers) -> Index:
         if id(of) not in self._known:

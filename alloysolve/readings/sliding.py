@@ -15,7 +15,7 @@ from ..alloys.bodies import ON_GRADES, Bodies
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
 from ..physics.sliding import MODEL, drag_conductivity, layer_shares, seen_depth, time_ratio
-from ..pieces.candidates import HOLLOW
+from ..pieces.constructions import Place
 from ..units import Quantity, parse, parse_many
 from .base import ALL, Circumstances, Kind, Ratio, Reading, fields_of
 from .magnet import magnetic_class_of
@@ -278,7 +278,7 @@ class ObservedSliding(Ratio):
             some = candidates.some(row)
             whole = layer_shares([candidates.form.thickness_um / 1000], HEIGHT_MM)[0]
             value[row] = drag_conductivity(some.through(sigma, material), some.through_um / 1000, HEIGHT_MM) / whole
-        solid = np.where(candidates.of(HOLLOW), np.maximum(1 - candidates.part, 1e-3), 1.0)
+        solid = np.where(candidates.at(Place.VOID), np.maximum(1 - candidates.part, 1e-3), 1.0)
         return value * solid / math.exp(self.known), np.hypot(model, np.log(solid) / 2)
 
     def predict(self, candidates: Candidates) -> tuple[Array, Array]:

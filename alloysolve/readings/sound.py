@@ -15,7 +15,7 @@ from ..alloys.sound import speeds_of_bodies, speeds_of_layers
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
 from ..physics.sound import layered_speed, reading_uncertainty, speed_from_gauge, speed_from_time
-from ..pieces.candidates import HOLLOW
+from ..pieces.constructions import Place
 from ..units import Quantity, parse
 from .base import Circumstances, Kind, Ratio, Reading, fields_of
 
@@ -187,7 +187,7 @@ class ObservedSoundSpeed(Ratio):
             um, speed, u = some.through_um, some.through(body.speed, material.speed), some.through(body.u, material.u)
             value[row] = layered_speed(um, speed)
             model[row] = (um / speed * u).sum(axis=1) / (um / speed).sum(axis=1)
-        return value, np.where(candidates.of(HOLLOW), np.hypot(model, HOLLOW_U), model)
+        return value, np.where(candidates.at(Place.VOID), np.hypot(model, HOLLOW_U), model)
 
     def quick(self, candidates: Candidates) -> Array | None:
         """Signed score without the tails."""

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from ..alloys.xray import Lines, lines_of
 from ..entry import Entry, is_absent, join, shown
 from ..errors import InputError
-from ..pieces.candidates import CLAD
 from .base import SURFACE, Circumstances, Kind, Observed, Reading, fields_of, score_of
 from .error_model import mixture_pdf, quadrature_sum
 
@@ -296,7 +295,7 @@ class ObservedSurface(Observed):
         """
         under = self.bulk(candidates.bodies, candidates.point)
         slope = np.zeros_like(under)
-        layered = np.flatnonzero((candidates.skin >= 0) & (candidates.covered | candidates.of(CLAD)))
+        layered = np.flatnonzero(candidates.faced)
         if len(layered):
             under[layered], slope[layered] = self._under_layers(candidates.some(layered), under[layered])
         p, dp = under * self.correction, slope * self.correction
@@ -324,7 +323,7 @@ class ObservedSurface(Observed):
         own = self.lines.own[self.columns]
         at = np.unique(np.concatenate([own, np.array(self.lines.iron)])) if self.lines.iron[0] in own else own
         share = candidates.bodies.w[:, at].sum(axis=1)[candidates.point]
-        layered = np.flatnonzero((candidates.skin >= 0) & (candidates.covered | candidates.of(CLAD)))
+        layered = np.flatnonzero(candidates.faced)
         if len(layered):
             some = candidates.some(layered)
             taken = (candidates.layers.w @ self.lines.into[:, self.columns[self.main]])[some.skin]
@@ -447,7 +446,7 @@ class ObservedSurface(Observed):
         """Depth [um] from which the core of each piece is not seen through its skin; of a bare body that of 99 %."""
         out = np.empty(len(candidates))
         into = self.lines.into[:, self.columns]
-        bare = ~(candidates.covered | candidates.of(CLAD)) | (candidates.skin < 0)
+        bare = ~candidates.faced
         w = candidates.bodies.w[candidates.point]
         present = self.bulk(candidates.bodies, candidates.point) > 0.02
         most = np.where(present, w @ into, np.inf).min(axis=1)

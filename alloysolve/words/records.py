@@ -12,7 +12,7 @@ from typing import Any
 from ..answer.document import package_version
 from ..answer.records import NO_CLAIM, SOMETHING_ELSE, Record, Records, Summary
 from ..batch.spreadsheet import csv_text
-from ..pieces.candidates import ASSEMBLED, CLAD, CONSTRUCTIONS, CORED
+from ..pieces.constructions import BY_NAME
 from ..published.load import default_tables
 from .language import Language
 from .numbers import chance, columns, composition, length, length_span, listed, span
@@ -24,7 +24,6 @@ JOINERS = "\u200c\u200d"  # letters of some scripts need them; all other marks t
 MOST_SKIPPED = 5
 MOST_PRECIOUS = 3
 UNNAMED = ("pair", "triple")
-PARTS = {CONSTRUCTIONS[CLAD]: "clad", CONSTRUCTIONS[CORED]: "cored", CONSTRUCTIONS[ASSEMBLED]: "joined"}
 
 
 def records_text(found: Records, folder: Path, say: Language) -> str:
@@ -192,8 +191,8 @@ def _layer(x: Mapping[str, Any], say: Language) -> str:
     void, part = best["void_percent"], best["part_percent"]
     if void and None not in void:
         return say.say("table", "hollow", share=span(void[0], void[2]))
-    if part and None not in part and best["construction"] in PARTS:
-        key = PARTS[best["construction"]]
+    if part and None not in part and best["construction"] in BY_NAME:
+        key = BY_NAME[best["construction"]].key
         return say.say("table", key, part=_part(best["skin"] or "", say), share=span(part[0], part[2]))
     plated = [c for c in x["constructions"] if c["skin"] and c["skin_um"] and None not in c["skin_um"]]
     if not plated or sum(c["probability"] for c in plated) < 0.05 * x["probability"]:

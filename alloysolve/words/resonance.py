@@ -7,7 +7,7 @@ import textwrap
 import numpy as np
 
 from ..answer.sounding import CLAIM, SYSTEM, Sounding, Tones
-from ..pieces.candidates import ASSEMBLED, CLAD, CONSTRUCTIONS, CORED
+from ..pieces.constructions import BY_NAME
 from ..readings.recording import Note
 from .findings import body_words, skin_words
 from .language import Language
@@ -16,7 +16,6 @@ from .numbers import columns, grams
 WIDTH, LINES = 80, 24
 MOST_PEAKS = 6
 NAME = 34  # widest name of a body
-INSERTED = {CONSTRUCTIONS[CLAD]: "clad", CONSTRUCTIONS[CORED]: "cored", CONSTRUCTIONS[ASSEMBLED]: "assembled"}
 
 
 def sounding_text(sounding: Sounding, say: Language) -> str:
@@ -103,4 +102,6 @@ def candidate_words(c: Tones, sounding: Sounding, say: Language) -> str:
     body = body_words(s, c.family, c.metals, say) if c.of == SYSTEM else s.tables.families[c.family].words
     if not c.skin:
         return body
-    return say.say("resonance", INSERTED.get(c.construction, "covered"), body=body, skin=skin_words(s, c.skin, say))
+    built = BY_NAME[c.construction]
+    key = "covered" if built.by_thickness else built.key
+    return say.say("resonance", key, body=body, skin=skin_words(s, c.skin, say))

@@ -12,6 +12,7 @@ from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from ..inference.posterior import System
 from ..physics.resistivity import IACS_UOHM_CM
+from ..pieces.constructions import Place
 from ..readings.registry import Conductivity, named_readings
 from ..readings.sliding import ObservedSliding
 from ..readings.sound import ObservedSoundSpeed
@@ -182,7 +183,7 @@ def second_sentence(s: Solution, say: Language) -> str:
     layer = ""
     skins = [c for c in first.constructions if c.skin_um]
     if best.part_percent:
-        layer = say.say("content", best.construction, skin=skin_words(s, best.skin, say))
+        layer = say.say("content", best.built.key, skin=skin_words(s, best.skin, say))
     if skins:
         skin = skin_words(s, skins[0].skin, say)
         plated = sum(c.probability for c in skins) / first.probability
@@ -223,7 +224,8 @@ def _amount(x: float) -> str:
 
 def fits_table(s: Solution, say: Language, lines: int) -> list[str]:
     """What fits, likeliest first, in at most so many lines; the claim itself as one row."""
-    body_width = BODY if any(c.construction != "homogeneous" for x in s.found for c in x.constructions) else BODY + 20
+    layered = any(c.built.place is not Place.NOWHERE for x in s.found for c in x.constructions)
+    body_width = BODY if layered else BODY + 20
     rows = [[say.say("table", k) for k in ("likely", "body", "layer")]]
     entries: list[tuple[float, list[str]]] = []
     finer = s.share_meeting_claim - s.share_as_claimed
@@ -274,7 +276,7 @@ def _layer(s: Solution, x: System, say: Language) -> str:
         return say.say("table", "hollow", share=f"{low:.0f}-{high:.0f}")
     if best.part_percent:
         low, _, high = best.part_percent
-        key = {"cored": "cored", "assembled": "joined", "clad": "clad"}[best.construction]
+        key = best.built.key
         text = say.say("table", key, part=skin_words(s, best.skin, say), share=span(low, high))
         return text if len(text) <= LAYER else say.say("table", f"{key}_only", part=skin_words(s, best.skin, say))
     plated = [c for c in x.constructions if c.skin and c.skin_um]

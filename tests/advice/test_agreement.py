@@ -6,7 +6,7 @@ from alloysolve.advice.agreement import agreement, first_scores
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import HOLLOW, PLATED
+from alloysolve.pieces.constructions import HOLLOW, PLATED
 from alloysolve.readings.registry import Conductivity
 
 BRASS_BAR = {"claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g"}

@@ -10,7 +10,8 @@ from alloysolve.alloys.bodies import Region, region_bodies
 from alloysolve.alloys.elastic import elasticity_of_bodies, elasticity_of_layers
 from alloysolve.inference.prior import claim_bodies
 from alloysolve.inputs.claim import parse_claim
-from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, PLATED, Candidates
+from alloysolve.pieces.candidates import Candidates
+from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.pieces.stiffness import elasticity_of_pieces
 from tests.bodies_of import ALL, LAYERS, TABLES, published, some

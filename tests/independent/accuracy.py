@@ -35,7 +35,7 @@ from alloysolve.inference.prior import Prior, prior_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.resistivity import iacs_from_resistivity
-from alloysolve.pieces.candidates import HOMOGENEOUS
+from alloysolve.pieces.constructions import HOMOGENEOUS
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import READ_MARKS, Composition, Grade, Tables, default_tables
 from alloysolve.readings.error_model import VolumeLikelihood

@@ -27,7 +27,8 @@ from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.find import posterior_of
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim
-from alloysolve.pieces.candidates import BY_THICKNESS, HOMOGENEOUS, Candidates
+from alloysolve.pieces.candidates import Candidates
+from alloysolve.pieces.constructions import HOMOGENEOUS
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
 from alloysolve.readings.base import Circumstances
@@ -64,7 +65,7 @@ def drawn(prior, rng):
     point = rng.choice(len(b.share), p=b.share / b.share.sum())
     span = b.spans[rng.choice(len(b.spans), p=[s for s, _, _ in b.spans])]
     parameter = 0.0 if b.construction == HOMOGENEOUS else np.exp(rng.uniform(np.log(span[1]), np.log(span[2])))
-    if b.construction in BY_THICKNESS and FORM.skin_share(parameter) > 0.9:
+    if b.built.by_thickness and FORM.skin_share(parameter) > 0.9:
         return drawn(prior, rng)
     one = np.array([0])
     return Candidates(

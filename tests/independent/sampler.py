@@ -22,7 +22,7 @@ from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import apparent_conductivity, model_uncertainty
-from alloysolve.pieces.candidates import CLAD, CORED, ENRICHED, HOMOGENEOUS, PLATED
+from alloysolve.pieces.constructions import CLAD, CORED, ENRICHED, HOMOGENEOUS, PLATED
 
 THICKNESSES = (PLATED, ENRICHED)
 LOOKED_THROUGH = {"bar": 2, "disc": 1, "rod": 0}  # which length a meter on a face looks through

@@ -12,7 +12,8 @@ from scipy.optimize import brentq
 from alloysolve.inference.evidence import OTHER_DENSITY
 from alloysolve.inference.integrate import MOST_SKIN, ROWS_DOWN_TO, Believed, Solver
 from alloysolve.physics.layers import skin_volume_share
-from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
+from alloysolve.pieces.candidates import Candidates
+from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import mixture_pdf
 from alloysolve.readings.registry import Conductivity

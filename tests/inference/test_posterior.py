@@ -10,7 +10,7 @@ from alloysolve.inference.integrate import Believed, Rows, Solver, joined
 from alloysolve.inference.posterior import ALIKE, Posterior, PriorShares, quantiles
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import HOLLOW, HOMOGENEOUS, OTHER, PLATED
+from alloysolve.pieces.constructions import HOLLOW, HOMOGENEOUS, PLATED
 from tests.bodies_of import ALL, LAYERS, VOID_PART, density_of, evidence, plated_v, some
 
 GOLD, SILVER, NONE = ALL.law.index["Au"], ALL.law.index["Ag"], -1
@@ -251,4 +251,3 @@ def test_joined_rows_drop_only_what_is_hopeless():
     parts = [solver.rows([bare]), solver.rows([hollow])]
     rows_of = joined(parts)
     assert rows_of.weight.max() == max(p.weight.max() for p in parts)
-    assert OTHER not in rows_of.construction

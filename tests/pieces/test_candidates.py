@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from alloysolve.pieces.candidates import (
+from alloysolve.pieces.candidates import Candidates, joined_candidates
+from alloysolve.pieces.constructions import (
     ASSEMBLED,
     CLAD,
     CONSTRUCTIONS,
@@ -15,8 +16,7 @@ from alloysolve.pieces.candidates import (
     HOLLOW,
     HOMOGENEOUS,
     PLATED,
-    Candidates,
-    joined_candidates,
+    Place,
 )
 from alloysolve.pieces.shape import Form
 from tests.bodies_of import ALL, LAYERS, density_of, some
@@ -62,8 +62,16 @@ def density(i):
 def test_every_construction_has_a_word_of_its_own():
     numbers = (HOMOGENEOUS, PLATED, HOLLOW, CLAD, CORED, ASSEMBLED, ENRICHED)
     words = ("homogeneous", "plated", "hollow or porous", "clad", "cored", "assembled", "enriched surface")
-    assert tuple(CONSTRUCTIONS[n] for n in numbers) == words
-    assert len(set(CONSTRUCTIONS)) == len(CONSTRUCTIONS)
+    assert tuple(CONSTRUCTIONS[n].name for n in numbers) == words
+    for names in ({c.name for c in CONSTRUCTIONS}, {c.key for c in CONSTRUCTIONS}):
+        assert len(names) == len(CONSTRUCTIONS)
+
+
+@pytest.mark.parametrize("of", CONSTRUCTIONS, ids=lambda of: of.key)
+def test_the_parameter_of_a_construction_is_one_thing(of):
+    assert of.by_thickness + of.by_share + (of.place in (Place.NOWHERE, Place.VOID)) == 1
+    assert sum(share for _, share in of.typical) in (0, pytest.approx(1.0))
+    assert not of.applied or of.by_thickness  # only a layer has a strike under it
 
 
 def test_a_bare_body_is_all_body():

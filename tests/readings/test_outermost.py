@@ -11,7 +11,8 @@ from alloysolve.errors import InputError
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import CLAD, CORED, ENRICHED, HOMOGENEOUS, PLATED, Candidates
+from alloysolve.pieces.candidates import Candidates
+from alloysolve.pieces.constructions import CLAD, CORED, ENRICHED, HOMOGENEOUS, PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import Tables
 from alloysolve.readings.outermost import OTHERS, WORDS, ObservedSkin, SkinAnswer, classes_of

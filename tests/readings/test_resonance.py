@@ -18,7 +18,8 @@ from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece, read_piece, save_piece
 from alloysolve.inputs.schema import schema
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import PLATED, Candidates
+from alloysolve.pieces.candidates import Candidates
+from alloysolve.pieces.constructions import PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.resonance import KIND, Resonance
 from tests.bodies_of import ALL, LAYERS, TABLES, published

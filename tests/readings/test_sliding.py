@@ -14,7 +14,8 @@ from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
+from alloysolve.pieces.candidates import Candidates
+from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.base import ALL, Circumstances
 from alloysolve.readings.registry import read_reading

@@ -12,7 +12,8 @@ from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.pieces.candidates import ASSEMBLED, CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED, Candidates
+from alloysolve.pieces.candidates import Candidates
+from alloysolve.pieces.constructions import ASSEMBLED, CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.base import ALL
 from alloysolve.readings.registry import read_reading

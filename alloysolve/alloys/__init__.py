@@ -1,1 +1,1 @@
-"""What an alloy is: mixing law, properties, X-ray lines, elastic and sound data, compositions thought possible."""
+"""What an alloy is: mixing law, properties, X-ray lines, elastic and sound data, and possible compositions."""

@@ -1,7 +1,7 @@
-"""Bodies: every composition that is believed possible, with its predicted properties, as arrays.
+"""Bodies: every composition that is thought possible, with its predicted properties, as arrays.
 
-A family puts 60 % of its weight on its published grades and standard finenesses and 40 % evenly over its
-region (even, low-discrepancy points). Arbitrary pairs and triples share a small part.
+A family puts 60 % of its weight on its published grades and standard finenesses, and spreads 40 % evenly over its
+region (low-discrepancy points). Arbitrary pairs and triples share a small part.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ Index = NDArray[np.intp]
 
 ON_GRADES = 0.6  # share of a family's weight on published grades and standard finenesses
 SYSTEM_FROM = 0.05  # mass fraction from which a metal belongs to the system
-RESISTIVITY_SCATTER = 0.07  # relative, of the fitted rule: temper, minor metals
-RESISTIVITY_PUBLISHED = 0.04  # relative, of a published grade
+RESISTIVITY_SCATTER = 0.07  # relative scatter about the fitted rule, from temper and minor metals
+RESISTIVITY_PUBLISHED = 0.04  # relative scatter of a published grade
 POINTS = {1: 1, 2: 192, 3: 384}  # region points by number of metals; more metals: MANY
 MANY = 512
 COARSE = 4
 PAIR_STEPS = 21
 TRIPLE_POINTS = 8000
-FREE_SIGMA = 0.5  # percent, scatter of arbitrary mixtures beside their pair terms' own
+FREE_SIGMA = 0.5  # percent, scatter of arbitrary mixtures besides that of their pair terms
 PAIR_WEIGHT = {
     "solid_solution": 1.0,
     "eutectic_or_limited": 1.0,
@@ -55,8 +55,8 @@ class Bodies:
     w : mass fractions (points, metals). v : specific volume [cm3/g]. sigma : its relative scatter.
     resistivity : [uohm cm]. u_resistivity : its relative scatter. magnetic : class number in `MAGNETIC`.
     family : number in `names`; grade : number in `grades`, -1 for none. system : number in `systems`.
-    weight : share of the point within its family, sums to 1 per family. coarse : the same on every fourth
-        region point only, for constructions whose free parameter smears the composition anyway.
+    weight : share of the point within its family, sums to 1 per family. coarse : the same with only every fourth
+        region point, for constructions whose free parameter smears the composition anyway.
     """
 
     law: MixingLaw
@@ -76,7 +76,7 @@ class Bodies:
     coarse: Array
 
     def of_system(self, system: int) -> Index:
-        """Rows of one system."""
+        """Numbers of the points of one system."""
         order, begin = self._by_system
         return order[begin[system] : begin[system + 1]]
 
@@ -97,7 +97,7 @@ class Bodies:
 def even_points(count: int, dimensions: int) -> Array:
     """Evenly spread points in the unit cube, (count, dimensions): multiples of the generalised golden ratio.
 
-    Additive recurrence (Kronecker sequence); same points on every run.
+    This is an additive recurrence (Kronecker sequence), which gives the same points on every run.
     """
     phi = 2.0
     for _ in range(40):
@@ -107,9 +107,9 @@ def even_points(count: int, dimensions: int) -> Array:
 
 
 def region_points(limits: Limits, count: int) -> tuple[list[str], Array]:
-    """Even compositions [percent] within limits; the first metal is the balance.
+    """Symbols and evenly spread compositions [percent] within limits; the first metal is the balance.
 
-    Returns the symbols and an array (about `count`, metals); fewer when the balance's own limits cut away.
+    The array is (about `count`, metals); it has fewer rows if the limits of the balance itself cut some away.
     """
     symbols = list(limits)
     low, high = np.array([limits[s] for s in symbols]).T
@@ -129,7 +129,7 @@ def region_points(limits: Limits, count: int) -> tuple[list[str], Array]:
 
 
 def region_corners(limits: Limits) -> Array:
-    """Corners of a region [percent], (corners, metals): all metals but one at a limit, the sum 100.
+    """Corners of a region [percent], (corners, metals): all metals but one at a limit, and a sum of 100.
 
     A property that is monotone in every metal has its extremes there.
     """
@@ -148,7 +148,7 @@ def region_corners(limits: Limits) -> Array:
 
 
 class _Builder:
-    """Collects points; one call per family."""
+    """Collects points, with one call per family."""
 
     def __init__(self, tables: Tables, law: MixingLaw | None = None) -> None:
         self.tables = tables
@@ -170,7 +170,7 @@ class _Builder:
         grades: Sequence[Grade | None] = (),
         predicted: Properties | None = None,
     ) -> None:
-        """Adds points of one family; published values of a grade override what is predicted.
+        """Adds the points of one family; published values of a grade override what is predicted.
 
         `magnetic` is the family's class, or "" to take it from each composition.
         """
@@ -212,7 +212,7 @@ class _Builder:
         return magnetic_class(iron, nickel, cobalt)
 
     def _system(self, w: Array, own: Sequence[str]) -> Index:
-        """Number of the system of each composition: the family's own metals and all of at least 5 %."""
+        """Number of the system of each composition: the family's own metals and all others of at least 5 %."""
         symbols = [s.removesuffix("-fcc") for s in self.law.symbols]
         present = w >= SYSTEM_FROM - 1e-9
         present[:, [i for i, s in enumerate(symbols) if s in INTERSTITIAL]] = False
@@ -231,7 +231,7 @@ class _Builder:
 
 
 def _coarse(weight: Array, named: int) -> Array:
-    """Weight on the first `named` points as it is, of the others moved to every fourth."""
+    """Weights with those of the first `named` points kept and those of the others given to every fourth of them."""
     others = np.arange(len(weight)) >= named
     out = np.where(others & (np.arange(len(weight)) % COARSE > 0), 0.0, weight)
     if out[others].sum() > 0:
@@ -241,7 +241,7 @@ def _coarse(weight: Array, named: int) -> Array:
 
 @cache
 def standard_compositions(tables: Tables) -> tuple[Composition, ...]:
-    """A composition at each standard fineness of claims.csv, alloyed as is usual."""
+    """One composition at each standard fineness of claims.csv, alloyed as is usual."""
     out = []
     for claim in tables.rows("claims"):
         _, percent = region_points(claim.limits, 1 if len(claim.limits) == 1 else 9)
@@ -267,7 +267,8 @@ def family_bodies(tables: Tables, without: Iterable[str] = (), law: MixingLaw | 
 
     Parameters
     ----------
-    without : names of grades to leave out, for tests of accuracy. law : in place of the tables' own.
+    without : names of grades to leave out, for tests of accuracy.
+    law : mixing law to use in place of that of the tables.
     """
     left_out = set(without)
     builder = _Builder(tables, law)
@@ -307,7 +308,7 @@ def _free_metals(tables: Tables) -> list[str]:
 
 
 def _add_pairs(builder: _Builder) -> None:
-    """Arbitrary pairs, each evenly over 5 to 95 %, weighted by how well the two mix."""
+    """Adds arbitrary pairs, each evenly spread over 5 to 95 % and weighted by how well the two metals mix."""
     metals = _free_metals(builder.tables)
     classes = {frozenset((p.first, p.second)): p.miscibility for p in builder.tables.rows("pairs") if not p.beside}
     pairs = list(itertools.combinations(metals, 2))
@@ -318,7 +319,7 @@ def _add_pairs(builder: _Builder) -> None:
 
 
 def _add_triples(builder: _Builder) -> None:
-    """Arbitrary triples: even points over triples and over each triple's compositions."""
+    """Adds arbitrary triples: points spread evenly over triples and over the compositions of each triple."""
     metals = [builder.law.index[s] for s in _free_metals(builder.tables)]
     triples = np.array(list(itertools.combinations(metals, 3)))
     u = even_points(TRIPLE_POINTS, 3)
@@ -337,13 +338,13 @@ def _add_supports(builder: _Builder, name: str, metals: Index, parts: Array, wei
 
 @cache
 def all_bodies(tables: Tables) -> Bodies:
-    """The bodies of a set of tables, built once per set."""
+    """The bodies of a set of tables, built once per set of tables."""
     return family_bodies(tables)
 
 
 @dataclass(frozen=True)
 class Region:
-    """A region of compositions that a claim names, as an entry for `region_bodies`."""
+    """A region of compositions that a claim names, in the form that `region_bodies` takes."""
 
     name: str
     limits: Limits
@@ -355,7 +356,7 @@ class Region:
 
 
 def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) -> Bodies:
-    """Even points and corners of named regions and the published grades in them, each region one family."""
+    """Points spread over named regions, their corners, and the published grades in them; each region is a family."""
     builder = _Builder(tables)
     for r in regions:
         limits = _cored_up(r.limits)
@@ -379,7 +380,7 @@ def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) ->
 
 
 def _cored_up(limits: Limits) -> Limits:
-    """Limits whose balance metal can take up what the others leave."""
+    """Limits in which the balance metal can take up what the others leave."""
     first = next(iter(limits))
     rest = sum(low for s, (low, _) in limits.items() if s != first)
     low, high = limits[first]
@@ -387,7 +388,7 @@ def _cored_up(limits: Limits) -> Limits:
 
 
 def joined_bodies(a: Bodies, b: Bodies) -> Bodies:
-    """Two sets of bodies over one mixing law as one set; families, grades and systems renumbered."""
+    """Two sets of bodies over one mixing law joined into one; families, grades and systems are renumbered."""
     systems = {s: i for i, s in enumerate(a.systems)}
     renumbered = np.array([systems.setdefault(s, len(systems)) for s in b.systems])
     grade = np.where(b.grade >= 0, b.grade + len(a.grades), -1)

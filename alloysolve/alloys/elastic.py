@@ -20,17 +20,17 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 R = TypeVar("R")
 
-# of a modulus by mixing: how far it comes out high, and its scatter, both where nothing dominates; as
+# how far a mixed modulus comes out high, and its scatter, both for mixtures in which no metal dominates; as
 # physics.elastic.mixed says. They build up as the first tenth of another metal comes in: 60 published grades
 BIAS, SCATTER, BUILT_UP = 0.11, 0.14, 0.10
-PURE_U = 0.04  # relative, of a pure metal without a family: what handbooks differ by
+PURE_U = 0.04  # relative, of a pure metal without a family: how far handbooks differ
 UNKNOWN_GPA, UNKNOWN_POISSON, UNKNOWN_U = 100.0, 0.30, 0.4  # of metals without a published modulus (judgement)
-SLACK, OTHERS = 0.3, 1.0  # mass percent by which a composition may miss a family's limits; of metals it has not
+SLACK, OTHERS = 0.3, 1.0  # mass percent by which a composition may miss a family's limits, and may hold of other metals
 
 
 @dataclass(frozen=True)
 class Elasticity:
-    """Moduli; arrays over points or materials.
+    """Elastic constants; arrays over points or materials.
 
     Attributes
     ----------
@@ -43,7 +43,7 @@ class Elasticity:
 
 
 class Same:
-    """Bodies as a key: the same ones, not equal ones, which would have to be compared number by number."""
+    """Bodies as a key: it matches the same object, because comparing equal ones number by number would be slow."""
 
     __slots__ = ("bodies",)
 
@@ -58,10 +58,10 @@ class Same:
 
 
 def elasticity_of_bodies(tables: Tables, bodies: Bodies) -> Elasticity:
-    """Of each point: that of its grade, else of its family, else of the family its composition lies in, else mixed.
+    """Elastic constants of each point: of its grade, its family, the family in which its composition lies, or mixed.
 
-    The published modulus of a grade or family stands in elastic.csv. Mixed ones are those of physics.elastic.mixed,
-    put right by its bias. The arrays of the last few bodies are kept.
+    The first of these that is published counts. Published moduli of grades and families are in elastic.csv. Mixed ones
+    are those of physics.elastic.mixed, corrected for its bias. The arrays of the last few bodies are kept.
     """
     return _of_bodies(tables, Same(bodies))
 
@@ -78,7 +78,7 @@ def _of_bodies(tables: Tables, key: Same) -> Elasticity:
 
 
 def named_rows(bodies: Bodies, rows: Mapping[tuple[str, str], R]) -> Iterator[tuple[NDArray[np.bool_], R]]:
-    """Points and row of each family, then of each grade, that a table names: the later, the closer to the point."""
+    """Points and row of each family, and then of each grade, that a table names; later ones are closer to the point."""
     for of, names, number in (("family", bodies.names, bodies.family), ("grade", bodies.grades, bodies.grade)):
         for k, name in enumerate(names):
             if (of, name) in rows:
@@ -87,7 +87,7 @@ def named_rows(bodies: Bodies, rows: Mapping[tuple[str, str], R]) -> Iterator[tu
 
 @cache
 def elasticity_of_layers(tables: Tables) -> Elasticity:
-    """Of each material of `layers_of`: that of the family its composition lies in, else mixed."""
+    """Elastic constants of each material of `layers_of`: of the family in which it lies, otherwise mixed."""
     layers = layers_of(tables)
     return _of_compositions(tables, layers.law, layers.w, np.ones(len(layers.names), dtype=bool))
 
@@ -97,14 +97,14 @@ def _rows(tables: Tables) -> dict[tuple[str, str], Elastic]:
 
 
 def _put(out: Elasticity, where: Index | NDArray[np.bool_], row: Elastic) -> None:
-    """A published row in place of what stands there; where it has no Poisson's ratio that of the family stays."""
+    """Overwrites constants with a published row; a row without Poisson's ratio leaves that of the family."""
     out.modulus[where], out.u[where] = row.youngs_modulus_gpa, row.u_youngs_modulus_gpa / row.youngs_modulus_gpa
     if row.poisson is not None:
         out.poisson[where] = row.poisson
 
 
 def _of_compositions(tables: Tables, law: MixingLaw, w: Array, looked_at: NDArray[np.bool_]) -> Elasticity:
-    """Mixed moduli of mass fractions (n, metals); where `looked_at`, published ones of the family they lie in."""
+    """Mixed constants of mass fractions (n, metals), or published ones of the family they lie in where `looked_at`."""
     out = _mixed(tables, law, w)
     rows = _rows(tables)
     families = [f for f in tables.families.values() if ("family", f.family) in rows]
@@ -112,7 +112,7 @@ def _of_compositions(tables: Tables, law: MixingLaw, w: Array, looked_at: NDArra
     percent[:, law.index["Fe"]] += percent[:, law.index[FCC_IRON]]
     percent[:, law.index[FCC_IRON]] = 0.0
     at = np.flatnonzero(looked_at)
-    for f in sorted(families, key=lambda f: -_width(f.limits)):  # the narrowest region has the last word
+    for f in sorted(families, key=lambda f: -_width(f.limits)):  # the narrowest region is written last
         _put(out, at[_lies_in(percent, law, f.limits)], rows["family", f.family])
     return out
 
@@ -122,7 +122,7 @@ def _width(limits: Limits) -> float:
 
 
 def _lies_in(percent: Array, law: MixingLaw, limits: Limits) -> NDArray[np.bool_]:
-    """Which compositions (n, metals) [mass percent] lie in a region."""
+    """Whether each composition (n, metals) [mass percent] lies in a region."""
     at = [law.index[s] for s in limits]
     low, high = np.array(list(limits.values())).T
     inside = ((percent[:, at] >= low - SLACK) & (percent[:, at] <= high + SLACK)).all(axis=1)
@@ -130,17 +130,17 @@ def _lies_in(percent: Array, law: MixingLaw, limits: Limits) -> NDArray[np.bool_
 
 
 def _mixed(tables: Tables, law: MixingLaw, w: Array) -> Elasticity:
-    """Moduli by volume from those of the pure metals.
+    """Elastic constants by volume, from those of the pure metals.
 
-    The bias is ``0.11 (1 - exp(-x / 0.1))`` in ln E with ``x = 1 - sum v_i^2``, the chance that two grains differ; the
-    scatter grows with it from that of a pure metal to 14 %.
+    The bias is ``0.11 (1 - exp(-x / 0.1))`` in ln E with ``x = 1 - sum v_i^2``, the chance that two grains differ. The
+    scatter grows with it, from that of a pure metal to 14 %.
     """
     metals = [tables.metals[s] for s in law.symbols]
     known = np.array([bool(m.youngs_modulus_gpa and m.poisson) for m in metals])
     modulus = np.array([m.youngs_modulus_gpa or UNKNOWN_GPA for m in metals])
     poisson = np.array([m.poisson or UNKNOWN_POISSON for m in metals])
     share = w / law.molar_mass * law.molar_volume
-    share[share.sum(axis=1) == 0, known.argmin()] = 1.0  # carbon and its like have no volume: nothing is known of them
+    share[share.sum(axis=1) == 0, known.argmin()] = 1.0  # carbon and its like have no volume: nothing is known
     share /= share.sum(axis=1, keepdims=True)
     e, nu = elastic.mixed(share, modulus, poisson)
     mixed = 1 - np.exp(-(1 - (share**2).sum(axis=1)) / BUILT_UP)

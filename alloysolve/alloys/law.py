@@ -15,7 +15,7 @@ from ..published.load import Pair, Tables
 
 Array = NDArray[np.float64]
 
-INTERSTITIAL = ("C", "N", "O", "H")  # sit between the atoms: count mass, no volume
+INTERSTITIAL = ("C", "N", "O", "H")  # sit between the atoms: they have mass but no volume
 FCC_IRON = "Fe-fcc"
 UNKNOWN_RESISTIVITY = 100.0  # uohm cm, for the few elements without a value; only as minor parts
 
@@ -27,7 +27,7 @@ class MixingLaw:
     Attributes
     ----------
     molar_volume : cm3/mol, 0 for interstitials. k0, k1, u_k : excess terms [cm3/mol] and their scatter.
-    conditional : excess terms that replace a pair's own beside enough of a third metal, as
+    conditional : excess terms that replace a pair's own if enough of a third metal is present, as
         (i, j, third, least mass fraction, change of K0).
     resistivity, c0, c1, c2, u_c : of pure metals and pairs [uohm cm].
     two_phase : (i, j, share, scale) of eutectic pairs.
@@ -66,7 +66,7 @@ class MixingLaw:
         return np.asarray(w / w.sum(axis=1, keepdims=True))
 
     def specific_volume(self, w: Array) -> Array:
-        """v [cm3/g] of mass fractions (..., m), excess terms included."""
+        """Specific volume [cm3/g] of mass fractions (..., m), excess terms included."""
         n = moles_per_gram(w, self.molar_mass)
         v = n @ self.molar_volume + excess_volume(n, self.k0, self.k1)
         for i, j, third, least, change in self.conditional:
@@ -75,19 +75,19 @@ class MixingLaw:
         return np.asarray(v)
 
     def u_pairs(self, w: Array) -> Array:
-        """Relative scatter of v from the pair terms alone: root of sum of (x_i x_j u_K)^2 over V."""
+        """Relative scatter of v from the pair terms alone: root of the sum of (x_i x_j u_K)^2 over V, (...)."""
         n = moles_per_gram(w, self.molar_mass)
         total = n.sum(axis=-1)
         variance = 0.5 * np.einsum("...i,...i->...", (n**2) @ self.u_k**2, n**2)
         return np.asarray(np.sqrt(variance) / total / (n @ self.molar_volume))
 
     def resistivity_of(self, w: Array) -> tuple[Array, Array]:
-        """Resistivity at 20 degC [uohm cm] and its relative scatter from the pair terms."""
+        """Resistivity at 20 degC [uohm cm] and its relative scatter from the pair terms, of mass fractions (..., m)."""
         n = moles_per_gram(w, self.molar_mass)
         x = n / n.sum(axis=-1, keepdims=True)
         rho = resistivity_nordheim(x, self.resistivity, self.c0, self.c1, self.c2)
         for i, j, share, scale in self.two_phase:
-            # a third metal that dissolves both leaves less to separate: the factor goes with their sum
+            # a third metal that dissolves both leaves less to separate, so the factor scales with their sum
             minor, together = np.minimum(w[..., i], w[..., j]), w[..., i] + w[..., j]
             rho = rho * two_phase_factor(minor, share * together, scale)
         variance = 0.5 * np.einsum("...i,...i->...", (x**2) @ self.u_c**2, x**2)
@@ -99,7 +99,7 @@ class MixingLaw:
 def element_arrays(tables: Tables) -> tuple[tuple[str, ...], Array, Array, Array]:
     """Symbols, molar masses [g/mol], molar volumes [cm3/mol] and resistivities [uohm cm] of the metals.
 
-    Interstitials have no volume; an element without a resistivity gets that of a poor conductor.
+    Interstitials have no volume; an element without a resistivity is given that of a poor conductor.
     """
     metals = tables.metals.values()
     mass = np.array([m.molar_mass_g_mol for m in metals])
@@ -111,12 +111,12 @@ def element_arrays(tables: Tables) -> tuple[tuple[str, ...], Array, Array, Array
 
 @cache
 def mixing_law(tables: Tables) -> MixingLaw:
-    """The mixing law of a set of tables, built once per set."""
+    """The mixing law of a set of tables, built once per set of tables."""
     return law_with(tables, tables.rows("pairs"))
 
 
 def law_with(tables: Tables, pairs: Iterable[Pair]) -> MixingLaw:
-    """The mixing law of the metals of `tables` with given pair terms, e.g. of a fit without some points."""
+    """The mixing law of the metals of `tables` with other pair terms, e.g. those of a fit without some points."""
     symbols, mass, volume, rho = element_arrays(tables)
     index = {s: i for i, s in enumerate(symbols)}
     rows = list(pairs)

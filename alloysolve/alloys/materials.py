@@ -1,4 +1,4 @@
-"""Materials of skins, faces, slugs and joined parts, as arrays; skins with a strike under them are materials too."""
+"""Materials of skins, faces, slugs and joined parts, as arrays; a skin with a strike under it is a material too."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ Index = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Layers:
-    """Materials; the first are the metals of the mixing law in its order.
+    """Materials of layers and parts; the first are the metals of the mixing law, in its order.
 
     Attributes
     ----------
     names : symbol, row of skins.csv, or "skin/strike" for a skin over a strike. w : mass fractions (n, metals).
     v : specific volume [cm3/g]. resistivity : [uohm cm]. mu_r : relative permeability. magnetic : number in `MAGNETIC`.
     strike : number of the material under it, -1 for none. strike_um : its thickness [um].
-    group : the first material with the same skin and strike metal: what is shown as one.
+    group : the first material with the same skin and strike metal, under which they are shown as one.
     """
 
     law: MixingLaw
@@ -40,7 +40,7 @@ class Layers:
     group: Index
 
     def number(self, name: str) -> int:
-        """Number of a material by its name."""
+        """Number of a material, from its name."""
         return self.names.index(name)
 
     def skin_name(self, number: int) -> str:

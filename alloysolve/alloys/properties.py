@@ -17,7 +17,7 @@ Index = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Properties:
-    """Specific volume [cm3/g] with the relative scatter of its pair terms, resistivity [uohm cm] with its own."""
+    """Specific volume [cm3/g] and resistivity [uohm cm], each with the relative scatter of its pair terms."""
 
     v: Array
     u_v: Array
@@ -26,7 +26,7 @@ class Properties:
 
 
 def properties(law: MixingLaw, w: Array) -> Properties:
-    """Properties of mass fractions (points, metals): one family, whose other columns are all zero."""
+    """Properties of mass fractions (points, metals) of one family, whose other columns are all zero."""
     used = np.flatnonzero(w.any(axis=0))
     small, part = sub_law(law, used), w[:, used]
     rho, u_rho = small.resistivity_of(part)
@@ -34,7 +34,7 @@ def properties(law: MixingLaw, w: Array) -> Properties:
 
 
 def sub_law(law: MixingLaw, used: Index) -> MixingLaw:
-    """The mixing law of some of its metals."""
+    """The mixing law restricted to some of its metals."""
     place = {int(i): k for k, i in enumerate(used)}
     square = np.ix_(used, used)
     symbols = tuple(law.symbols[i] for i in used)
@@ -64,9 +64,9 @@ def sub_law(law: MixingLaw, used: Index) -> MixingLaw:
 
 
 def support_properties(law: MixingLaw, metals: Index, parts: Array) -> Properties:
-    """Properties of points that hold few metals each: numbers and mass fractions of these, (points, 2 or 3).
+    """Properties of points that hold few metals each, from the numbers and mass fractions of these, (points, 2 or 3).
 
-    The same relations as `MixingLaw`, summed over the pairs of each point instead of over all metals.
+    The relations are those of `MixingLaw`, summed over the pairs of each point instead of over all metals.
     """
     n = parts / law.molar_mass[metals]
     total = n.sum(axis=1)
@@ -92,7 +92,7 @@ def support_properties(law: MixingLaw, metals: Index, parts: Array) -> Propertie
 
 
 def _conditional(law: MixingLaw, metals: Index, parts: Array, x: Array) -> Array:
-    """Change of molar volume by the terms that hold only beside enough of a third metal."""
+    """Change of molar volume by the terms that hold only if enough of a third metal is present."""
     out = np.zeros(len(metals))
     if metals.shape[1] < 3:
         return out

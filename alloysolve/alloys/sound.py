@@ -1,4 +1,4 @@
-"""Speed of sound in bodies and in the materials of layers, as arrays: published, or from the moduli."""
+"""Speed of sound in bodies and in the materials of layers, as arrays: published, or computed from the moduli."""
 
 from __future__ import annotations
 
@@ -18,22 +18,23 @@ from .materials import layers_of
 Array = NDArray[np.float64]
 
 PURE = 0.99  # mass fraction from which a body has the published speed of its metal (judgement)
-U_POISSON = 0.015  # of any Poisson's ratio: elastic.csv gives 0.01 to 0.02
+U_POISSON = 0.015  # u of any Poisson's ratio: elastic.csv gives 0.01 to 0.02
 
 
 @dataclass(frozen=True)
 class Speeds:
-    """Arrays over points or materials: `speed` of the pressure wave [m/s], `u` : its relative standard uncertainty."""
+    """Speeds of the pressure wave [m/s] and their relative uncertainty `u`; arrays over points or materials."""
 
     speed: Array
     u: Array
 
 
 def speeds_of_bodies(tables: Tables, bodies: Bodies) -> Speeds:
-    """Of each point: that of its grade, else of its family, else of its metal where it is nearly pure, else computed.
+    """Speed of sound in each point: of its grade, of its family, of its metal if it is nearly pure, or computed.
 
-    Published speeds stand in sound_speeds.csv; none counts as better than `SCATTER`. Computed ones are those of
-    `longitudinal_speed` from the moduli and the density. The arrays of the last few bodies are kept.
+    The first of these that is published counts. Published speeds are in sound_speeds.csv; none counts as better than
+    `SCATTER`. Computed ones are those of `longitudinal_speed` from the moduli and the density. The arrays of the last
+    few bodies are kept.
     """
     return _of_bodies(tables, Same(bodies))
 
@@ -50,7 +51,7 @@ def _of_bodies(tables: Tables, key: Same) -> Speeds:
 
 @cache
 def speeds_of_layers(tables: Tables) -> Speeds:
-    """Of each material of `layers_of`: that of its metal where it is nearly pure, else computed."""
+    """Speed of sound in each material of `layers_of`: of its metal if it is nearly pure, otherwise computed."""
     layers = layers_of(tables)
     v = np.where(layers.v > 0, layers.v, 1.0)  # carbon and its like have no volume, and make no layer
     out = _computed(elasticity_of_layers(tables), 1 / v, np.zeros(len(v)))
@@ -70,7 +71,7 @@ def _computed(elastic: Elasticity, density: Array, u_density: Array) -> Speeds:
 
 
 def _put_metals(out: Speeds, rows: dict[tuple[str, str], SoundSpeed], law: MixingLaw, w: Array) -> None:
-    """Published speeds of metals where a composition (n, metals) is nearly one; iron counts in both its forms."""
+    """Overwrites speeds with published ones where a composition is nearly one metal; both forms of iron count."""
     for k, symbol in enumerate(law.symbols):
         if ("metal", symbol) in rows:
             share = w[:, k] + w[:, law.index[FCC_IRON]] if symbol == "Fe" else w[:, k]
@@ -78,5 +79,5 @@ def _put_metals(out: Speeds, rows: dict[tuple[str, str], SoundSpeed], law: Mixin
 
 
 def _put(out: Speeds, where: NDArray[np.bool_], row: SoundSpeed) -> None:
-    """A published row in place of what stands there."""
+    """Overwrites speeds with a published row."""
     out.speed[where], out.u[where] = row.speed_m_s, max(SCATTER, row.u_speed_m_s / row.speed_m_s)

@@ -1,4 +1,4 @@
-"""The X-ray lines of the tables, and what each metal of the mixing law takes from them."""
+"""The X-ray lines of the tables, and how each metal of the mixing law absorbs them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from .law import FCC_IRON, mixing_law
 Array = NDArray[np.float64]
 
 BEAM_KEV = 32.0  # stands for tubes of 40 to 50 kV: 28 to 40, see physics/fluorescence.py
-LIGHT_KEV = 2.0  # lines below are not seen in air (common practice, no source)
+LIGHT_KEV = 2.0  # softer lines are not seen in air (common practice, no source)
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
-"""Access to the published tables: typed records, loaded on first use, checked, extendable by path.
+"""The published tables as typed records: loaded on first use, checked, and extendable by path.
 
 A table is a CSV file whose header names the fields of one record class below; an empty
-cell is ``None`` where the field allows it. A bad row is a `TableError` that names
+cell is ``None`` if the field allows it. A bad row is a `TableError` that names
 file, line, column and value. Rows given by path replace rows of the same key and add the others.
 """
 
@@ -29,7 +29,7 @@ READ_MARKS: tuple[Mark, ...] = ("three digits", "coarse", "one decimal")  # read
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where a figure was read. `seen` is "yes", or "memory" for figures nobody looked up."""
+    """Where a figure was read. `seen` is "yes", or "memory" for a figure that nobody looked up."""
 
     KEY: ClassVar = ("key",)
     key: str
@@ -40,7 +40,7 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Metal:
-    """An element as a bulk solid at 20 degC; the density is the one the pair terms were fitted with."""
+    """An element as a bulk solid at 20 degC; its density is the one with which the pair terms were fitted."""
 
     KEY: ClassVar = ("symbol",)
     symbol: str
@@ -86,11 +86,11 @@ class Family:
 
     KEY: ClassVar = ("family",)
     family: str
-    words: str  # how it is called in an answer, e.g. "brass"
+    words: str  # what an answer calls it, e.g. "brass"
     system: str  # symbols, e.g. "Cu Zn"
     limits: Limits
     sigma_percent: float  # one standard scatter of published densities about the mixing law
-    class_sigma_percent: float  # what is expected of its class, before any residual was seen
+    class_sigma_percent: float  # the scatter expected of its class, before any residual was seen
     porosity_percent: float  # mean one-sided deficit of density of castings and sintered metal
     iron: str  # "fcc" where the matrix is austenite, else ""
     magnetic: str  # class of magnet.csv
@@ -106,7 +106,7 @@ class Family:
 
 @dataclass(frozen=True, slots=True)
 class ClaimRegion:
-    """What a claim of fineness means as a composition region."""
+    """The composition region that a claim of fineness means."""
 
     KEY: ClassVar = ("claim",)
     claim: str  # canonical words, e.g. "silver 925", "gold 18 ct yellow"
@@ -123,7 +123,7 @@ class ClaimRegion:
 class Pair:
     """Excess volume and resistivity terms of two metals (derived by make_pairs.py).
 
-    A row with `beside` replaces the plain row of its pair where the composition holds at least
+    A row with `beside` replaces the plain row of its pair if the composition holds at least
     `beside_percent` of that third metal.
     """
 
@@ -164,7 +164,7 @@ class PairClass:
 
 @dataclass(frozen=True, slots=True)
 class PairDefault:
-    """What is assumed of a pair nobody measured, by class of miscibility and groups of metals."""
+    """What is assumed for a pair that nobody has measured, by class of miscibility and groups of metals."""
 
     KEY: ClassVar = ("miscibility", "group", "other")
     miscibility: str
@@ -179,7 +179,7 @@ class PairDefault:
 
 @dataclass(frozen=True, slots=True)
 class EffectiveTerm:
-    """An excess term that holds only beside enough of a third metal, in place of the pair's own."""
+    """An excess term that replaces the pair's own if enough of a third metal is present."""
 
     KEY: ClassVar = ("first", "second", "beside")
     first: str
@@ -192,7 +192,7 @@ class EffectiveTerm:
 
 @dataclass(frozen=True, slots=True)
 class DensityPoint:
-    """One published density of a made-up alloy, for the fit of the pair terms."""
+    """One published density of an alloy that is no grade, for the fit of the pair terms."""
 
     KEY: ClassVar = ("composition", "density_g_cm3", "source")
     composition: Composition
@@ -219,7 +219,7 @@ class ResistivityPoint:
 
 @dataclass(frozen=True, slots=True)
 class ClaimPrior:
-    """What is believed before any reading, per kind of claim: an editable judgement."""
+    """What is expected before any reading, per kind of claim: a judgement that can be edited."""
 
     KEY: ClassVar = ("kind",)
     kind: str
@@ -227,7 +227,7 @@ class ClaimPrior:
     less_fine: float  # the claimed metal, alloyed the same way, at a lower standard fineness
     homogeneous: float
     plated: float
-    enriched: float  # of the bare pieces of silver and gold alloys: share whose surface differs from the body
+    enriched: float  # share of the bare pieces of silver and gold alloys whose surface differs from the body
     clad: float
     cored: float
     assembled: float
@@ -241,7 +241,7 @@ class ClaimPrior:
 
 @dataclass(frozen=True, slots=True)
 class SkinMaterial:
-    """A material of skins, faces and parts that is no plain metal of metals.csv, or differs from it when plated."""
+    """A material of skins, faces and parts that is not a pure metal of metals.csv, or differs from it when plated."""
 
     KEY: ClassVar = ("name",)
     name: str
@@ -286,7 +286,7 @@ class CladStock:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """One part of what is believed of a skin's thickness [um] or a share of empty space, even in the logarithm."""
+    """One part of the expected thickness of a skin [um], or of a share of empty space, uniform in the logarithm."""
 
     KEY: ClassVar = ("construction", "kind", "least")
     construction: str  # word of `pieces.candidates.CONSTRUCTIONS`
@@ -299,7 +299,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Time:
-    """How long one kind of reading takes at a counter, everything at hand."""
+    """How long one kind of reading takes at a counter with everything at hand."""
 
     KEY: ClassVar = ("kind",)
     kind: str  # "weighing" or a kind of reading
@@ -309,7 +309,7 @@ class Time:
 
 @dataclass(frozen=True, slots=True)
 class Insert:
-    """What may fill a shell, or be joined to a body: from least to most of the volume, weight per kind of claim."""
+    """What may lie in a shell or be joined to a body: its share of the volume, and its weight per kind of claim."""
 
     KEY: ClassVar = ("construction", "part")
     construction: str  # "cored" or "assembled"
@@ -325,7 +325,7 @@ class Insert:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """The weight of a word of commonness."""
+    """The weight that stands for a word of commonness."""
 
     KEY: ClassVar = ("word",)
     word: str
@@ -335,7 +335,7 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class MagnetRow:
-    """How often a body of a class answers a hand magnet so."""
+    """How often a body of one class gives each answer to a hand magnet."""
 
     KEY: ClassVar = ("magnetic",)
     magnetic: str
@@ -349,7 +349,7 @@ class MagnetRow:
 class SurfaceClass:
     """A class of what lies outermost, and how often it gives each answer to the eye, the touchstone and acid.
 
-    The first row whose limits hold counts; one without limits stands for all else.
+    The first row whose limits hold counts; a row without limits stands for everything else.
     """
 
     KEY: ClassVar = ("surface",)
@@ -365,7 +365,7 @@ class SurfaceClass:
 
 @dataclass(frozen=True, slots=True)
 class Inclusion:
-    """A stone or filler whose volume is taken off."""
+    """A stone or filler whose volume is subtracted."""
 
     KEY: ClassVar = ("name",)
     name: str
@@ -401,7 +401,7 @@ class CoinType:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """When a caution stands: a candidate holds at least so much of a metal."""
+    """The share of a metal from which a caution applies, if any candidate holds as much."""
 
     KEY: ClassVar = ("code",)
     code: str
@@ -435,7 +435,7 @@ class Attenuation:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """The X-ray line an element is read by, and the shell behind it (derived by make_attenuation.py)."""
+    """The X-ray line by which an element is read, and the shell behind it (derived by make_attenuation.py)."""
 
     KEY: ClassVar = ("symbol",)
     symbol: str
@@ -527,14 +527,14 @@ R = TypeVar("R")
 
 
 def folder() -> Path:
-    """The folder of the shipped tables: inside the package when installed, beside it in a checkout."""
+    """The folder of the shipped tables: inside the package if it is installed, beside it in a checkout."""
     package = Path(__file__).parent.parent
     inside = package / "tables"
     return inside if inside.is_dir() else package.parent / "tables"
 
 
 def parse_composition(text: str) -> Composition:
-    """``"Cu:70;Zn:30"`` as mass percent by symbol.
+    """Mass percent by symbol, from a text like ``"Cu:70;Zn:30"``.
 
     >>> parse_composition("Cu:70;Zn:30")
     {'Cu': 70.0, 'Zn': 30.0}
@@ -562,7 +562,7 @@ def parse_layers(text: str) -> Layers:
 
 
 def parse_limits(text: str) -> Limits:
-    """``"Cu:55-96;Zn:4-45"`` as lowest and highest mass percent by symbol.
+    """Lowest and highest mass percent by symbol, from a text like ``"Cu:55-96;Zn:4-45"``.
 
     >>> parse_limits("Cu:55-96;Zn:4-45")
     {'Cu': (55.0, 96.0), 'Zn': (4.0, 45.0)}
@@ -662,6 +662,9 @@ class Tables:
     Parameters
     ----------
     extra : CSV files, or folders of them, named like the shipped tables (``grades.csv``).
+
+    >>> Tables().metals["Ag"].molar_mass_g_mol
+    107.8682
     """
 
     def __init__(self, extra: Iterable[str | Path] = ()) -> None:
@@ -680,7 +683,7 @@ class Tables:
         self._rows: dict[str, dict[tuple[str, ...], Any]] = {}
 
     def files(self, name: str) -> list[Path]:
-        """The files a table is read from, shipped one first."""
+        """The files from which a table is read, the shipped one first."""
         return [folder() / f"{name}.csv", *self._extra.get(name, [])]
 
     def rows(self, name: str) -> list[Any]:
@@ -694,7 +697,7 @@ class Tables:
         return list(self._rows[name].values())
 
     def hashes(self) -> dict[str, str]:
-        """SHA-256 of every file in use, by table name; a table read from several files has one per file."""
+        """SHA-256 of every file in use, by table name; a table read from several files has one hash per file."""
         out = {}
         for name in RECORDS:
             for i, file in enumerate(self.files(name)):
@@ -725,7 +728,7 @@ class Tables:
 
     @cached_property
     def claim_priors(self) -> Mapping[str, ClaimPrior]:
-        """Prior beliefs by kind of claim."""
+        """Prior beliefs, by kind of claim."""
         return {k.kind: k for k in self.rows("claim_priors")}
 
 

@@ -1,6 +1,7 @@
-"""Figures of answers, in greys, for papers and notebooks: each draws into `ax`, or a figure of its own, and returns it.
+"""Figures of answers, in greys, for papers and notebooks.
 
-They need matplotlib and mpltern: the extra `figures`.
+Each function draws into `ax`, or into a figure of its own, and returns the Axes. They need matplotlib and mpltern: the
+extra `figures`.
 """
 
 from __future__ import annotations
@@ -23,25 +24,25 @@ __all__ = ["candidates", "density_map", "routine", "section", "skin_and_core", "
 
 
 def candidates(solution: Solution, ax: Axes | None = None) -> Axes:
-    """One row per candidate and one for the claim, each a dot with a 95 % bar in density; the reading as a line."""
+    """Axes with one row per candidate and one for the claim: a dot with a 95 % bar in density, the reading as a line."""
     from .candidate_bars import candidates
 
     return candidates(solution, language(solution.settings.answers.language), ax)
 
 
 def density_map(solution: Solution, ax: Axes | None = None) -> Axes:
-    """Density against conductivity: the 95 % ellipse of what was read, and what candidates and claim would read."""
+    """Axes of density against conductivity: the ellipse of the readings, and what candidates and claim would read."""
     from .density_plane import density_map
 
     return density_map(solution, language(solution.settings.answers.language), ax)
 
 
 def ternary(solution: Solution, metals: Sequence[str] = (), ax: Axes | None = None) -> Axes:
-    """Three metals in a triangle, with the strip of alloys that have the density that was read.
+    """Axes of three metals in a triangle, with the strip of alloys that have the density that was read.
 
     Parameters
     ----------
-    metals : three symbols; left out: those of what fits best.
+    metals : three symbols; if left out, those of what fits best.
     ax : Axes of the projection "ternary", which mpltern registers when it is imported.
     """
     from .triangle import ternary
@@ -50,21 +51,21 @@ def ternary(solution: Solution, metals: Sequence[str] = (), ax: Axes | None = No
 
 
 def skin_and_core(solution: Solution, ax: Axes | None = None) -> Axes:
-    """Thickness of the skin against density of the core, a dot with 95 % bars for each plated candidate."""
+    """Axes of skin thickness against density of the core: a dot with 95 % bars for each plated candidate."""
     from .skin_bars import skin_and_core
 
     return skin_and_core(solution, language(solution.settings.answers.language), ax)
 
 
 def section(solution: Solution, ax: Axes | None = None) -> Axes:
-    """A cut through the likeliest construction: the outline to scale, a layer magnified so that it can be seen."""
+    """Axes with a cut through the likeliest construction: outline to scale, a layer magnified so that it is seen."""
     from .cross_section import section
 
     return section(solution, language(solution.settings.answers.language), ax)
 
 
 def water(solution: Solution, ax: Axes | None = None) -> Axes:
-    """Water that a piece as claimed would push aside, and that this one did: two bars with their ranges."""
+    """Axes with the water that a piece as claimed would displace, and that this one did, as bars with ranges."""
     from .water_bars import water
 
     return water(solution, language(solution.settings.answers.language), ax)
@@ -73,7 +74,7 @@ def water(solution: Solution, ax: Axes | None = None) -> Axes:
 def spectrum(
     recording: str | PathLike[str], piece: Piece, settings: Settings | None = None, ax: Axes | None = None
 ) -> Axes:
-    """The spectrum of a recording of taps, its tones, and the tones of what the piece may be."""
+    """Axes with the spectrum of a recording of taps, its tones, and the tones of what the piece may be."""
     from ..answer.sounding import sounding
     from ..inputs.settings import find_settings
     from ..readings.recording import mean_spectrum
@@ -85,7 +86,7 @@ def spectrum(
 
 
 def routine(found: Routine, ax: Axes | None = None) -> Axes:
-    """What a routine of readings would show: a bar for each class of construction, its length the share shown."""
+    """Axes with one bar for each class of construction: the share of it that a set of readings would show."""
     from .routine_bars import routine
 
     return routine(found, language(), ax)

@@ -1,4 +1,4 @@
-"""What all figures share: greys, axes, and how they are kept as files or put into a page."""
+"""What all figures share: greys, axes, and how they are written to files or put into a page."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-DARK, MIDDLE, LIGHT = "0.0", "0.45", "0.85"  # greys: printed, copied and seen by anybody they stay apart
+DARK, MIDDLE, LIGHT = "0.0", "0.45", "0.85"  # greys that stay apart when they are printed or copied, for every eye
 
 
 Spread = tuple[float, float, float]
@@ -16,7 +16,7 @@ MARKS = "osD^vP<X"  # told apart by their shape
 
 
 def new_axes(width: float, height: float, **kind: Any) -> Axes:
-    """Axes in a figure of their own [inches]."""
+    """Axes in a figure of their own; sizes in inches."""
     from matplotlib.figure import Figure
 
     axes: Axes = Figure(figsize=(width, height), layout="constrained").subplots(subplot_kw=kind or None)
@@ -24,13 +24,13 @@ def new_axes(width: float, height: float, **kind: Any) -> Axes:
 
 
 def open_frame(ax: Axes, *sides: str) -> None:
-    """Takes off the sides of the frame that carry no scale."""
+    """Removes the sides of the frame that carry no scale."""
     for side in sides or ("top", "right"):
         ax.spines[side].set_visible(False)
 
 
 def cross(ax: Axes, x: Spread, y: Spread, mark: str, name: str) -> None:
-    """A mark at the middles of two ranges, with bars; each range is (middle, low, high)."""
+    """Draws a mark at the middles of two ranges, with bars; each range is (middle, low, high)."""
     ax.errorbar(
         x[0],
         y[0],
@@ -48,13 +48,13 @@ def cross(ax: Axes, x: Spread, y: Spread, mark: str, name: str) -> None:
 
 
 def legend_beside(ax: Axes) -> None:
-    """Names of what is drawn, to the right of it; none where nothing is."""
+    """Draws a legend to the right, unless there is nothing to name."""
     if ax.get_legend_handles_labels()[0]:
         ax.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize="small")
 
 
 def dots(ax: Axes, rows: list[tuple[str, float, float, float]]) -> None:
-    """Rows from the top down: a name, and a dot at the middle of a bar from low to high."""
+    """Draws rows from the top down: a name, and a dot at the middle of a bar from low to high."""
     places = range(len(rows))[::-1]
     for y, (_, middle, low, high) in zip(places, rows, strict=True):
         ax.errorbar(
@@ -79,10 +79,10 @@ def _figure(ax: Axes) -> Figure:
 
 
 def svg(ax: Axes, name: str) -> str:
-    """The figure of some Axes as an SVG element to stand inside a page; the same data give the same text.
+    """The figure of some Axes as an SVG element for use inside a page; the same data give the same text.
 
-    `name` : begins every id, so that several figures can stand in one page. Letters are drawn as shapes: no font of
-    the reader's is needed. What a file has and an element has not (declaration, kind, origin) is left out.
+    `name` begins every id, so that several figures can stand in one page. Letters are drawn as shapes, so that no font
+    of the reader is needed. What only a file has (declaration, document type, origin) is left out.
     """
     import io
     import re
@@ -99,7 +99,7 @@ def svg(ax: Axes, name: str) -> str:
 
 
 def save(ax: Axes, file: str, dots_per_inch: float = 150.0) -> None:
-    """The figure of some Axes as a PNG or SVG file; the same data give the same file."""
+    """Writes the figure of some Axes to a PNG or SVG file; the same data give the same file."""
     from matplotlib import rc_context
 
     with rc_context({"svg.hashsalt": "alloysolve"}):

@@ -1,4 +1,4 @@
-"""What each candidate's density would be, beside the density that was read."""
+"""The density that each candidate would have, beside the density that was read."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MOST_ROWS = 10
 
 
 def bodies_named(s: Solution, systems: list[System], say: Language) -> list[str]:
-    """Names of the bodies of systems, no two alike."""
+    """Names of the bodies of systems, no two of them the same."""
     names: list[str] = []
     for x in systems:
         name = body_words(s, x.constructions[0].family, x.metals, say)
@@ -34,10 +34,10 @@ def named(s: Solution, systems: list[System], say: Language) -> list[str]:
 
 
 def candidates(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
-    """The density that each candidate, and the claim, would have: a dot with a bar; what was read as a vertical line.
+    """Axes with the density that each candidate, and the claim, would have; what was read is a vertical line.
 
-    Dots and 95 % bars come from all readings but the density itself, and from what such pieces usually are; so they
-    are predictions, which the line may meet or miss. Its band is the 95 % range of what was read.
+    Dots and 95 % bars come from all readings except the density itself, and from what such pieces usually are. So they
+    are predictions, which the line may meet or miss. The band about the line is the 95 % range of what was read.
     """
     ax = ax or new_axes(6.5, 3.2)
     rows = []

@@ -1,4 +1,4 @@
-"""The cut through what fits best: outline to scale, the layer magnified so that it can be seen."""
+"""The cut through what fits best: the outline to scale, the layer magnified so that it can be seen."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 SIZE = (4.6, 1.9)
 MAGNIFIED = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
-MOST_DRAWN = 0.15  # of the least size: how thick a magnified layer is drawn at most
+MOST_DRAWN = 0.15  # of the least size: the greatest thickness at which a magnified layer is drawn
 
-# the body is light; what covers it is dark, what is inside is hatched, what is empty is white
+# the body is light, what covers it dark, what is inside hatched, empty space white
 BODY: Mapping[str, Any] = {"facecolor": LIGHT, "edgecolor": DARK, "linewidth": 0.8}
 INSIDE: Mapping[str, Any] = {**BODY, "facecolor": "white", "hatch": "////"}
 STYLES: Mapping[str, Mapping[str, Any]] = {
@@ -37,7 +37,7 @@ STYLES: Mapping[str, Mapping[str, Any]] = {
 
 @dataclass(frozen=True, slots=True)
 class Solid:
-    """One closed part of a cut [mm]: a box about (x, y), or a round one, perhaps with a hole."""
+    """One closed part of a cut [mm]: a box about (x, y), or a round part, which may have a hole."""
 
     x: float
     width: float
@@ -47,23 +47,23 @@ class Solid:
 
     @property
     def least(self) -> float:
-        """The least size: of a wall where there is a hole."""
+        """Least size [mm]: that of the wall if there is a hole."""
         return (self.width - self.hole) / 2 if self.hole else min(self.width, self.height)
 
     def within(self, depth: float) -> Solid:
-        """What lies deeper than `depth`."""
+        """The part of it that lies deeper than `depth`."""
         hole = self.hole + 2 * depth if self.hole else 0.0
         return Solid(self.x, self.width - 2 * depth, self.height - 2 * depth, self.round, hole)
 
     def inside(self, share: float) -> Solid:
-        """A like part in the middle that takes a share of the volume: every length by its cube root."""
+        """A part of the same shape in the middle that has a share of the volume; lengths scale with its cube root."""
         if self.hole:
             return self.within(self.least / 2 * (1 - share ** (1 / 2)))
         k = share ** (1 / 3)
         return Solid(self.x, k * self.width, k * self.height, self.round)
 
     def patch(self, **style: Any) -> Patch:
-        """As it is drawn."""
+        """The patch that draws it."""
         from matplotlib.patches import Annulus, Ellipse, Rectangle
 
         if self.hole:
@@ -90,7 +90,7 @@ def solids(form: Form) -> list[Solid]:
 
 
 def magnification(s: Solution, c: ConstructionFound | None) -> int:
-    """How many times thicker than it is the layer is drawn: 1, 2, 5, 10 ..."""
+    """How many times too thick the layer is drawn: 1, 2, 5, 10 ..."""
     if c is None or not c.skin_um:
         return 1
     room = MOST_DRAWN * min(part.least for part in solids(s.evidence.form))
@@ -98,7 +98,7 @@ def magnification(s: Solution, c: ConstructionFound | None) -> int:
 
 
 def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
-    """Names of body and layer, and to what scale they are drawn."""
+    """Names of body and layer, and the words for the scale."""
     c = best(s)
     times = magnification(s, c)
     scale = say.say("page", "to_scale") if times == 1 else say.say("page", "magnified", times=times)
@@ -114,8 +114,9 @@ def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
 def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
     """What `draw_section` draws, in the types of JSON.
 
-    Solids, where that lies which is not the body (the value of a `Place`), its size (magnified thickness in mm, or
-    share), names of body and part. Empty where something else is likelier than all that is known.
+    It holds the solids, the part that is made of them besides the body ("layer", "void", "clad", "assembled", "cored"
+    or ""), its size (magnified thickness in mm, or share), and the names of body and part. It is empty if something
+    else is likelier than all that is known.
     """
     axis = say.say("page", "figure_mm")
     if something_else(s):
@@ -132,7 +133,7 @@ def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
 
 
 def _part(c: ConstructionFound | None, times: int) -> tuple[str, float]:
-    """What is not the body, and how much of it is drawn."""
+    """The part that is not the body, and how much of it is drawn."""
     if c is None:
         return Place.NOWHERE.value, 0.0
     if c.skin_um:
@@ -142,16 +143,16 @@ def _part(c: ConstructionFound | None, times: int) -> tuple[str, float]:
 
 
 def section(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
-    """The cut through the likeliest construction; for a piece that fits the claim, one as claimed.
+    """Axes with the cut through the likeliest construction; for a piece that fits the claim, through one as claimed.
 
-    The outline is to scale, lengths in mm. A layer is drawn `magnification` times thicker than it likely is. Nothing
-    is drawn where something else is likelier than all that is known.
+    The outline is to scale, with lengths in mm. A layer is drawn `magnification` times thicker than it likely is.
+    Nothing is drawn if something else is likelier than all that is known.
     """
     return draw_section(section_drawing(s, say), ax)
 
 
 def draw_section(drawing: Mapping[str, Any], ax: Axes | None = None) -> Axes:
-    """The cut, from `section_drawing` or JSON of it."""
+    """Axes with the cut, drawn from `section_drawing` or from JSON of it."""
     from matplotlib.patches import Patch
 
     ax = ax or new_axes(*SIZE)
@@ -175,7 +176,7 @@ def draw_section(drawing: Mapping[str, Any], ax: Axes | None = None) -> Axes:
 
 
 def _patches(solid: Solid, part: str, size: float) -> list[Patch]:
-    """One solid: its body, and what covers, fills or is joined to it."""
+    """Patches of one solid: its body, and what covers, fills or is joined to it."""
     whole, style = solid.patch(**BODY), STYLES.get(part, BODY)
     match part:
         case Place.OVER.value:

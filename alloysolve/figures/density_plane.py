@@ -1,4 +1,4 @@
-"""Density against conductivity: what was read as an ellipse, what each candidate would read as crosses of bars."""
+"""Density against conductivity: an ellipse for what was read, crosses for what each candidate would read."""
 
 from __future__ import annotations
 
@@ -17,15 +17,16 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 MOST = 6
-ELLIPSE = 2.448  # standard deviations of two normal errors together: root of the 95 % point of chi squared, 2 degrees
-HALF = 1.960  # and of one
+ELLIPSE = 2.448  # standard deviations for two normal errors: root of the 95 % point of chi squared, 2 degrees
+HALF = 1.960  # and for one normal error
 
 
 def density_map(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
-    """Density against conductivity, with the 95 % ellipse of both readings.
+    """Axes of density against conductivity, with the 95 % ellipse of both readings.
 
-    Each candidate is a mark with its 95 % bars: what it would read, as all other readings and common knowledge leave
-    it. The claim is one with the range of its alloys. A reading not taken leaves a band in place of the ellipse.
+    Each candidate is a mark with 95 % bars: what it would read, given all other readings and what such pieces usually
+    are. The claim is a mark with the range of its alloys. If a reading was not taken, a band takes the place of the
+    ellipse.
     """
     ax = ax or new_axes(6.5, 4.2)
     found = predicted_pairs(s, MOST)

@@ -1,4 +1,4 @@
-"""Figures, in black and grey, each drawn into an Axes that the caller may style.
+"""Figures in black and grey, each drawn into Axes that the caller may style.
 
 Those of a page are drawn from data in the types of JSON, so that a stored page can be printed without solving again.
 """

@@ -1,4 +1,4 @@
-"""What a routine of readings would show: a bar for each class of construction."""
+"""What a set of readings would show: a bar for each class of construction."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def routine(found: Routine, say: Language, ax: Axes | None = None) -> Axes:
-    """Horizontal bars, the commonest class on top: the share of it [percent] that the readings would show."""
+    """Axes with horizontal bars, the commonest class on top: the share of it [percent] that the readings would show."""
     ax = ax or new_axes(6.5, 1.2 + 0.28 * len(found.classes))
     places = range(len(found.classes))[::-1]
     ax.barh(places, [100 * c.shown for c in found.classes], height=0.7, color=LIGHT, edgecolor=DARK, linewidth=0.8)

@@ -1,4 +1,4 @@
-"""How thick the skin of a plated candidate would be, against what lies under it."""
+"""Thickness of the skin of each plated candidate, against what lies under it."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 MOST = 8
-LEAST_UM = 0.1  # what the scale of thickness begins with
+LEAST_UM = 0.1  # where the scale of thickness begins
 
 
 def skin_and_core(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
-    """Thickness of the skin [um] against the density of the core [g/cm3]: a dot with 95 % bars for each plated system.
+    """Axes of skin thickness [um] against density of the core [g/cm3]: a dot with 95 % bars for each plated system.
 
     The density of the piece as read is a vertical line: a core to its left needs a heavier skin, one to its right a
     lighter one. Without plated candidates the axes are empty.

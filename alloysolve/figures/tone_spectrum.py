@@ -17,23 +17,23 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-FLOOR_DB = -60.0  # of the spectrum that is drawn
+FLOOR_DB = -60.0  # lowest level of the spectrum that is drawn
 ROW_DB = 7.0  # height of a row of predicted tones, on the same scale
 MOST_ROWS, MOST_LABELS = 10, 6
 NEAR = 0.01  # relative, within which the top of a tone is looked for
-POINTS = 1500  # of the line; of more, the highest in each bin
+POINTS = 1500  # most points of the line; of more, the highest in each bin is drawn
 
 
 def spectrum(frequency: Array, level: Array, sounding: Sounding, say: Language, ax: Axes | None = None) -> Axes:
-    """The spectrum of a recording, its tones in Hz, and below it a row of predicted tones for each candidate.
+    """Axes with the spectrum of a recording, its tones [Hz], and a row of predicted tones for each candidate.
 
     Parameters
     ----------
     frequency, level : [Hz], [dB below the strongest], as `readings.recording.mean_spectrum` gives them.
-    ax : where to draw; a figure of its own when left out.
+    ax : where to draw; a figure of its own if left out.
 
-    A row shows the 95 % range of the lowest tone as a band, the lowest tone as a tall tick, the next one as a short
-    one; tones that were heard run through all rows as dotted lines.
+    A row shows the 95 % range of the lowest tone as a band, the lowest tone as a tall tick and the next one as a short
+    tick. Tones that were heard run through all rows as dotted lines.
     """
     ax = ax or new_axes(8.0, 5.0)
     names, rows = zip(*named_candidates(sounding, say)[:MOST_ROWS], strict=True) if sounding.candidates else ((), ())
@@ -56,7 +56,7 @@ def spectrum(frequency: Array, level: Array, sounding: Sounding, say: Language, 
 
 
 def _highest(sounding: Sounding, rows: tuple[Tones, ...], end: float) -> float:
-    """Where the axis ends [Hz]: a little beyond all tones that are shown."""
+    """End of the axis [Hz]: a little beyond all tones that are shown."""
     shown = [*sounding.peaks.frequency.tolist(), *(c.second or c.high for c in rows), *(c.high for c in rows)]
     return float(min(end, 1.08 * max(shown, default=end)))
 
@@ -70,7 +70,7 @@ def _thinned(x: Array, y: Array, end: float) -> tuple[Array, Array]:
 
 
 def _label(ax: Axes, sounding: Sounding, say: Language, drawn: tuple[Array, Array], lowest: float) -> None:
-    """A line through all rows for each tone that was heard; the strongest with their frequency on top."""
+    """Draws a line through all rows for each tone that was heard, with the frequencies of the strongest on top."""
     p = sounding.peaks
     strongest = set(np.argsort(-p.level, kind="stable")[:MOST_LABELS].tolist())
     for k, khz in enumerate(p.frequency / 1e3):
@@ -88,7 +88,7 @@ def _label(ax: Axes, sounding: Sounding, say: Language, drawn: tuple[Array, Arra
 
 
 def _row(ax: Axes, c: Tones, y: float) -> None:
-    """One candidate: band, tall tick, short tick."""
+    """Draws one candidate: a band, a tall tick and a short tick."""
     ax.fill_between([c.low / 1e3, c.high / 1e3], y - 0.35 * ROW_DB, y + 0.35 * ROW_DB, color=LIGHT, linewidth=0)
     ax.plot([c.first / 1e3] * 2, [y - 0.35 * ROW_DB, y + 0.35 * ROW_DB], color=DARK, linewidth=1.8)
     if c.second:

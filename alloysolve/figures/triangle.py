@@ -19,26 +19,26 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 STEPS = 120  # of the grid, along each side
-LAW = 0.005  # relative scatter of the mixing law beside that of its pair terms
+LAW = 0.005  # relative scatter of the mixing law, besides that of its pair terms
 ALMOST_ALL = 97.0  # percent: published grades that hold this much of the three metals are shown
 TWO_SIDED = 1.960
 
 
 def ternary(s: Solution, say: Language, ax: Axes | None = None, metals: tuple[str, ...] = ()) -> Axes:
-    """Mass percent of three metals: alloys whose density agrees with the reading, and published grades.
+    """Axes of mass percent of three metals: alloys whose density agrees with the reading, and published grades.
 
-    The dark strip is the 95 % range of the reading alone, the light one that with the scatter of the mixing law; the
-    line is the value as read. Bodies only: no skin, no empty space.
+    The dark strip is the 95 % range of the reading alone, and the light one that with the scatter of the mixing law;
+    the line is the value as read. Only bodies are shown: no skin, no empty space.
 
     Parameters
     ----------
-    metals : three symbols; left out: those of the likeliest system, filled up from the next ones.
+    metals : three symbols; if left out, those of the likeliest system, filled up from the next ones.
     ax : Axes of the projection "ternary" of mpltern.
 
     Raises
     ------
     InputError
-        For metals that are not three of the tables, and a piece without a density.
+        For metals that are not three of the tables, and for a piece without a density.
     """
     import mpltern  # noqa: F401  (registers the projection)
 
@@ -73,14 +73,14 @@ def ternary(s: Solution, say: Language, ax: Axes | None = None, metals: tuple[st
 
 
 def main_metals(s: Solution) -> tuple[str, ...]:
-    """The metals of the likeliest system that is not the claim's, filled up to three from the next ones."""
+    """The metals of the likeliest system other than the claim, filled up to three from the next ones."""
     systems = (s.beside_claim() if s.claim else []) or list(s.found)
     every = [m for x in systems for m in x.metals]
     return tuple(dict.fromkeys(every))[:3]
 
 
 def _grid() -> Array:
-    """Even compositions of three metals [percent], (points, 3)."""
+    """Evenly spread compositions of three metals [percent], (points, 3)."""
     i, j = np.meshgrid(np.arange(STEPS + 1), np.arange(STEPS + 1), indexing="ij")
     keep = i + j <= STEPS
     return np.stack([i[keep], j[keep], STEPS - i[keep] - j[keep]], axis=1) * (100.0 / STEPS)

@@ -1,4 +1,4 @@
-"""Water that a piece as claimed would push aside, and that this one did."""
+"""Water that a piece as claimed would displace, and that this one did."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ SIZE = (4.6, 1.9)
 
 
 def pushed_aside(s: Solution) -> tuple[float, float, float] | None:
-    """Liquid that was pushed aside as read, and its 95 % range [g]; None for a piece not weighed in a liquid."""
+    """Liquid displaced as read, and its 95 % range [g]; None for a piece that was not weighed in a liquid."""
     w = s.weighing
     if w is None or w.displaced_g is None:
         return None
@@ -39,7 +39,7 @@ def water_drawing(s: Solution, say: Language) -> dict[str, Any]:
 
 
 def draw_water(drawing: Mapping[str, Any], ax: Axes | None = None) -> Axes:
-    """Two bars with their ranges, from `water_drawing` or JSON of it."""
+    """Axes with two bars and their ranges, drawn from `water_drawing` or from JSON of it."""
     ax = ax or new_axes(*SIZE)
     rows = drawing["rows"]
     places = range(len(rows))[::-1]
@@ -56,9 +56,9 @@ def draw_water(drawing: Mapping[str, Any], ax: Axes | None = None) -> Axes:
 
 
 def water(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
-    """Water [g] that a piece as claimed would push aside, and that this one did: two bars with their ranges.
+    """Axes with the water [g] that a piece as claimed would displace, and that this one did, as bars with ranges.
 
     The range of the claim is that of its alloys; that of the piece is the 95 % range of its density. Without a claim
-    there is one bar; a piece that was not weighed in a liquid has none.
+    there is one bar; for a piece that was not weighed in a liquid there is none.
     """
     return draw_water(water_drawing(s, say), ax)

@@ -1,1 +1,1 @@
-"""What a person types: piece file, claim, settings, in one schema."""
+"""What a person types: piece file, claim and settings, in one schema."""

@@ -1,4 +1,4 @@
-"""What a piece is said to be, read from the words people use, as a region of compositions."""
+"""What a piece is said to be, read from the words that people use, as a region of compositions."""
 
 from __future__ import annotations
 
@@ -43,16 +43,16 @@ EXAMPLES = '"silver 999", "sterling", "18 ct yellow", "platinum 950", "gold fill
 
 @dataclass(frozen=True, eq=False)  # compared by identity, so that priors can be cached by claim
 class Claim:
-    """A claim as understood.
+    """A claim as it was understood.
 
     Attributes
     ----------
-    kind : row of claim_priors.csv that says what is believed before any reading.
-    regions : what the body is said to be, any of them. families : those a base-metal claim names.
+    kind : row of claim_priors.csv that says what is expected before any reading.
+    regions : what the body is said to be; any one of them will do. families : those that a base-metal claim names.
     metal : symbol of the claimed precious metal, or "". least : its least share in the body [percent].
-    skin_metal, skin_share : of a plated claim; share of the mass, None when it is not said.
-    clad : row of clad.csv that a clad coin is made of, or "".
-    hollow : the claim itself allows empty space (chains). coin : row of coins.csv.
+    skin_metal, skin_share : metal of a plated claim, and its share of the mass, None if that is not said.
+    clad : row of clad.csv of which a clad coin is made, or "".
+    hollow : whether the claim itself allows empty space (chains). coin : row of coins.csv.
     """
 
     text: str
@@ -82,12 +82,12 @@ def allows_hollow(piece: Piece, claim: Claim | None) -> bool:
 
 @lru_cache(maxsize=256)
 def parse_claim(text: str, tables: Tables) -> Claim:
-    """Reads a claim.
+    """A claim, read from text.
 
     Raises
     ------
     InputError
-        For words that are not understood, or a number that two metals share ("900").
+        For words that are not understood, or a number that may mean two metals ("900").
     """
     coin = _coin(text, tables)
     if coin:
@@ -104,7 +104,7 @@ def parse_claim(text: str, tables: Tables) -> Claim:
             words=tuple(words),
         )
     metals = _metals(words)
-    if metals and _skin_metal(words) == "Rh":  # a finish of white jewellery: the body is what is claimed
+    if metals and _skin_metal(words) == "Rh":  # a finish of white jewellery: the claim is about the body
         words = [w for w in words if w != "rhodium" and w not in PLATED]
     hollow = any(w in HOLLOW for w in words)
     if any(w in PLATED or w in FILLED for w in words):
@@ -122,7 +122,7 @@ def parse_claim(text: str, tables: Tables) -> Claim:
 
 
 def _meant(words: list[str]) -> str:
-    """A question back with misspelt words put right, or ""."""
+    """A question that proposes the text with its misspelt words corrected, or ""."""
     from difflib import get_close_matches
 
     known = [*METAL_WORDS, *COLOURS, *HOLLOW, *PLATED, *FILLED, *SKIN_WORDS]
@@ -134,7 +134,7 @@ def _meant(words: list[str]) -> str:
 
 
 def _words(text: str) -> tuple[list[str], float | None]:
-    """Lower-case words; carat marks joined ("18 ct" is one word); a nominal mass taken out."""
+    """Lower-case words of a claim, without the nominal mass, and that mass; a carat mark ("18 ct") is one word."""
     from ..units import parse
 
     plain = re.sub(r"(\d),(\d)", r"\1.\2", text.lower().replace("‰", " ").replace("-", " "))
@@ -189,7 +189,7 @@ def _regions(text: str, words: list[str], metals: list[str], tables: Tables) -> 
 
 
 def _between(text: str, share: float, rows: tuple[ClaimRegion, ...]) -> tuple[ClaimRegion, ...]:
-    """A fineness that is not in the table: the nearest ones of each colour, their alloying metals scaled."""
+    """Regions for a fineness that is not in the table: the nearest of each colour, with alloying metals scaled."""
     metal = rows[0].metal
     alloyed = [r for r in rows if (r.limits[metal][0] < 99) == (share < 99) and r.limits[metal][0] < 99.99]
     if not 20 <= share < 100 or not alloyed:
@@ -210,12 +210,12 @@ def _names_of(claim: str, also: str) -> tuple[str, ...]:
 
 
 def _names(row: ClaimRegion) -> tuple[str, ...]:
-    """The words of a row and of its other names, carat marks written as in a claim."""
+    """The words of a row and of its other names, with carat marks written as in a claim."""
     return _names_of(row.claim, row.also)
 
 
 def _coloured(rows: list[ClaimRegion], words: list[str]) -> tuple[ClaimRegion, ...]:
-    """Rows of the colour that is said, if any; of all colours otherwise."""
+    """Rows of the colour that the words name, or of all colours if they name none."""
     colours = [COLOURS[w] for w in words if w in COLOURS]
     chosen = [r for r in rows if r.colour.split()[:1] == colours[-1:]]
     if not colours:
@@ -226,7 +226,7 @@ def _coloured(rows: list[ClaimRegion], words: list[str]) -> tuple[ClaimRegion, .
 
 
 def _fineness(words: list[str]) -> float | None:
-    """Share of the precious metal in percent, from "999", "0.925", "92.5%", "18ct"."""
+    """Share of the precious metal in percent, from "999", "0.925", "92.5%" or "18ct"."""
     found = {share for share in map(_share, words) if share is not None}
     if len(found) > 1:
         raise InputError("claim", " ".join(words), "one fineness or carat", "weigh parts of different fineness apart")
@@ -251,14 +251,14 @@ def _share(w: str) -> float | None:
 
 
 def _tolerance(share: float) -> float:
-    """How far a fineness mark may lie from the table's: "916" is 916.7, "585" is 14 ct, "999" is not 999.9."""
+    """How far a mark may lie from the fineness of the table: "916" is 916.7, "585" is 14 ct, "999" is not 999.9."""
     return 0.03 if share >= 99 else 0.25
 
 
 def _plated_claim(
     text: str, words: list[str], metals: list[str], tables: Tables, hollow: bool, mass: float | None
 ) -> Claim:
-    """ "silver plated", "gold filled 1/20 14 ct", "vermeil"."""
+    """A claim of plating, such as "silver plated", "gold filled 1/20 14 ct" or "vermeil"."""
     share = None
     for w in words:
         if re.fullmatch(r"\d+/\d+", w):
@@ -269,7 +269,7 @@ def _plated_claim(
     skin = _skin_metal(words)
     if not skin:
         raise InputError("claim", text, "the metal of the skin too, such as silver plated", "name it")
-    if skin == "Au" and "Ag" in metals and "vermeil" not in words:  # gilt silver by another name
+    if skin == "Au" and "Ag" in metals and "vermeil" not in words:  # another name for gilt silver
         words = [*words, "vermeil"]
     rest = [w for w in words if not re.fullmatch(r"\d+/\d+", w)]
     regions: tuple[ClaimRegion, ...] = ()
@@ -292,7 +292,7 @@ def _plated_claim(
 
 
 def _skin_metal(words: list[str]) -> str:
-    """Symbol of the metal of a skin: the one named just before "plated", else the first; "" where none is."""
+    """Symbol of the metal of a skin: the one named just before "plated", otherwise the first; "" if none is named."""
     marks = [i for i, w in enumerate(words) if w in PLATED or w in FILLED]
     if not marks:
         return ""
@@ -312,7 +312,7 @@ def _skin_metal(words: list[str]) -> str:
 
 
 def _metals(words: list[str]) -> list[str]:
-    """Symbols of the precious metals named; "white palladium" and "white nickel" are colours of gold."""
+    """Symbols of the precious metals that are named; "white palladium" and "white nickel" are colours of gold."""
     named = [w for w in words if w in METAL_WORDS]
     carat = any(w.endswith("ct") for w in words)
     if "white" in words and (carat or len({METAL_WORDS[w] for w in named}) > 1):
@@ -321,7 +321,7 @@ def _metals(words: list[str]) -> list[str]:
 
 
 def _families(words: list[str], tables: Tables) -> tuple[str, ...]:
-    """Base-metal families: the one of that name, or all whose names hold every word ("stainless steel")."""
+    """Base-metal families: the one of that name, or all whose names contain every word ("stainless steel")."""
     said = [w for w in words if w not in HOLLOW]
     base = [f for f in tables.families.values() if f.system.split()[0] not in METAL_NAMES]
     phrase = " ".join(said)
@@ -336,7 +336,7 @@ def _plain(text: str) -> str:
 
 
 def _coin(text: str, tables: Tables) -> CoinType | None:
-    """A row of coins.csv by its id or by "issuer coin"."""
+    """A row of coins.csv, found by its id or by "issuer coin"."""
     plain = text.strip().lower()
     for c in tables.rows("coins"):
         if plain in (c.id.lower(), f"{c.issuer} {c.coin}".lower()):
@@ -375,9 +375,9 @@ def _coin_claim(text: str, coin: CoinType, tables: Tables) -> Claim:
 
 
 def _layered_coin(text: str, coin: CoinType, tables: Tables) -> Claim | None:
-    """The claim of a clad or plated coin type whose stock stands in the tables; None for all others.
+    """The claim of a clad or plated coin type whose stock is in the tables; None for all others.
 
-    A plated coin's skin takes the share of the mass that its published mean composition says.
+    The skin of a plated coin has the share of the mass that the published mean composition gives.
     """
     layers = coin.layers
     if coin.construction == "clad":

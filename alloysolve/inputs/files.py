@@ -1,4 +1,4 @@
-"""Reading and writing of TOML and JSON files; errors name file and line, a file is replaced in one step."""
+"""TOML and JSON files: errors name the file and line, and a file is replaced in one step."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from ..errors import InputError
 
 @contextmanager
 def in_file(name: str) -> Iterator[None]:
-    """Name the file in the next step of an error; the path of the error stays the place inside it."""
+    """Names the file in the next step of an error; the path of the error stays the place inside the file."""
     try:
         yield
     except InputError as e:
@@ -29,13 +29,13 @@ def in_file(name: str) -> Iterator[None]:
 
 
 def read_document(path: str | Path) -> dict[str, Any]:
-    """A TOML file, or a JSON file where its name ends in ``.json``, as a dict.
+    """A TOML file as a dict, or a JSON file if its name ends in ``.json``.
 
     Raises
     ------
     InputError
-        With the file, and the line where there is one, as `path`: for a missing or unreadable
-        file, a folder, text that is not UTF-8, a document that is not TOML or JSON.
+        With the file as `path`, and the line if there is one: for a missing or unreadable
+        file, a folder, text that is not UTF-8, or a document that is not TOML or JSON.
     """
     file, name = Path(path), str(path)
     try:
@@ -70,7 +70,7 @@ def parse_document(raw: bytes | str, name: str, json_text: bool) -> dict[str, An
 
 
 def _line(e: Exception, text: str) -> int:
-    """The line an error of the parser of TOML or JSON speaks of."""
+    """The line that an error of the TOML or JSON parser names."""
     found = re.search(r"\bline (\d+)", str(e))
     last = max(1, len(text.splitlines()))
     return min(int(found[1]), last) if found else last
@@ -83,12 +83,12 @@ def write_document(
     fields: Collection[str] = (),
     notes: Mapping[str, str] | None = None,
 ) -> None:
-    """Write `new` to a TOML or JSON file in one step; unchanged lines of a TOML file stay as they are.
+    """Writes `new` to a TOML or JSON file in one step; unchanged lines of a TOML file stay as they are.
 
     Parameters
     ----------
     old : what the existing file says, in the form of `new`; only what differs is written.
-    fields : names that may stay in the file though neither `old` nor `new` has them.
+    fields : names that may stay in the file although neither `old` nor `new` has them.
     notes : comments for values that are new in the file, by place (``"scale.step"``).
     """
     file = Path(os.path.realpath(path))
@@ -139,7 +139,7 @@ def _merge(
 
 
 def replace_file(file: Path, text: str, name: str) -> None:
-    """Write beside the file and rename, so that nobody ever reads half a file."""
+    """Writes a file beside the old one and renames it, so that nobody ever reads half a file."""
     beside = file.with_name(f".{file.name}.{os.getpid()}.{threading.get_ident()}")
     try:
         file.parent.mkdir(parents=True, exist_ok=True)

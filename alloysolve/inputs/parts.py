@@ -1,4 +1,4 @@
-"""Values of a piece that are more than one quantity: parts and a measured density."""
+"""Values of a piece that are more than one quantity: parts, and a measured density."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ DENSITY = Entry("density", "density, where it was not weighed here", limits=LIMI
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A named part that is not the body: a stone, a spring.
+    """A named part that does not belong to the body: a stone, a spring.
 
     Parameters
     ----------
-    name : as in the table of inclusions, further words allowed ("steel spring").
+    name : as in the table of inclusions; further words are allowed ("steel spring").
     mass : of the part.
     """
 
@@ -34,12 +34,12 @@ class Part:
 
     @property
     def text(self) -> str:
-        """The part as it was read."""
+        """The part as it was written."""
         return f"{self.name} {self.mass.text}"
 
 
 def read_parts(given: Any, path: str) -> tuple[Part, ...]:
-    """Parts from a list, or from one text with ";" between them."""
+    """Parts from a list, or from one text in which ";" separates them."""
     items = given.split(";") if isinstance(given, str) else given
     if not isinstance(items, list | tuple):
         raise InputError(path, shown(given), "a list of parts", 'write for example ["diamond 0.25 carat"]')
@@ -61,7 +61,7 @@ def _part(given: Any, path: str) -> Part:
 
 
 def inclusion_name(part: Part, known: Iterable[str], path: str) -> str:
-    """Name in the table: the same name, else the longest one all of whose words the part's name has."""
+    """Name in the table: the same name, otherwise the longest one whose words all occur in the name of the part."""
     folded = {name.casefold(): name for name in known}
     words = set(part.name.casefold().split())
     found = [name for name in folded if name == part.name.casefold() or set(name.split()) <= words]
@@ -71,9 +71,9 @@ def inclusion_name(part: Part, known: Iterable[str], path: str) -> str:
 
 
 def read_density(given: Any, path: str) -> Quantity | Measured:
-    """A density as text or number, as `Measured`, or as the table of one."""
+    """A density from text, a number, a `Measured`, or a table that describes one."""
     item = DENSITY
-    if hasattr(given, "bubble_v"):  # its density alone would lose what air does to it
+    if hasattr(given, "bubble_v"):  # its density alone would lose the effect of air bubbles
         raise InputError(path, "a weighing", "a density by itself", "give the piece its mass and displaced instead")
     if isinstance(given, Measured):
         given = write_measured(given)

@@ -1,7 +1,7 @@
 """The piece under test: what it is said to be, and everything that was read from it.
 
-The annotated fields of `Piece`, with the shortcuts of `KINDS`, are the one schema of a piece: TOML file,
-JSON, batch columns (dotted), command options (dashes) and arguments carry the same names.
+The annotated fields of `Piece`, with the shortcuts of `KINDS`, are the one schema of a piece. A TOML file, JSON, batch
+columns (with dots), command options (with dashes) and arguments all use the same names.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ Values = tuple[Quantity, ...]
 
 @dataclass(frozen=True, slots=True, init=False)
 class Piece:
-    """A piece and its readings, each kept as a number in the base unit together with the text as read.
+    """A piece and its readings, each kept as a number in the base unit together with the text that was given.
 
     Every argument may be left out. Quantities are given as text with a unit or as numbers in g, mm, degC,
     g/cm3; `density` also as `Measured`; the readings of `KINDS` also under their names:
@@ -49,7 +49,7 @@ class Piece:
     Raises
     ------
     InputError
-        For an unknown name (naming the nearest known one), a bad value, values that contradict each other.
+        For an unknown name (naming the nearest known one), a bad value, or values that contradict each other.
 
     >>> piece = Piece(claim="silver 999", mass="1 ozt", displaced=[3.64, "3,63 g"], bar=["50 mm", "28 mm", "2.6 mm"])
     >>> round(piece.mass.value, 4), piece.shape  # a troy ounce is 31.1034768 g
@@ -118,7 +118,7 @@ class Piece:
 
     @property
     def readings(self) -> tuple[Reading, ...]:
-        """The readings beside weighing and dimensions."""
+        """The readings other than weighing and dimensions."""
         return self.reading
 
     @property
@@ -131,7 +131,7 @@ class Piece:
 
     @property
     def echo(self) -> dict[str, str]:
-        """The values as they were read, by field; repeats in one text, readings as ``reading[0]``."""
+        """The values as they were given, by field; repeats in one text, readings as ``reading[0]``."""
         out = {}
         for name, value in self.to_dict().items():
             if name == "density" and isinstance(value, dict):
@@ -143,7 +143,7 @@ class Piece:
         return out | {f"reading[{i}]": reading.text for i, reading in enumerate(self.reading)}
 
     def to_dict(self) -> dict[str, Any]:
-        """The piece in the types of JSON, values as they were read; `from_dict` gives an equal piece."""
+        """The piece in the types of JSON, with values as they were given; `from_dict` gives an equal piece."""
         shortcuts, listed = _shortcuts(self.reading)
         out: dict[str, Any] = {}
         for item in fields(self):
@@ -160,7 +160,7 @@ class Piece:
         return out
 
     def with_(self, **changes: Any) -> Piece:
-        """This piece with other values, ``None`` takes one away; a reading is added to those there are.
+        """This piece with other values: ``None`` removes one, and a reading is added to those there are.
 
         A shape, or a weighing of the other set-up, replaces the one there was. A reading that is
         there already is not added twice.
@@ -199,12 +199,19 @@ Piece.__signature__ = Signature(
 
 
 def read_piece(path: str | Path) -> Piece:
-    """A piece from a TOML file, or a JSON file where its name ends in ``.json``.
+    """A piece from a TOML file, or from a JSON file if its name ends in ``.json``.
 
     Raises
     ------
     InputError
         For a file that cannot be read, with file and line; for a bad value, with its place inside the file.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder, "piece.toml")
+    ...     _ = file.write_text('claim = "silver 999"')
+    ...     read_piece(file).claim
+    'silver 999'
     """
     given = read_document(path)
     if not given:
@@ -214,7 +221,7 @@ def read_piece(path: str | Path) -> Piece:
 
 
 def save_piece(piece: Piece, path: str | Path) -> None:
-    """Write a piece file in one step; an existing TOML file keeps its comments and what has not changed.
+    """Writes a piece file in one step; an existing TOML file keeps its comments and all that has not changed.
 
     Raises
     ------
@@ -231,7 +238,7 @@ def save_piece(piece: Piece, path: str | Path) -> None:
 
 
 def _nested(given: Mapping[str, Any], path: str = "") -> dict[str, Any]:
-    """Dashes and dots of keys resolved: ``conductivity.frequency``, ``reading.0.kind`` belong to tables."""
+    """Values with dashes and dots in keys resolved: ``conductivity.frequency``, ``reading.0.kind`` become tables."""
     out: dict[str, Any] = {}
     tables: dict[str, dict[str, Any]] = {}
     for key, value in given.items():
@@ -252,19 +259,19 @@ def _nested(given: Mapping[str, Any], path: str = "") -> dict[str, Any]:
         else:
             own = value if isinstance(value, Mapping) else {} if is_absent(value) else {"value": value}
             table = {**own, **table}
-            # a batch column such as conductivity.frequency may be cored where nothing was read
+            # a batch column such as conductivity.frequency may be filled in although nothing was read
             keys = {"value", *(KINDS[name].instead if name in KINDS else ())}
             out[name] = None if all(is_absent(table.get(key)) for key in keys) else table
     return out
 
 
 def known_columns() -> list[str]:
-    """Every field of a piece, and those of readings with a dot: the columns that a list of pieces may have."""
+    """Columns that a list of pieces may have: every field of a piece, and those of readings with a dot."""
     return [*SCHEMA, *(f"{kind}.{key}" for kind, of in KINDS.items() for key in of.entries)]
 
 
 def _rows(table: Mapping[str, Any], path: str) -> list[dict[str, Any]]:
-    """``{"0.kind": ..., "0.value": ...}`` as a list of tables; rows of blank cells are left out."""
+    """A list of tables, from ``{"0.kind": ..., "0.value": ...}``; rows of blank cells are left out."""
     rows: dict[int, dict[str, Any]] = {}
     for key, value in table.items():
         index, _, name = key.partition(".")
@@ -276,7 +283,7 @@ def _rows(table: Mapping[str, Any], path: str) -> list[dict[str, Any]]:
 
 
 def _by_name(given: Mapping[str, Any], path: str) -> dict[str, Any]:
-    """The values that say something, by name of the schema; unknown names are refused."""
+    """The values that are not empty, by name of the schema; unknown names are refused."""
     out: dict[str, Any] = {}
     for key, value in given.items():
         name = ALIASES.get(key, key)
@@ -291,13 +298,13 @@ def _by_name(given: Mapping[str, Any], path: str) -> dict[str, Any]:
 
 
 def _ordered(readings: Iterable[Reading]) -> list[Reading]:
-    """The order a piece file gives: shortcuts first, so that writing and reading changes nothing."""
+    """Readings in the order of a piece file: shortcuts first, so that writing and reading change nothing."""
     shortcuts, listed = _shortcuts(list(readings))
     return [*shortcuts.values(), *listed]
 
 
 def _shortcuts(readings: Iterable[Reading]) -> tuple[dict[str, Reading], list[Reading]]:
-    """Readings that are the only one of their kind and say nothing but a value; and the others."""
+    """Readings that are the only one of their kind and have nothing but a value; and all others."""
     readings = list(readings)
     kinds = [reading.kind for reading in readings]
     plain = {r.kind: r for r in readings if kinds.count(r.kind) == 1 and set(r.to_dict()) == {"kind", "value"}}
@@ -305,7 +312,7 @@ def _shortcuts(readings: Iterable[Reading]) -> tuple[dict[str, Reading], list[Re
 
 
 def _check_together(piece: Piece, path: str) -> None:
-    """Refuse values that contradict each other."""
+    """Refuses values that contradict each other."""
     given = [name for name in SHAPES if getattr(piece, name)]
     if len(given) > 1:
         raise InputError(join(path, given[1]), " and ".join(given), "one shape", "keep the one that was measured")

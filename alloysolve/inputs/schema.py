@@ -20,7 +20,7 @@ def options() -> dict[str, Entry]:
 
 
 def schema() -> dict[str, Any]:
-    """JSON Schema (draft 2020-12) of a piece as JSON, made from the one schema of the fields."""
+    """JSON Schema (draft 2020-12) of a piece as JSON, made from the one schema of its fields."""
     together = [SHAPES, ("displaced", "in_water")]
     pairs = [list(pair) for names in together for pair in combinations(names, 2)]
     return {
@@ -65,7 +65,7 @@ def _one(item: Entry) -> dict[str, Any]:
 
 
 def _reading_schema(of: Kind, kind: str = "") -> dict[str, Any]:
-    """The table of a kind of reading, with or without the key "kind"; a key of `Kind.instead` may replace "value"."""
+    """Schema of one kind of reading, with or without the key "kind"; a key of `Kind.instead` may replace "value"."""
     named = {"kind": {"const": kind}} if kind else {}
     properties = {**named, **{key: {"description": item.help} | _one(item) for key, item in of.entries.items()}}
     out = {"type": "object", "properties": properties, "required": [*named], "additionalProperties": False}

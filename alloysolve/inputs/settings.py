@@ -1,6 +1,6 @@
 """Shop settings from one TOML file.
 
-Settings are looked for in this order: the path given, the environment variable `VARIABLE`,
+They are looked for in this order: the path given, the environment variable `VARIABLE`,
 ``alloysolve/settings.toml`` in the user's configuration folder, the defaults below.
 """
 
@@ -38,7 +38,7 @@ FALSE_ALARM = Quantity(1e-4, "", "1 in 10000")
 
 @dataclass(frozen=True, slots=True)
 class KnownGood:
-    """A piece known to be good, weighed the same way: its reading removes what is common to both."""
+    """A known-good piece weighed in the same way: its reading removes the errors that both weighings share."""
 
     claim: Annotated[str, Entry("text", "what the known good piece is, e.g. silver 999", required=True)]
     mass: Annotated[Quantity, Entry("mass", "its mass in air", required=True)]
@@ -48,7 +48,7 @@ class KnownGood:
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """Scale, water and habits."""
+    """The scale, the water, and the habits of weighing."""
 
     step: Annotated[Quantity, Entry("mass", "smallest step the scale shows")] = STEP
     set_up: Annotated[str, Entry("word", "how the piece hangs in the water", words=SET_UPS)] = SET_UPS[0]
@@ -66,7 +66,7 @@ class Scale:
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """The conductivity meter; without a frequency it is unknown."""
+    """The conductivity meter; if no frequency is given, it is unknown."""
 
     frequency: Annotated[Quantity | None, Entry("frequency", "of the meter")] = None
     u: Annotated[Quantity, Entry("share", "one standard uncertainty of a reading", limits=(1e-6, 0.5))] = METER_U
@@ -74,7 +74,7 @@ class Meter:
 
 @dataclass(frozen=True, slots=True)
 class ShopReadings:
-    """What the shop can measure, in the order it likes; by default a magnet."""
+    """The readings that the shop can take, in the order it likes; by default a magnet."""
 
     own: Annotated[tuple[str, ...], Entry("word", "readings the shop owns", many=True, words=OWNABLE)] = ("magnet",)
     conductivity: Annotated[Meter, Entry("table", "the conductivity meter", table=Meter)] = Meter()
@@ -82,7 +82,7 @@ class ShopReadings:
 
 @dataclass(frozen=True, slots=True)
 class Answers:
-    """How answers are given; a claim is contradicted where its p is below `false_alarm`."""
+    """How answers are given; a claim is contradicted if its p is below `false_alarm`."""
 
     false_alarm: Annotated[
         Quantity, Entry("share", "how often a true claim may be contradicted", limits=(1e-9, 0.05))
@@ -123,7 +123,10 @@ class Settings:
     Attributes
     ----------
     origin : "option", "environment", "user folder" or "defaults".
-    file : the file they were read from, or "".
+    file : the file from which they were read, or "".
+
+    >>> Settings().answers.false_alarm.value
+    0.0001
     """
 
     scale: Annotated[Scale, Entry("table", "the scale", table=Scale)] = Scale()
@@ -147,22 +150,22 @@ class Settings:
         return settings
 
     def to_dict(self) -> dict[str, Any]:
-        """The values used, as they were read, in the types of JSON; `from_dict` reads them back."""
+        """The values in use, as they were written, in the types of JSON; `from_dict` reads them back."""
         return {name: table for name, table in write_table(self).items() if table}
 
     def with_known_good(self, claim: str, mass: str | float, displaced: Any, on: date | str | None = None) -> Settings:
-        """These settings with another known good piece; parameters as in `KnownGood`."""
+        """These settings with another known-good piece; parameters as in `KnownGood`."""
         table = {"claim": claim, "mass": mass, "displaced": displaced, "on": on}
         known_good = read_table(KnownGood, table, "settings.scale.known_good")
         return replace(self, scale=replace(self.scale, known_good=known_good))
 
     def resolve(self, name: str) -> Path:
-        """A path of these settings, seen from the folder of their file."""
+        """A path from these settings, relative to the folder of their file."""
         return Path(self.file).parent / name if self.file else Path(name)
 
 
 def tables_of(settings: Settings) -> Tables:
-    """The shipped tables, with those the settings add."""
+    """The shipped tables together with those that the settings add."""
     extra = tuple(str(settings.resolve(name)) for name in settings.tables.extra)
     return _extended(extra) if extra else default_tables()
 
@@ -173,12 +176,19 @@ def _extended(extra: tuple[str, ...]) -> Tables:
 
 
 def find_settings(option: str | Path | None = None) -> Settings:
-    """The settings in force: of `option`, the environment, the user's folder, else the defaults.
+    """The settings in force: those of `option`, of the environment, of the user's folder, or the defaults.
 
     Raises
     ------
     InputError
-        For a named file that cannot be read, an unknown key (naming the nearest), a bad value.
+        For a named file that cannot be read, an unknown key (naming the nearest), or a bad value.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder, "shop.toml")
+    ...     _ = file.write_text('scale.step = "0.1 g"')
+    ...     find_settings(file).scale.step.value
+    0.1
     """
     if option is not None:
         return _load(Path(option), "option", str(option))
@@ -189,14 +199,14 @@ def find_settings(option: str | Path | None = None) -> Settings:
 
 
 def user_settings_file() -> Path:
-    """Where the settings of this user stand, whether or not the file exists."""
+    """Place of the settings file of this user, whether or not the file exists."""
     from platformdirs import user_config_path
 
     return user_config_path("alloysolve", appauthor=False) / "settings.toml"
 
 
 def write_settings(settings: Settings, path: str | Path) -> None:
-    """Write a settings file in one step: a new one with every default, as a form to change.
+    """Writes a settings file in one step; a new one states every default, as a form to change.
 
     An existing file keeps its comments and gains only what differs from the defaults.
 
@@ -219,7 +229,7 @@ def _load(file: Path, origin: str, name: str) -> Settings:
 
 
 def _worth_writing(new: Mapping[str, Any], default: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
-    """`new` without the values that are the defaults and that the file does not state."""
+    """The values of `new`, except those that are defaults and that the file does not state."""
     out = {}
     for key, value in new.items():
         if isinstance(value, dict):

@@ -1,1 +1,1 @@
-"""What a piece can be: shapes, materials of skins, constructions, candidates as arrays."""
+"""What a piece can be: its shape, constructions and candidates as arrays."""

@@ -19,13 +19,13 @@ Index = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Candidates:
-    """Arrays over pieces (n,).
+    """Possible pieces as arrays over pieces (n,).
 
     Attributes
     ----------
     construction : number in `CONSTRUCTIONS`. point : row of `bodies`: the body, or the shell of a cored piece.
     skin : number of the material in `layers` that covers, fills or is joined to it; -1 for none or empty space.
-    parameter : thickness [um] of a skin or enriched surface, else share of the volume.
+    parameter : thickness [um] of a skin or enriched surface, otherwise a share of the volume.
     """
 
     bodies: Bodies
@@ -38,12 +38,12 @@ class Candidates:
 
     @classmethod
     def bare(cls, bodies: Bodies, layers: Layers, form: Form, point: Index | None = None) -> Candidates:
-        """Bodies with nothing on or in them."""
+        """Pieces that consist of nothing but a body."""
         at = np.arange(len(bodies.v)) if point is None else point
         return cls(bodies, layers, form, np.full(len(at), HOMOGENEOUS), at, np.full(len(at), -1), np.zeros(len(at)))
 
     def some(self, rows: Index | NDArray[np.bool_]) -> Candidates:
-        """Some of the pieces."""
+        """Some of the pieces, by number or mask."""
         return Candidates(
             self.bodies,
             self.layers,
@@ -58,7 +58,7 @@ class Candidates:
         return len(self.point)
 
     def of(self, construction: int) -> NDArray[np.bool_]:
-        """Which pieces are of one construction."""
+        """Mask of the pieces of one construction."""
         return np.asarray(self.construction == construction)
 
     def at(self, place: Place) -> NDArray[np.bool_]:
@@ -67,7 +67,7 @@ class Candidates:
 
     @cached_property
     def covered(self) -> NDArray[np.bool_]:
-        """Which pieces have a layer all over, given by its thickness."""
+        """Mask of the pieces that have a layer all over, given by its thickness."""
         return self.at(Place.OVER)
 
     @cached_property
@@ -84,7 +84,7 @@ class Candidates:
 
     @cached_property
     def v(self) -> Array:
-        """Specific volume of the whole piece [cm3/g]; a strike is left out, it weighs too little."""
+        """Specific volume of the whole piece [cm3/g]; a strike is left out because it weighs too little."""
         dense = np.where(self.skin >= 0, 1 / self.layers.v[self.skin], 0.0)
         return np.asarray(1 / ((1 - self.part) / self.bodies.v[self.point] + self.part * dense))
 
@@ -105,24 +105,24 @@ class Candidates:
 
     @cached_property
     def thickness_um(self) -> Array:
-        """Layers [um] from the surface inwards (n, 3): outermost, strike, all below; air behind."""
+        """Layers [um] from the surface inwards (n, 3): the outermost, the strike, everything below; then air."""
         strike = np.where(self.covered & (self.skin >= 0), self.layers.strike_um[self.skin], 0.0)
         rest = np.maximum(self.form.thickness_um - self.depth_um - strike, 1.0)
         return np.stack([self.depth_um, strike, rest], axis=1)
 
     @cached_property
     def through_um(self) -> Array:
-        """Layers [um] from face to face (n, 5): outermost, strike, all between, strike, outermost."""
+        """Layers [um] from face to face (n, 5): outermost, strike, everything between, strike, outermost."""
         outer, strike, rest = self.thickness_um.T
         inner = np.maximum(rest - outer - strike, 0.0)
         return np.stack([outer, strike, inner, strike, outer], axis=1)
 
     def through(self, of_body: Array, of_material: Array) -> Array:
-        """A property of the layers of `through_um`, (n, 5), from that per point and per material."""
+        """A property of the layers of `through_um`, (n, 5), from its value per point and per material."""
         return self.stack(of_body, of_material)[:, [0, 1, 2, 1, 0]]
 
     def stack(self, of_body: Array, of_material: Array) -> Array:
-        """A property of the layers of `thickness_um`, (n, 3), from that per point and per material."""
+        """A property of the layers of `thickness_um`, (n, 3), from its value per point and per material."""
         body, skin = of_body[self.point], of_material[self.skin]
         strike = of_material[self.layers.strike[self.skin]]
         cored, layered = self.at(Place.INSIDE), self.covered | self.at(Place.FACES)
@@ -130,13 +130,13 @@ class Candidates:
         return np.stack([outer, np.where(self.covered, strike, body), np.where(cored, skin, body)], axis=1)
 
     def beside(self, of_body: Array, of_material: Array) -> Array:
-        """Mean by volume of body and part, (n,); empty space is left out."""
+        """Mean of a property over body and part, weighted by volume, (n,); empty space is left out."""
         part = np.where(self.at(Place.VOID), 0.0, self.part)
         return np.asarray((1 - part) * of_body[self.point] + part * of_material[self.skin])
 
 
 def joined_candidates(parts: list[Candidates]) -> Candidates:
-    """Several sets of pieces of the same bodies as one."""
+    """Several sets of pieces with the same bodies, joined into one."""
     first = parts[0]
     names = ("construction", "point", "skin", "parameter")
     return Candidates(

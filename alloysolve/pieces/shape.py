@@ -13,8 +13,8 @@ from ..physics.layers import skin_volume_share
 Array = NDArray[np.float64]
 
 USUAL_RATIO = 13.0  # diameter over thickness of a coin whose dimensions nobody measured (common practice, no source)
-USUAL_VOLUME = 1000.0  # mm3, where nothing was weighed either
-FACES = {"bar": 2, "disc": 1, "rod": 0, "sphere": 0, "ring": 2, "tube": None}  # which length a meter looks through
+USUAL_VOLUME = 1000.0  # mm3, if nothing was weighed either
+FACES = {"bar": 2, "disc": 1, "rod": 0, "sphere": 0, "ring": 2, "tube": None}  # the length through which a meter looks
 EDGES_UM = np.geomspace(0.1, 20000.0, 400)
 
 
@@ -25,7 +25,7 @@ class Form:
     Attributes
     ----------
     shape : "bar", "disc", "ring", "rod", "sphere" or "tube". sizes : its lengths, in the order of the schema.
-    measured : whether these were measured, or the usual proportions are taken. mass_g : of one piece, or None.
+    measured : whether these were measured; otherwise the usual proportions are taken. mass_g : of one piece, or None.
     """
 
     shape: str
@@ -42,12 +42,12 @@ class Form:
         return np.asarray(np.maximum.accumulate(self.skin_share(EDGES_UM)))
 
     def skin_um(self, share: ArrayLike) -> Array:
-        """Thickness [um] of a layer all over that takes a share of the volume: the inverse of `skin_share`."""
+        """Thickness [um] of a layer all over that has a share of the volume: the inverse of `skin_share`."""
         return np.asarray(np.interp(np.asarray(share, dtype=float), self._shares, EDGES_UM))
 
     @property
     def thickness_um(self) -> float:
-        """Thickness [um] a meter on a face looks through."""
+        """Thickness [um] through which a meter on a face looks."""
         place = FACES[self.shape]
         if place is None:  # the wall of a tube
             return 500.0 * (self.sizes[0] - self.sizes[1])

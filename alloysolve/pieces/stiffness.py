@@ -13,20 +13,21 @@ from .constructions import Place
 
 Array = NDArray[np.float64]
 
-UNFELT = 0.002  # of the half thickness: a thinner layer moves a tone by less than 0.3 % of its difference in modulus
-INSERT_U, JOINED_U = 0.15, 0.3  # relative, of how well a slug is held, and parts are joined (judgement)
+UNFELT = 0.002  # of the half thickness: a thinner layer shifts a tone by less than 0.3 % of its difference in modulus
+INSERT_U, JOINED_U = 0.15, 0.3  # relative, from how well a slug is held and parts are joined (judgement)
 THICKER = 1.01  # layers of a piece end short of its middle plane
 
 
 def elasticity_of_pieces(tables: Tables, candidates: Candidates, thickness_um: Array) -> Elasticity:
-    """Of plain plates that bend as whole pieces do, (n,): skins, faces and slugs by `physics.elastic.clad`.
+    """Elastic constants of plain plates that bend like whole pieces, (n,): skins, faces and slugs by `elastic.clad`.
 
     Parameters
     ----------
     thickness_um : mean thickness of each piece [um], from its mass.
 
-    Empty space leaves between ``(1 - p)^2`` of the modulus (pores all through) and nearly all (a shell): the middle,
-    with half of the logarithm as its limits. A rod is taken as a plate, which matters where its skin is thick.
+    Empty space leaves between ``(1 - p)^2`` of the modulus (pores throughout) and nearly all of it (a shell): the
+    middle is taken, with half of the logarithm as its limits. A rod is taken as a plate, which matters if its skin is
+    thick.
     """
     body, material = elasticity_of_bodies(tables, candidates.bodies), elasticity_of_layers(tables)
     e, nu, u = (x[candidates.point] for x in (body.modulus, body.poisson, body.u))
@@ -45,9 +46,9 @@ def elasticity_of_pieces(tables: Tables, candidates: Candidates, thickness_um: A
 
 
 def _half_layers(candidates: Candidates, thickness_um: Array) -> Array:
-    """Layers [um] from the face to the middle plane (n, 3): those of `Candidates.thickness_um` in a piece so thick.
+    """Layers [um] from the face to the middle plane (n, 3): `Candidates.thickness_um` in a piece of this thickness.
 
-    The thickness of a skin stays; faces and walls, which are shares, go with the piece.
+    The thickness of a skin stays the same; faces and walls, which are shares, scale with the piece.
     """
     half = thickness_um / 2
     um = candidates.thickness_um

@@ -1,4 +1,4 @@
-"""The application that commands register with, and what they share."""
+"""The application with which commands register, and what they share."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def options(
 
 
 def read_standard_input(name: str = "standard input") -> dict[str, Any]:
-    """A JSON document from standard input; of an answer, or the record of one, the piece it was about."""
+    """A JSON document from standard input; if it is an answer or a record, the piece it was about."""
     from ..inputs.files import parse_document
 
     given = parse_document(sys.stdin.buffer.read(), name, json_text=True)
@@ -63,12 +63,12 @@ def read_standard_input(name: str = "standard input") -> dict[str, Any]:
 
 
 def emit(text: str) -> None:
-    """Text to standard output, whatever the terminal can show."""
+    """Writes text to standard output, whatever the terminal can show."""
     sys.stdout.write(text if text.endswith("\n") else text + "\n")
 
 
 def settings_from(option: str | None, extra: list[str] | None = None) -> Any:
-    """Shop settings, with table paths from the command line added."""
+    """Shop settings, with the paths of tables from the command line added."""
     from dataclasses import replace
 
     from ..inputs.settings import find_settings

@@ -1,4 +1,4 @@
-"""Prompts in the counter's order: claim, mass, water; an answer after each reading."""
+"""Prompts in the order of a counter: claim, mass, water; an answer after each reading."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ FIRST = (
     ("displaced", "pushed aside in water, g"),
 )
 LATER = (("magnet", "magnet  (none/weak/strong)"), ("conductivity", "conductivity, %IACS"))
-SIZED = (("resonance", "tones when struck, Hz, or a WAV file"),)  # asked where size and mass are known
+SIZED = (("resonance", "tones when struck, Hz, or a WAV file"),)  # asked for if size and mass are known
 WIDTH = 30
 
 
 def ask(piece: Any, shop: Any, prior: str | None) -> Any:
-    """Asks for what the piece does not have yet; an empty answer skips."""
+    """The piece with everything that was asked for and given; an empty reply skips a prompt."""
     tables = tables_of(shop)
     for name, label in FIRST:
         if not getattr(piece, name) and not (name == "displaced" and piece.in_water):
@@ -44,14 +44,14 @@ def ask(piece: Any, shop: Any, prior: str | None) -> Any:
 
 
 def _later(shop: Any) -> list[tuple[str, str]]:
-    """What is asked after the weighing: magnet, conductivity, and what else the shop owns."""
+    """What is asked for after the weighing: the magnet, the conductivity, and what else the shop owns."""
     owned = [name.replace(" ", "_") for name in shop.readings.own]
     asked = {**dict(LATER), **dict(SIZED)}
     return [*LATER, *((name, KINDS[name].help) for name in owned if name in KINDS and name not in asked)]
 
 
 def _asked(piece: Any, name: str, label: str, tables: Tables) -> Any:
-    """One prompt, repeated until the answer can be used."""
+    """The reply to one prompt, which is repeated until the reply can be used."""
     while True:
         given = typer.prompt(label.ljust(WIDTH), default="", show_default=False, prompt_suffix=" ")
         if not given.strip():

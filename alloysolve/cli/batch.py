@@ -33,8 +33,8 @@ def batch(
 ) -> None:
     """Answers to all pieces of a file, row by row in the same order.
 
-    Columns are the fields of a piece file: claim, mass, displaced, conductivity, conductivity.frequency, magnet. A row
-    that cannot be used gets its error, and the rest goes on.
+    The columns are the fields of a piece file: claim, mass, displaced, conductivity, conductivity.frequency, magnet. A
+    row that cannot be used is given an error message; the other rows are processed.
     """
     from tqdm import tqdm
 

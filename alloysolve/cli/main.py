@@ -14,7 +14,7 @@ BAD_INPUT = 2  # exit code; the decision never changes the exit code
 
 
 def main() -> None:
-    """Runs the command line; every error ends as one line on stderr and exit code 2."""
+    """Runs the command line; every error ends as one line on stderr with exit code 2."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")

@@ -1,4 +1,4 @@
-"""Command options made from the one schema of a piece."""
+"""Command options, made from the one schema of a piece."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from ..inputs.schema import options as piece_options
 
 
 def with_piece_options(*, left_out: Iterable[str] = ()) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Adds one option per field of a piece to a command; the command gets them as keyword arguments.
+    """A decorator that adds one option per field of a piece to a command, which gets them as keyword arguments.
 
     The command itself must take ``**piece``.
     """
@@ -57,7 +57,7 @@ def _metavar(entry: Entry) -> str:
 
 
 def given_values(piece: dict[str, Any]) -> dict[str, Any]:
-    """The options that were given, several values of one option joined as repeats."""
+    """The options that were given; several values of one option are joined as repeats."""
     out = {}
     for key, value in piece.items():
         if isinstance(value, list):

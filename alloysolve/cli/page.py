@@ -42,10 +42,10 @@ def page(
     ] = None,
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
 ) -> None:
-    """A page that explains the answer to a seller; from its second sheet all that an expert needs to check it.
+    """A page that explains the answer to a seller; from its second sheet on, all that an expert needs to check it.
 
-    Without --out that of a piece file stands beside it, that of a record in the current folder; it ends in .html. The
-    page of a record is printed as it was found, without solving again.
+    Without --out, the page of a piece file is written beside it, and that of a record into the current folder; its name
+    ends in .html. The page of a record is printed as it stood, without solving again.
     """
     from ..inputs.files import replace_file
 
@@ -79,7 +79,7 @@ def _record(what: str, shop: Any) -> Record | None:
 
 
 def _target(stem: str, out: str) -> Path:
-    """Where the page goes."""
+    """The file to which the page is written."""
     target = Path(out) if out else Path(stem).with_suffix(".html")
     if target.suffix.lower() not in FORMS:
         raise InputError("--out", out, f"a file that ends in {', '.join(FORMS)}", "rename it")
@@ -107,7 +107,7 @@ def _recorded(record: Record, anew: bool, shop: Any, logo_anyway: bool, form: st
 
 
 def _again(record: Record) -> Solution:
-    """The piece of a record solved by this version, with the settings and the prior of then."""
+    """The piece of a record solved by this version, with the settings and the prior it was solved with."""
     from ..answer.solution import solve
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings

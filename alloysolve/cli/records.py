@@ -41,7 +41,7 @@ def records(
 ) -> None:
     """Answers kept by `solve --record`, the latest first.
 
-    With a number: that answer as it was found, without solving again.
+    With a number, that answer as it stood, without solving again.
     """
     from ..answer import records as kept
     from ..words.language import language
@@ -67,7 +67,7 @@ def _folder(option: str, shop: Any) -> Path:
 
 
 def _one(what: str | None, folder: Path) -> Path | None:
-    """The file of the record that is asked for by its number; a number no record has is searched for as text."""
+    """File of the record with a number; a number that no record has is searched for as text."""
     from ..answer.records import record_file
 
     if what is None or not re.fullmatch(r"[1-9][0-9]{0,17}", what):
@@ -98,7 +98,7 @@ def _print(found: Any, count: str, folder: Path, say: Any, form: str) -> None:
 
 
 def keep(solution: Any) -> None:
-    """Keep an answer, with the page that explains it, in the shop's folder and say so on stderr."""
+    """Keeps an answer and the page that explains it in the shop's folder, and says so on stderr."""
     from datetime import UTC, datetime
 
     from ..answer.records import records_folder, save_record

@@ -1,4 +1,4 @@
-"""``alloysolve resonance``: the tones of a recording of taps, and what would sound like that."""
+"""``alloysolve resonance``: the tones of a recording of taps, and what would sound like them."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ def resonance(
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
     **piece: Any,
 ) -> None:
-    """The tones of a struck piece, out of a recording.
+    """The tones of a struck piece, found in a recording.
 
-    With its mass and dimensions: what the claim, what fits the other readings, and usual metals would sound like.
+    With its mass and dimensions, also what the claim, what fits the other readings, and usual metals would sound like.
     """
     from ..answer.sounding import sounding
     from ..inputs.piece import Piece

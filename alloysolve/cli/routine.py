@@ -1,4 +1,4 @@
-"""``alloysolve routine``: what a routine of readings would show of what a claim may be instead."""
+"""``alloysolve routine``: what a set of readings would show of what a piece may be instead of the claim."""
 
 from __future__ import annotations
 
@@ -36,10 +36,10 @@ def routine(
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
     **piece: Any,
 ) -> None:
-    """What a routine of readings would show, and what it would miss.
+    """What a set of readings would show, and what not.
 
     For a claim and a mass: which classes of construction are always, sometimes or never shown, what would show the
-    rest, and which two or three readings show most for their time.
+    rest, and which two or three readings show most for the time taken.
     """
     from ..advice.routine import routine as covered
     from ..inputs.piece import Piece

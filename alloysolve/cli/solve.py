@@ -35,7 +35,7 @@ def solve(
 ) -> None:
     """What a piece probably is.
 
-    From a piece file, from options, or both: an option beside a file adds a reading.
+    The piece comes from a file, from options, or from both: an option beside a file adds a reading.
     """
     if schema:
         _print_schema()
@@ -94,7 +94,7 @@ def _added(piece: Any, given: dict[str, Any]) -> Any:
 
 
 def _solved(piece: Any, shop: Any, prior: str | None, record: bool) -> Any:
-    """The answer; kept before it is printed, so that one that cannot be kept is an error and no answer."""
+    """The answer; it is kept before it is printed, so that one that cannot be kept is an error and prints nothing."""
     from ..answer.solution import solve as solve_piece
 
     solution = solve_piece(piece, shop, prior=prior)
@@ -117,7 +117,7 @@ def _answer(solution: Any, list_: bool, csv: bool, json_: bool) -> None:
 
 
 def _print_list(solution: Any, csv: bool, json_: bool) -> None:
-    """Every mixture and every construction that fits, as text, CSV or JSON."""
+    """Prints every mixture and every construction that fits, as text, CSV or JSON."""
     from ..exact.listing import all_that_fits, mixtures
     from ..words.language import language
     from ..words.listing import constructions_text, mixtures_text

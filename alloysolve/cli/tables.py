@@ -27,7 +27,7 @@ def tables(
 ) -> None:
     """Published values with their sources.
 
-    Without a word: the tables with the number of their rows and their fingerprints.
+    Without a word, the tables with the number of their rows and their fingerprints.
     """
     from ..inputs.settings import tables_of
 
@@ -66,7 +66,7 @@ def _rows(used: Tables, what: str, json_: bool) -> None:
 
 
 def _matches(row: dict[str, Any], what: str) -> bool:
-    """A symbol matches exactly; a word anywhere in the names of a row."""
+    """Whether a row matches: a symbol must be equal, and a word may be anywhere in the names."""
     names = [
         str(row.get(k) or "")
         for k in ("symbol", "name", "designation", "family", "words", "claim", "also", "id", "coin")
@@ -77,7 +77,7 @@ def _matches(row: dict[str, Any], what: str) -> bool:
 
 
 def _lines(name: str, row: dict[str, Any], sources: dict[str, Any]) -> list[str]:
-    """One row: its values, then where they were read."""
+    """One row: its values, and then where they were read."""
     values = [
         f"{k} {_text(v)}"
         for k, v in row.items()

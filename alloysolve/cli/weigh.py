@@ -12,8 +12,8 @@ from ..errors import InputError
 from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
-RIGHT_WITHIN = 0.5  # percent; a known piece that reads further off than this and than the scale explains is a finding
-SAVED_WITHIN = 2.0  # percent; what reads further off is no scale error to be corrected but a wrong piece or slip
+RIGHT_WITHIN = 0.5  # percent; reading further off than this, and than the scale explains, is a finding
+SAVED_WITHIN = 2.0  # percent; what reads further off is not a scale error to correct but a wrong piece or a slip
 LEFT_OUT = (
     "reading",
     "conductivity",
@@ -47,7 +47,7 @@ def weigh(
 ) -> None:
     """Density of a piece, with its uncertainty.
 
-    From its mass in air and the water it pushes aside, or its mass in water, or its dimensions.
+    It is computed from the mass in air and the water that the piece displaces, or its mass in water, or its dimensions.
     """
     from ..inference.weigh_piece import density_of
     from ..inputs.piece import Piece
@@ -96,7 +96,7 @@ def _text(piece: Any, shop: Any, weighing: Any) -> str:
 
 
 def _fineness(piece: Any, shop: Any, weighing: Any) -> float | None:
-    """The fineness that this weighing could have shown not to be the claim."""
+    """The fineness that this weighing could have told from the claim."""
     from ..advice.fineness import fineness_seen
     from ..inference.observe import form_of
     from ..inputs.claim import parse_claim
@@ -107,7 +107,7 @@ def _fineness(piece: Any, shop: Any, weighing: Any) -> float | None:
 
 
 def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) -> None:
-    """The morning check: what the known piece reads against what its metal has."""
+    """The morning check: compares what the known-good piece reads with what its metal has."""
     from dataclasses import replace
     from datetime import date
 

@@ -24,7 +24,7 @@ __all__ = ["candidates", "density_map", "routine", "section", "skin_and_core", "
 
 
 def candidates(solution: Solution, ax: Axes | None = None) -> Axes:
-    """Axes with one row per candidate and one for the claim: a dot with a 95 % bar in density, the reading as a line."""
+    """Axes with one row per candidate and one for the claim: a dot with a 95 % bar, the reading as a line."""
     from .candidate_bars import candidates
 
     return candidates(solution, language(solution.settings.answers.language), ax)

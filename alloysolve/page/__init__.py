@@ -1,1 +1,1 @@
-"""From an answer to the sheet for the seller."""
+"""The sheet for the seller, made from an answer."""

@@ -47,9 +47,9 @@ MOST_LOGO = 1_000_000  # bytes
 
 
 def page_of(s: Solution, day: str = "") -> Page:
-    """The explanation of one answer, as it can be kept: without what is the shop's, which `with_shop` adds.
+    """The explanation of one answer in the form in which it is kept; `with_shop` adds what belongs to the shop.
 
-    `day` : when it was tested; left out: a line to write it on.
+    `day` is when it was tested; if it is left out, the page has a line to write it on.
     """
     say = language(s.settings.answers.language)
     return Page(
@@ -70,7 +70,7 @@ def with_shop(page: Page, settings: Settings, code: str, logo_anyway: bool = Fal
     Parameters
     ----------
     code : the answer on the claim, or "none".
-    logo_anyway : show the shop's logo also where nothing speaks against the claim; it is left out there so that the
+    logo_anyway : show the shop's logo even if nothing speaks against the claim. It is left out then so that the
         page does not look like more than it is.
 
     Raises
@@ -85,15 +85,15 @@ def with_shop(page: Page, settings: Settings, code: str, logo_anyway: bool = Fal
 
 
 def day_of(made: datetime) -> str:
-    """The day of a moment by the clock of this machine: "2026-11-25"."""
+    """The day of a moment by the clock of this machine, as in "2026-11-25"."""
     return made.astimezone().date().isoformat()
 
 
 def recorded_page(record: Record, anew: Solution | None = None) -> Page:
-    """The page of a stored answer, as it was found; nothing is solved.
+    """The page of a stored answer, as it stood; nothing is solved.
 
-    Where another version of the program found it, that is said. `anew` : the same piece solved by this version; what
-    that says stands beside, in the part for an expert.
+    If another version of the program made it, the page says so. `anew` is the same piece solved by this version; its
+    result is added in the part for an expert.
 
     Raises
     ------
@@ -123,14 +123,14 @@ def recorded_page(record: Record, anew: Solution | None = None) -> Page:
 
 
 def page_json(solution: Mapping[str, Any], page: Page) -> str:
-    """The page with the whole answer it was made from; `Page.from_dict` of it gives the same page."""
+    """The page as JSON, with the whole answer from which it was made; `Page.from_dict` of it gives the same page."""
     return json.dumps({**page.to_dict(), "solution": solution}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def seller_sections(s: Solution, say: Language) -> list[Section]:
-    """What the seller reads, in the order in which it is asked.
+    """The sections for the seller, in the order in which people ask.
 
-    Where nothing speaks against the claim, what the readings cannot show comes second.
+    If nothing speaks against the claim, what the readings cannot show comes second.
     """
     rows = likely_rows(s, say)
     change = change_lines(s, say, misread_words(s, say), blamed(s))
@@ -152,7 +152,7 @@ def seller_sections(s: Solution, say: Language) -> list[Section]:
 
 
 def pictures(s: Solution, say: Language) -> list[Block]:
-    """The water that was pushed aside, and a cut through what fits best."""
+    """Pictures of the displaced water, and of a cut through what fits best."""
     found = []
     expected, read = s.advice.claim_displaced_g, pushed_aside(s)
     if s.claim and not s.claim.plated and expected and read:

@@ -1,4 +1,4 @@
-"""What a page says to a seller: short sentences, in the order in which they are asked for."""
+"""The sentences of a page for a seller: short, and in the order in which people ask."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def something_else(s: Solution) -> bool:
 
 
 def best(s: Solution) -> ConstructionFound | None:
-    """The likeliest construction; None where that is a piece as claimed, or finer, or something else."""
+    """The likeliest construction; None if that is a piece as claimed, or a finer one, or something else."""
     if something_else(s):
         return None
     beside = s.beside_claim() if s.claim else list(s.found)
@@ -59,7 +59,7 @@ def sentence(s: Solution, say: Language) -> str:
 
 
 def paragraph(s: Solution, say: Language) -> str:
-    """The result in a few sentences, hardly with a number."""
+    """The result in a few sentences, with hardly a number."""
     piece = noun(s, say)
     if code_of(s) == NOT_CONTRADICTED:
         return f"{sentence(s, say)} {say.say('page', 'not_who', piece=piece)}"
@@ -69,7 +69,7 @@ def paragraph(s: Solution, say: Language) -> str:
 
 
 def _why(s: Solution, say: Language, piece: str) -> str:
-    """What speaks against the claim, in plain words."""
+    """The sentence that says in plain words what speaks against the claim."""
     if code_of(s) == UNDECIDED:
         return say.say("page", "why_strained" if claim_disagrees(s) else "why_agree")
     against = blamed(s)
@@ -99,7 +99,7 @@ def _fits(s: Solution, say: Language) -> str:
 
 
 def layer_words(s: Solution, c: ConstructionFound, say: Language, plain: bool = False) -> str:
-    """What lies on or in a body, with its size, or plainly without numbers."""
+    """Words for what lies on or in a body, with its size, or plainly without numbers."""
     skin = skin_words(s, c.skin, say) if c.skin else ""
     if c.built.place is Place.VOID:
         share = c.void_percent
@@ -132,7 +132,7 @@ def _span(share: tuple[float, float, float], say: Language) -> str:
 
 
 def blind_lines(s: Solution, say: Language) -> list[str]:
-    """What the readings cannot show, and the lowest fineness that would have agreed with them."""
+    """Sentences on what the readings cannot show, and on the lowest fineness that would have agreed with them."""
     spots = [b for b in s.blind_spots if say.has("blind", b["class"])][:MOST_BLIND]
     words = [say.say("blind", b["class"]) for b in spots]
     lines = (
@@ -150,7 +150,7 @@ def either(words: list[str], say: Language) -> str:
 
 
 def likely_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
-    """What it probably is, with how likely that is in words; one row is all that is not shown."""
+    """Rows of what the piece probably is, each with its chance in words; one row stands for all that is not shown."""
     rows: list[tuple[float, str, str]] = []
     finer = s.share_meeting_claim - s.share_as_claimed
     if s.claim and s.share_as_claimed >= SHOWN_FROM:
@@ -168,18 +168,18 @@ def likely_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
     if rest >= SHOWN_FROM:
         rows.insert(0 if rest > LIKELY_FROM else len(rows), (rest, "", say.say("page", "something_else")))
     judged = s.claim and s.decision and not (s.claim.plated or s.claim.clad)  # else no share says "as claimed"
-    if s.claim and judged and s.share_as_claimed < SHOWN_FROM:  # what every seller asks
+    if s.claim and judged and s.share_as_claimed < SHOWN_FROM:  # every seller asks about the claim
         rows.append((0.0, say.say("page", "likely_under"), say.say("page", "as_claimed", claim=s.claim.text)))
     return [(lead or say.say("page", "likely_row", chance=chance(p, say)), text) for p, lead, text in rows]
 
 
 def alike_note(rows: list[tuple[str, str]], say: Language) -> list[str]:
-    """What "not told apart" means, where a row says so."""
+    """The sentence that explains "reads alike", if a row says so."""
     return [say.say("page", "alike_note")] if any(lead == say.say("page", "likely_alike") for lead, _ in rows) else []
 
 
 def system_words(s: Solution, x: System, say: Language) -> str:
-    """A system: its body, the shares of its metals, and what lies on or in it."""
+    """Words for a system: its body, the shares of its metals, and what lies on or in it."""
     first = x.constructions[0]
     body = body_words(s, first.family, x.metals, say)
     if first.family not in s.tables.families and len(x.metals) > 1:
@@ -199,7 +199,7 @@ def system_words(s: Solution, x: System, say: Language) -> str:
 
 
 def precious_lines(s: Solution, say: Language) -> list[str]:
-    """Precious metal, the most first."""
+    """Sentences on the precious metals in it, the most plentiful first."""
     lines, claimed = [], s.claim.metal if s.claim else ""
     for symbol, m in sorted(s.precious.items(), key=lambda item: -item[1].high):
         if m.high < (0.01 if m.unit == "g" else 0.1):
@@ -233,7 +233,7 @@ def _amount(x: float) -> str:
 
 
 def undone_lines(s: Solution, say: Language) -> list[str]:
-    """What the readings need done to the piece, and what each of those that leave a mark or wet it did."""
+    """Sentences on what the readings need done to the piece, and on those that wet it or leave a mark."""
     kinds = {r.kind for r in s.piece.readings}
     marks = [kind for kind in ("streak", "acid") if kind in kinds]
     lines = [say.say("page", "undone_acid" if "acid" in marks else "undone_all")]
@@ -244,7 +244,7 @@ def undone_lines(s: Solution, say: Language) -> list[str]:
 
 
 def not_this_lines(s: Solution, say: Language) -> list[str]:
-    """What the page is not, and what to be careful of."""
+    """Sentences on what the page is not, and on what needs care."""
     code, piece = code_of(s), noun(s, say)
     keys = ["not_assay", "not_origin"]
     keys += (
@@ -259,7 +259,7 @@ def not_this_lines(s: Solution, say: Language) -> list[str]:
 
 
 def about_lines(s: Solution, say: Language, day: str) -> list[str]:
-    """Which piece, what it is said to be, when it was tested; a note that is too long is cut here."""
+    """Lines that say which piece it is, what it is said to be, and when it was tested; a long note is cut short."""
     name, claim = isolated(printable(s.piece.name), 60), s.claim.text if s.claim else ""
     if s.claim and s.claim.coin:
         claim += f" ({s.claim.coin.coin}, {s.claim.coin.issuer})"
@@ -275,7 +275,7 @@ def about_lines(s: Solution, say: Language, day: str) -> list[str]:
 
 
 def isolated(text: str, most: int) -> str:
-    """A user's text, cut, that runs its own way without turning what stands around it."""
+    """A text of the user, cut short, that keeps its own direction of writing and does not turn its surroundings."""
     import unicodedata
 
     text = text if len(text) <= most else text[: most - 3].rstrip() + "..."
@@ -284,7 +284,7 @@ def isolated(text: str, most: int) -> str:
 
 
 def misread_words(s: Solution, say: Language) -> str:
-    """The bubble or slip of the scale that would explain the weighing."""
+    """The sentence on the bubble or slip of the scale that would explain the weighing."""
     a = s.advice
     if a.misread_g is None:
         return say.say("page", "change_other")

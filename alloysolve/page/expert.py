@@ -1,4 +1,4 @@
-"""The part of a page for an expert: all that is needed to check it, and to make it again."""
+"""The part of a page for an expert: all that is needed to check the answer, and to reproduce it."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ DIGITS = 3
 
 
 def expert_sections(s: Solution, say: Language) -> list[Section]:
-    """Inputs, the claim and the readings, the budget, what fits, settings, tables, how to make it again."""
+    """Sections on inputs, claim and readings, budget, what fits, settings, tables, and how to reproduce the page."""
     d = document(s)
     made: list[tuple[str, list[Block]]] = [
         ("inputs", [_pairs(dict(_flat(d["inputs"])), say)]),
@@ -39,7 +39,7 @@ def _say(say: Language, key: str, **values: Any) -> str:
 
 
 def _flat(table: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, str]]:
-    """Values by dotted name; lists of plain values in one text."""
+    """Values by dotted name; a list of plain values becomes one text."""
     for key, value in table.items():
         name = f"{path}{key}"
         if isinstance(value, Mapping):
@@ -56,7 +56,7 @@ def _pairs(values: Mapping[str, str], say: Language) -> Grid:
 
 
 def _settings(s: Solution) -> dict[str, Any]:
-    """The settings that made the answer; where records are kept is nobody else's business."""
+    """The settings that made the answer, without the place where records are kept, which is nobody else's business."""
     return {name: table for name, table in s.settings.to_dict().items() if name != "records"}
 
 
@@ -65,7 +65,7 @@ def _number(x: Any) -> str:
 
 
 def _outcome(s: Solution, d: Mapping[str, Any], say: Language) -> list[Block]:
-    """The claim with its p, and each reading with what it would be as claimed."""
+    """Tables of the claim with its p, and of each reading with what it would be as claimed."""
     claim = d["claim"]
     rows = []
     if claim:
@@ -95,7 +95,7 @@ def _reading(s: Solution, r: Mapping[str, Any], say: Language) -> tuple[str, ...
 
 
 def _claimed(s: Solution, r: Mapping[str, Any], say: Language) -> str:
-    """What a piece as claimed would read."""
+    """The value that a piece as claimed would give."""
     if s.claimed is None:
         return ""
     if r["name"] == "weighing":
@@ -113,7 +113,7 @@ def _span(values: tuple[float, float], unit: str, say: Language) -> str:
 
 
 def _budget(s: Solution, d: Mapping[str, Any], say: Language) -> list[Block]:
-    """Density, and each cause of its uncertainty."""
+    """Table of the density and of each cause of its uncertainty."""
     w = d["density"]
     if w is None:
         return []
@@ -132,7 +132,7 @@ def _budget(s: Solution, d: Mapping[str, Any], say: Language) -> list[Block]:
 
 
 def _systems(s: Solution, say: Language) -> Grid:
-    """Every system above one in a thousand, with its constructions' main one."""
+    """Table of every system above one in a thousand, each with its likeliest construction."""
     rows = []
     for x in s.found:
         if x.probability < 1e-3:
@@ -155,7 +155,7 @@ def _systems(s: Solution, say: Language) -> Grid:
 
 
 def _again(s: Solution, d: Mapping[str, Any], say: Language) -> list[Block]:
-    """Both files that the command reads, and the command."""
+    """Both files that the command reads, and the command itself."""
     prior = d["prior"]
     command = ["alloysolve", "page", "piece.json", "--settings", "settings.json", "--prior", prior["name"]]
     return [
@@ -170,5 +170,5 @@ def _again(s: Solution, d: Mapping[str, Any], say: Language) -> list[Block]:
 
 
 def _json(document: Mapping[str, Any]) -> str:
-    """As it can be read back, on any machine: what is beyond ASCII as escapes, so that nothing turns or hides."""
+    """JSON that can be read back on any machine: what is beyond ASCII is escaped, so that nothing turns or hides."""
     return json.dumps(document, indent=1, ensure_ascii=True)

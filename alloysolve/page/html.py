@@ -1,4 +1,4 @@
-"""A page as one HTML file that needs nothing beside itself: no script, no network."""
+"""A page as one HTML file that needs nothing else: no script, no network."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from .parts import EXPERT, SELLER, Block, Code, Grid, Page, Paragraph, Picture, 
 # the widest of the usual letters, DejaVu Sans
 ROOM = {"A4": 255_000, "A5": 100_000, "Letter": 230_000}
 SMALLEST, LARGEST = 6.0, 10.5  # points
-PER_BLOCK = 50  # letters that a line's end, and 60 that a heading, take the room of
+PER_BLOCK = 50  # letters for which the end of a line takes room; a heading takes that of 60
 PER_HEADING = 60
-# a browser refuses scripts and the network, whatever got into the page
+# a browser then refuses scripts and the network, whatever has got into the page
 NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 RIGHT_TO_LEFT = ("ar", "fa", "he", "ur", "yi")
 
@@ -84,7 +84,7 @@ def page_html(page: Page) -> str:
 
 
 def letter_size(page: Page) -> float:
-    """The size of letters [pt] at which the seller's part fills no more than one sheet."""
+    """Size of letters [pt] at which the part for the seller fills no more than one sheet."""
     sections = page.of(SELLER)
     texts = [block.text for s in sections for block in s.blocks if isinstance(block, Paragraph)]
     texts += [a + b for s in sections for block in s.blocks if isinstance(block, Points) for a, b in block.points]

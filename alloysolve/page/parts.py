@@ -1,4 +1,4 @@
-"""What a page is made of, whatever it is printed as: sections of blocks, first those of the seller."""
+"""The parts of a page, whatever it is printed as: sections of blocks, those for the seller first."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ class Paragraph:
 
 @dataclass(frozen=True, slots=True)
 class Points:
-    """A list; each point has a word that leads it, or "", and a text."""
+    """A list; each point is a leading word, or "", and a text."""
 
     points: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """A table: its title, a row of heads, rows as long as that."""
+    """A table: its title, a row of heads, and rows of the same length."""
 
     title: str
     head: tuple[str, ...]
@@ -40,14 +40,14 @@ class Grid:
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """Text to be copied as it stands."""
+    """Text to be copied exactly."""
 
     text: str
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A figure, as data for what draws it, with what it shows in words."""
+    """A figure, as the data from which it is drawn, with what it shows in words."""
 
     name: str
     caption: str
@@ -57,7 +57,7 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Pictures:
-    """Figures side by side; `without` is what is said where they cannot be drawn."""
+    """Figures side by side; `without` is said instead if they cannot be drawn."""
 
     pictures: tuple[Picture, ...]
     without: str
@@ -72,7 +72,7 @@ KINDS: Mapping[str, type[Block]] = {
     "pictures": Pictures,
 }
 NAMES = {of: kind for kind, of in KINDS.items()}
-# what a stored page must hold to be printed; shapes as `misfit` takes them
+# what a stored page must hold to be printed, in the form that `misfit` takes
 DRAWINGS: Mapping[str, Any] = {
     "water": {"rows": [[str, float, float, float, bool, str]], "axis": str},
     "section": {
@@ -105,7 +105,7 @@ SHAPE: Mapping[str, Any] = {
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A heading and what stands under it; `part` is for whom: `SELLER` or `EXPERT`."""
+    """A heading and the blocks under it; `part` says for whom: `SELLER` or `EXPERT`."""
 
     part: str
     heading: str
@@ -114,7 +114,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A page.
+    """A page as data.
 
     Attributes
     ----------
@@ -147,12 +147,12 @@ class Page:
 
     @classmethod
     def from_dict(cls, given: Mapping[str, Any]) -> Page:
-        """A page as `to_dict`, or JSON made of it, gives it.
+        """A page, from what `to_dict` gives or from JSON made of it.
 
         Raises
         ------
         InputError
-            For what is not a whole page.
+            For a document that is not a whole page.
         """
         place = misfit(given, SHAPE) or _damaged(given)
         if place:

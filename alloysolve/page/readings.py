@@ -1,4 +1,4 @@
-"""What a page says of each reading: what was read, what it would be as claimed, how deep it looks."""
+"""What a page says of each reading: its value, what it would be as claimed, and how deep it looks."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from ..words.language import Language
 from ..words.numbers import grams, listed
 
 MOST_READINGS = 5
-SEE_ALL = ("resistivity", "resonance", "sound_speed")  # they tell bodies apart all through, which a magnet hardly does
+SEE_ALL = ("resistivity", "resonance", "sound_speed")  # a magnet too, but it hardly tells bodies apart
 REPEATS = {1: "change_once", 2: "change_twice", 3: "change_thrice"}
 FINE_BELOW = 1.0  # g of water, below which thousandths of a gram count
 COARSE = 0.01  # relative uncertainty of a weighing from which its range is worth a sentence
@@ -30,13 +30,13 @@ PLAIN = ("conductivity", "resistivity", "resonance", "sound_speed", "sliding_mag
 
 
 def mm(um: float) -> str:
-    """A thickness in mm, whatever its size: people know no smaller unit."""
+    """A thickness in mm, whatever its size, because people know no smaller unit."""
     um = max(um, 1.0)
     return f"{um / 1000:.{1 if um < 10 else 2}g} mm"
 
 
 def span_words(low: str, high: str, say: Language) -> str:
-    """Two values as a range, or as one; a unit stands behind the second only."""
+    """Two values as a range, or as one value if they are equal; a unit follows the second only."""
     if low == high or high.startswith(f"{low} "):
         return high
     unit = high.rpartition(" ")[2]
@@ -44,13 +44,13 @@ def span_words(low: str, high: str, say: Language) -> str:
 
 
 def water_words(low: float, high: float, say: Language) -> str:
-    """A range of water pushed aside; thousandths of a gram count where there is little of it."""
+    """A range of displaced water; thousandths of a gram count if there is little of it."""
     decimals = 3 if high < FINE_BELOW else 2
     return span_words(grams(low, decimals), grams(high, decimals), say)
 
 
 def noun(s: Solution, say: Language) -> str:
-    """What the thing under test is called."""
+    """The word for the thing under test."""
     return say.say("page", "lot" if s.piece.count > 1 else "piece")
 
 
@@ -60,7 +60,7 @@ def claim_disagrees(s: Solution) -> bool:
 
 
 def conducts_worse(s: Solution, name: str) -> bool:
-    """Whether a reading of how well it carries electricity is below what the claim would read."""
+    """Whether a piece carried electricity less well than the claim would."""
     observed = next(o for o in s.evidence.observed if o.name == name)
     reading = named_readings(s.piece.readings)[name]
     assert isinstance(reading, Conductivity)
@@ -70,7 +70,7 @@ def conducts_worse(s: Solution, name: str) -> bool:
 
 
 def reading_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
-    """One row for each reading: its name, and its sentences; of very many the first few."""
+    """One row for each reading, with its name and its sentences; of very many, only the first few."""
     rows = [(_title(r, say), " ".join(_sentences(s, r, say))) for r in s.reading_rows()[:MOST_READINGS]]
     more = len(s.reading_rows()) - len(rows)
     return [*rows, ("", say.say("page", "more_readings", count=more))] if more else rows
@@ -82,7 +82,7 @@ def _title(row: Mapping[str, Any], say: Language) -> str:
 
 
 def said(what: str, kind: str, say: Language) -> str:
-    """The title of a reading, or what it would help to know, for a person; else its own name."""
+    """The title of a reading, or what it would help to know, in a person's words; otherwise its own name."""
     return say.say("page", f"{what}_{kind}") if say.has("page", f"{what}_{kind}") else kind.replace("_", " ")
 
 
@@ -102,7 +102,7 @@ def _sentences(s: Solution, row: Mapping[str, Any], say: Language) -> list[str]:
 
 
 def _weighing(s: Solution, say: Language) -> list[str]:
-    """In grams of water where it was weighed in water, else by the cubic centimetre."""
+    """Sentences in grams of water if it was weighed in water, otherwise per cubic centimetre."""
     w = s.weighing
     assert w is not None
     piece = noun(s, say)
@@ -158,7 +158,7 @@ def _plain(o: Observed, values: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _read(o: Observed, reading: Reading, say: Language) -> str:
-    """A value as it is read out to a person."""
+    """A value as it would be read out to a person."""
     if isinstance(reading, Conductivity):
         return f"{reading.iacs:.3g}" if o.kind == "conductivity" else f"{100 / reading.iacs:.3g}"
     if o.kind == "surface_composition":
@@ -172,7 +172,7 @@ def _read(o: Observed, reading: Reading, say: Language) -> str:
 
 
 def _short(x: float, digits: int = 3) -> str:
-    """A number to some digits, never as a power of ten."""
+    """A number with some digits, never as a power of ten."""
     return f"{float(f'{x:.{digits}g}'):,.0f}".replace(",", "") if x >= 10**digits else f"{x:.{digits}g}"
 
 
@@ -181,14 +181,14 @@ def _two(span: tuple[float, float], form: str, say: Language) -> str:
 
 
 def deepest(s: Solution) -> float | None:
-    """The depth [um] of the reading that looks deepest; None where one of more than a magnet sees everything."""
+    """Depth [um] of the reading that looks deepest; None if a reading other than a magnet sees everything."""
     if any(o.kind in SEE_ALL for o in s.evidence.observed):
         return None
     return max(seen_depths(s).values(), default=None)
 
 
 def would_help(s: Solution, spots: Sequence[Mapping[str, Any]], say: Language) -> list[str]:
-    """How deep the readings looked, and the readings that would show what they do not."""
+    """Sentences on how deep the readings looked, and on the readings that would show what they do not."""
     lines, depth = [], deepest(s)
     if depth is not None:
         lines.append(say.say("page", "blind_depth", depth=mm(depth)))
@@ -199,7 +199,7 @@ def would_help(s: Solution, spots: Sequence[Mapping[str, Any]], say: Language) -
 
 
 def change_lines(s: Solution, say: Language, misread: str, against: str) -> list[str]:
-    """What could change the answer: slips, repeats, conflicts, the next reading; an assay office always."""
+    """Sentences on what could change the answer: slips, repeats, conflicts, the next reading, an assay office."""
     piece = noun(s, say)
     lines: list[str] = []
     code = s.decision.code if s.decision else ""
@@ -234,7 +234,7 @@ def _conflict(s: Solution, say: Language) -> list[str]:
 
 
 def _undecided(s: Solution, say: Language) -> list[str]:
-    """Weighing again, and a finer scale."""
+    """Sentences on weighing again, and on a finer scale."""
     notes, lines = {n.code: n.values for n in s.advice.notes}, []
     wet = not set(s.advice.cautions) & {"do not wet", "proof coin"}
     if "weigh again" in notes and wet:

@@ -8,11 +8,11 @@ import textwrap
 from .parts import EXPERT, SELLER, Block, Code, Grid, Page, Paragraph, Pictures, Points, Section
 
 WIDTH = 80
-MEANT = re.compile(r"([\\`*_\[\]<>#|&~])")  # what Markdown would read as more than text
+MEANT = re.compile(r"([\\`*_\[\]<>#|&~])")  # characters that Markdown would not read as text
 
 
 def page_text(page: Page) -> str:
-    """The page as text; pictures as what they show in words."""
+    """The page as text; a picture is replaced by what it shows in words."""
     head = [_plain(page.header)] if page.header else []
     blocks = [
         *head,
@@ -26,18 +26,18 @@ def page_text(page: Page) -> str:
 
 
 def _plain(text: str) -> str:
-    """Text as Markdown shows it as it is."""
+    """Text escaped so that Markdown shows it unchanged."""
     return MEANT.sub(r"\\\1", " ".join(text.split()))
 
 
 def _filled(text: str, first: str = "", then: str = "") -> str:
-    """Text in lines; none of them begins as a list, a heading or a rule would."""
+    """Text filled into lines, none of which begins like a list, a heading or a rule."""
     lines = textwrap.wrap(text, WIDTH - len(then), break_long_words=False, break_on_hyphens=False)
     return "\n".join((then if i else first) + _begun(line, i > 0) for i, line in enumerate(lines))
 
 
 def _begun(line: str, within: bool) -> str:
-    """A line that begins as text; within a paragraph only a list from 1 on would interrupt it."""
+    """A line that begins as text; within a paragraph, only a list that starts at 1 would interrupt it."""
     line = re.sub(r"^([-+=])(?=\s|$|[-=]+\s*$)", r"\\\1", line)
     return re.sub(rf"^({1 if within else '[0-9]+'})([.)])(?=\s|$)", r"\1\\\2", line)
 
@@ -69,7 +69,7 @@ def _point(lead: str, text: str) -> str:
 
 
 def _grid(grid: Grid) -> str:
-    """A table of Markdown's usual extension, under its title."""
+    """A table in the usual extension of Markdown, under its title."""
     rows = [[_plain(cell) for cell in row] for row in (grid.head, *grid.rows)]
     lines = ["| " + " | ".join(row) + " |" for row in rows]
     lines.insert(1, "|" + " --- |" * len(grid.head))

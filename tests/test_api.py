@@ -104,6 +104,7 @@ METHODS = {
     "Settings": {"from_dict", "to_dict", "with_known_good", "resolve"},
     "Solution": {
         "mass_g",
+        "claimed",
         "density",
         "systems",
         "candidates",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..inference.decision import scores
+from ..inference.compare import scores
 from ..inference.evidence import WEIGHING
 from ..pieces.constructions import APPLIED
 from ..readings.registry import named_readings

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..inference.decision import CONTRADICTED, alternative_scores, critical_misfit, misfit_of
+from ..inference.decision import CONTRADICTED, critical_misfit, misfit_of
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Place, which
 from .trials import is_owned, trials
@@ -31,14 +31,15 @@ def blind_spots(s: Found) -> tuple[Mapping[str, Any], ...]:
 
     Nothing is named where the claim is contradicted already, or none was made. A class is named, never a size.
     """
-    if s.claimed is None or s.decision is None or s.decision.code == CONTRADICTED:
+    if s.compared is None or s.decision is None or s.decision.code == CONTRADICTED:
         return ()
     every = s.prior.alternatives(s.evidence.form)
     alarm = s.settings.answers.false_alarm.value
-    misfit, readings = misfit_of(alternative_scores(s.evidence, s.claimed, every, s.may_be_hollow))
+    misfit, readings = misfit_of(s.compared.alternative_scores)
     shown = misfit > critical_misfit(alarm, readings)
     out = []
-    for name, mine in classes(every.candidates, float(s.claimed.v.mean()), s.claim.metal if s.claim else "").items():
+    claim_v, metal = float(s.compared.claim.v.mean()), s.claim.metal if s.claim else ""
+    for name, mine in classes(every.candidates, claim_v, metal).items():
         whole, left = float(every.prior[mine].sum()), mine & ~shown
         share = float(every.prior[left].sum())
         if whole < RARE * every.prior.sum() or share < BLIND * whole:

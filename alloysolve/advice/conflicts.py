@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..inference.decision import misfit_probability
+from ..inference.evidence import Scores
 from ..readings.base import BODY
 from .agreement import first_scores
 
@@ -30,7 +31,7 @@ def conflicts(s: Found) -> tuple[Mapping[str, Any], ...]:
     names = s.evidence.names
     if len(names) < 2:
         return ()
-    scores = {name: np.array([z]) for name, z in first_scores(s).items()}
+    scores = Scores({name: np.array([z]) for name, z in first_scores(s).items()}, s.evidence.alike)
     p = misfit_probability(scores) if scores else 0.0
     alone_against = s.decision is not None and any(r.code == "one reading alone" for r in s.decision.reasons)
     nothing_known = not s.found or s.other >= s.found[0].probability

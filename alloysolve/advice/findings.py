@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,8 +64,8 @@ class Advice:
     cautions: tuple[str, ...]
 
 
-def advise(found: Found, judged: Callable[[Evidence], str | None]) -> Advice:
-    """Collects all findings of one piece; `judged` gives the decision's code for other evidence."""
+def advise(found: Found) -> Advice:
+    """All findings beside the fit of one piece."""
     piece, weighing, claim, of_claim = found.piece, found.weighing, found.claim, found.claimed
     span = density_span(of_claim) if of_claim is not None else None
     expected = expected_displaced(weighing, span)
@@ -79,16 +78,7 @@ def advise(found: Found, judged: Callable[[Evidence], str | None]) -> Advice:
         *_about_dimensions(piece, weighing, claim, span),
         *_about_surface(piece),
         *_about_core(found.evidence, found.posterior),
-        *about_reweighing(
-            (piece.scale_step or found.settings.scale.step).value,
-            found.decision,
-            found.evidence,
-            of_claim,
-            weighing,
-            found.may_be_hollow,
-            judged,
-            max(len(piece.displaced), len(piece.in_water)),
-        ),
+        *about_reweighing(found),
     ]
     return Advice(
         expected,

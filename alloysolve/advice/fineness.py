@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -10,9 +11,11 @@ from numpy.typing import NDArray
 from ..alloys.bodies import RESISTIVITY_SCATTER, Bodies
 from ..alloys.materials import layers_of
 from ..alloys.properties import properties
-from ..inference.decision import SPEAKS_AGAINST, scores, tail_probability
-from ..inference.evidence import Evidence
+from ..inference.compare import scores
+from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, Decision, tail_probability
+from ..inference.evidence import Evidence, Scores
 from ..inputs.claim import Claim
+from ..measured import Measured
 from ..pieces.candidates import Candidates
 from ..pieces.shape import Form
 from ..published.load import Tables
@@ -20,33 +23,57 @@ from ..readings.error_model import VolumeLikelihood
 from ..weighing.weigh import Weighing
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 COARSE_STEP, FINE_STEP = 4.0, 0.5  # percent, of the search
 
 
 def would_show_below(tables: Tables, claim: Claim | None, evidence: Evidence) -> float | None:
-    """Least share of the claimed metal, alloyed as claimed, that these readings would still have let pass.
+    """Least share [per mille] of the claimed metal, alloyed as claimed, that these readings would still have let pass.
 
-    The claim's alloying metals are scaled up together while its fineness falls; per mille.
+    The claim's alloying metals are scaled up together while its fineness falls. None where the claim has no fineness.
     """
-    if claim is None or not claim.metal or claim.plated or not claim.regions:
+    bodies = bodies_of_metal(tables, claim) if claim else None
+    if claim is None or bodies is None:
         return None
+    percent = steps_of(claim)
+
+    def scored(at: Index) -> Scores:
+        trial = less_fine(bodies, claim.metal, percent[at])
+        return scores(evidence, Candidates.bare(trial, evidence.layers, evidence.form), False)
+
+    return least_passing(percent, scored)
+
+
+def bodies_of_metal(tables: Tables, claim: Claim) -> Bodies | None:
+    """The compositions of a claim of a solid precious metal; None for other claims."""
     from ..inference.prior import claim_bodies
 
-    bodies = claim_bodies(tables, claim)
-    if bodies is None:
-        return None
-    coarse = np.arange(claim.least, 5.0, -COARSE_STEP)
-    stop = first_stop(_passing(bodies, claim.metal, evidence, coarse))
+    return claim_bodies(tables, claim) if claim.metal and claim.regions and not claim.plated else None
+
+
+def steps_of(claim: Claim) -> Array:
+    """Shares [percent] of the claimed metal that are tried, from the least claimed downwards."""
+    return np.arange(claim.least, 5.0, -FINE_STEP)
+
+
+def least_passing(percent: Array, scored: Callable[[Index], Scores]) -> float | None:
+    """The last [per mille] of falling shares, coarse steps first, that the readings let pass; None where none do.
+
+    `scored` gives the scores of the readings for the alloys of some of the shares, those of one share together.
+    """
+
+    def passing(at: Index) -> int:
+        """How many of some shares pass before the first that does not."""
+        passes = not_shown(list(scored(at).values()), len(at))
+        return len(at) if passes.all() else int(np.argmin(passes))
+
+    every = round(COARSE_STEP / FINE_STEP)
+    stop = passing(np.arange(0, len(percent), every))
     if stop == 0:
         return None
-    fine = np.arange(coarse[stop - 1], max(coarse[stop - 1] - COARSE_STEP, 5.0), -FINE_STEP)
-    return 10 * float(fine[first_stop(_passing(bodies, claim.metal, evidence, fine)) - 1])
-
-
-def first_stop(passes: NDArray[np.bool_]) -> int:
-    """Number of leading True values."""
-    return len(passes) if passes.all() else int(np.argmin(passes))
+    fine = np.arange((stop - 1) * every, min(stop * every, len(percent)))
+    return 10 * float(percent[fine[passing(fine) - 1]])
 
 
 def less_fine(bodies: Bodies, metal: str, percent: Array) -> Bodies:
@@ -76,13 +103,6 @@ def less_fine(bodies: Bodies, metal: str, percent: Array) -> Bodies:
     )
 
 
-def _passing(bodies: Bodies, metal: str, evidence: Evidence, percent: Array) -> NDArray[np.bool_]:
-    """Whether any alloy of the claim, its precious metal reduced to each share, would not speak against the claim."""
-    trial = less_fine(bodies, metal, percent)
-    by_reading = scores(evidence, Candidates.bare(trial, evidence.layers, evidence.form), False)
-    return not_shown(list(by_reading.values()), len(percent))
-
-
 def not_shown(by_reading: list[Array], shares: int) -> NDArray[np.bool_]:
     """Of scores by reading over `debased` alloys: whether the best of each share would not speak against the claim."""
     squares = np.array([z**2 for z in by_reading]).reshape(len(by_reading), shares, -1)
@@ -93,15 +113,34 @@ def not_shown(by_reading: list[Array], shares: int) -> NDArray[np.bool_]:
     return np.asarray((tail_probability(total.min(axis=1), len(by_reading)) > SPEAKS_AGAINST) & alone)
 
 
+def down_to(
+    precious: Mapping[str, Measured],
+    claim: Claim | None,
+    decision: Decision | None,
+    lowest: float | None,
+    mass_g: float | None,
+) -> dict[str, Measured]:
+    """Contents whose range of the claimed metal also covers the lowest fineness that the readings let pass.
+
+    What is believed likely may lie close together; what these readings allow, as long as they do not contradict the
+    claim, reaches down to that fineness. `mass_g` : of the body, where contents are in grams.
+    """
+    if claim is None or decision is None or decision.code == CONTRADICTED:
+        return dict(precious)
+    if lowest is None or claim.metal not in precious:
+        return dict(precious)
+    m = precious[claim.metal]
+    low = min(m.low, lowest / 1000 * (mass_g if m.unit == "g" and mass_g else 100.0))
+    return {**precious, claim.metal: replace(m, low=low, u=max(m.u, (m.high - low) / 4))}
+
+
 def fineness_seen(tables: Tables, claim: Claim, weighing: Weighing, form: Form) -> float | None:
     """Least fineness [per mille] that this weighing lets pass where it reads as a piece just as fine as claimed.
 
     What lies below it such a weighing would have shown; None where the claim names no alloyed precious metal.
     """
-    from ..inference.prior import claim_bodies
-
-    bodies = claim_bodies(tables, claim) if claim.metal else None
-    if bodies is None or weighing.v is None:
+    bodies = bodies_of_metal(tables, claim)
+    if bodies is None:
         return None
     share = bodies.w[:, bodies.law.index[claim.metal]]
     v = float(np.median(bodies.v[share <= np.quantile(share, 0.1)]))

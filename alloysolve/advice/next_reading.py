@@ -10,16 +10,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..inference.compare import alternative_scores
 from ..inference.decision import (
     CONTRADICTED,
     SHARE_EXCLUDED,
     SPEAKS_AGAINST,
     UNDECIDED,
-    alternative_scores,
     best_misfit,
     critical_misfit,
     misfit_of,
-    scores,
     tail_probability,
 )
 from ..pieces.candidates import Candidates
@@ -57,8 +56,10 @@ class Question:
     @cached_property
     def claim_misfit(self) -> tuple[float, int]:
         """Misfit of the claim so far, and with how many readings that count one by one."""
-        by_reading = scores(self.s.evidence, self.s.claimed, self.s.may_be_hollow) if self.s.claimed else {}
-        return (best_misfit(by_reading)[0], misfit_of(by_reading)[1]) if by_reading else (0.0, 0)
+        if self.s.compared is None:
+            return 0.0, 0
+        by_reading = self.s.compared.claim_scores
+        return best_misfit(by_reading)[0], misfit_of(by_reading)[1]
 
     @cached_property
     def others(self) -> tuple[Candidates, Array, Array]:

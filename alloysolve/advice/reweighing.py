@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..inference.decision import CONTRADICTED, UNDECIDED, Decision, Reason, best_misfit, scores
-from ..inference.evidence import Evidence
-from ..pieces.candidates import Candidates
-from ..readings.error_model import VolumeLikelihood
+from ..inference.decision import CONTRADICTED, UNDECIDED, Reason, best_misfit, judge
+from ..inference.evidence import WEIGHING
 from ..weighing.weigh import Weighing
+
+if TYPE_CHECKING:
+    from ..inference.find import Found
 
 WEIGH_AGAIN_FROM = 1.28  # normal score (1 in 5) of a weighing under its claim from which it is worth repeating
 FINER = 10.0  # how much finer a scale is suggested
@@ -19,54 +20,42 @@ MORE = 4  # times as many repeats are tried
 MATTERS = 0.3  # part of the uncertainty from which the scale's step or the scatter is worth mending
 
 
-def about_reweighing(
-    step_g: float,
-    decision: Decision | None,
-    evidence: Evidence,
-    of_claim: Candidates | None,
-    weighing: Weighing | None,
-    may_be_hollow: bool,
-    judged: Callable[[Evidence], str | None],
-    repeats: int,
-) -> list[Reason]:
+def about_reweighing(found: Found) -> list[Reason]:
     """Codes "weigh again", "more repeats", "finer scale" and "weighing cannot decide".
-
-    step_g : of the scale [g]. repeats : weighings that were made.
 
     A finer scale and more repeats are judged as if they read the same with a smaller uncertainty. Repeats shrink the
     scatter of repeats by the root of their number, never below the scale's step; alike, they shrink nothing.
     """
-    if decision is None or weighing is None or of_claim is None or evidence.volume is None:
-        return []
-    if weighing.route != "weighing":
+    decision, compared, weighing = found.decision, found.compared, found.weighing
+    if decision is None or compared is None or weighing is None or weighing.route != "weighing":
         return []
     notes = []
-    by_reading = scores(evidence, of_claim, may_be_hollow)
-    strained = abs(float(by_reading["weighing"][best_misfit(by_reading)[1]])) > WEIGH_AGAIN_FROM
+    by_reading = compared.claim_scores
+    strained = abs(float(by_reading[WEIGHING][best_misfit(by_reading)[1]])) > WEIGH_AGAIN_FROM
     if strained and (len(by_reading) == 1 or decision.code != CONTRADICTED):
         notes.append(Reason("weigh again", {}))
     if decision.code == UNDECIDED:
-        notes += _better(step_g, evidence, weighing, judged, repeats)
+        notes += _better(found, weighing)
     return notes
 
 
-def _better(
-    step_g: float, evidence: Evidence, weighing: Weighing, judged: Callable[[Evidence], str | None], repeats: int
-) -> list[Reason]:
+def _better(found: Found, weighing: Weighing) -> list[Reason]:
     """What a better weighing on this scale or a finer one would do for an undecided claim."""
-    volume = evidence.volume
+    piece, compared, volume = found.piece, found.compared, found.evidence.volume
     step, scatter = (_row(weighing, part) for part in ("scale_step", "repeats"))
-    if volume is None or max(step, scatter) < MATTERS * volume.u:
+    if compared is None or volume is None or max(step, scatter) < MATTERS * volume.u:
         return []
 
     def decides(less: float) -> bool:
         """Whether the step's or scatter's part, made so small, decides."""
         u = float(np.sqrt(max(volume.u**2 - max(step, scatter) ** 2, 0) + less**2))
-        return judged(replace(evidence, volume=VolumeLikelihood(volume.v, u, volume.bubble))) != UNDECIDED
+        other = compared.weighed(replace(volume, u=u))
+        return judge(other, found.settings.answers.false_alarm.value).code != UNDECIDED
 
+    step_g = (piece.scale_step or found.settings.scale.step).value
     floor = step_g / 6**0.5 / (weighing.displaced_g or np.inf) * float(weighing.v)  # of the step at tare and reading
     if scatter and decides(max(scatter / MORE**0.5, floor)):
-        return [Reason("more repeats", {"count": MORE * repeats})]
+        return [Reason("more repeats", {"count": MORE * max(len(piece.displaced), len(piece.in_water))})]
     if step and decides(step / FINER):
         return [Reason("finer scale", {"factor": FINER})]
     return [] if decides(0.0) else [Reason("weighing cannot decide", {})]

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from ..alloys.materials import layers_of
 from ..errors import InputError
-from ..inference.decision import alternative_scores, critical_misfit
+from ..inference.compare import alternative_scores
+from ..inference.decision import critical_misfit
 from ..inference.evidence import WEIGHING, Evidence
 from ..inference.observe import circumstances_of, form_of
 from ..inference.prior import claim_candidates, prior_of

@@ -155,7 +155,7 @@ def _claim(s: Solution) -> dict[str, Any] | None:
             "decision": v.code,
             "p": significant(v.p),
             "false_alarm": v.false_alarm,
-            "excluded": significant(v.excluded),
+            "excluded": None if v.excluded is None else significant(v.excluded),
             "reasons": [_reason(r) for r in v.reasons],
         }
     a = s.advice

@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any
-
-import numpy as np
-from numpy.typing import NDArray
 
 from ..advice.agreement import reading_rows
 from ..advice.blind_spots import blind_spots
 from ..advice.conflicts import conflicts
 from ..advice.findings import Advice, advise
+from ..advice.fineness import down_to
 from ..advice.next_reading import next_readings
-from ..inference.decision import CONTRADICTED
-from ..inference.evidence import Evidence
-from ..inference.find import Found, find, judge
+from ..inference.find import Found, find
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
 from ..measured import Measured
@@ -28,8 +24,6 @@ from .frames import candidates_frame, short_systems, systems_frame
 
 if TYPE_CHECKING:
     import pandas as pd
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -130,29 +124,8 @@ def solve(
     piece = piece if isinstance(piece, Piece) else Piece.from_dict(piece)
     settings = settings or find_settings()
     tables = tables or tables_of(settings)
-    scored: dict[str, Array] = {}
-    found = find(piece, settings, tables, prior or settings.answers.prior, scored)
-
-    def judged(other: Evidence) -> str | None:
-        decision, _ = judge(found.claim, found.prior, other, found.may_be_hollow, settings, tables, scored)
-        return decision.code if decision else None
-
-    advice = advise(found, judged)
+    found = find(piece, settings, tables, prior or settings.answers.prior)
+    advice = advise(found)
     values = {f.name: getattr(found, f.name) for f in fields(found)}
-    return Solution(**values | {"precious": _with_what_would_not_show(found, advice)}, advice=advice)
-
-
-def _with_what_would_not_show(found: Found, advice: Advice) -> dict[str, Measured]:
-    """Precious content that reaches down to the fineness below which a claim would have been contradicted.
-
-    What is believed likely may lie close together; what these readings allow, as long as they do not contradict the
-    claim, reaches further down.
-    """
-    claim, decision, below = found.claim, found.decision, advice.would_show_below
-    if claim is None or decision is None or decision.code == CONTRADICTED or below is None:
-        return found.precious
-    if claim.metal not in found.precious:
-        return found.precious
-    m = found.precious[claim.metal]
-    low = min(m.low, below / 1000 * (found.mass_g if m.unit == "g" and found.mass_g else 100.0))
-    return {**found.precious, claim.metal: replace(m, low=low, u=max(m.u, (m.high - low) / 4))}
+    precious = down_to(found.precious, found.claim, found.decision, advice.would_show_below, found.mass_g)
+    return Solution(**values | {"precious": precious}, advice=advice)

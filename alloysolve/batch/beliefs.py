@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies, all_bodies
-from ..inference.integrate import MOST_SKIN, Believed, Spans
+from ..inference.evidence import Evidence
+from ..inference.integrate import MOST_SKIN, Believed, Spans, share_below, spans_up_to
 from ..inference.posterior import SHOWN_FROM
 from ..inference.prior import prior_of
 from ..inputs.claim import Claim, parse_claim
 from ..pieces.shape import USUAL_RATIO, Form
 from ..published.load import Tables
 from ..readings.conductivity import SPAN_UOHM_CM, ObservedConductivity
-from ..readings.magnet import FELT_SLIGHT_UM, FELT_STRONG_UM
+from ..readings.magnet import ObservedMagnet, felt
 from .kernels import Weighed, ratio_kernel
 from .table import BANDS, LN_RHO, LN_X, PRECIOUS_BINS, RHO_BIN, RHO_BINS, X_BIN, X_EDGES, Segment, segment
 
@@ -28,6 +30,7 @@ FINE, COARSE = 0.01, 0.02  # steps of ln(v) between nodes
 COARSE_FROM = 0.006  # relative uncertainty of a weighing from which the coarse table is enough
 LEFT_OUT = 1e-2  # of the mean weight of the rows at hand: what weighs less is left out
 THICKNESS_STEP = 1.4  # from one class of thickness to the next
+U_STEP = 0.02  # uncertainties of conductivities are rounded to this step of their logarithm, to share kernels
 SLOTS = 5  # metals of a system of which ranges are given
 OF_KIND = {
     "silver": "silver 999",
@@ -43,21 +46,30 @@ SHARE_EDGES = (lambda t: t**2 / (t**2 + (1 - t) ** 2))(np.linspace(0, 1, 400))
 
 @dataclass(frozen=True)
 class Reading:
-    """What was read of one piece.
+    """What was read of one piece: its density, perhaps a conductivity and a magnet.
 
-    Attributes
-    ----------
-    weighed : the density. thickness_um : of the usual disc of its volume. resistivity : [uohm cm], or None, with its
-        relative uncertainty. magnet : (classes,) share that answers so, or None. other : likelihood of "something
-        else".
+    `thickness_um` : of the usual disc of its volume. `other` : likelihood of "something else".
     """
 
     weighed: Weighed
+    conductivity: ObservedConductivity | None
+    magnet: ObservedMagnet | None
     thickness_um: float
-    resistivity: float | None
-    u_resistivity: float
-    magnet: Array | None
     other: float
+
+    @classmethod
+    def of(cls, evidence: Evidence) -> Reading | None:
+        """From all readings of a piece; None without a density. The uncertainty of a conductivity is rounded."""
+        volume, conductivity, magnet = evidence.volume, None, None
+        if volume is None:
+            return None
+        for o in evidence.observed:
+            if isinstance(o, ObservedConductivity):
+                conductivity = replace(o, u=math.exp(U_STEP * round(math.log(o.u) / U_STEP)))
+            elif isinstance(o, ObservedMagnet):
+                magnet = o
+        weighed = Weighed(volume.v, volume.u, volume.bubble)
+        return cls(weighed, conductivity, magnet, evidence.form.thickness_um, evidence.other_likelihood())
 
 
 @dataclass(frozen=True)
@@ -124,16 +136,16 @@ def _near(
     """
     near = [_heavy(part, band, *kernel) for band, kernel in enumerate(kernels)]
     rows, weight = (np.concatenate(x) for x in zip(*near, strict=True))
-    if r.resistivity is not None and len(rows):
+    if r.conductivity is not None and len(rows):
         # rows lie in the middle of their bins; between two bins of the kernel it is linear
-        whole, rest = divmod((np.log(r.resistivity) - LN_RHO[0]) / RHO_BIN - 0.5, 1.0)
-        kernel_of, at = ratio_kernel(r.u_resistivity)[RHO_BINS - int(whole) - 1 :], part.at_rho.take(rows)
+        whole, rest = divmod((np.log(100 / r.conductivity.read) - LN_RHO[0]) / RHO_BIN - 0.5, 1.0)
+        kernel_of, at = ratio_kernel(r.conductivity.u)[RHO_BINS - int(whole) - 1 :], part.at_rho.take(rows)
         weight *= np.float32(1 - rest) * kernel_of[1:].take(at) + np.float32(rest) * kernel_of.take(at)
         kept = np.flatnonzero(weight > LEFT_OUT * weight.mean())
         weight, rows = weight.take(kept), rows.take(kept)
     weight *= share.take(part.kind.take(rows)) * (edges.take(part.above.take(rows)) - edges.take(part.below.take(rows)))
     if r.magnet is not None:
-        weight *= _magnet(part, rows, r)
+        weight *= _answering(part, rows, r.magnet, r.thickness_um)
     first_of, second_of = (column.take(rows).astype(np.intp) for column in part.precious)
     return part.point.take(rows).astype(np.intp), first_of, second_of, weight.astype(float)
 
@@ -148,17 +160,16 @@ def _heavy(
     return rows + begin, weight.take(rows)
 
 
-def _magnet(part: Segment, rows: Index, r: Reading) -> NDArray[np.float32]:
+def _answering(part: Segment, rows: Index, magnet: ObservedMagnet, thickness_um: float) -> NDArray[np.float32]:
     """Share of rows like these that would answer the magnet as it did; a thin skin is not felt."""
-    assert r.magnet is not None
-    out = r.magnet.astype(np.float32).take(part.magnetic.take(rows))
+    shares = magnet.shares[:, magnet.answer].astype(np.float32)
+    out = shares.take(part.magnetic.take(rows))
     skin = np.flatnonzero(part.skin_magnetic.take(rows))
     if len(skin):
         row = rows[skin]
         middle = (part.below[row].astype(float) + part.above[row]) / 2 - 2
-        um = r.thickness_um * np.exp(LN_X[0] + X_BIN * middle)
-        felt = np.where(um >= FELT_STRONG_UM, part.skin_magnetic[row], np.where(um >= FELT_SLIGHT_UM, 1, 0))
-        out[skin] = r.magnet[np.maximum(felt, part.magnetic[row])]
+        um = thickness_um * np.exp(LN_X[0] + X_BIN * middle)
+        out[skin] = shares[np.maximum(felt(part.skin_magnetic[row], um), part.magnetic[row])]
     return out
 
 
@@ -175,11 +186,7 @@ def _edges(spans: Spans, ln_thickness: int) -> NDArray[np.float32]:
     form = Form("disc", (USUAL_RATIO * thickness_um / 1000, thickness_um / 1000), measured=False)
     thickest = float(form.skin_um(MOST_SKIN))
     ln_um = np.log(thickness_um) + LN_X[0] + X_BIN * np.arange(X_EDGES - 2)
-    feasible = [(part, low, min(high, thickest)) for part, low, high in spans if low < thickest]
-    total = sum(part for part, _, _ in feasible)
-    below = np.zeros(X_EDGES - 2)
-    for part, low, high in feasible:
-        below += part / total * np.clip((ln_um - np.log(low)) / np.log(high / low), 0, 1)
+    below = share_below(spans_up_to(spans, thickest), ln_um)
     return np.concatenate([[0.0, 1.0], below]).astype(np.float32)
 
 
@@ -193,6 +200,11 @@ def precious_symbols(tables: Tables) -> tuple[str, ...]:
     """The precious metals."""
     known = all_bodies(tables).law.index
     return tuple(s for s, m in tables.metals.items() if m.precious and s in known)
+
+
+def thickness_class(thickness_um: float) -> int:
+    """Class of thickness of a piece."""
+    return round(math.log(thickness_um / 1000) / math.log(THICKNESS_STEP))
 
 
 @dataclass(frozen=True)
@@ -212,7 +224,7 @@ class Meter:
     @classmethod
     def of(cls, frequencies: tuple[float, ...], thickness_um: float, u: float) -> Meter:
         """By frequencies, thickness and relative uncertainty of the density; several frequencies make a table large."""
-        of_class = round(np.log(thickness_um / 1000) / np.log(THICKNESS_STEP)) if frequencies else 0
+        of_class = thickness_class(thickness_um) if frequencies else 0
         return cls(frequencies, of_class, u > COARSE_FROM or len(frequencies) > 1)
 
     @property

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from ..answer.document import significant
 from ..entry import unknown
 from ..errors import InputError
+from ..inference.decision import Decision
 from ..inputs.piece import known_columns
+from ..measured import Measured, rounded
 from .spreadsheet import csv_lines
 
 FORMS = (".csv", ".jsonl", ".parquet")
 Row = tuple[int, dict[str, Any]]  # number of its line or row, and its values by column
+FoundSystem = tuple[Sequence[str], float, Mapping[str, Sequence[float]]]  # metals, probability, ranges [percent]
 BEST = 10  # systems of an answer
+QUICK, FULL = "quick", "full"  # how an answer was found
 PARQUET_ROWS = 5000
 
 
@@ -118,6 +123,40 @@ def _pyarrow() -> Any:
 
 
 # --- answers
+
+
+def answer_row(
+    decision: Decision | None,
+    systems: Iterable[FoundSystem],
+    other: float | None,
+    precious: Mapping[str, Measured],
+    solved: str | None,
+) -> dict[str, Any]:
+    """An answer: the decision with its reasons, the likeliest systems with ranges, and precious metals."""
+    return {
+        "decision": decision.code if decision else None,
+        "p": significant(decision.p) if decision else None,
+        "reasons": [r.code for r in decision.reasons] if decision else [],
+        "systems": [
+            {
+                "metals": list(metals),
+                "probability": significant(probability),
+                "ranges": {m: [round(x, 1) for x in r] for m, r in ranges.items() if m in metals},
+            }
+            for metals, probability, ranges in systems
+        ],
+        "something_else": None if other is None else significant(other),
+        "precious": {
+            m: {
+                "low": rounded(x.low, x.u),
+                "likely": rounded(x.value, x.u),
+                "high": rounded(x.high, x.u),
+                "unit": x.unit,
+            }
+            for m, x in precious.items()
+        },
+        "solved": solved,
+    }
 
 
 def columns() -> list[str]:

@@ -7,14 +7,13 @@ In units of s = hypot(u, m) two numbers are left, the angle atan(m / u) and b / 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..readings.error_model import mixture_pdf, mixture_score, ratio_pdf
-from .table import BANDS, LN_V, RHO_BIN, RHO_BINS, RHO_LEVELS, V_LEVELS, v_bins
+from ..readings.error_model import LEVELS, VolumeLikelihood, mixture_pdf, mixture_score, quadrature_sum, ratio_pdf
+from .table import BANDS, LN_V, RHO_BIN, RHO_BINS, RHO_LEVELS, v_bins
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -40,13 +39,8 @@ def _table(function: Callable[..., Array], reach: float) -> Array:
     return out
 
 
-@dataclass(frozen=True)
-class Weighed:
-    """A density reading: specific volume [cm3/g], its standard uncertainty, the mean of the one-sided part."""
-
-    v: float
-    u: float
-    bubble: float
+class Weighed(VolumeLikelihood):
+    """A density reading whose densities and scores come out of tables that serve every reading."""
 
     def _curves(self, t: Array, model: Array) -> tuple[Array, Array, Array]:
         """Curves (models, points) of a table, with the scales s and b / s of each."""
@@ -58,10 +52,18 @@ class Weighed:
         curve = (1 - f) * ((1 - g) * t[i, k] + g * t[i, k + 1]) + f * ((1 - g) * t[i + 1, k] + g * t[i + 1, k + 1])
         return curve, s, air
 
-    def score(self, v: Array, model: Array) -> Array:
-        """Normal score for predicted `v` (n,) with scatters `model` (n,) [cm3/g]."""
-        s = np.hypot(self.u, model)
-        air, z = self.bubble / s, (self.v - v) / s
+    def score(self, v: Array, relative: Array) -> Array:
+        """Normal score of the reading for predicted `v` with relative model scatter."""
+        return self._scored(self.v - v, np.asarray(relative) * v)
+
+    def score_away(self, r: Array, model: float) -> Array:
+        """Normal score of residuals [cm3/g] that share one model scatter [cm3/g]."""
+        return self._scored(r, np.full(len(r), model))
+
+    def _scored(self, r: Array, model: Array) -> Array:
+        """Normal score of residuals (n,) under model scatters (n,) [cm3/g]."""
+        s = quadrature_sum(self.u, model)
+        air, z = self.bubble / s, r / s
         i, f = _cell(np.arctan2(model, self.u) / (np.pi / 2) * (ANGLES - 1), ANGLES)
         k, g = _cell(air / (1 + air) / MOST_AIR * (AIRS - 1), AIRS)
         y = (np.where(z < 0, z, z / (1 + air)) + REACH) / STEP
@@ -77,21 +79,9 @@ class Weighed:
             (1 - f) * ((1 - g) * along(0) + g * along(far)) + f * ((1 - g) * along(near) + g * along(near + far))
         )
 
-    def reach(self, score: float) -> tuple[Array, Array]:
-        """Residuals [cm3/g] at minus and plus a normal score, by `V_LEVELS` of model scatter."""
-        curve, s, air = self._curves(_table(mixture_score, REACH), V_LEVELS * self.v)
-        y = np.linspace(-REACH, REACH, STEPS)
-        low, high = (y[np.argmax(curve > z, axis=1)] for z in (-score, score))
-        return low * s, high * s * np.where(high > 0, 1 + air, 1.0)
-
-    def score_at(self, r: Array, model: float) -> Array:
-        """Normal score as a function of the residual alone."""
-        curve, s, air = self._curves(_table(mixture_score, REACH), np.array([model]))
-        return np.asarray(_looked_up(curve, r[None, :] / s[:, None], air)[0])
-
     def kernels(self, widths: tuple[float, ...]) -> list[tuple[NDArray[np.float32], int, int]]:
         """By band: density [g/cm3] in bins of ln(v), flat (bins, levels), the first bin, and that behind the last."""
-        curve, s, air = self._curves(_table(mixture_pdf, REACH_PDF), V_LEVELS[BANDS[0] : BANDS[-1]] * self.v)
+        curve, s, air = self._curves(_table(mixture_pdf, REACH_PDF), LEVELS[BANDS[0] : BANDS[-1]] * self.v)
         out = []
         for k, width in enumerate(widths):
             mine = slice(BANDS[k] - BANDS[0], BANDS[k + 1] - BANDS[0])
@@ -127,18 +117,3 @@ def ratio_kernel(u: float) -> NDArray[np.float32]:
     """Density of ln(read / predicted), flat (levels of model scatter, bins of predicted less read); `u` of the read."""
     r = np.asarray(RHO_BIN * (RHO_BINS - np.arange(2 * RHO_BINS)), dtype=float)
     return np.array([ratio_pdf(r, u, np.full(len(r), float(m))) for m in RHO_LEVELS]).astype(np.float32).ravel()
-
-
-@lru_cache(maxsize=4096)
-def ratio_curve(u: float, model: float) -> tuple[Array, Array]:
-    """Offsets of ln(value) and their normal scores, as `kinds.base.score_of` takes them."""
-    width = 12 * float(np.hypot(u, 2.3 * model))
-    r = np.linspace(-width, width, 600)
-    return r, mixture_score(r, u, np.asarray(model), 0.0)
-
-
-@lru_cache(maxsize=256)
-def ratio_reach(u: float, score: float) -> Array:
-    """Offset of ln(value) at which the normal score is `score`, by `RHO_LEVELS` of model scatter."""
-    curves = [ratio_curve(u, float(m)) for m in RHO_LEVELS]
-    return np.array([np.interp(score, z, r) for r, z in curves])

@@ -14,14 +14,13 @@ from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
-from ..answer.document import package_version, prior_hash, significant
+from ..answer.document import package_version, prior_hash
 from ..answer.solution import Solution, solve
 from ..errors import AlloysolveError, InputError
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
-from ..measured import rounded
-from .files import BEST, Row, columns, count_rows, form_of_file, read_rows, text_of, write_parquet
-from .quick import FULL, quick_answers
+from .files import BEST, FULL, Row, answer_row, columns, count_rows, form_of_file, read_rows, text_of, write_parquet
+from .quick import quick_answers
 from .spreadsheet import csv_lines
 
 CHUNK = 100  # rows
@@ -166,18 +165,7 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
     pieces: dict[int, Piece] = {}
     out: dict[int, dict[str, Any]] = {}
     for at, (number, row) in enumerate(rows):
-        out[at] = {
-            "line": number,
-            "name": "",
-            "decision": None,
-            "p": None,
-            "reasons": [],
-            "systems": [],
-            "something_else": None,
-            "precious": {},
-            "solved": None,
-            "error": None,
-        }
+        out[at] = {"line": number, "name": "", **answer_row(None, (), None, {}, None), "error": None}
         try:
             if "" in row:
                 raise InputError("row", "", "fields of a piece", str(row[""]))
@@ -195,31 +183,9 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
 
 
 def brief(s: Solution) -> dict[str, Any]:
-    """The decision with its reasons, the ten likeliest systems with ranges, and precious metals."""
-    return {
-        "decision": s.decision.code if s.decision else None,
-        "p": significant(s.decision.p) if s.decision else None,
-        "reasons": [r.code for r in s.decision.reasons] if s.decision else [],
-        "systems": [
-            {
-                "metals": list(x.metals),
-                "probability": significant(x.probability),
-                "ranges": {m: [round(y, 1) for y in r] for m, r in x.ranges.items() if m in x.metals},
-            }
-            for x in s.found[:BEST]
-        ],
-        "something_else": significant(s.other),
-        "precious": {
-            m: {
-                "low": rounded(x.low, x.u),
-                "likely": rounded(x.value, x.u),
-                "high": rounded(x.high, x.u),
-                "unit": x.unit,
-            }
-            for m, x in s.precious.items()
-        },
-        "solved": FULL,
-    }
+    """The answer of a full solve as a row."""
+    systems = [(x.metals, x.probability, x.ranges) for x in s.found[:BEST]]
+    return answer_row(s.decision, systems, s.other, s.precious, FULL)
 
 
 def _state(file: Path) -> list[int]:

@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
-from ..inference.integrate import MOST_SKIN, Believed
+from ..inference.integrate import MOST_SKIN, Believed, share_below
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import Place
 from ..pieces.shape import USUAL_RATIO, Form
 from ..readings.conductivity import ObservedConductivity
+from ..readings.error_model import LEVELS, level_of
 from ..readings.magnet import magnetic_class_of
 
 Array = NDArray[np.float64]
@@ -35,8 +36,7 @@ THINNED, THINNED_MORE = 2, 5  # the latter where the construction is rare, or a 
 RARE = 0.1  # share among constructions of its sort
 LN_V = (np.log(1 / 26.0), np.log(1 / 0.1))  # of the bins of specific volume [cm3/g]
 LN_RHO, RHO_BIN = (np.log(0.3), np.log(3e5)), 0.006  # of the bins of resistivity [uohm cm]
-V_LEVELS = np.geomspace(2e-4, 0.3, 40)  # relative scatter of specific volume, as tabulated by `VolumeLikelihood`
-# bands of the scatter of specific volume, by its level; rows of each are a group with bins of its own width
+# bands of the scatter of specific volume, by its level in `LEVELS`; rows of each are a group with bins of its own width
 BANDS = (6, 15, 18, 20, 23, 31)  # 0.06, 0.33, 0.58, 0.85, 1.5, 6.7 %; more counts as that
 WIDTHS = (0.0002, 0.0003, 0.0005, 0.0008, 0.0015)
 RHO_LEVELS = np.geomspace(0.03, 3.0, 80)
@@ -221,7 +221,7 @@ def _nodes(
     dv, drho = (at(k + 1.0, f) - at(k + 0.0, f) for f in fields[:2])
     weight = (b.share[point] / b.share.sum())[body] * share
     if not b.built.by_thickness:
-        weight = weight * _even(b, low, high)
+        weight = weight * (share_below(b.spans, high) - share_below(b.spans, low))
     return _Nodes(
         ln_v,
         ln_rho,
@@ -233,15 +233,6 @@ def _nodes(
         point[body],
         part,
     )
-
-
-def _even(b: Believed, low: Array, high: Array) -> Array:
-    """Prior between two values of ln(parameter), from its log-uniform parts."""
-    out = np.zeros(len(low))
-    for share, least, most in b.spans:
-        a, z = np.log(least), np.log(most)
-        out += share * np.clip(np.minimum(high, z) - np.maximum(low, a), 0, None) / (z - a)
-    return out
 
 
 def _columns(
@@ -277,7 +268,7 @@ def _columns(
         "magnetic": (magnetic if covered else of_all).astype(np.int8),
         "skin_magnetic": np.where(covered & (of_all > magnetic), of_all, 0).astype(np.int8),
         "point": n.point.astype(np.int32),
-        "level": level_of(n.u_v, V_LEVELS),
+        "level": level_of(n.u_v, LEVELS),
         "precious": _precious(n, b, bodies, layers, precious),
     }
 
@@ -293,14 +284,6 @@ def _precious(n: _Nodes, b: Believed, bodies: Bodies, layers: Layers, symbols: t
     cell = np.searchsorted(PRECIOUS_BINS, most) * (most >= PRECIOUS_BINS[1])
     return np.asarray(
         np.where(cell > 0, order * len(PRECIOUS_BINS) + np.minimum(cell, len(PRECIOUS_BINS) - 1), 0).astype(np.uint16).T
-    )
-
-
-def level_of(value: Array, levels: Array) -> Index:
-    """Number of the nearest of some geometric levels."""
-    step = np.log(levels[1] / levels[0])
-    return np.asarray(
-        np.clip(np.rint(np.log(np.maximum(value, 1e-9) / levels[0]) / step), 0, len(levels) - 1), dtype=np.intp
     )
 
 

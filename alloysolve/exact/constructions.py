@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
 from ..inference.decision import critical_misfit, independent
-from ..inference.evidence import WEIGHING, Evidence
+from ..inference.evidence import WEIGHING, Evidence, Scores
 from ..inference.integrate import Believed, window_of_share
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Place
@@ -91,7 +91,7 @@ def _misfit(evidence: Evidence, candidates: Candidates) -> Array:
 
 def _critical(evidence: Evidence) -> float:
     """The largest misfit that still fits, for as many readings as count one by one."""
-    return critical_misfit(FITS, len(independent(dict.fromkeys(evidence.names, np.zeros(1)))))
+    return critical_misfit(FITS, len(independent(Scores(dict.fromkeys(evidence.names, np.zeros(1)), evidence.alike))))
 
 
 def _left_by_density(bodies: Bodies, evidence: Evidence, b: Believed, point: Index) -> tuple[Array, Array]:

@@ -1,9 +1,11 @@
-"""The readings of one piece in the form in which possible pieces are compared with them."""
+"""All readings of one piece, ready to be compared with candidates."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,17 @@ Array = NDArray[np.float64]
 
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), even over 0.5 to 25 g/cm3
 WEIGHING = "weighing"
+
+
+class Scores(dict[str, Array]):
+    """Normal score of each reading for some candidates, by the name of the reading.
+
+    `alike` : for readings whose predictions err together, the name of what they share (`Observed.shares_model`).
+    """
+
+    def __init__(self, found: Mapping[str, Array], alike: Mapping[str, str] = MappingProxyType({})) -> None:
+        super().__init__(found)
+        self.alike = alike
 
 
 @dataclass(frozen=True)
@@ -78,12 +91,17 @@ class Evidence:
             out.setdefault(o.shares_model or o.name, []).append(o)
         return list(out.values())
 
-    def scores(self, candidates: Candidates) -> dict[str, Array]:
-        """Normal score of every reading under each piece."""
+    @cached_property
+    def alike(self) -> Mapping[str, str]:
+        """What readings share whose predictions err together, by their names."""
+        return {o.name: o.shares_model for o in self.observed if o.shares_model}
+
+    def scores(self, candidates: Candidates) -> Scores:
+        """Normal score of every reading for each candidate."""
         out = {}
         if self.volume is not None:
             out[WEIGHING] = self.volume.score(candidates.v, candidates.bodies.sigma[candidates.point])
-        return out | {o.name: o.score(candidates) for o in self.observed}
+        return Scores(out | {o.name: o.score(candidates) for o in self.observed}, self.alike)
 
     def other_likelihood(self) -> float:
         """Likelihood of "something else": broad and independent over the same readings."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,15 +16,14 @@ from ..pieces.candidates import Candidates
 from ..pieces.constructions import INSERTED
 from ..published.load import Tables
 from ..weighing.weigh import Weighing
-from .decision import Decision, alternative_scores, decide, overruled, scores, share_excluded
+from .compare import PieceComparison
+from .decision import Decision, judge
 from .evidence import Evidence
 from .integrate import Solver
 from .observe import evidence_of
 from .posterior import Posterior, System
 from .prior import Prior, claim_candidates, prior_of
 from .weigh_piece import density_of
-
-Array = NDArray[np.float64]
 
 SURE = 0.9  # share of what is not the claim from which the first system is first under any prior
 
@@ -37,7 +36,7 @@ class Found:
     ----------
     weighing : the density with its budget, or None. claim, decision : None without a claim.
     found : systems in order of probability. other : share of "something else".
-    precious : symbol -> content (95 % range). claimed : candidates as claimed, or None.
+    precious : symbol -> content (95 % range). compared : the claim compared with the readings, or None.
     """
 
     piece: Piece
@@ -49,10 +48,15 @@ class Found:
     found: tuple[System, ...]
     other: float
     precious: dict[str, Measured]
-    claimed: Candidates | None
+    compared: PieceComparison | None
     prior: Prior
     evidence: Evidence
     posterior: Posterior
+
+    @property
+    def claimed(self) -> Candidates | None:
+        """Candidates as claimed."""
+        return self.compared.claim if self.compared else None
 
     @cached_property
     def _meets(self) -> NDArray[np.bool_]:
@@ -107,18 +111,16 @@ class Found:
         return None if same else other[0]
 
 
-def find(piece: Piece, settings: Settings, tables: Tables, prior: str, scored: dict[str, Array] | None = None) -> Found:
-    """Weighs all candidates against the readings of a piece and decides on its claim.
-
-    `scored` keeps the scores of the alternatives for later calls of `judge` on the same readings.
-    """
+def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
+    """Weighs all candidates against the readings of a piece and decides on its claim."""
     claim = parse_claim(piece.claim, tables) if piece.claim else None
     weighing = density_of(piece, settings, tables)
     evidence = evidence_of(piece, settings, tables, weighing, claim)
     may_be_hollow = allows_hollow(piece, claim)
     beliefs = prior_of(tables, claim, may_be_hollow, prior)
     posterior = posterior_of(beliefs, evidence)
-    decision, claimed = judge(claim, beliefs, evidence, may_be_hollow, settings, tables, scored)
+    compared = compare(claim, beliefs, evidence, may_be_hollow, tables) if claim else None
+    decision = judge(compared, settings.answers.false_alarm.value) if compared else None
     found = Found(
         piece,
         settings,
@@ -129,7 +131,7 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str, scored: d
         tuple(posterior.systems()),
         posterior.other,
         {},
-        claimed,
+        compared,
         beliefs,
         evidence,
         posterior,
@@ -146,34 +148,11 @@ def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> 
     return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other, evidence.other_likelihood())
 
 
-def judge(
-    claim: Claim | None,
-    prior: Prior,
-    evidence: Evidence,
-    may_be_hollow: bool,
-    settings: Settings,
-    tables: Tables,
-    known: dict[str, Array] | None = None,
-) -> tuple[Decision | None, Candidates | None]:
-    """The decision on the claim, and pieces as claimed; `known` keeps scores of alternatives between calls.
-
-    Calls that share `known` must have the same readings but for the weighing.
-    """
-    if claim is None:
-        return None, None
+def compare(
+    claim: Claim, prior: Prior, evidence: Evidence, may_be_hollow: bool, tables: Tables
+) -> PieceComparison | None:
+    """The claim compared with the readings; None where the claim has no compositions of its own."""
     claimed = claim_candidates(tables, claim, prior.claim_bodies, evidence.form, evidence.shows)
     if claimed is None:
-        return None, None
-    by_reading = scores(evidence, claimed, may_be_hollow)
-    if not by_reading:
-        return None, claimed
-    false_alarm = settings.answers.false_alarm.value
-    others = prior.alternatives(evidence.form)
-    found = alternative_scores(evidence, claimed, others, may_be_hollow, known)
-
-    def excluded(name: str) -> float:
-        if name:
-            return overruled(evidence, found, others, false_alarm, name)
-        return share_excluded(found, others, false_alarm)
-
-    return decide(by_reading, excluded, false_alarm), claimed
+        return None
+    return PieceComparison(evidence, claimed, partial(prior.alternatives, evidence.form), may_be_hollow)

@@ -126,11 +126,9 @@ class Solver:
         if not b.built.by_thickness:
             return joined([self._integrated(b, span, None, best) for span in b.spans])
         thickest = float(self.evidence.form.skin_um(MOST_SKIN))  # a core must be left
-        feasible = [(part, low, min(high, thickest)) for part, low, high in b.spans if low < thickest]
-        total = sum(part for part, _, _ in feasible)
         edges = np.geomspace(b.spans[0][1], b.spans[-1][2], 240)
         scale = (edges, np.maximum.accumulate(self.evidence.form.skin_share(edges)))
-        return joined([self._integrated(b, (part / total, low, high), scale, best) for part, low, high in feasible])
+        return joined([self._integrated(b, span, scale, best) for span in spans_up_to(b.spans, thickest)])
 
     def _bare(self, b: Believed, best: float) -> Rows:
         point = np.flatnonzero(b.share > 0)
@@ -226,6 +224,18 @@ class Solver:
         )
         score = observed.quick(grid)
         return None if score is None else score.reshape(steps.shape)
+
+
+def spans_up_to(spans: Spans, most: float) -> Spans:
+    """The parts of a prior that lie below `most`, their shares made up to 1."""
+    total = sum(part for part, low, _ in spans if low < most)
+    return tuple((part / total, low, min(high, most)) for part, low, high in spans if low < most)
+
+
+def share_below(spans: Spans, ln_parameter: Array) -> Array:
+    """Prior share below values of ln(parameter), from log-uniform parts."""
+    ends = [(part, np.log(low), np.log(high)) for part, low, high in spans]
+    return np.asarray(sum(part * np.clip((ln_parameter - a) / (z - a), 0, 1) for part, a, z in ends) + 0 * ln_parameter)
 
 
 def _window_of_scores(steps: Array, score: Array) -> tuple[Array, Array, Array]:

@@ -77,9 +77,14 @@ def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
     """Weighted 2.5 %, 50 % and 97.5 % points: where the cumulated weight passes each share."""
     order = np.argsort(values)
     cumulated = np.cumsum(weight[order])
-    places = np.minimum(np.searchsorted(cumulated, np.array([0.025, 0.5, 0.975]) * cumulated[-1]), len(order) - 1)
-    low, likely, high = values[order[places]]
+    low, likely, high = values[order[points_passed(cumulated)]]
     return float(low), float(likely), float(high)
+
+
+def points_passed(cumulated: Array) -> Index:
+    """Where weights cumulated along the last axis pass 2.5 %, 50 % and 97.5 % of their sum: numbers (..., 3)."""
+    passed = [(cumulated < share * cumulated[..., -1:]).sum(axis=-1) for share in (0.025, 0.5, 0.975)]
+    return np.asarray(np.minimum(np.stack(passed, axis=-1), cumulated.shape[-1] - 1))
 
 
 def _quantiles_above(values: Array, weight: Array) -> tuple[float, float, float]:

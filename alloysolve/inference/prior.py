@@ -25,7 +25,7 @@ from ..pieces.shape import Form
 from ..published.load import ClaimPrior, ClaimRegion, Family, Limits, StrikeRow, Tables
 from ..readings.base import BODY, SURFACE
 from .commonness import family_weights
-from .decision import Alternatives
+from .compare import Alternatives
 from .integrate import Believed, Spans
 from .posterior import PriorShares
 

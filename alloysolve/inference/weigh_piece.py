@@ -1,8 +1,12 @@
-"""The density of a piece by whichever route its readings allow: direct, weighed, or from dimensions."""
+"""The density of each piece by whichever route its readings allow: direct, weighed, or from dimensions."""
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Sequence
 from typing import Any
+
+import numpy as np
 
 from ..errors import InputError
 from ..inputs.claim import parse_claim
@@ -10,7 +14,8 @@ from ..inputs.piece import Piece
 from ..inputs.settings import KnownGood, Settings
 from ..physics.geometry import SHAPES
 from ..published.load import Tables
-from ..weighing.weigh import ReferencePiece, Weighing, from_density, from_dimensions, weigh
+from ..weighing.result import single
+from ..weighing.weigh import ReferencePiece, Weighing, Weighings, from_density, from_dimensions, weigh
 from .prior import claim_bodies
 
 
@@ -19,10 +24,13 @@ def density_of(piece: Piece, settings: Settings, tables: Tables) -> Weighing | N
 
     A density, weighed or given, counts before dimensions.
     """
-    if piece.density is not None and (piece.displaced or piece.in_water):
+    if piece.density is not None and _is_weighed(piece):
         raise InputError("density", piece.echo["density"], "either a density or a weighing, not both", "leave one out")
-    if piece.mass is not None and (piece.displaced or piece.in_water):
-        return _weighed(piece, settings, tables)
+    if piece.mass is not None and _is_weighed(piece):
+        arguments = _arguments(piece, settings, tables)
+        displaced, in_water = list(piece.displaced) or None, list(piece.in_water) or None
+        weighing: Weighing = weigh(piece.mass, displaced, in_water=in_water, **arguments)
+        return weighing
     if piece.density is not None:
         return from_density(piece.density)
     if piece.mass is not None and piece.shape is not None and piece.count == 1:
@@ -31,18 +39,71 @@ def density_of(piece: Piece, settings: Settings, tables: Tables) -> Weighing | N
     return None
 
 
-def weighing_arguments(settings: Settings, tables: Tables) -> dict[str, Any]:
-    """What the shop settings say about a weighing, as arguments of `weigh`."""
+def densities_of(pieces: Sequence[Piece], settings: Settings, tables: Tables) -> list[Weighing | InputError | None]:
+    """`density_of` each piece, or the error it raises. Pieces weighed under the same conditions are weighed at once."""
+    out: list[Weighing | InputError | None] = [None] * len(pieces)
+    alike: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+    for i, piece in enumerate(pieces):
+        alike[_conditions(piece) or (i,)].append(i)
+    for at in alike.values():
+        found = _column([pieces[i] for i in at], settings, tables) if len(at) > 1 else [None]
+        for i, weighing in zip(at, found, strict=True):
+            out[i] = weighing or _tried(pieces[i], settings, tables)  # which words the error, if there is one
+    return out
+
+
+def _tried(piece: Piece, settings: Settings, tables: Tables) -> Weighing | InputError | None:
+    try:
+        return density_of(piece, settings, tables)
+    except InputError as e:
+        return e
+
+
+def _is_weighed(piece: Piece) -> bool:
+    return bool(piece.displaced or piece.in_water)
+
+
+def _conditions(piece: Piece) -> tuple[Any, ...] | None:
+    """What weighings must have in common to be one column; None for what is weighed by itself."""
+    read = piece.displaced or piece.in_water
+    one_way = bool(piece.displaced) != bool(piece.in_water) and piece.density is None
+    plain = one_way and piece.mass is not None and piece.shape is None and piece.count == 1 and not piece.parts
+    if not plain or any(q is None or q.u is not None for q in (piece.mass, *read)):
+        return None
+    return (bool(piece.displaced), len(read), piece.scale_step, piece.water, piece.wetting, piece.liquid_density)
+
+
+def _column(pieces: list[Piece], settings: Settings, tables: Tables) -> list[Weighing | None]:
+    """Weighings under the same conditions; None for one that cannot be."""
+    mass = np.array([p.mass.value for p in pieces if p.mass])
+    read = np.array([[q.value for q in p.displaced or p.in_water] for p in pieces])
+    try:
+        arguments = _arguments(pieces[0], settings, tables)
+        arguments["displaced" if pieces[0].displaced else "in_water"] = read
+        w: Weighings = weigh(mass, **arguments)
+    except InputError:
+        return [None] * len(pieces)
+    return [single(w.columns, i) if not w.reason[i] else None for i in range(len(pieces))]
+
+
+def _arguments(piece: Piece, settings: Settings, tables: Tables) -> dict[str, Any]:
+    """Arguments of `weigh` beside its readings, from the piece and from the shop settings where it says nothing."""
     scale = settings.scale
-    known = scale.known_good
-    return {
-        "scale_step": scale.step,
+    arguments: dict[str, Any] = {
+        "scale_step": piece.scale_step or scale.step,
         "thread": scale.thread,
-        "water": scale.water,
+        "water": None if piece.liquid_density else piece.water or scale.water,
+        "liquid_density": piece.liquid_density,
         "air": scale.air,
-        "wetting": scale.wetting,
-        "known_good": reference_piece(known, tables) if known else None,
+        "wetting": piece.wetting or scale.wetting,
+        "known_good": reference_piece(scale.known_good, tables) if scale.known_good else None,
+        "count": piece.count,
+        "parts": _parts(piece, tables),
     }
+    if piece.shape:
+        name, sizes = piece.shape
+        arguments["area"] = float(SHAPES[name][0](*sizes)[1])
+    return arguments
 
 
 def reference_piece(known: KnownGood, tables: Tables) -> ReferencePiece:
@@ -58,29 +119,6 @@ def reference_piece(known: KnownGood, tables: Tables) -> ReferencePiece:
     density = 1 / bodies.v
     u = ((density.max() - density.min()) / 2 / 3**0.5) ** 2 + (bodies.sigma.mean() * density.mean()) ** 2
     return ReferencePiece(float(density.mean()), float(u**0.5), known.mass, list(known.displaced))
-
-
-def _weighed(piece: Piece, settings: Settings, tables: Tables) -> Weighing:
-    arguments = weighing_arguments(settings, tables)
-    arguments |= {"count": piece.count, "parts": _parts(piece, tables)}
-    for name, given in (
-        ("scale_step", piece.scale_step),
-        ("water", piece.water),
-        ("wetting", piece.wetting),
-        ("liquid_density", piece.liquid_density),
-    ):
-        if given:
-            arguments[name] = given
-    if piece.liquid_density:
-        arguments["water"] = None
-    if piece.shape:
-        name, sizes = piece.shape
-        arguments["area"] = float(SHAPES[name][0](*sizes)[1])
-    assert piece.mass is not None
-    weighing: Weighing = weigh(
-        piece.mass, list(piece.displaced) or None, in_water=list(piece.in_water) or None, **arguments
-    )
-    return weighing
 
 
 def _parts(piece: Piece, tables: Tables) -> list[list[float | None]]:

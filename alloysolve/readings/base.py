@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..entry import Entry
-from .error_model import mixture_score, ratio_pdf, ratio_score
+from .error_model import ratio_pdf, ratio_score, score_of
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
@@ -202,15 +202,19 @@ class Ratio(Observed):
 
     def score(self, candidates: Candidates) -> Array:
         """Normal score of the reading under each piece."""
-        value, model = self.predict(candidates)
+        return self.score_predicted(*self.predict(candidates))
+
+    def score_predicted(self, value: Array, model: Array) -> Array:
+        """Normal score of the reading for predicted values and their relative model uncertainties."""
         return ratio_score(np.log(self.read / value), self.u, model)
 
     def between(self, others: Candidates, claim: Candidates) -> Array:
-        """Score outside the claim's range, which is taken as one interval: that can only make others look alike."""
-        value, model = self.predict(claim)
-        logs, read = np.log(value), np.log(self.expected(others))
-        apart = np.maximum(read - logs.max(), 0.0) + np.minimum(read - logs.min(), 0.0)
-        return score_of(apart, self.u, float(model.max()))
+        """Score that the reading of each of `others`, taken without noise, would have under the best of `claim`."""
+        return self.between_predicted(self.expected(others), *self.predict(claim))
+
+    def between_predicted(self, others: Array, value: Array, model: Array) -> Array:
+        """Score of values outside the claim's range, which is taken as one: that can only make others look alike."""
+        return score_of(outside(np.log(others), np.log(value)), self.u, float(model.max()))
 
     def expected(self, candidates: Candidates) -> Array:
         """The predicted value."""
@@ -231,11 +235,9 @@ class Ratio(Observed):
         return {"value": self.read, "u": self.u * self.read, "unit": self.unit}
 
 
-def score_of(r: Array, u: float, model: float, bubble: float = 0.0) -> Array:
-    """Normal score as a function of the residual alone, by a table."""
-    width = 12 * float(np.hypot(u, 2.3 * model))
-    grid = np.linspace(-width, width + 20 * bubble, 600)
-    return np.interp(r, grid, mixture_score(grid, u, np.asarray(model), bubble))
+def outside(values: Array, claimed: Array) -> Array:
+    """How far values lie above or, with a minus, below the whole range of those claimed; 0 within it."""
+    return np.asarray(np.maximum(values - claimed.max(), 0.0) + np.minimum(values - claimed.min(), 0.0))
 
 
 @dataclass(frozen=True)
@@ -281,10 +283,14 @@ class Answer(Observed):
 
     def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score of the usual answer of each other piece under the class of the claim where it is least unusual."""
+        return self.between_classes(self.class_of(others), self.class_of(claim))
+
+    def between_classes(self, others: NDArray[np.intp], claim: NDArray[np.intp]) -> Array:
+        """The same from the numbers of their classes."""
         table = np.array([np.abs(self.scores(k)) for k in range(self.shares.shape[1])])  # (answers, classes)
-        under = table[:, np.unique(self.class_of(claim))].min(axis=1)
+        under = table[:, np.unique(claim)].min(axis=1)
         usual = np.argmax(self.shares, axis=1)
-        return np.asarray(under[usual][self.class_of(others)])
+        return np.asarray(under[usual][others])
 
     def expected(self, candidates: Candidates) -> Array:
         """Number of the usual answer of each piece."""

@@ -266,10 +266,12 @@ class ObservedConductivity(Ratio):
 
     def predict(self, candidates: Candidates) -> tuple[Array, Array]:
         """Conductivity [MS/m] at the frequency under which the piece agrees best, and its model uncertainty."""
-        found = self.predictions(candidates)
-        if len(found) == 1:
-            return found[0]
-        values, models = (np.array(x) for x in zip(*found, strict=True))
+        return self.best_of(*(np.array(x) for x in zip(*self.predictions(candidates), strict=True)))
+
+    def best_of(self, values: Array, models: Array) -> tuple[Array, Array]:
+        """Of predictions (frequencies, n), those of the frequency under which each agrees best."""
+        if len(values) == 1:
+            return values[0], models[0]
         best = np.abs(np.log(self.read / values) / quadrature_sum(self.u, models)).argmin(axis=0)
         at = np.arange(len(best))
         return values[best, at], models[best, at]

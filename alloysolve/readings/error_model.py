@@ -14,7 +14,7 @@ closed forms.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,11 +26,10 @@ NODES = 12  # of the scale mixture; beyond 4 deviations its tails fall below tho
 NEGLIGIBLE = 1e-5  # weight below which a normal of the mixture is left out: no density moves by more than that share
 BLOCK = 8192  # rows worked on at a time, so that they stay in the processor's cache
 PHI_IS_ONE = 5.0  # argument over the root of 2 from which the normal distribution function is 1 to 1e-12
-LEVELS = 40  # model scatters for which the density reading is tabulated
+LEVELS = np.geomspace(2e-4, 0.3, 40)  # relative model scatters for which the density reading is tabulated
 GRID = 800  # points of each table
 REACH = 13.0  # half width of a table in units of the widest normal part
 HOPELESS = 20.0  # scales beyond which a resistivity does not fit at all (density below 1e-18 of its peak)
-WIDEST = 0.3  # relative scatter of the widest level
 
 
 @cache
@@ -148,34 +147,28 @@ class VolumeLikelihood:
     u: float
     bubble: float
 
-    def __post_init__(self) -> None:
-        levels = np.geomspace(2e-4, WIDEST, LEVELS)
-        model = levels * self.v
+    @cached_property
+    def _table(self) -> tuple[Array, Array, Array]:
+        """By level: residual of the first point [cm3/g], step from one point to the next, and densities."""
+        model = LEVELS * self.v
         # the widest normal of the mixture that matters, plus how far the one-sided part reaches
         width = np.hypot(self.u, 1.9 * model)
         low, high = -REACH * width, REACH * width + 14 * self.bubble
         r = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, GRID)
-        object.__setattr__(self, "_log_levels", np.log(levels))
-        object.__setattr__(self, "_low", low)
-        object.__setattr__(self, "_step", (high - low) / (GRID - 1))
-        object.__setattr__(self, "_pdf", mixture_pdf(r, self.u, model[:, None], self.bubble))
+        return low, (high - low) / (GRID - 1), mixture_pdf(r, self.u, model[:, None], self.bubble)
 
     def window(self, relative: Array) -> tuple[Array, Array]:
         """Lowest and highest predicted v that is not hopeless, for relative model scatters."""
-        width = 8 * np.hypot(self.u, 1.3 * relative * self.v)
+        width = 8 * quadrature_sum(self.u, 1.3 * relative * self.v)
         return self.v - width - 13 * self.bubble, self.v + width
 
     def level(self, relative: Array) -> NDArray[np.intp]:
         """Nearest tabulated model scatter."""
-        logs: Array = self._log_levels  # type: ignore[attr-defined]
-        position = (np.log(np.maximum(relative, 1e-9)) - logs[0]) / (logs[1] - logs[0])
-        return np.asarray(np.clip(np.rint(position), 0, LEVELS - 1), dtype=np.intp)
+        return level_of(relative, LEVELS)
 
     def pdf(self, v: Array, level: NDArray[np.intp]) -> Array:
         """Likelihood density [g/cm3] of predicted specific volumes `v` (broadcast with `level`)."""
-        low: Array = self._low  # type: ignore[attr-defined]
-        step: Array = self._step  # type: ignore[attr-defined]
-        table: Array = self._pdf  # type: ignore[attr-defined]
+        low, step, table = self._table
         position = (self.v - v - low[level]) / step[level]
         inside = (position > 0) & (position < GRID - 1)
         left = np.where(inside, position, 0.0).astype(np.intp)
@@ -188,6 +181,37 @@ class VolumeLikelihood:
     def score(self, v: Array, relative: Array) -> Array:
         """Normal score of the reading for predicted `v` with relative model scatter."""
         return mixture_score(self.v - v, self.u, np.asarray(relative) * v, self.bubble)
+
+    def score_near(self, v: Array, relative: Array) -> Array:
+        """The same, but infinite outside the `window`, where every score is above 3.4 for scatters up to a tenth."""
+        low, high = self.window(relative)
+        near, out = np.flatnonzero((v > low) & (v < high)), np.full(len(v), np.inf)
+        out[near] = self.score(v[near], relative[near])
+        return out
+
+    def score_away(self, r: Array, model: float) -> Array:
+        """Normal score of residuals [cm3/g] that share one model scatter [cm3/g]."""
+        return score_of(r, self.u, model, self.bubble)
+
+
+def level_of(value: Array, levels: Array) -> NDArray[np.intp]:
+    """Number of the nearest of some geometric levels."""
+    step = np.log(levels[1] / levels[0])
+    position = np.rint(np.log(np.maximum(value, 1e-9) / levels[0]) / step)
+    return np.asarray(np.clip(position, 0, len(levels) - 1), dtype=np.intp)
+
+
+def score_of(r: Array, u: float, model: float, bubble: float = 0.0) -> Array:
+    """Normal score as a function of the residual alone, by a table."""
+    return np.interp(r, *_score_curve(u, model, bubble))
+
+
+@lru_cache(maxsize=512)
+def _score_curve(u: float, model: float, bubble: float) -> tuple[Array, Array]:
+    """Residuals and their normal scores."""
+    width = 12 * float(np.hypot(u, 2.3 * model))
+    grid = np.linspace(-width, width + 20 * bubble, 600)
+    return grid, mixture_score(grid, u, np.asarray(model), bubble)
 
 
 def ratio_pdf(r: Array, u: float, model: Array) -> Array:

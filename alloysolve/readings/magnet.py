@@ -79,11 +79,11 @@ def magnetic_class_of(candidates: Candidates) -> NDArray[np.intp]:
     )
     thick = candidates.thickness_um
     inside = ~candidates.covered & (candidates.skin >= 0)
-    out = np.maximum(out, np.where(inside, skin, _felt(skin, thick[:, 0])))
-    return np.asarray(np.maximum(out, _felt(strike, thick[:, 1])))
+    out = np.maximum(out, np.where(inside, skin, felt(skin, thick[:, 0])))
+    return np.asarray(np.maximum(out, felt(strike, thick[:, 1])))
 
 
-def _felt(magnetic: NDArray[np.intp], um: NDArray[np.float64]) -> NDArray[np.intp]:
+def felt(magnetic: NDArray[Any], um: NDArray[np.float64]) -> NDArray[Any]:
     """Class that a layer of that class and thickness is felt as."""
     return np.where(um >= FELT_STRONG_UM, magnetic, np.where(um >= FELT_SLIGHT_UM, np.minimum(magnetic, 1), 0))
 

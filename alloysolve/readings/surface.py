@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from ..alloys.xray import Lines, lines_of
 from ..entry import Entry, is_absent, join, shown
 from ..errors import InputError
-from .base import SURFACE, Circumstances, Kind, Observed, Reading, fields_of, score_of
-from .error_model import mixture_pdf, quadrature_sum
+from .base import SURFACE, Circumstances, Kind, Observed, Reading, fields_of, outside
+from .error_model import mixture_pdf, quadrature_sum, score_of
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
@@ -423,8 +423,8 @@ class ObservedSurface(Observed):
     def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score of each other piece's main metal outside the claim's range of it."""
         p, model, _ = self._residuals(claim)
-        k, of_others = self.main, self.printed(others)[0][:, self.main]
-        apart = np.maximum(of_others - p[:, k].max(), 0.0) + np.minimum(of_others - p[:, k].min(), 0.0)
+        k = self.main
+        apart = outside(self.expected(others), p[:, k])
         return score_of(apart, float(self.u_reading[k]), float(model[:, k].max()))
 
     def expected(self, candidates: Candidates) -> Array:

@@ -99,9 +99,7 @@ def main() -> None:
     differ = [(q, v) for q, v in judged if q["decision"] != v.code]
     print(f"decision the same: {len(judged) - len(differ)} of {len(judged)}")
     for q, v in differ:
-        print(
-            f"  {q['line']}: {v.code} (p {v.p:.2g}, excluded {v.excluded:.3f}), quick: {q['decision']} (p {q['p']:.2g})"
-        )
+        print(f"  {q['line']}: {v.code} (p {v.p:.2g}, excluded {v.excluded}), quick: {q['decision']} (p {q['p']:.2g})")
 
 
 if __name__ == "__main__":

@@ -15,15 +15,8 @@ import sys
 import numpy as np
 
 from alloysolve.alloys.materials import layers_of
-from alloysolve.inference.decision import (
-    CONTRADICTED,
-    NOT_CONTRADICTED,
-    UNDECIDED,
-    Alternatives,
-    alternative_scores,
-    share_excluded,
-    tail_probability,
-)
+from alloysolve.inference.compare import alternative_scores
+from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, share_excluded, tail_probability
 from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.observe import form_of
 from alloysolve.inference.prior import claim_bodies, prior_of
@@ -112,7 +105,7 @@ def share_shown(name, claim, u, bubble, w, with_resistivity=False):
     evidence = Evidence(VolumeLikelihood(float(claim.v.mean()), u, bubble), observed, form, layers_of(TABLES))
     others = prior.alternatives(form)
     found = alternative_scores(evidence, Candidates.bare(claim, layers_of(TABLES), form), others, False)
-    return share_excluded(found, Alternatives(others.candidates, others.prior), FALSE_ALARM)
+    return share_excluded(found, others.prior, FALSE_ALARM)
 
 
 def codes(p, shown):

@@ -15,7 +15,7 @@ from alloysolve.physics.layers import skin_volume_share
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.readings.base import Circumstances
-from alloysolve.readings.error_model import mixture_pdf
+from alloysolve.readings.error_model import LEVELS, mixture_pdf
 from alloysolve.readings.registry import Conductivity
 from tests.bodies_of import (
     ALL,
@@ -49,7 +49,7 @@ def hollow_rows(body, e):
 def tabulated_scatter(e, body):
     """The relative scatter that the density reading is tabulated for nearest the body's (20 % apart)."""
     volume = e.volume
-    return math.exp(volume._log_levels[int(volume.level(body.sigma)[0])])
+    return float(LEVELS[int(volume.level(body.sigma)[0])])
 
 
 def by_quadrature(e, body, predicted_v, parts):

@@ -373,7 +373,7 @@ def test_a_sharp_reading_of_two_recordings_does_not_count_twice() -> None:
     two = tuple(observed("5.2 kHz 9.2 kHz") for _ in name)
     together = Evidence(None, two, OUNCE, LAYERS).pdf(silver)
     assert together == pytest.approx(two[0].pdf(silver))
-    z = {n: o.score(silver) for n, o in zip(name, two, strict=True)}
+    z = Evidence(None, two, OUNCE, LAYERS).scores(silver)
     assert list(independent(z)) == ["resonance"]
     assert independent(z)["resonance"] == pytest.approx(z["resonance"])
 

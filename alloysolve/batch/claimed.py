@@ -1,0 +1,200 @@
+"""A claim, what else a piece may be, and less fine alloys as arrays that are made once and serve many pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..advice.fineness import bodies_of_metal, less_fine, steps_of
+from ..inference.compare import weighing_between, without_space
+from ..inference.evidence import WEIGHING, Scores
+from ..inference.prior import claim_candidates, prior_of
+from ..inputs.claim import Claim
+from ..pieces.candidates import Candidates
+from ..pieces.shape import USUAL_RATIO, Form
+from ..published.load import Tables
+from ..readings.magnet import magnetic_class_of
+from .beliefs import THICKNESS_STEP, Reading, conductivity_like
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+V_CELL, RHO_CELL = 0.002, 0.03  # widths of the cells of ln(v) and ln(resistivity) that alternatives are gathered in
+LIGHT = 1e-3  # share of the alternatives, in the lightest cells, that is left out
+
+
+@dataclass(frozen=True, eq=False)
+class Claimed:
+    """Candidates as claimed, by array.
+
+    Attributes
+    ----------
+    v, sigma, magnetic : specific volume [cm3/g], its relative scatter, magnetic class (n,).
+    value, model : conductivity [MS/m] and its relative scatter at each frequency of the meter (frequencies, n).
+    """
+
+    hollow: bool
+    v: Array
+    sigma: Array
+    value: Array
+    model: Array
+    magnetic: Index
+    others: Others
+
+
+@dataclass(frozen=True, eq=False)
+class Others:
+    """Alternatives to a claim, gathered in cells of specific volume, conductivity and magnetic class.
+
+    Attributes
+    ----------
+    v, value : middles of the cells of specific volume [cm3/g] and of conductivity [MS/m].
+    v_cell, value_cell, magnetic : of alternatives that share all three, the numbers of their cells and their class.
+    sigma, model : their mean relative scatter of specific volume and conductivity. prior : their share, 1 together.
+    """
+
+    v: Array
+    value: Array
+    v_cell: Index
+    value_cell: Index
+    magnetic: Index
+    sigma: Array
+    model: Array
+    prior: Array
+
+
+@dataclass(frozen=True, eq=False)
+class RowComparison:
+    """The `Comparison` of one row of a batch: its readings and the arrays of its claim."""
+
+    claimed: Claimed
+    read: Reading
+    surface: Collection[str] = ()
+
+    @cached_property
+    def claim_scores(self) -> Scores:
+        """Normal score of every reading for each candidate as claimed."""
+        c, r = self.claimed, self.read
+        out = {WEIGHING: without_space(r.weighed.score(c.v, c.sigma), c.v, r.weighed.v, c.hollow)}
+        if r.conductivity is not None:
+            out[r.conductivity.name] = r.conductivity.score_predicted(*r.conductivity.best_of(c.value, c.model))
+        if r.magnet is not None:
+            out[r.magnet.name] = r.magnet.scores(r.magnet.answer)[c.magnetic]
+        return Scores(out)
+
+    @cached_property
+    def alternative_scores(self) -> Scores:
+        """Score that every reading of each alternative, taken without noise, would have under the claim."""
+        c, r, others = self.claimed, self.read, self.claimed.others
+        out = {WEIGHING: weighing_between(r.weighed, c.v, c.sigma, others.v, c.hollow).take(others.v_cell)}
+        if r.conductivity is not None:
+            best = r.conductivity.best_of(c.value, c.model)
+            each = r.conductivity.between_predicted(others.value, *best)
+            out[r.conductivity.name] = each.take(others.value_cell)
+        if r.magnet is not None:
+            out[r.magnet.name] = r.magnet.between_classes(others.magnetic, c.magnetic)
+        return Scores(out)
+
+    @property
+    def prior(self) -> Array:
+        """Prior share of each alternative."""
+        return self.claimed.others.prior
+
+    def score(self, name: str) -> Array:
+        """Normal score of one reading, as it was taken, for each alternative."""
+        r, others = self.read, self.claimed.others
+        if r.conductivity is not None and name == r.conductivity.name:
+            return r.conductivity.score_predicted(others.value.take(others.value_cell), others.model)
+        if r.magnet is not None and name == r.magnet.name:
+            return r.magnet.scores(r.magnet.answer).take(others.magnetic)
+        return r.weighed.score_near(others.v.take(others.v_cell), others.sigma)
+
+
+@lru_cache(maxsize=256)
+def claimed_of(
+    tables: Tables, claim: Claim, may_be_hollow: bool, prior: str, frequencies: tuple[float, ...], thickness: int
+) -> Claimed | None:
+    """The arrays of a claim for pieces of one class of thickness; None where the claim has no bodies of its own."""
+    beliefs = prior_of(tables, claim, may_be_hollow, prior)
+    t = float(THICKNESS_STEP**thickness)
+    form = Form("disc", (USUAL_RATIO * t, t), measured=False)
+    observed = conductivity_like(frequencies)
+    claimed = claim_candidates(tables, claim, beliefs.claim_bodies, form, observed.shows)
+    if claimed is None:
+        return None
+    value, model = (np.array(x) for x in zip(*observed.predictions(claimed), strict=True))
+    sigma, others = claimed.bodies.sigma[claimed.point], beliefs.alternatives(form)
+    gathered = _gathered(
+        others.candidates,
+        others.prior,
+        np.log(observed.expected(others.candidates)),
+        observed.predictions(others.candidates)[0][1],
+    )
+    return Claimed(may_be_hollow, claimed.v, sigma, value, model, magnetic_class_of(claimed), gathered)
+
+
+def _gathered(candidates: Candidates, weight: Array, ln_value: Array, model: Array) -> Others:
+    """Alternatives gathered in cells, without the lightest of these."""
+    magnetic, sigma = magnetic_class_of(candidates), candidates.bodies.sigma[candidates.point]
+    v, v_cell = np.unique(np.rint(np.log(candidates.v) / V_CELL), return_inverse=True)
+    value, value_cell = np.unique(np.rint(ln_value / RHO_CELL), return_inverse=True)
+    number = (v_cell * len(value) + value_cell) * 3 + magnetic
+    _, first, cell = np.unique(number, return_index=True, return_inverse=True)
+    whole = np.bincount(cell, weight)
+    heavy = np.argsort(-whole)
+    heavy = np.sort(heavy[: 1 + np.searchsorted(np.cumsum(whole[heavy]), (1 - LIGHT) * whole.sum())])
+    of_v, of_value = (np.bincount(cell, weight * x) / np.maximum(whole, 1e-300) for x in (sigma, model))
+    first = np.asarray(first[heavy])
+    return Others(
+        np.exp(V_CELL * v),
+        np.exp(RHO_CELL * value),
+        v_cell[first],
+        value_cell[first],
+        magnetic[first],
+        of_v[heavy],
+        of_value[heavy],
+        whole[heavy] / whole[heavy].sum(),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class LessFine:
+    """Alloys of a claim, less and less fine: arrays (shares, alloys) at steps of `percent`."""
+
+    percent: Array
+    v: Array
+    sigma: float
+    value: Array
+    model: Array
+
+    def scores(self, at: Index, r: Reading) -> Scores:
+        """Normal scores of the readings for the alloys of some shares."""
+        v = self.v[at].ravel()
+        out = {WEIGHING: r.weighed.score(v, np.full(len(v), self.sigma))}
+        if r.conductivity is not None:
+            value, model = self.value[:, at], self.model[:, at]
+            shape = (len(value), -1)
+            best = r.conductivity.best_of(value.reshape(shape), model.reshape(shape))
+            out[r.conductivity.name] = r.conductivity.score_predicted(*best)
+        if r.magnet is not None:
+            out[r.magnet.name] = np.full(len(v), r.magnet.scores(r.magnet.answer)[0])
+        return Scores(out)
+
+
+@lru_cache(maxsize=128)
+def less_fine_of(tables: Tables, claim: Claim, frequencies: tuple[float, ...]) -> LessFine | None:
+    """The alloys of a claim of a precious metal; None for other claims."""
+    bodies = bodies_of_metal(tables, claim)
+    if bodies is None:
+        return None
+    percent = steps_of(claim)
+    trial = less_fine(bodies, claim.metal, percent)
+    form = Form("disc", (USUAL_RATIO, 1.0), measured=False)
+    layers = prior_of(tables, claim, False, "default").layers
+    found = conductivity_like(frequencies).predictions(Candidates.bare(trial, layers, form))
+    value, model = (np.array(x).reshape(len(found), len(percent), -1) for x in zip(*found, strict=True))
+    return LessFine(percent, trial.v.reshape(len(percent), -1), float(trial.sigma[0]), value, model)

@@ -1,0 +1,152 @@
+"""A claim and its alternatives compared with the readings of a piece, as normal scores."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..pieces.candidates import Candidates
+from ..readings.base import outside
+from ..readings.error_model import VolumeLikelihood
+from .evidence import WEIGHING, Evidence, Scores
+
+Array = NDArray[np.float64]
+
+MOST_VOID = 0.75  # share of empty space beyond which a piece is no hollow piece of its metal
+
+
+@dataclass(frozen=True)
+class Alternatives:
+    """What the piece may be if it is not what is claimed, and the prior share of each."""
+
+    candidates: Candidates
+    prior: Array
+
+
+class Comparison(Protocol):
+    """A claim and its alternatives compared with the readings of a piece. Nothing is worked out before it is asked."""
+
+    @property
+    def claim_scores(self) -> Scores:
+        """Normal score of every reading for each candidate as claimed."""
+
+    @property
+    def alternative_scores(self) -> Scores:
+        """Score that every reading of each alternative, taken without noise, would have under the claim."""
+
+    @property
+    def prior(self) -> Array:
+        """Prior share of each alternative."""
+
+    @property
+    def surface(self) -> Collection[str]:
+        """Names of the readings that see the surface only."""
+
+    def score(self, name: str) -> Array:
+        """Normal score of one reading, as it was taken, for each alternative."""
+
+
+@dataclass(frozen=True)
+class PieceComparison:
+    """The `Comparison` of a single piece, from its candidates. `known` : scores by readings other than the weighing."""
+
+    evidence: Evidence
+    claim: Candidates
+    others: Callable[[], Alternatives]
+    may_be_hollow: bool
+    known: dict[str, Array] = field(default_factory=dict)
+
+    @cached_property
+    def claim_scores(self) -> Scores:
+        """Normal score of every reading for each candidate as claimed."""
+        return scores(self.evidence, self.claim, self.may_be_hollow)
+
+    @cached_property
+    def alternative_scores(self) -> Scores:
+        """Score of each alternative under the claim."""
+        return alternative_scores(self.evidence, self.claim, self.others(), self.may_be_hollow, self.known)
+
+    @property
+    def prior(self) -> Array:
+        """Prior share of each alternative."""
+        return self.others().prior
+
+    @property
+    def surface(self) -> Collection[str]:
+        """Names of the readings that see the surface only."""
+        return self.evidence.surface
+
+    def score(self, name: str) -> Array:
+        """Normal score of one reading for each alternative."""
+        candidates, volume = self.others().candidates, self.evidence.volume
+        if name == WEIGHING and volume is not None:
+            return volume.score_near(candidates.v, candidates.bodies.sigma[candidates.point])
+        return next(o for o in self.evidence.observed if o.name == name).score(candidates)
+
+    def weighed(self, volume: VolumeLikelihood) -> PieceComparison:
+        """The same comparison but for the weighing; scores by the other readings are kept."""
+        return replace(self, evidence=replace(self.evidence, volume=volume))
+
+
+def scores(evidence: Evidence, claim: Candidates, may_be_hollow: bool) -> Scores:
+    """Normal score of every reading for each candidate as claimed."""
+    out = evidence.scores(claim)
+    if evidence.volume is not None:
+        out[WEIGHING] = without_space(out[WEIGHING], claim.v, evidence.volume.v, may_be_hollow)
+    return out
+
+
+def alternative_scores(
+    evidence: Evidence,
+    claim: Candidates,
+    others: Alternatives,
+    may_be_hollow: bool,
+    known: dict[str, Array] | None = None,
+) -> Scores:
+    """Score that each alternative, read without noise, would have under the claim, by reading.
+
+    `known` keeps the scores of readings other than the weighing for the next call with the same readings.
+    """
+    out = {}
+    if evidence.volume is not None:
+        relative = claim.bodies.sigma[claim.point]
+        out[WEIGHING] = weighing_between(evidence.volume, claim.v, relative, others.candidates.v, may_be_hollow)
+    known = {} if known is None else known
+    for o in evidence.observed:
+        if o.name not in known:
+            known[o.name] = o.between(others.candidates, claim)
+    return Scores(out | {o.name: known[o.name] for o in evidence.observed}, evidence.alike)
+
+
+def without_space(z: Array, claim_v: Array, v: float, may_be_hollow: bool) -> Array:
+    """Normal scores of a weighing that read `v` [cm3/g], 0 where empty space in a piece as claimed explains them."""
+    return np.where(may_be_hollow & (z > 0) & empty_enough(claim_v, v), 0.0, z)
+
+
+def weighing_between(
+    reading: VolumeLikelihood, claim_v: Array, relative: Array, others_v: Array, may_be_hollow: bool
+) -> Array:
+    """Score that a weighing of each alternative would have under the claim, from specific volumes [cm3/g].
+
+    The claim's compositions are taken as one interval of volume, which can only make others look alike. `relative` :
+    model scatter of each.
+    """
+    apart, z = outside(others_v, claim_v), np.zeros(len(others_v))
+    for side, end in ((apart > 0, int(np.argmax(claim_v))), (apart < 0, int(np.argmin(claim_v)))):
+        at = np.flatnonzero(side)
+        z[at] = reading.score_away(apart[at], float(relative[end]) * reading.v)
+    explained = may_be_hollow & (apart > 0) & empty_enough(claim_v.max(), others_v)
+    return np.where(explained, 0.0, z)
+
+
+def empty_enough(solid_v: Array | float, v: Array | float) -> NDArray[np.bool_]:
+    """Whether metal of one specific volume with some empty space, up to a limit, can make a piece of volume `v`.
+
+    Empty space explains that a piece is too light, never that it is too dense.
+    """
+    return np.asarray(1 - solid_v / v < MOST_VOID)

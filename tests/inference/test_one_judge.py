@@ -1,0 +1,144 @@
+"""`solve` and batches decide by the same rules, and nothing is worked out that a decision does not hang on."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from typing import Any
+
+import numpy as np
+import pytest
+
+from alloysolve.advice import fineness
+from alloysolve.alloys.bodies import all_bodies
+from alloysolve.answer.solution import solve
+from alloysolve.batch import claimed
+from alloysolve.batch.run import answer_rows
+from alloysolve.inference import compare, decision
+from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, decide
+from alloysolve.inference.evidence import Scores
+from alloysolve.inference.find import find
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
+from alloysolve.published.load import default_tables
+from alloysolve.readings.error_model import LEVELS, VolumeLikelihood
+
+SHOP = Settings()
+BRASS = {"claim": "silver 999", "mass": "31.20 g", "displaced": "3.64 g", "magnet": "none"}
+STRAINED = {"claim": "silver 900", "density": "10.10 +- 0.10 g/cm3"}
+OPEN = {"claim": "gold 999", "density": "19.30 +- 0.05 g/cm3"}
+LIGHT = {"claim": "silver 999", "density": "5.2 +- 0.02 g/cm3", "hollow": "possible"}
+FITS = {"claim": "silver 925", "density": "10.36 +- 0.03 g/cm3", "resistivity": "1.9 uohm cm", "resistivity.u": "5 %"}
+
+
+def quickly(row: dict[str, Any]) -> dict[str, Any]:
+    answer = answer_rows([(1, row)], SHOP, "default")[0]
+    assert answer["solved"] == "quick", answer
+    return answer
+
+
+def both(row: dict[str, Any]) -> tuple[str, str]:
+    """The decision of a full solve and that of the quick route."""
+    found = find(Piece.from_dict(row), SHOP, default_tables(), "default").decision
+    assert found is not None
+    return found.code, quickly(row)["decision"]
+
+
+@pytest.mark.parametrize(
+    ("row", "rule", "value", "before", "after"),
+    [
+        (BRASS, "decision.OTHERS_SPEAK", 0.0, CONTRADICTED, UNDECIDED),
+        (BRASS, "decision.POINTS_TO", 0.0, CONTRADICTED, UNDECIDED),
+        (OPEN, "decision.SHARE_EXCLUDED", 0.0, UNDECIDED, NOT_CONTRADICTED),
+        (FITS, "decision.SPEAKS_AGAINST", 1.0, NOT_CONTRADICTED, UNDECIDED),
+        (FITS, "decision.share_excluded", lambda *_: 0.0, NOT_CONTRADICTED, UNDECIDED),
+        (LIGHT, "compare.MOST_VOID", 0.2, UNDECIDED, CONTRADICTED),
+    ],
+)
+def test_a_changed_rule_changes_both_routes(
+    row: dict[str, Any], rule: str, value: Any, before: str, after: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert both(row) == (before, before)
+    monkeypatch.setattr(f"alloysolve.inference.{rule}", value)
+    assert both(row) == (after, after)
+
+
+def test_both_routes_reach_down_to_the_fineness_that_one_search_finds(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fineness, "not_shown", lambda by_reading, shares: np.ones(shares, dtype=bool))
+    full, quick = solve(Piece.from_dict(FITS), SHOP).precious["Ag"].low, quickly(FITS)["precious"]["Ag"]["low"]
+    assert full == pytest.approx(5.5, abs=1.0)  # percent: the search ends at 5 %
+    assert quick == pytest.approx(full, abs=1.0)
+
+
+class Asked(Counter[str]):
+    """Counts what a decision asks for."""
+
+    def excluded(self) -> float:
+        self["excluded"] += 1
+        return 0.95
+
+    def overruled(self, name: str) -> float:
+        self[name] += 1
+        return 0.95
+
+
+@pytest.mark.parametrize(
+    ("scores", "asked"),
+    [
+        ({"weighing": 8.0}, {}),  # contradicted whatever else it may be
+        ({"weighing": 8.0, "conductivity": 8.0}, {}),  # no one reading alone is to blame
+        ({"weighing": 8.0, "conductivity": 0.1}, {"weighing": 1}),
+        ({"weighing": 2.5}, {}),  # strained: undecided whatever the share
+        ({"weighing": 0.5, "conductivity": 0.1}, {"excluded": 1}),
+    ],
+)
+def test_only_what_the_decision_hangs_on_is_asked_for(scores: dict[str, float], asked: dict[str, int]) -> None:
+    counted = Asked()
+    found = decide(Scores({k: np.array([z]) for k, z in scores.items()}), counted.excluded, counted.overruled)
+    assert dict(counted) == asked
+    assert found.excluded == (0.95 if "excluded" in asked else None)
+    assert "excluded" not in found.reasons[-1].values or "excluded" in asked
+
+
+def test_alternatives_are_compared_only_where_the_decision_hangs_on_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In both routes; that each of them does compare where it must shows that the count would see it."""
+    calls: Counter[str] = Counter()
+    for module, route in ((compare, "full"), (claimed, "quick")):
+        whole = module.weighing_between
+
+        def counted(*how: Any, whole: Any = whole, route: str = route) -> Any:
+            calls[route] += 1
+            return whole(*how)
+
+        monkeypatch.setattr(module, "weighing_between", counted)
+    for row in ({k: v for k, v in BRASS.items() if k != "magnet"}, STRAINED):
+        both(row)
+        assert not calls, row
+    both(OPEN)
+    assert calls == {"full": 1, "quick": 1}
+
+
+def test_what_was_not_asked_for_is_null_and_not_in_words() -> None:
+    from alloysolve.page.expert import _outcome
+    from alloysolve.words.language import language
+
+    say = language("en")
+    for row, known in ((BRASS, False), (OPEN, True)):
+        s = solve(Piece.from_dict(row), SHOP)
+        document = json.loads(s.to_json())
+        assert (document["claim"]["excluded"] is not None) == known
+        said = [cell for grid in _outcome(s, document, say)[:1] for line in grid.rows for cell in line]
+        assert any("would have contradicted" in cell for cell in said) == known
+
+
+def test_a_piece_that_is_not_scored_because_it_is_hopeless_agrees_with_no_reading() -> None:
+    """`POINTS_TO` is 3: whatever lies outside the window of a weighing must score more."""
+    widest = float(all_bodies(default_tables()).sigma.max())
+    levels = np.append(LEVELS[widest > LEVELS], widest)
+    for u in np.geomspace(1e-5, 0.1, 9):
+        for air in (0.0, 1e-3, 1e-2, 0.1):
+            reading = VolumeLikelihood(1.0, float(u), air)
+            for edge in reading.window(levels):
+                v, relative = edge[edge > 0], levels[edge > 0]
+                assert np.abs(reading.score(v, relative)).min(initial=9.0) > decision.POINTS_TO
+                assert np.isinf(reading.score_near(v, relative)).all()

@@ -97,7 +97,7 @@ def test_rod_of_a_textbook():
 
 
 # Xylophone bar of aluminium, 355 x 6.35 mm, E 69 GPa, 2700 kg/m3: 261.7 Hz measured ("Experimental xylophone",
-# vdocuments.site). 1 Hz: the length is given to 1 mm.
+# a teaching note). 1 Hz: the length is given to 1 mm.
 def test_xylophone_bar():
     found = resonance.bar_flexure(69.0, 0.33, 2.70, 355.0, 38.0, 6.35)
     assert float(found) == pytest.approx(261.7, abs=1.0)
@@ -110,14 +110,14 @@ def test_xylophone_bar():
     [
         ("Al", 6420, 3040, 5000),
         ("brass", 4700, 2110, 3480),
-        ("constantan", 5177, 2625, 4270),
+        ("copper-nickel 55/45", 5177, 2625, 4270),
         ("Cu", 4760, 2325, 3810),
         ("Cu rolled", 5010, 2270, 3750),
         ("Au", 3240, 1200, 2030),
         ("Fe", 5950, 3240, 5120),
         ("Pb", 2160, 700, 1190),
         ("Mo", 6250, 3350, 5400),
-        ("Monel", 5350, 2720, 4400),
+        ("nickel-copper N04400", 5350, 2720, 4400),
         ("Ni", 6040, 3000, 4900),
         ("Ag", 3650, 1610, 2680),
     ],

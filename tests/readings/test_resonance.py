@@ -199,7 +199,7 @@ def test_coins_of_the_united_states_sound_as_published(coin, tones) -> None:
 
 
 # Xylophone bar of aluminium, 355 x 6.35 mm, E 69 GPa, 2700 kg/m3: 261.7 Hz measured ("Experimental xylophone",
-# vdocuments.site). 1 %: E of the table is 70; the mass is that of the plain bar, 38 mm wide.
+# a teaching note). 1 %: E of the table is 70; the mass is that of the plain bar, 38 mm wide.
 def test_bar_of_a_xylophone() -> None:
     form = Form("bar", (355.0, 38.0, 6.35), True, 35.5 * 3.8 * 0.635 * 2.70)
     candidates = family("aluminium", form)

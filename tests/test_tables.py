@@ -94,6 +94,21 @@ def test_sources_say_whether_they_were_seen() -> None:
         assert source.seen == "memory" or not source.key.startswith("memory")
 
 
+def test_every_source_is_a_work_that_a_row_cites() -> None:
+    """A repository is an address, not a work; a source nobody cites is left over."""
+    cited = {
+        key
+        for name in RECORDS
+        for line in _lines(name)
+        for column in line
+        if column.startswith("source")
+        for key in line[column].split(";")
+    }
+    for source in default_tables().rows("SOURCES"):
+        assert "github.com" not in source.address, source
+        assert source.key in cited or source.key == "astm-e1876", source  # the equations of physics/resonance.py
+
+
 @pytest.mark.parametrize("name", RECORDS)
 def test_every_symbol_is_a_metal_of_the_table(name: str) -> None:
     _lines(name)
@@ -205,7 +220,6 @@ def test_copper_carries_its_dispute() -> None:
         ("antimonial lead 6 %", 10.88, 0.001),  # ASM Metals Handbook vol. 1 p. 52
         ("platinum-iridium 90/10", 21.55, 0.003),  # kilogram prototypes 21.548 to 21.552
         ("crown gold 916.7 copper", 17.46, 0.01),  # specific gravity 17.48 times water at 15 degC, 0.9991
-        ("gold 14 ct yellow", 13.07, 0.03),  # a second supplier's table
     ],
 )
 def test_published_densities_were_copied_right(grade: str, density: float, tolerance: float) -> None:

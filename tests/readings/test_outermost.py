@@ -48,12 +48,11 @@ def usual(kind: str, *of) -> str:
         ("fine silver", "white"),
         ("silver 925", "white"),
         ("fine gold", "yellow"),
-        ("gold 14 ct yellow", "yellow"),
+        ("gold 750 yellow", "yellow"),
         ("gold 375 yellow", "yellow"),
         ("gold 18 ct red", "red"),
         ("gold 375 red", "red"),
-        ("gold 18 ct white nickel", "white"),
-        ("gold 750 white palladium", "white"),
+        ("gold 585 white palladium", "white"),
         ("fine platinum", "white"),
         ("fine palladium", "white"),
         ("rhodium metal", "white"),
@@ -77,7 +76,7 @@ def test_metals_have_their_colour_and_streak(grade: str, colour: str) -> None:
     ("grade", "acid"),  # common practice with touchstone and acid
     [
         ("fine gold", "as gold"),
-        ("gold 14 ct yellow", "as gold"),
+        ("gold 750 yellow", "as gold"),
         ("silver 925", "as silver"),
         ("fine silver", "as silver"),
         ("cartridge brass 70/30", "as neither"),
@@ -195,7 +194,7 @@ def test_acid_brings_its_caution_and_is_never_proposed() -> None:
     without, with_acid = (solve(Piece(**given, **more), Settings()) for more in ({}, {"acid": "as silver"}))
     assert "acid" not in without.advice.cautions
     assert "acid" in with_acid.advice.cautions
-    assert "Acids burn: gloves, glasses" in answer(with_acid)
+    assert "Acids burn: gloves, glasses" in " ".join(answer(with_acid).split())
     assert "Acids burn" not in answer(without)
     assert not set(trials(without)) & {"acid", "streak", "colour"}
     assert not {r["kind"] for r in without.next_readings} & {"acid", "streak"}

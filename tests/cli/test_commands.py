@@ -77,9 +77,9 @@ def test_plain_ascii_under_the_c_locale() -> None:
 
 def test_weigh_with_a_claim_says_what_it_could_have_shown(run: Callable[..., Run]) -> None:
     said = run("weigh", "31.1", "3.00 3.01", "--claim", "silver 925").out
-    assert "of fineness 89" in " ".join(said.split())
+    assert "a fineness of 89" in " ".join(said.split())
     assert max(map(len, said.splitlines())) <= 80
-    assert "of fineness" not in run("weigh", "31.1", "3.6", "--claim", "brass").out
+    assert "a fineness of" not in run("weigh", "31.1", "3.6", "--claim", "brass").out
 
 
 def test_weigh_pipes_into_solve(run: Callable[..., Run]) -> None:

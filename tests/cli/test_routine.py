@@ -21,7 +21,7 @@ def test_a_table_that_fits_the_screen(run: Callable[..., Run], readings: str) ->
     assert len(lines) <= 24
     assert max(map(len, lines)) <= 80
     assert "what would show the rest" in said.out
-    assert "Most for their time" in said.out
+    assert "Most shown for the time taken" in said.out
 
 
 def test_all_of_it_as_json(run: Callable[..., Run]) -> None:

@@ -18,9 +18,7 @@ from ..physics import geometry
 from ..physics.weighing import density_from_weighing, displaced_mass
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
-from ..readings.registry import SurfaceComposition
-from ..readings.surface import ObservedSurface
-from ..readings.under_skin import core_under
+from ..readings.registry import KINDS
 from ..weighing.weigh import Weighing, likely_slips
 from .fineness import would_show_below
 from .reweighing import about_reweighing
@@ -38,8 +36,6 @@ FILLS_TOO_MUCH, FILLS_TOO_LITTLE = 0.03, 0.5  # of the outline, beyond which cal
 # shapes with a thickness as their last length; least and most share of the outline they fill (coins.csv; judgement)
 FACE = {"bar": (0.85, 1.05), "disc": (0.6, 1.02)}
 CORE_FROM = 0.1  # share of belief in a skin from which the core under it is worth a line
-PRINTED_FROM = 2.0  # percent of a core metal as printed
-MISSING_FROM = 1.0  # percent a surface reading may lack without being named
 
 
 @dataclass(frozen=True)
@@ -76,7 +72,7 @@ def advise(found: Found) -> Advice:
     notes = [
         *_about_weighing(piece, weighing, claim),
         *_about_dimensions(piece, weighing, claim, span),
-        *_about_surface(piece),
+        *(Reason(code, values) for r in piece.readings for code, values in r.findings),
         *_about_core(found.evidence, found.posterior),
         *about_reweighing(found),
     ]
@@ -159,37 +155,23 @@ def _about_dimensions(
     return notes
 
 
-def _about_surface(piece: Piece) -> list[Reason]:
-    """What a surface reading did not print: a sum short of 100 % is metal or light stuff that it does not list."""
-    return [
-        Reason("missing part", {"percent": 100 - r.total})
-        for r in piece.readings
-        if isinstance(r, SurfaceComposition) and 100 - r.total > MISSING_FROM
-    ]
-
-
 def _about_core(evidence: Evidence, posterior: Posterior) -> list[Reason]:
     """The core under a skin by a surface reading that sees through it: not what is printed, but what is there."""
     plated = APPLIED[posterior.rows.construction]
     skins = np.flatnonzero(np.bincount(posterior.rows.skin[plated], posterior.share[plated]) > CORE_FROM)
     notes = []
     for observed in evidence.observed:
-        if not isinstance(observed, ObservedSurface):
-            continue
-        printed = {s: float(p) for s, p in zip(observed.known, observed.read, strict=True) if p >= PRINTED_FROM}
         for skin in skins[evidence.layers.strike[skins] < 0][:1]:
-            found = core_under(observed, evidence.layers, int(skin))
-            core = {s: printed[s] for s in found[1] if s in printed} if found else {}
-            if found and len(core) > 1:
-                whole = sum(core.values())
+            found = observed.core_under(evidence.layers, int(skin))
+            if found:
                 notes.append(
                     Reason(
                         "core under a layer",
                         {
                             "skin": evidence.layers.names[skin],
-                            "um": found[0],
-                            "core": {s: 100 * found[1][s] for s in core},
-                            "printed": {s: 100 * p / whole for s, p in core.items()},
+                            "um": found.um,
+                            "core": {s: 100 * x for s, x in found.share.items()},
+                            "printed": {s: 100 * x for s, x in found.printed.items()},
                         },
                     )
                 )
@@ -219,10 +201,8 @@ def _cautions(found: Found) -> list[str]:
     said = set(re.findall(r"[a-z]+", f"{piece.claim} {piece.name} {piece.note}".lower()))
     if any(row.do_not_wet for _, row in piece.inclusions(found.tables)) or said & SPOILT_BY_WATER:
         codes.append("do not wet")
-    if any(r.kind == "acid" for r in piece.readings):
-        codes.append("acid")
-    if any(isinstance(r, SurfaceComposition) for r in piece.readings):
-        codes.append("x-rays")
+    taken = {r.kind for r in piece.readings}
+    codes += [of.caution for kind, of in KINDS.items() if of.caution and kind in taken]
     if piece.proof or "proof" in said:
         codes.append("proof coin")
     current = (

@@ -24,7 +24,7 @@ from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
 from ..readings.base import SURFACE, Observed
 from ..readings.error_model import VolumeLikelihood
-from ..readings.registry import KINDS
+from ..readings.registry import KINDS, one_of_each
 from .blind_spots import CLOSES, RARE, classes
 
 if TYPE_CHECKING:
@@ -39,7 +39,6 @@ ALWAYS, NEVER = 0.95, 0.05  # share of a class from which it is always shown, an
 HELPS = 0.2  # share of what is left that a reading must show to be named where none closes a class
 FINER = (10.0, 100.0)  # how much finer scales are tried
 MOST = 3  # readings of a routine that is proposed
-ONE_OF = frozenset({"conductivity", "resistivity"})  # never both: they ask the same of a piece
 WATER = 0.998  # g/cm3, to say what a sound piece would push aside
 
 
@@ -241,7 +240,7 @@ class _Routines:
                 )
         shown = self.shown(kinds)
         finer = {f: self.shown(kinds, self.weighing(f)) for f in FINER} if WEIGHING in kinds else {}
-        added = {k: self.shown((*kinds, k)) for k in self.squares if k not in kinds and not {k, *kinds} >= ONE_OF}
+        added = {k: self.shown((*kinds, k)) for k in self.squares if k not in kinds and one_of_each((*kinds, k))}
         found = [self._class(name, mine, shown, added, finer) for name, mine in self.of_class.items()]
         return Routine(
             self.piece.claim,
@@ -281,7 +280,7 @@ class _Routines:
     def _routines(self) -> tuple[ProposedRoutine, ...]:
         """Routines of two or three readings that no other beats in both time and share, the quickest first."""
         known = [k for k in self.squares if k in self.minutes]
-        sets = [c for n in range(2, MOST + 1) for c in combinations(known, n) if not set(c) >= ONE_OF]
+        sets = [c for n in range(2, MOST + 1) for c in combinations(known, n) if one_of_each(c)]
         tried = [ProposedRoutine(c, sum(self.minutes[k] for k in c), self.share(self.shown(c))) for c in sets]
         best: list[ProposedRoutine] = []
         for r in sorted(tried, key=lambda r: (r.minutes, -r.shown)):

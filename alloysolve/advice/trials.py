@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..inference.evidence import WEIGHING
 from ..inference.observe import circumstances_of
 from ..readings.base import Observed, Ratio
-from ..readings.registry import KINDS
+from ..readings.registry import KINDS, quantity_of
 
 if TYPE_CHECKING:
     from ..inference.find import Found
@@ -33,15 +33,13 @@ class TrialWeighing(Ratio):
 
 def trials(s: Found) -> dict[str, Observed]:
     """By kind, each reading that was not taken and that can be taken of this piece; weighing first."""
-    taken = {r.kind for r in s.piece.readings}
-    if taken & {"conductivity", "resistivity"}:
-        taken |= {"conductivity", "resistivity"}
+    taken = {quantity_of(r.kind) for r in s.piece.readings}
     about = circumstances_of(s.piece, s.settings, s.tables, s.evidence.form, s.claim)
     out: dict[str, Observed] = {}
     if s.evidence.volume is None:
         out[WEIGHING] = TrialWeighing(WEIGHING, WEIGHING, "", "", 10.0, U_WEIGHING, (0.5, 25.0), "g/cm3")
     for kind, of in KINDS.items():
-        trial = of.trial(about) if of.trial and kind not in taken else None
+        trial = of.trial(about) if of.trial and quantity_of(kind) not in taken else None
         if trial is not None:
             out[kind] = trial
     return out

@@ -19,8 +19,6 @@ FIRST = (
     ("mass", "mass in air, g"),
     ("displaced", "pushed aside in water, g"),
 )
-LATER = (("magnet", "magnet  (none/weak/strong)"), ("conductivity", "conductivity, %IACS"))
-SIZED = (("resonance", "tones when struck, Hz, or a WAV file"),)  # asked for if size and mass are known
 WIDTH = 30
 
 
@@ -31,8 +29,7 @@ def ask(piece: Any, shop: Any, prior: str | None) -> Any:
         if not getattr(piece, name) and not (name == "displaced" and piece.in_water):
             piece = _asked(piece, name, label, tables)
     sized = piece.mass and (piece.disc or piece.bar or piece.rod)
-    later = _later(shop) + (list(SIZED) if sized else [])
-    pending = [(n, label) for n, label in later if n not in {r.kind for r in piece.readings}]
+    pending = [(n, label) for n, label in _later(shop, sized) if n not in {r.kind for r in piece.readings}]
     if piece.mass or piece.density or piece.readings:
         _show(piece, shop, prior)
     for name, label in pending:
@@ -43,11 +40,14 @@ def ask(piece: Any, shop: Any, prior: str | None) -> Any:
     return piece
 
 
-def _later(shop: Any) -> list[tuple[str, str]]:
-    """What is asked for after the weighing: the magnet, the conductivity, and what else the shop owns."""
+def _later(shop: Any, sized: bool) -> list[tuple[str, str]]:
+    """What is asked after the weighing: what every shop has, what this one owns, last what rests on the dimensions."""
     owned = [name.replace(" ", "_") for name in shop.readings.own]
-    asked = {**dict(LATER), **dict(SIZED)}
-    return [*LATER, *((name, KINDS[name].help) for name in owned if name in KINDS and name not in asked)]
+    return [
+        *((kind, of.prompt) for kind, of in KINDS.items() if of.prompt and not of.sized),
+        *((kind, KINDS[kind].help) for kind in owned if not KINDS[kind].prompt),
+        *((kind, of.prompt) for kind, of in KINDS.items() if of.prompt and of.sized and sized),
+    ]
 
 
 def _asked(piece: Any, name: str, label: str, tables: Tables) -> Any:

@@ -44,7 +44,7 @@ def resonance(
         _draw(file, found, say, figure)
     emit(found.to_json() if json_ else sounding_text(found, say))
     if figure:
-        sys.stderr.write(say.say("resonance", "written", file=figure) + "\n")
+        sys.stderr.write(say.say("sounding", "written", file=figure) + "\n")
 
 
 def _draw(file: str, found: Any, say: Any, figure: str) -> None:

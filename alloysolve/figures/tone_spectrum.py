@@ -46,11 +46,11 @@ def spectrum(frequency: Array, level: Array, sounding: Sounding, say: Language, 
     levels = np.arange(0.0, FLOOR_DB - 1, -20.0)
     ax.set_yticks(
         [*levels, *(FLOOR_DB - ROW_DB * (n + 1) for n in range(len(rows)))],
-        [*(say.say("resonance", "below", value=f"{v:.0f}") for v in levels), *names],
+        [*(say.say("sounding", "below", value=f"{v:.0f}") for v in levels), *names],
     )
     ax.set_xlim(0.0, highest / 1e3)
     ax.set_ylim(FLOOR_DB - ROW_DB * (len(rows) + 0.7), 12.0)
-    ax.set_xlabel(say.say("resonance", "frequency"))
+    ax.set_xlabel(say.say("sounding", "frequency"))
     open_frame(ax)
     return ax
 
@@ -78,7 +78,7 @@ def _label(ax: Axes, sounding: Sounding, say: Language, drawn: tuple[Array, Arra
         ax.plot([khz] * 2, [lowest, top], color=MIDDLE, linewidth=0.8, linestyle=":")
         if k in strongest:
             ax.annotate(
-                say.say("resonance", "hertz", value=f"{1e3 * khz:.0f}"),
+                say.say("sounding", "hertz", value=f"{1e3 * khz:.0f}"),
                 (khz, top),
                 xytext=(0, 4),
                 textcoords="offset points",

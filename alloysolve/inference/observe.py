@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import partial
 
 import numpy as np
@@ -16,7 +17,7 @@ from ..pieces.shape import USUAL_RATIO, USUAL_VOLUME, Form
 from ..published.load import Tables
 from ..readings.base import Circumstances
 from ..readings.error_model import VolumeLikelihood
-from ..readings.registry import SurfaceComposition, named_readings
+from ..readings.registry import named_readings
 from ..weighing.weigh import Weighing
 from .evidence import Evidence
 from .prior import claim_bodies
@@ -70,7 +71,7 @@ def circumstances_of(
         u_meter=meter.u.value,
         lengths=getattr(piece, form.shape, None) or (),
         mass=piece.mass,
-        surface_places=sum(isinstance(r, SurfaceComposition) for r in piece.readings),
+        taken=Counter(r.kind for r in piece.readings),
         surface_metal=_surface_metal(claim),
         known_bodies=partial(_known_bodies, claim, tables),
     )

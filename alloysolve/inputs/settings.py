@@ -25,7 +25,7 @@ from .files import in_file, read_document, write_document
 VARIABLE = "ALLOYSOLVE_SETTINGS"
 SET_UPS = ("tared beaker", "below the balance")
 WETTING = ("brushed", "as usual", "dry dip")
-OWNABLE = (*(kind.replace("_", " ") for kind in KINDS), "calliper")
+OWNABLE = tuple(kind.replace("_", " ") for kind in KINDS)
 
 
 # Common practice, no source, except the air: CIPM-2007 gives 0.0012 g/cm3 near sea level.

@@ -6,12 +6,13 @@ from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..inference.posterior import ConstructionFound, System
 from ..pieces.constructions import CLAD, CONSTRUCTIONS, Place
+from ..readings.registry import KINDS
 from ..words.findings import DUST, blamed, body_words, kind_of, skin_words
 from ..words.language import Language
 from ..words.numbers import chance, composition, grams, listed, span
 from ..words.records import printable
 from ..words.terminal import ALIKE_FROM
-from .readings import claim_disagrees, conducts_worse, mm, noun, span_words, would_help
+from .readings import claim_disagrees, mm, noun, reads_less, span_words, would_help
 
 MOST_ROWS, MOST_METALS, METALS_WIDTH = 4, 2, 60
 SHOWN_FROM = 0.01  # share of belief from which a row is worth a seller's time
@@ -73,10 +74,11 @@ def _why(s: Solution, say: Language, piece: str) -> str:
     if code_of(s) == UNDECIDED:
         return say.say("page", "why_strained" if claim_disagrees(s) else "why_agree")
     against = blamed(s)
-    if kind_of(against) in ("conductivity", "resistivity"):
-        return say.say("page", "why_worse" if conducts_worse(s, against) else "why_better", piece=piece)
+    if not against:
+        return say.say("page", "why_together", piece=piece)
     if against != "weighing":
-        return say.say("page", f"why_{kind_of(against)}" if against else "why_together", piece=piece)
+        kind, way = kind_of(against), "why_less" if reads_less(s, against) else "why_more"
+        return say.say(kind, way if say.has(kind, way) else "why", piece=piece)
     w, lighter = s.weighing, s.density and s.advice.claim_density and s.density.value < s.advice.claim_density[0]
     if w is not None and w.route == "weighing":
         return say.say("page", "why_more" if lighter else "why_less", piece=piece)
@@ -234,13 +236,12 @@ def _amount(x: float) -> str:
 
 def undone_lines(s: Solution, say: Language) -> list[str]:
     """Sentences on what the readings need done to the piece, and on those that wet it or leave a mark."""
-    kinds = {r.kind for r in s.piece.readings}
-    marks = [kind for kind in ("streak", "acid") if kind in kinds]
-    lines = [say.say("page", "undone_acid" if "acid" in marks else "undone_all")]
-    if "acid" in marks and "streak" not in marks:
-        marks.insert(0, "streak")  # acid is put on a streak
-    wet = ["wetted"] if s.piece.displaced or s.piece.in_water else []
-    return lines + [say.say("page", key, piece=noun(s, say)) for key in [*wet, *(f"done_{kind}" for kind in marks)]]
+    kinds, piece = {r.kind for r in s.piece.readings}, noun(s, say)
+    undone = [say.say(kind, "undone") for kind in KINDS if kind in kinds and say.has(kind, "undone")]
+    wet = [say.say("page", "wetted", piece=piece)] if s.piece.displaced or s.piece.in_water else []
+    marks = dict.fromkeys(mark for kind, of in KINDS.items() if kind in kinds for mark in of.marks)
+    done = [say.say(mark, "done", piece=piece) for mark in marks]
+    return [*(undone or [say.say("page", "undone_all")]), *wet, *done]
 
 
 def not_this_lines(s: Solution, say: Language) -> list[str]:

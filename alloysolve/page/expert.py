@@ -86,7 +86,7 @@ def _outcome(s: Solution, d: Mapping[str, Any], say: Language) -> list[Block]:
 
 
 def _reading(s: Solution, r: Mapping[str, Any], say: Language) -> tuple[str, ...]:
-    name = say.say("readings", r["kind"]) if say.has("readings", r["kind"]) else r["kind"]
+    name = say.say(r["kind"], "name") if say.has(r["kind"], "name") else r["kind"]
     if r["place"]:
         name = f"{name}, {printable(r['place'])}"
     sees = f"{_number(float(r['sees_um']))} um" if r["sees_um"] else say.say("readings", r["sees"].replace(" ", "_"))

@@ -2,31 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
 
 from ..advice.agreement import claim_scores, first_piece, seen_depths
 from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from ..physics.resistivity import IACS_UOHM_CM
-from ..readings.base import Answer, Observed
-from ..readings.registry import Conductivity, Reading, named_readings
-from ..readings.surface import ObservedSurface
+from ..readings.base import Observed, Ratio
+from ..readings.registry import KINDS
 from ..words.findings import body_words, kind_of
 from ..words.language import Language
 from ..words.numbers import grams, listed
 
 MOST_READINGS = 5
-SEE_ALL = ("resistivity", "resonance", "sound_speed")  # a magnet too, but it hardly tells bodies apart
 REPEATS = {1: "change_once", 2: "change_twice", 3: "change_thrice"}
 FINE_BELOW = 1.0  # g of water, below which thousandths of a gram count
 COARSE = 0.01  # relative uncertainty of a weighing from which its range is worth a sentence
 AGREES = 1.96  # normal score up to which a reading agrees
-PLAIN = ("conductivity", "resistivity", "resonance", "sound_speed", "sliding_magnet")  # read as one number
 
 
 def mm(um: float) -> str:
@@ -59,14 +51,11 @@ def claim_disagrees(s: Solution) -> bool:
     return any(abs(z) > AGREES for z in claim_scores(s).values())
 
 
-def conducts_worse(s: Solution, name: str) -> bool:
-    """Whether a piece carried electricity less well than the claim would."""
+def reads_less(s: Solution, name: str) -> bool:
+    """Whether a reading that is one number is below what a piece as claimed would read."""
     observed = next(o for o in s.evidence.observed if o.name == name)
-    reading = named_readings(s.piece.readings)[name]
-    assert isinstance(reading, Conductivity)
     assert s.claimed is not None
-    expected = float(observed.shown(s.claimed).mean())
-    return reading.iacs < expected if observed.kind == "conductivity" else reading.resistivity > expected
+    return isinstance(observed, Ratio) and observed.read < float(observed.expected(s.claimed).mean())
 
 
 def reading_rows(s: Solution, say: Language) -> list[tuple[str, str]]:
@@ -83,7 +72,7 @@ def _title(row: Mapping[str, Any], say: Language) -> str:
 
 def said(what: str, kind: str, say: Language) -> str:
     """The title of a reading, or what it would help to know, in a person's words; otherwise its own name."""
-    return say.say("page", f"{what}_{kind}") if say.has("page", f"{what}_{kind}") else kind.replace("_", " ")
+    return say.say(kind, what) if say.has(kind, what) else kind.replace("_", " ")
 
 
 def _sentences(s: Solution, row: Mapping[str, Any], say: Language) -> list[str]:
@@ -91,7 +80,7 @@ def _sentences(s: Solution, row: Mapping[str, Any], say: Language) -> list[str]:
         lines = _weighing(s, say)
     else:
         observed = next(o for o in s.evidence.observed if o.name == row["name"])
-        lines = _other(s, observed, named_readings(s.piece.readings)[row["name"]], say)
+        lines = _other(s, observed, say)
     if row["sees_um"]:
         lines.append(say.say("page", "stops", depth=mm(row["sees_um"])))
     elif row["sees"] == "all of it":
@@ -130,45 +119,31 @@ def _weighing(s: Solution, say: Language) -> list[str]:
     return lines
 
 
-def _other(s: Solution, o: Observed, reading: Reading, say: Language) -> list[str]:
+def _other(s: Solution, o: Observed, say: Language) -> list[str]:
     piece = noun(s, say)
-    key = f"said_{o.kind}_{o.text}" if o.kind == "magnet" else f"said_{o.kind}"
-    if not say.has("page", key):
+    key = f"said_{o.text}" if say.has(o.kind, f"said_{o.text}") else "said"
+    if not say.has(o.kind, key):
         return [o.text]
-    lines = [say.say("page", key, piece=piece, read=_read(o, reading, say))]
+    lines = [say.say(o.kind, key, piece=piece, read=_read(o, say))]
     claimed, first = s.claimed, first_piece(s)
-    if o.kind not in PLAIN or isinstance(o, Answer | ObservedSurface):
+    if not isinstance(o, Ratio):
         return lines
     if claimed is not None and s.claim and not s.claim.plated:
-        values = _plain(o, o.shown(claimed))
+        values = o.plain(o.shown(claimed))
         lines.append(
             say.say("page", "would_read", expected=span_words(_short(values.min()), _short(values.max()), say))
         )
     contradicted = s.decision is not None and s.decision.code == CONTRADICTED
     if first is not None and (contradicted or s.claim is None):
-        value = float(_plain(o, o.shown(first))[0])
+        value = float(o.plain(o.shown(first))[0])
         body = body_words(s, s.found[0].constructions[0].family, s.found[0].metals, say)
         lines.append(say.say("page", "first_reads", body=body[:1].upper() + body[1:], first=_short(value, 2)))
     return lines
 
 
-def _plain(o: Observed, values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Expected values as a person is told them: a resistivity [uohm cm] as a multiple of that of copper."""
-    return values * 100 / IACS_UOHM_CM if o.kind == "resistivity" else values
-
-
-def _read(o: Observed, reading: Reading, say: Language) -> str:
+def _read(o: Observed, say: Language) -> str:
     """A value as it would be read out to a person."""
-    if isinstance(reading, Conductivity):
-        return f"{reading.iacs:.3g}" if o.kind == "conductivity" else f"{100 / reading.iacs:.3g}"
-    if o.kind == "surface_composition":
-        items = re.findall(r"([A-Z][a-z]?)\s*([<>]?\s*[\d.]+)", o.text)
-        return listed([f"{say.metal(symbol)} {share} %" for symbol, share in items]) or o.text
-    if o.kind == "sound_speed":
-        return f"{getattr(o, 'read', 0.0):.0f}"
-    if o.kind == "sliding_magnet":
-        return f"{100 * float(getattr(o, 'read', 0.0)):.0f}"
-    return o.text
+    return listed([f"{say.metal(symbol)} {share} %" for symbol, share in o.items]) or o.plain_text
 
 
 def _short(x: float, digits: int = 3) -> str:
@@ -181,8 +156,8 @@ def _two(span: tuple[float, float], form: str, say: Language) -> str:
 
 
 def deepest(s: Solution) -> float | None:
-    """Depth [um] of the reading that looks deepest; None if a reading other than a magnet sees everything."""
-    if any(o.kind in SEE_ALL for o in s.evidence.observed):
+    """Depth [um] of the reading that looks deepest; None if one that tells bodies apart all through was taken."""
+    if any(KINDS[o.kind].through for o in s.evidence.observed):
         return None
     return max(seen_depths(s).values(), default=None)
 
@@ -206,8 +181,8 @@ def change_lines(s: Solution, say: Language, misread: str, against: str) -> list
     repeats = max(len(s.piece.displaced), len(s.piece.in_water))
     kind = kind_of(against)
     if code == CONTRADICTED:
-        known = say.has("page", f"change_{kind}")
-        lines.append(misread if kind == "weighing" else say.say("page", f"change_{kind}" if known else "change_other"))
+        other = say.say(kind, "change_page") if say.has(kind, "change_page") else say.say("page", "change_other")
+        lines.append(misread if kind == "weighing" else other)
     if repeats and (code == UNDECIDED or (code == CONTRADICTED and kind == "weighing")):
         lines.append(say.say("page", REPEATS.get(repeats, "change_repeats"), count=repeats))
     if code == NOT_CONTRADICTED:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -16,6 +16,7 @@ from .error_model import ratio_pdf, ratio_score, score_of
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
+    from ..alloys.materials import Layers
     from ..pieces.candidates import Candidates
     from ..pieces.shape import Form
     from ..published.load import Tables
@@ -52,6 +53,16 @@ class Reading:
         """This reading made ready to be compared with pieces."""
         raise NotImplementedError
 
+    @property
+    def remark(self) -> str:
+        """Key of a sentence to be said of this value beside a claim, or ""."""
+        return ""
+
+    @property
+    def findings(self) -> tuple[tuple[str, Mapping[str, Any]], ...]:
+        """What the value itself gives to note: codes with their values."""
+        return ()
+
     def _set(self, **attributes: Any) -> None:
         for name, attribute in attributes.items():
             object.__setattr__(self, name, attribute)
@@ -65,7 +76,7 @@ class Circumstances:
     ----------
     frequency_hz : of the shop's conductivity meter; None where it is not known. u_meter : relative standard
         uncertainty of that meter. lengths : lengths of the form as measured, in its order; empty where they were not.
-    mass : of the whole piece; None where it was not weighed. surface_places : places read by X-rays.
+    mass : of the whole piece; None where it was not weighed. taken : how many readings of each kind the piece has.
     surface_metal : the metal that a surface as claimed shows most of. known_bodies : gives the compositions of a
         known-good piece by what it is said to be; "" stands for the claim on the piece under test.
     """
@@ -76,14 +87,14 @@ class Circumstances:
     u_meter: float = 0.01
     lengths: tuple[Quantity, ...] = ()
     mass: Quantity | None = None
-    surface_places: int = 0
+    taken: Mapping[str, int] = field(default_factory=dict)
     surface_metal: str = "Ag"
     known_bodies: Callable[[str], Bodies] | None = None
 
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of reading: how it is built from the table of a piece file, and its keys.
+    """One kind of reading: how it is built from the table of a piece file, its keys, and what others ask about it.
 
     Parameters
     ----------
@@ -92,6 +103,14 @@ class Kind:
     help : one line for people.
     trial : a reading of this kind that was not taken, to ask what it would show; None where it cannot be.
     instead : keys that may be given in place of "value".
+    quantity : the kind that measures the same, where there is one: both are named alike, and nobody takes both.
+    prompt : what `solve --ask` asks at every piece; without it, only a shop that owns the instrument is asked.
+    sized : whether the prompt needs the dimensions and the mass.
+    spot : whether it is taken at one spot, so that it may read otherwise elsewhere.
+    through : whether it tells bodies apart all through, so that no depth is said to be unseen.
+    latest : whether of several at one place the last one counts; they are named after all others.
+    caution : code of the caution that it needs, or "".
+    marks : kinds of readings whose traces it leaves on the piece, in the order in which they come about.
     """
 
     build: Callable[[dict[str, Any], str], Reading]
@@ -99,6 +118,26 @@ class Kind:
     help: str
     trial: Callable[[Circumstances], Observed | None] | None = None
     instead: frozenset[str] = frozenset()
+    quantity: str = ""
+    prompt: str = ""
+    sized: bool = False
+    spot: bool = False
+    through: bool = False
+    latest: bool = False
+    caution: str = ""
+    marks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Core:
+    """What lies under a skin by a reading that sees through it.
+
+    `um` : thickness of the skin. `share`, `printed` : mass fractions of the core, and what was printed of its metals.
+    """
+
+    um: float
+    share: Mapping[str, float]
+    printed: Mapping[str, float]
 
 
 class Observed:
@@ -112,6 +151,7 @@ class Observed:
     shows : `BODY`; `STRIKES` where a strike of nickel under a skin can change it; `SURFACE` where any strike, or a
         surface that differs from the body, can.
     other : likelihood density under "something else". peak : the largest density any piece can have.
+    coarse : format of a predicted value in a sentence, as `plain` gives it.
     """
 
     name: str
@@ -124,6 +164,7 @@ class Observed:
     words: tuple[str, ...] = ()
     shares_model: ClassVar[str] = ""
     surface: ClassVar[bool] = False
+    coarse: ClassVar[str] = ".0f"
     shows: int = BODY
 
     def pdf(self, candidates: Candidates) -> Array:
@@ -153,6 +194,24 @@ class Observed:
     def shown(self, candidates: Candidates) -> Array:
         """What people would read on each piece, in `unit_shown`; numbers of `words` where it is an answer in words."""
         return self.expected(candidates)
+
+    def plain(self, shown: Array) -> Array:
+        """Values of `shown` in the unit in which a person is told them."""
+        return shown
+
+    @property
+    def plain_text(self) -> str:
+        """The value that was read, as `plain` would give it, without its unit."""
+        return self.text
+
+    @property
+    def items(self) -> tuple[tuple[str, str], ...]:
+        """Metals with their printed shares, where that is what was read."""
+        return ()
+
+    def core_under(self, layers: Layers, skin: int) -> Core | None:
+        """The core under a skin, where the reading sees it."""
+        return None
 
     def sees(self, candidates: Candidates) -> Array:
         """How deep it sees [um]; `ALL` where it sees the whole piece, NaN where nobody knows."""

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
 from ..physics.eddy import apparent_conductivity, depth_of_penetration, model_uncertainty, resistivity_at
+from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.constructions import Place
 from ..units import DIMENSIONS, IACS_MS_M, Quantity, parse
 from .base import ALL, BODY, STRIKES, Circumstances, Kind, Ratio, Reading, fields_of
@@ -294,6 +295,23 @@ class ObservedConductivity(Ratio):
         value = self.expected(candidates)
         return value / (IACS_MS_M / 100) if self.frequencies else 100 / value
 
+    def plain(self, shown: Array) -> Array:
+        """Conductivity in %IACS; a resistivity as a multiple of that of copper."""
+        if self.kind == KIND.quantity:
+            return shown
+        return 100 / shown if self.frequencies else shown * 100 / IACS_UOHM_CM
+
+    @property
+    def coarse(self) -> str:  # type: ignore[override]
+        """Whole %IACS; two digits of a multiple of copper."""
+        return ".0f" if self.kind == KIND.quantity else ".2g"
+
+    @property
+    def plain_text(self) -> str:
+        """Three digits."""
+        iacs = self.read / (IACS_MS_M / 100)
+        return f"{iacs if self.kind == KIND.quantity else 100 / iacs:.3g}"
+
     def quick(self, candidates: Candidates) -> Array | None:
         """Signed score without the tails; None where the meter's frequency is not known."""
         if len(self.frequencies) > 1:
@@ -371,5 +389,20 @@ def _whole_trial(about: Circumstances) -> ObservedConductivity:
     return Conductivity("2 uohm cm").observed("resistivity", about)
 
 
-KIND = Kind(_conductivity, ENTRIES, "electrical conductivity, 29.3 %IACS", _trial)
-RESISTIVITY = Kind(_resistivity, ENTRIES, "electrical resistivity, 6.2 uohm cm", _whole_trial)
+KIND = Kind(
+    _conductivity,
+    ENTRIES,
+    "electrical conductivity, 29.3 %IACS",
+    _trial,
+    quantity="conductivity",
+    prompt="conductivity, %IACS",
+    spot=True,
+)
+RESISTIVITY = Kind(
+    _resistivity,
+    ENTRIES,
+    "electrical resistivity, 6.2 uohm cm",
+    _whole_trial,
+    quantity="conductivity",
+    through=True,
+)

@@ -41,6 +41,11 @@ class Magnet(Reading):
         word = read_value(ENTRIES["value"], answer, path)
         self._set(answer=word, place=place, kind="magnet", text=word)
 
+    @property
+    def remark(self) -> str:
+        """A clasp or spring of steel may be what is pulled."""
+        return "" if self.answer == WORDS[0] else "magnet"
+
     def to_dict(self) -> dict[str, Any]:
         """The table of a piece file that gives this reading."""
         return {"kind": self.kind, "value": self.answer} | ({"place": self.place} if self.place else {})
@@ -96,4 +101,12 @@ def _trial(about: Circumstances) -> ObservedMagnet:
     return Magnet("none").observed("magnet", about)
 
 
-KIND = Kind(_build, ENTRIES, "hand magnet: none, weak or strong", _trial)
+KIND = Kind(
+    _build,
+    ENTRIES,
+    "hand magnet: none, weak or strong",
+    _trial,
+    prompt="magnet  (none/weak/strong)",
+    spot=True,
+    latest=True,
+)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from types import MappingProxyType
@@ -46,6 +46,10 @@ HELP = MappingProxyType(
         "streak": "colour of its streak on a touchstone; a rub leaves a mark",
         "acid": "what acid did to its streak",
     }
+)
+# a streak leaves a mark; acid is put on a streak
+ABOUT: Mapping[str, Mapping[str, Any]] = MappingProxyType(
+    {"streak": {"marks": ("streak",)}, "acid": {"marks": ("streak", "acid"), "caution": "acid"}}
 )
 
 
@@ -151,7 +155,7 @@ def _kind(name: str) -> Kind:
     """One of the three kinds. None is ever proposed: the first is seen at once, the others harm the piece."""
     words = WORDS[name]
     entries = fields_of(value=Entry("word", HELP[name], words=words))
-    return Kind(partial(_build, name), entries, f"{HELP[name]}: {', '.join(words)}")
+    return Kind(partial(_build, name), entries, f"{HELP[name]}: {', '.join(words)}", spot=True, **ABOUT.get(name, {}))
 
 
 COLOUR, STREAK, ACID = (_kind(name) for name in ("colour", "streak", "acid"))

@@ -91,16 +91,27 @@ def read_reading(given: Any, path: str, kind: str = "") -> Reading:
     return KINDS[kind].build(table, join(path, "value"))
 
 
+def quantity_of(kind: str) -> str:
+    """The quantity that a kind of reading measures: its own name, or that which it shares with another kind."""
+    return (KINDS[kind].quantity if kind in KINDS else "") or kind
+
+
+def one_of_each(kinds: Iterable[str]) -> bool:
+    """Whether no two of some kinds of readings measure the same quantity."""
+    quantities = [quantity_of(kind) for kind in kinds]
+    return len(set(quantities)) == len(quantities)
+
+
 def named_readings(readings: Iterable[Reading]) -> dict[str, Reading]:
     """Readings under names of their own: the kind, with a number where there are several.
 
-    Conductivity and resistivity count together; numbers come before the answer of a magnet. Of several answers of a
-    magnet at one place the last one counts, so that a reading can be put right.
+    Kinds that measure the same quantity count together. Where of several readings at one place the last one counts, a
+    reading can be put right (`Kind.latest`).
     """
     out: dict[str, Reading] = {}
-    for reading in sorted(readings, key=lambda r: r.kind == "magnet"):
-        kind = "conductivity" if reading.kind == "resistivity" else reading.kind
-        same = [name for name, r in out.items() if r.kind == reading.kind == "magnet" and r.place == reading.place]
+    for reading in sorted(readings, key=lambda r: KINDS[r.kind].latest):
+        kind, latest = quantity_of(reading.kind), KINDS[reading.kind].latest
+        same = [name for name, r in out.items() if latest and (r.kind, r.place) == (reading.kind, reading.place)]
         number = 1 + sum(re.sub(r" \d+$", "", name) == kind for name in out)
         out[same[0] if same else kind if number == 1 else f"{kind} {number}"] = reading
     return out

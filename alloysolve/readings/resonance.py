@@ -235,6 +235,7 @@ class ObservedResonance(Ratio):
 
     several: ClassVar[bool] = True
     shares_model = "resonance"
+    coarse = ".2g"
     peaks: tuple[float, ...] = ()
     u_peaks: tuple[float, ...] = ()
     tables: Tables | None = None
@@ -330,4 +331,13 @@ def _trial(about: Circumstances) -> ObservedResonance | None:
     return Resonance("5 kHz").observed("resonance", about)
 
 
-KIND = Kind(_build, ENTRIES, "tones when struck, 4730 Hz 7.9 kHz, or a WAV file", _trial, frozenset({"recording"}))
+KIND = Kind(
+    _build,
+    ENTRIES,
+    "tones when struck, 4730 Hz 7.9 kHz, or a WAV file",
+    _trial,
+    frozenset({"recording"}),
+    prompt="tones when struck, Hz, or a WAV file",
+    sized=True,
+    through=True,
+)

@@ -304,6 +304,11 @@ class ObservedSliding(Ratio):
         """The ratio in percent."""
         return 100 * self.expected(candidates)
 
+    @property
+    def plain_text(self) -> str:
+        """In whole percent."""
+        return f"{100 * self.read:.0f}"
+
     def sees(self, candidates: Candidates) -> Array:
         """Depth [um] that takes 90 % of the drag on a thick piece; all of a thinner one."""
         deep = 1000 * float(seen_depth(HEIGHT_MM))

@@ -189,6 +189,11 @@ class ObservedSoundSpeed(Ratio):
             model[row] = (um / speed * u).sum(axis=1) / (um / speed).sum(axis=1)
         return value, np.where(candidates.at(Place.VOID), np.hypot(model, HOLLOW_U), model)
 
+    @property
+    def plain_text(self) -> str:
+        """In whole metres a second."""
+        return f"{self.read:.0f}"
+
     def quick(self, candidates: Candidates) -> Array | None:
         """Signed score without the tails."""
         value, model = self.predict(candidates)
@@ -203,4 +208,11 @@ def _trial(about: Circumstances) -> ObservedSoundSpeed:
     return SoundSpeed("3500 m/s").observed("sound_speed", about)
 
 
-KIND = Kind(_build, ENTRIES, "speed of sound through the thickness, 3650 m/s", _trial, frozenset({"time", "shown"}))
+KIND = Kind(
+    _build,
+    ENTRIES,
+    "speed of sound through the thickness, 3650 m/s",
+    _trial,
+    frozenset({"time", "shown"}),
+    through=True,
+)

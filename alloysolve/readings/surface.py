@@ -14,11 +14,13 @@ from numpy.typing import NDArray
 from ..alloys.xray import Lines, lines_of
 from ..entry import Entry, is_absent, join, shown
 from ..errors import InputError
-from .base import SURFACE, Circumstances, Kind, Observed, Reading, fields_of, outside
+from .base import SURFACE, Circumstances, Core, Kind, Observed, Reading, fields_of, outside
 from .error_model import mixture_pdf, quadrature_sum, score_of
+from .under_skin import core_under, seen_through
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
+    from ..alloys.materials import Layers
     from ..pieces.candidates import Candidates
 
 Array = NDArray[np.float64]
@@ -39,6 +41,8 @@ LOCAL_STEP, LOCAL_STEPS = 0.4, 6
 LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
 UNEVEN_PEAK = 0.3  # a mean over thicknesses is never as high as its highest
 U_LOCAL = 0.35  # relative, of a thickness that is looked up in steps of `LOCAL_STEP`
+MISSING_FROM = 1.0  # percent that may be missing from the sum without being named
+PRINTED_FROM = 2.0  # percent of a core metal as printed
 DEEP = 4.6  # absorption lengths beyond which 1 % comes from
 ENTRIES = fields_of(
     value=Entry("text", "mass percent as printed: Ag 99.4 Cu 0.4 Zn <0.2 Ni ND"),
@@ -114,6 +118,12 @@ class SurfaceComposition(Reading):
         """Sum of what was printed [percent]."""
         return sum(self.shares.values())
 
+    @property
+    def findings(self) -> tuple[tuple[str, Mapping[str, Any]], ...]:
+        """A sum short of 100 % is metal or light stuff that the instrument does not list."""
+        missing = 100 - self.total
+        return (("missing part", {"percent": missing}),) if missing > MISSING_FROM else ()
+
     def to_dict(self) -> dict[str, Any]:
         """The table of a piece file that gives this reading."""
         table = {
@@ -152,7 +162,7 @@ class SurfaceComposition(Reading):
             self.u,
             self.total,
             lines,
-            uneven=about.surface_places > 1,
+            uneven=about.taken.get(self.kind, 0) > 1,
         )
 
 
@@ -451,11 +461,29 @@ class ObservedSurface(Observed):
         present = self.bulk(candidates.bodies, candidates.point) > 0.02
         most = np.where(present, w @ into, np.inf).min(axis=1)
         out[bare] = (DEEP * 1e4 * candidates.bodies.v[candidates.point] / most)[bare]
-        from .under_skin import seen_through
-
         for n in np.flatnonzero(~bare):  # asked of one piece or a few
-            out[n] = seen_through(self, candidates.layers, int(candidates.skin[n]), w[n])
+            out[n] = seen_through(self.lines, self.columns, candidates.layers, int(candidates.skin[n]), w[n])
         return out
+
+    @property
+    def items(self) -> tuple[tuple[str, str], ...]:
+        """Metals with their shares as printed."""
+        return tuple(re.findall(r"([A-Z][a-z]?)\s*([<>]?\s*[\d.]+)", self.text))
+
+    def core_under(self, layers: Layers, skin: int) -> Core | None:
+        """The core by all metals that were printed but the skin's; None where it is not seen, or is of one metal."""
+        at = np.flatnonzero(np.nan_to_num(self.read) > 0)
+        intensity, thick = self.read[at] / self.correction[at], self.ratio_of(layers.w[[skin]])[0, at]
+        found = core_under(self.lines, self.columns[at], intensity, thick, layers, skin)
+        if found is None:
+            return None
+        um, share = found
+        read = {s: float(p) for s, p in zip(self.known, self.read, strict=True) if p >= PRINTED_FROM}
+        core = {s: read[s] for s in share if s in read}
+        whole = sum(core.values())
+        if len(core) < 2:
+            return None
+        return Core(um, {s: share[s] for s in core}, {s: p / whole for s, p in core.items()})
 
     def measured(self) -> dict[str, Any]:
         """The share of the main metal."""
@@ -474,4 +502,11 @@ def _trial(about: Circumstances) -> ObservedSurface:
     )
 
 
-KIND = Kind(_build, ENTRIES, "surface composition by X-rays, Ag 99.4 Cu 0.4 Zn <0.2", _trial)
+KIND = Kind(
+    _build,
+    ENTRIES,
+    "surface composition by X-rays, Ag 99.4 Cu 0.4 Zn <0.2",
+    _trial,
+    spot=True,
+    caution="x-rays",
+)

@@ -6,14 +6,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.materials import Layers
+from ..alloys.xray import Lines
 from ..physics import fluorescence
-from .surface import ObservedSurface
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 
-def core_under(observed: ObservedSurface, layers: Layers, skin: int) -> tuple[float, dict[str, float]] | None:
+def core_under(
+    lines: Lines, columns: Index, intensity: Array, thick: Array, layers: Layers, skin: int
+) -> tuple[float, dict[str, float]] | None:
     """Thickness [um] of a skin, and mass fractions of the core under it, that are printed just as was read.
+
+    Parameters
+    ----------
+    columns : of the metals that were printed, in `lines`. intensity, thick : of their lines, as read and on a thick
+        piece of the skin, over those of the pure metals.
 
     All metals that were printed but the skin's are of the core. The skin's intensity gives that of the core's lines for
     a thickness, and with them C_e of a bare core. Its fractions obey ``w_e = C_e sum_a X_ae w_a / X_ee``: the thickness
@@ -22,14 +30,11 @@ def core_under(observed: ObservedSurface, layers: Layers, skin: int) -> tuple[fl
     """
     from scipy.optimize import brentq
 
-    at = np.flatnonzero(np.nan_to_num(observed.read) > 0)
-    columns = observed.columns[at]
-    own, into = observed.lines.own[columns], observed.lines.into[:, columns]
+    own, into = lines.own[columns], lines.into[:, columns]
     of_skin = layers.w[skin, own] > 0
     if not of_skin.any() or of_skin.all():
         return None
-    intensity = observed.read[at] / observed.correction[at]
-    thick, taken = observed.ratio_of(layers.w[[skin]])[0, at], layers.w[skin] @ into
+    taken = layers.w[skin] @ into
     main, core = int(np.flatnonzero(of_skin)[0]), np.flatnonzero(~of_skin)
     absorbed = into[np.ix_(own[core], core)]
 
@@ -47,14 +52,13 @@ def core_under(observed: ObservedSurface, layers: Layers, skin: int) -> tuple[fl
     log_um = brentq(excess, low, high, xtol=1e-6)
     values, vectors = np.linalg.eig(mixing(log_um))
     w = np.abs(vectors[:, values.real.argmax()].real)
-    symbols = [observed.lines.symbols[k] for k in columns[core]]
+    symbols = [lines.symbols[k] for k in columns[core]]
     return float(np.exp(log_um)), {s: float(x) for s, x in zip(symbols, w / w.sum(), strict=True)}
 
 
-def seen_through(observed: ObservedSurface, layers: Layers, skin: int, core: Array) -> float:
+def seen_through(lines: Lines, columns: Index, layers: Layers, skin: int, core: Array) -> float:
     """Thickness [um] of a skin from which a core moves what is printed by less than 0.1 %."""
-    lines = observed.lines
-    read = lines.own[observed.columns]
+    read = lines.own[columns]
     used = np.unique(np.concatenate([read, np.flatnonzero(core > 0), np.flatnonzero(layers.w[skin])]))
     column = {int(own): k for k, own in enumerate(lines.own)}
     square = np.full((len(used), len(used)), np.nan)

@@ -9,7 +9,7 @@ from ..advice.agreement import STRAINED, depth_by_core, seen_depths
 from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, UNDECIDED, Reason
 from ..inference.posterior import System
-from ..readings.registry import Magnet
+from ..readings.registry import KINDS
 from .language import Language
 from .numbers import grams, length, listed
 
@@ -19,7 +19,6 @@ UNLISTED_UM = 1.0  # a core seen less deep than this is one whose metals were no
 EQUAL = 0.05  # relative difference up to which two candidates are as good as each other
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
 UNNAMED = ("pair", "triple")  # families without words of their own
-HAS_PLACE = ("conductivity", "surface_composition", "magnet", "colour", "streak", "acid")  # read at one spot
 DUST = ("lead", "cadmium", "beryllium", "mercury")
 
 
@@ -41,16 +40,8 @@ def change_lines(s: Solution, say: Language) -> list[str]:
     a, reading = s.advice, blamed(s)
     contradicted = s.decision is not None and s.decision.code == CONTRADICTED
     slip = any(n.code == "too light for metal" and n.values["slips"] for n in a.notes)
-    if contradicted and reading.startswith("conductivity"):
-        lines.append(say.say("change", "meter"))
-    elif contradicted and reading == "magnet":
-        lines.append(say.say("change", "pull"))
-    elif contradicted and reading.startswith("resonance"):
-        lines.append(say.say("change", "tone"))
-    elif contradicted and reading.startswith("sound_speed"):
-        lines.append(say.say("change", "echo"))
-    elif contradicted and reading.startswith("sliding_magnet"):
-        lines.append(say.say("change", "slope"))
+    if contradicted and say.has(kind_of(reading), "change"):
+        lines.append(say.say(kind_of(reading), "change"))
     elif contradicted and a.misread_g is not None and not slip:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
@@ -165,8 +156,8 @@ def note_lines(s: Solution, say: Language) -> list[str]:
         lines += [_note(s, r, say) for r in s.decision.reasons if r.code == "others fit too"]
     lines.append(_wide_claim(s, say))
     lines += _depths(s, say)
-    if s.claim and s.decision and any(isinstance(r, Magnet) and r.answer != "none" for r in s.piece.readings):
-        lines.append(say.say("note", "magnet"))
+    if s.claim and s.decision:
+        lines += dict.fromkeys(say.say("note", r.remark) for r in s.piece.readings if r.remark)
     if s.claim and s.decision and s.may_be_hollow:
         lines.append(say.say("note", "hollow"))
     return [line for line in lines if line]
@@ -253,8 +244,8 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
         return say.say("note", note.code, percent=f"{values['percent']:.0f}")
     if note.code == "one reading alone":
         kind = _kind(s, str(values["reading"]))
-        key = "one_weighing" if kind == "weighing" else "one_elsewhere" if kind in HAS_PLACE else note.code
-        return say.say("note", key, reading=say.say("readings", kind))
+        key = "one_weighing" if kind == "weighing" else "one_elsewhere" if KINDS[kind].spot else note.code
+        return say.say("note", key, reading=say.say(kind, "name"))
     if note.code == "others fit too":
         beside = s.beside_claim()[:3]
         names = [_other_name(s, x, say) for x in beside if x.probability > 1e-3]
@@ -287,7 +278,7 @@ def next_line(s: Solution, say: Language) -> str:
     r = _next_shown(s)
     if r is None:
         return say.say("note", "laboratory") if _undecided(s) else ""
-    kind = say.say("readings", r["kind"])
+    kind = say.say(r["kind"], "name")
     if r["other"] is None or (_undecided(s) and not _tells_claim(r)):
         return say.say("note", "next_plain", kind=kind)
     unit = "" if isinstance(r["other"], str) else f" {r['unit']}"
@@ -348,7 +339,7 @@ def conflict_lines(s: Solution, say: Language) -> list[str]:
 def _named(s: Solution, reading: str, say: Language) -> str:
     """A reading by its kind, with its place where it has one."""
     place = next((o.place for o in s.evidence.observed if o.name == reading), "")
-    name = say.say("readings", _kind(s, reading))
+    name = say.say(_kind(s, reading), "name")
     return f"{name}, {place}" if place else name
 
 
@@ -365,7 +356,7 @@ def kind_of(reading: str) -> str:
 def blind_line(s: Solution, say: Language) -> str:
     """What these readings could not show, each with the reading that would, where one would."""
     spots = _spots_shown(s, say)
-    closing = [say.say("readings", b["closed_by"][0]) if b["closed_by"] else "" for b in spots]
+    closing = [say.say(b["closed_by"][0], "name") if b["closed_by"] else "" for b in spots]
     names = [say.say("blind", b["class"]) for b in spots]
     if not names:
         return ""
@@ -387,8 +378,8 @@ def cautions(s: Solution, say: Language) -> str:
     parts, codes = [say.say("caution", "fixed")], list(s.advice.cautions)
     closing = [b["closed_by"][0] for b in _spots_shown(s, say) if b["closed_by"]]
     proposed = {(_next_shown(s) or {}).get("kind"), *closing}
-    if "surface_composition" in proposed and "x-rays" not in codes:
-        codes.append("x-rays")
+    needed = [of.caution for kind, of in KINDS.items() if of.caution and kind in proposed]
+    codes += [code for code in needed if code not in codes]
     dust = [say.say("caution", code) for code in codes if code in DUST]
     if dust:
         parts.append(say.say("caution", "dust", metals=", ".join([dust[0], *(d[0].lower() + d[1:] for d in dust[1:])])))

@@ -22,20 +22,20 @@ def sounding_text(sounding: Sounding, say: Language) -> str:
     """Tones, notes, and as many candidates as the screen holds."""
     p = sounding.peaks
     tones = _counted(len(p.frequency), "one_tone", "tones", say)
-    head = [say.say("resonance", "heard", tones=tones, taps=_counted(p.taps, "one_tap", "taps", say)), ""]
+    head = [say.say("sounding", "heard", tones=tones, taps=_counted(p.taps, "one_tap", "taps", say)), ""]
     lines = [*(head if p.taps else []), *_peaks(sounding, say)]
     for note in p.notes:
         lines += textwrap.wrap(note_words(note, say), WIDTH)
     if not sounding.candidates:
-        return "\n".join([*lines, *textwrap.wrap(say.say("resonance", "sizes_missing"), WIDTH)]) + "\n"
-    ending = textwrap.wrap(say.say("resonance", "plate"), WIDTH)
+        return "\n".join([*lines, *textwrap.wrap(say.say("sounding", "sizes_missing"), WIDTH)]) + "\n"
+    ending = textwrap.wrap(say.say("sounding", "plate"), WIDTH)
     rows = _candidates(sounding, say)
     room = LINES - len(lines) - len(ending) - 1
     return "\n".join([*lines, "", *rows[:room], *ending]) + "\n"
 
 
 def _counted(count: int, one: str, many: str, say: Language) -> str:
-    return say.say("resonance", one if count == 1 else many, count=count)
+    return say.say("sounding", one if count == 1 else many, count=count)
 
 
 def _peaks(sounding: Sounding, say: Language) -> list[str]:
@@ -44,7 +44,7 @@ def _peaks(sounding: Sounding, say: Language) -> list[str]:
     if not len(p.frequency):
         return []
     shown = np.sort(np.argsort(-p.level, kind="stable")[:MOST_PEAKS])
-    rows = [[say.say("resonance", k) for k in ("tone", "u", "dies_away", "level", "in_taps")]]
+    rows = [[say.say("sounding", k) for k in ("tone", "u", "dies_away", "level", "in_taps")]]
     for k in shown:
         rows.append(
             [
@@ -52,17 +52,17 @@ def _peaks(sounding: Sounding, say: Language) -> list[str]:
                 f"{p.u[k]:.2g} Hz",
                 f"{1000 * p.decay_time[k]:.2g} ms",
                 f"{p.level[k]:.0f} dB".replace("-0 dB", "0 dB"),
-                say.say("resonance", "share", heard=p.heard[k], taps=p.taps),
+                say.say("sounding", "share", heard=p.heard[k], taps=p.taps),
             ]
         )
     more = len(p.frequency) - len(shown)
-    return columns(rows, [12, 10, 14, 10, 0]) + ([say.say("resonance", "more", count=more)] if more else [])
+    return columns(rows, [12, 10, 14, 10, 0]) + ([say.say("sounding", "more", count=more)] if more else [])
 
 
 def note_words(note: Note, say: Language) -> str:
     """A note on a recording as a sentence."""
     value = note.value / 1000 if note.code == "slow_rate" else note.value
-    return say.say("resonance", note.code, value=f"{value:.3g}", count=_counted(int(value), "one_tap", "taps", say))
+    return say.say("sounding", note.code, value=f"{value:.3g}", count=_counted(int(value), "one_tap", "taps", say))
 
 
 def _candidates(sounding: Sounding, say: Language) -> list[str]:
@@ -71,12 +71,12 @@ def _candidates(sounding: Sounding, say: Language) -> list[str]:
     assert s is not None
     form = s.evidence.form
     sizes = " x ".join(f"{x:g}" for x in form.sizes) + " mm"
-    rows = [[say.say("resonance", k) for k in ("body", "lowest", "next", "heard_column")]]
+    rows = [[say.say("sounding", k) for k in ("body", "lowest", "next", "heard_column")]]
     for name, c in named_candidates(sounding, say):
         span = f"{_khz(c.first)} ({_khz(c.low)} to {_khz(c.high)})"
         heard = say.say("readings", c.agrees) if c.agrees else ""
         rows.append([name[:NAME], span, _khz(c.second) if c.second else "", heard])
-    title = say.say("resonance", "would", mass=grams(form.mass_g or 0.0), sizes=sizes)
+    title = say.say("sounding", "would", mass=grams(form.mass_g or 0.0), sizes=sizes)
     return [*textwrap.wrap(title, WIDTH), *columns(rows, [NAME, 21, 5, 0])]
 
 
@@ -98,10 +98,10 @@ def candidate_words(c: Tones, sounding: Sounding, say: Language) -> str:
     s = sounding.solution
     assert s is not None
     if c.of == CLAIM:
-        return say.say("resonance", "claim", claim=s.claim.text if s.claim else "")
+        return say.say("sounding", "claim", claim=s.claim.text if s.claim else "")
     body = body_words(s, c.family, c.metals, say) if c.of == SYSTEM else s.tables.families[c.family].words
     if not c.skin:
         return body
     built = BY_NAME[c.construction]
     key = "covered" if built.by_thickness else built.key
-    return say.say("resonance", key, body=body, skin=skin_words(s, c.skin, say))
+    return say.say("sounding", key, body=body, skin=skin_words(s, c.skin, say))

@@ -15,7 +15,7 @@ NAME = 41  # the longest name of a class and a space
 
 def routine_text(found: Routine, mass: str, false_alarm: float, say: Language) -> str:
     """The share shown, the classes that are not always shown, those that are, and the best routines."""
-    kinds = [say.say("readings", k) for k in found.readings]
+    kinds = [say.say(k, "name") for k in found.readings]
     head = say.say(
         "routine",
         "head",
@@ -62,7 +62,7 @@ def _closing(c: ClassShown, found: Routine, say: Language) -> str:
         return say.say("routine", "finer", step=f"{found.step_g / c.finer_scale:g} g")
     if not c.closed_by:
         return say.say("routine", "nothing")
-    return say.say("routine", "most", reading=say.say("readings", c.closed_by[0]), shown=_of_100(c.closed))
+    return say.say("routine", "most", reading=say.say(c.closed_by[0], "name"), shown=_of_100(c.closed))
 
 
 def _routines(found: Routine, say: Language) -> list[str]:
@@ -73,7 +73,7 @@ def _routines(found: Routine, say: Language) -> list[str]:
             "routine",
             minutes=f"{r.minutes:5.1f}",
             shown=f"{_of_100(r.shown):>3s}",
-            readings=listed([say.say("readings", k) for k in r.readings]),
+            readings=listed([say.say(k, "name") for k in r.readings]),
         )
         for r in sorted(best, key=lambda r: r.minutes)
     ]

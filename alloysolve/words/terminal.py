@@ -11,11 +11,7 @@ import numpy as np
 from ..answer.solution import Solution
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from ..inference.posterior import System
-from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.constructions import Place
-from ..readings.registry import Conductivity, named_readings
-from ..readings.sliding import ObservedSliding
-from ..readings.sound import ObservedSoundSpeed
 from .findings import (
     blamed,
     blind_line,
@@ -102,40 +98,11 @@ def _proof(s: Solution, say: Language, piece: str) -> str:
     """What the claim would have read and what was read: water, unless only the meter speaks against it."""
     if s.claim and s.claim.plated and "vermeil" not in s.claim.words:
         return say.say("water", "plated_claim")
-    if blamed(s) == "magnet":
-        return say.say("water", "pulled", piece=piece)
-    if blamed(s).startswith("conductivity") and s.prior.claim_bodies is not None:
-        iacs = IACS_UOHM_CM / s.prior.claim_bodies.resistivity
-        against = named_readings(s.piece.readings)[blamed(s)]
-        read = against.iacs if isinstance(against, Conductivity) else 0.0
-        return say.say(
-            "water",
-            "would_conduct",
-            piece=piece,
-            read=f"{read:.3g} %IACS",
-            expected=_to(float(iacs.min()), float(iacs.max()), "{:.0f}"),
-        )
-    if blamed(s).startswith("resonance") and s.claimed is not None:
-        heard = next(o for o in s.evidence.observed if o.name == blamed(s))
-        khz = heard.shown(s.claimed)
-        return say.say(
-            "water",
-            "would_sound",
-            piece=piece,
-            read=_cut(heard.text),
-            expected=_to(float(khz.min()), float(khz.max()), "{:.2g}"),
-        )
-    other = next((o for o in s.evidence.observed if o.name == blamed(s)), None)
-    if isinstance(other, ObservedSoundSpeed | ObservedSliding) and s.claimed is not None:
-        sound, usual = isinstance(other, ObservedSoundSpeed), other.shown(s.claimed)
-        value = f"{other.read:.0f} m/s" if sound else f"{100 * other.read:.0f} %"
-        return say.say(
-            "water",
-            "would_run" if sound else "would_slide",
-            piece=piece,
-            read=value,
-            expected=_to(float(usual.min()), float(usual.max()), "{:.0f}"),
-        )
+    o = next((o for o in s.evidence.observed if o.name == blamed(s)), None)
+    if o is not None and s.claimed is not None and say.has(o.kind, "would"):
+        usual = o.plain(o.shown(s.claimed))
+        span = _to(float(usual.min()), float(usual.max()), f"{{:{o.coarse}}}")
+        return say.say(o.kind, "would", piece=piece, read=_cut(o.plain_text), expected=span)
     if s.decision is not None and s.decision.code == CONTRADICTED and not blamed(s):
         return say.say("water", "other")  # no reading by itself, all of them together
     w, expected = s.weighing, s.advice.claim_displaced_g
@@ -299,7 +266,7 @@ def readings_table(found: Sequence[Mapping[str, Any]], claimed: bool, say: Langu
     """One row per reading: value, what it sees, how it agrees; readings as of `Solution.reading_rows`."""
     rows = []
     for r in found:
-        name = say.say("readings", r["kind"]) if say.has("readings", r["kind"]) else r["kind"]
+        name = say.say(r["kind"], "name") if say.has(r["kind"], "name") else r["kind"]
         if r["place"]:
             name = f"{name}, {r['place']}"
         key = "little" if 0 < (r["sees_um"] or 0.0) < 1 else str(r["sees"]).replace(" ", "_")

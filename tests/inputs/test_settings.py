@@ -182,7 +182,7 @@ BAD = [
     (
         '[readings]\nown = ["magnet", "conductivty"]',
         'settings.readings.own[1]: \'conductivty\': expected one of "magnet", "conductivity", "resistivity", '
-        '"surface composition", "resonance", "sound speed", "sliding magnet", "streak", "colour", "acid", "calliper"; '
+        '"surface composition", "resonance", "sound speed", "sliding magnet", "streak", "colour", "acid"; '
         'the nearest is "conductivity" (in bad.toml)',
     ),
     (

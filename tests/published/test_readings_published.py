@@ -24,7 +24,6 @@ from alloysolve.pieces.constructions import CLAD, HOMOGENEOUS, PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
 from alloysolve.readings.registry import Conductivity, Magnet, SurfaceComposition
-from alloysolve.readings.under_skin import core_under
 
 TABLES = default_tables()
 BODIES, LAYERS = all_bodies(TABLES), layers_of(TABLES)
@@ -66,7 +65,8 @@ def codes(s):
 @pytest.mark.parametrize("printed", ["Ag 27 Cu 45.3 Zn 27.7", {"Ag": 27, "Cu": 45.26, "Zn": 27.74}])
 def test_the_core_under_a_thin_skin_is_not_what_is_printed(printed):
     # 27 % silver, copper to zinc 62:38: a core of 66 to 67 % copper under 3.3 um (28 keV) to 3.9 um (35 keV) (fisx)
-    um, core = core_under(observed(SurfaceComposition(printed)), LAYERS, SILVER)
+    found = observed(SurfaceComposition(printed)).core_under(LAYERS, SILVER)
+    um, core = found.um, found.share
     assert 3.3 <= um <= 3.9
     assert 0.66 <= core["Cu"] <= 0.67 + 0.005
     assert core["Cu"] + core["Zn"] == pytest.approx(1)

@@ -13,6 +13,7 @@ from alloysolve.errors import InputError
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
+from alloysolve.readings.registry import KINDS
 from alloysolve.words.language import Language, language
 from tests.solved import EVERY, once, piece_of
 
@@ -72,3 +73,18 @@ def test_every_placeholder_is_filled_the_same_way_twice() -> None:
 def test_an_unknown_language_names_the_known_ones() -> None:
     with pytest.raises(InputError, match="one of en"):
         language("xx")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_each_kind_of_reading_has_its_block_of_words(kind: str) -> None:
+    say, of = language(), KINDS[kind]
+    words = of.entries["value"].words
+    said = all(say.has(kind, f"said_{word}") for word in words) if words and not say.has(kind, "said") else True
+    for key in ("name", "title", "help", "would"):
+        assert say.has(kind, key), key
+    assert said and (words or say.has(kind, "said"))
+    assert all(say.has(mark, "done") for mark in of.marks)
+    assert not of.caution or say.has("caution", of.caution)
+    assert say.has(of.quantity or kind, "why") or say.has(of.quantity or kind, "why_less")
+    if of.trial:  # a reading that is proposed has a time
+        assert kind in {row.kind for row in default_tables().rows("times")}

@@ -79,10 +79,10 @@ def test_an_unknown_language_names_the_known_ones() -> None:
 def test_each_kind_of_reading_has_its_block_of_words(kind: str) -> None:
     say, of = language(), KINDS[kind]
     words = of.entries["value"].words
-    said = all(say.has(kind, f"said_{word}") for word in words) if words and not say.has(kind, "said") else True
+    by_word = bool(words) and all(say.has(kind, f"said_{word}") for word in words)
     for key in ("name", "title", "help", "would"):
         assert say.has(kind, key), key
-    assert said and (words or say.has(kind, "said"))
+    assert by_word or say.has(kind, "said")
     assert all(say.has(mark, "done") for mark in of.marks)
     assert not of.caution or say.has("caution", of.caution)
     assert say.has(of.quantity or kind, "why") or say.has(of.quantity or kind, "why_less")

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.remote import Producer
+from xdist.scheduler import LoadScopeScheduling
 
 # Set before numpy is loaded. There is a process for every core already; with threads of their own, which wait for each
 # other, fits of pair terms took nine times the CPU time.
@@ -34,17 +36,27 @@ class Run:
     code: int
 
 
-@pytest.hookimpl(tryfirst=True)
+def example_of(name: str) -> str:
+    """The example that a test is about, by the test's name; "" where it is about none."""
+    return next((e for e in EVERY if e in name), "")
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Tests of one example follow each other in one process, so that it is solved once; the dearest examples first."""
+    """Tests of one example follow each other, so that it is solved once."""
+    items.sort(key=lambda item: example_of(item.name), reverse=True)
 
-    def example(item: pytest.Item) -> str:
-        return next((e for e in EVERY if e in item.name), "")
 
-    for item in items:
-        if example(item):
-            item.add_marker(pytest.mark.xdist_group(example(item)))
-    items.sort(key=example, reverse=True)
+class Together(LoadScopeScheduling):
+    """Tests of one example run in one process, and so do the other tests of one file, which share what it sets up."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        return example_of(nodeid) or nodeid.partition("::")[0]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Together:
+    """The scheduler for tests in several processes."""
+    return Together(config, log)
 
 
 @pytest.fixture

@@ -22,7 +22,6 @@ from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
 from tests.independent import batch_agreement
 
-pytestmark = pytest.mark.xdist_group("quick")  # its tables are made once
 SHOP = Settings()
 TRAY: list[dict[str, Any]] = [
     {"name": "1", "claim": "silver 999", "mass": "31.12 g", "displaced": "2.97 g", "magnet": "none"},

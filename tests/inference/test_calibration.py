@@ -9,7 +9,7 @@ from ..independent import calibration
 
 PIECES = 320
 
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("calibration")]  # simulated once
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")

@@ -193,5 +193,5 @@ def test_without_readings_of_weight_there_is_no_advice_about_weighing():
     assert (s.advice.claim_displaced_g, s.advice.misread_g, s.advice.bubble_mm) == (None, None, None)
     assert s.advice.claim_density == pytest.approx((10.49, 10.50), abs=0.02)
     assert not {n.code for n in s.advice.notes} & {"weigh again", "finer scale", "everything fits"}
-    bare = advise(replace(s, weighing=None, claim=None, decision=None, claimed=None), lambda _: None)
+    bare = advise(replace(s, weighing=None, claim=None, decision=None, compared=None))
     assert (bare.claim_density, bare.would_show_below, bare.notes) == (None, None, ())

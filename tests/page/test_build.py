@@ -180,13 +180,17 @@ def test_three_lengths_and_the_result_of_each_kind() -> None:
     assert sentence(solved(CONTRADICTED), made_language()) == 'What we measured speaks against "silver 999".'
 
 
-def test_readings_are_told_in_grams_of_water_and_plain_depth() -> None:
-    """31.18 g of silver (10.49 to 10.50 g/cm3, handbooks) in water of 21 degC (0.998 g/cm3): 2.96 g."""
-    said = " ".join(texts(page(CONTRADICTED)))
-    assert "weighs 31.18 g. Hung in water, it pushed aside 3.63 g of water" in said
-    assert "of this weight would push aside 2.96 g" in said
-    surface = " ".join(texts(page("0128-box-lid")))
-    assert "reaches about 0.025 mm deep. It tells about the outside, not about the middle." in surface
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        (CONTRADICTED, "weighs 31.18 g. Hung in water, it pushed aside 3.63 g of water"),
+        # silver (10.49 to 10.50 g/cm3, handbooks) in water of 21 degC (0.998 g/cm3)
+        (CONTRADICTED, "of this weight would push aside 2.96 g"),
+        ("0128-box-lid", "reaches about 0.025 mm deep. It tells about the outside, not about the middle."),
+    ],
+)
+def test_readings_are_told_in_grams_of_water_and_plain_depth(name: str, told: str) -> None:
+    assert told in " ".join(texts(page(name)))
 
 
 @pytest.mark.parametrize("name", EVERY)

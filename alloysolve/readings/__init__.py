@@ -1,1 +1,1 @@
-"""The error model, then one module per reading: what it would show of a candidate, and how far it sees."""
+"""The error model, and one module per reading: what the reading would show of a candidate, and how deep it sees."""

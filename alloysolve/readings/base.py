@@ -1,4 +1,4 @@
-"""What every kind of reading shares: the value as it was read, and the same made ready to be compared with pieces."""
+"""What every kind of reading shares: the value as it was read, and its form ready to be compared with candidates."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ ALL = math.inf  # um: a reading that sees the whole piece
 
 
 class Reading:
-    """Base of all readings: what was read, with what, where on the piece.
+    """Base of all readings: what was read, with what, and where on the piece.
 
     Attributes
     ----------
@@ -50,7 +50,7 @@ class Reading:
         raise NotImplementedError
 
     def observed(self, name: str, about: Circumstances) -> Observed:
-        """This reading made ready to be compared with pieces."""
+        """This reading, ready to be compared with candidates."""
         raise NotImplementedError
 
     @property
@@ -70,15 +70,15 @@ class Reading:
 
 @dataclass(frozen=True)
 class Circumstances:
-    """What a reading needs to know beside its own value.
+    """What a reading needs to know besides its own value.
 
     Attributes
     ----------
-    frequency_hz : of the shop's conductivity meter; None where it is not known. u_meter : relative standard
-        uncertainty of that meter. lengths : lengths of the form as measured, in its order; empty where they were not.
-    mass : of the whole piece; None where it was not weighed. taken : how many readings of each kind the piece has.
-    surface_metal : the metal that a surface as claimed shows most of. known_bodies : gives the compositions of a
-        known-good piece by what it is said to be; "" stands for the claim on the piece under test.
+    frequency_hz : of the shop's conductivity meter; None if it is not known. u_meter : relative standard
+        uncertainty of that meter. lengths : lengths of the form as measured, in its order; empty if they were not.
+    mass : of the whole piece; None if it was not weighed. taken : how many readings of each kind the piece has.
+    surface_metal : the metal of which a surface as claimed shows most. known_bodies : gives the compositions of a
+        known-good piece from what it is said to be; "" stands for the claim on the piece under test.
     """
 
     tables: Tables
@@ -99,15 +99,15 @@ class Kind:
     Parameters
     ----------
     build : takes the values of the table by key, and the path of "value", for errors.
-    entries : the keys of the table beside "kind".
+    entries : the keys of the table besides "kind".
     help : one line for people.
-    trial : a reading of this kind that was not taken, to ask what it would show; None where it cannot be.
+    trial : a reading of this kind that was not taken, to ask what it would show; None if there cannot be one.
     instead : keys that may be given in place of "value".
-    quantity : the kind that measures the same, where there is one: both are named alike, and nobody takes both.
-    prompt : what `solve --ask` asks at every piece; without it, only a shop that owns the instrument is asked.
+    quantity : the kind that measures the same, if there is one: both are named alike, and nobody takes both.
+    prompt : what `solve --ask` asks for with every piece; without it, only a shop that owns the instrument is asked.
     sized : whether the prompt needs the dimensions and the mass.
-    spot : whether it is taken at one spot, so that it may read otherwise elsewhere.
-    through : whether it tells bodies apart all through, so that no depth is said to be unseen.
+    spot : whether it is taken at one spot, so that it may read differently elsewhere.
+    through : whether it sees the whole body and tells bodies apart, so that no depth is said to be unseen.
     latest : whether of several at one place the last one counts; they are named after all others.
     caution : code of the caution that it needs, or "".
     marks : kinds of readings whose traces it leaves on the piece, in the order in which they come about.
@@ -130,7 +130,7 @@ class Kind:
 
 @dataclass(frozen=True)
 class Core:
-    """What lies under a skin by a reading that sees through it.
+    """What lies under a skin, by a reading that sees through it.
 
     `um` : thickness of the skin. `share`, `printed` : mass fractions of the core, and what was printed of its metals.
     """
@@ -141,16 +141,16 @@ class Core:
 
 
 class Observed:
-    """A reading ready to be compared with pieces.
+    """A reading, ready to be compared with candidates.
 
     Attributes
     ----------
     name : unique among the readings of a piece. kind, place, text : as in `Reading`.
-    shares_model : readings whose predictions err together: they count as one.
+    shares_model : what readings share whose predictions err together: they count as one.
     surface : whether it sees only what lies outermost: such a reading never overrules one of the whole piece.
-    shows : `BODY`; `STRIKES` where a strike of nickel under a skin can change it; `SURFACE` where any strike, or a
+    shows : `BODY`; `STRIKES` if a strike of nickel under a skin can change it; `SURFACE` if any strike, or a
         surface that differs from the body, can.
-    other : likelihood density under "something else". peak : the largest density any piece can have.
+    other : likelihood density under "something else". peak : the largest density that any piece can have.
     coarse : format of a predicted value in a sentence, as `plain` gives it.
     """
 
@@ -168,15 +168,15 @@ class Observed:
     shows: int = BODY
 
     def pdf(self, candidates: Candidates) -> Array:
-        """Likelihood density of each piece."""
+        """Likelihood density of the reading for each candidate, (n,)."""
         raise NotImplementedError
 
     def score(self, candidates: Candidates) -> Array:
-        """Normal score of the reading under each piece, with its sign."""
+        """Normal score of the reading under each candidate, with its sign, (n,)."""
         raise NotImplementedError
 
     def quick(self, candidates: Candidates) -> Array | None:
-        """A signed score to find the thickness of a skin by; None where the reading does not show it."""
+        """A signed score with which to find the thickness of a skin; None if the reading does not show it."""
         return None
 
     def between(self, others: Candidates, claim: Candidates) -> Array:
@@ -184,15 +184,15 @@ class Observed:
         raise NotImplementedError
 
     def expected(self, candidates: Candidates) -> Array:
-        """What the reading is expected to be on each piece, in `unit`."""
+        """Value that the reading is expected to have on each candidate, in `unit`, (n,)."""
         raise NotImplementedError
 
     def scale(self, candidates: Candidates) -> tuple[Array, Array]:
-        """What it would show on each piece on a scale on which errors are normal, and their standard uncertainty."""
+        """Expected value of each candidate on a scale on which errors are normal, and its standard uncertainty."""
         raise NotImplementedError
 
     def shown(self, candidates: Candidates) -> Array:
-        """What people would read on each piece, in `unit_shown`; numbers of `words` where it is an answer in words."""
+        """Value that people would read on each candidate, in `unit_shown`; for an answer in words, its number."""
         return self.expected(candidates)
 
     def plain(self, shown: Array) -> Array:
@@ -214,7 +214,7 @@ class Observed:
         return None
 
     def sees(self, candidates: Candidates) -> Array:
-        """How deep it sees [um]; `ALL` where it sees the whole piece, NaN where nobody knows."""
+        """How deep the reading sees into each candidate [um]; `ALL` for the whole piece, NaN if nobody knows."""
         return np.full(len(candidates), ALL)
 
     def measured(self) -> dict[str, Any]:
@@ -226,7 +226,7 @@ class Observed:
 class Ratio(Observed):
     """A reading above zero whose errors are relative.
 
-    `read`, `u` : value, and its relative standard uncertainty. `span` : what "something else" may read, even in the
+    `read`, `u` : value, and its relative standard uncertainty. `span` : what "something else" may read, uniform in the
     logarithm. `unit` : of `read`. `several` : whether it is more than one value, of which `read` is one.
     """
 
@@ -247,15 +247,15 @@ class Ratio(Observed):
 
     @property
     def peak(self) -> float:  # type: ignore[override]
-        """Density at its highest, for a model that errs by `LEAST_MODEL`."""
+        """Highest density in ln(value), for a model that errs by `LEAST_MODEL`."""
         return 0.5 / math.hypot(self.u, LEAST_MODEL)
 
     def predict(self, candidates: Candidates) -> tuple[Array, Array]:
-        """Predicted value and its relative model uncertainty, per piece."""
+        """Predicted value and its relative model uncertainty for each candidate, (n,)."""
         raise NotImplementedError
 
     def pdf(self, candidates: Candidates) -> Array:
-        """Density in ln(value)."""
+        """Density in ln(value) for each candidate, (n,)."""
         value, model = self.predict(candidates)
         return ratio_pdf(np.log(self.read / value), self.u, model)
 
@@ -272,7 +272,7 @@ class Ratio(Observed):
         return self.between_predicted(self.expected(others), *self.predict(claim))
 
     def between_predicted(self, others: Array, value: Array, model: Array) -> Array:
-        """Score of values outside the claim's range, which is taken as one: that can only make others look alike."""
+        """Score of values outside the range of the claim; taken as one interval, it can only make others look alike."""
         return score_of(outside(np.log(others), np.log(value)), self.u, float(model.max()))
 
     def expected(self, candidates: Candidates) -> Array:
@@ -280,7 +280,7 @@ class Ratio(Observed):
         return self.predict(candidates)[0]
 
     def scale(self, candidates: Candidates) -> tuple[Array, Array]:
-        """Logarithm of the predicted value, and its uncertainty with that of the reading."""
+        """Logarithm of the predicted value, and its uncertainty together with that of the reading, (n,)."""
         value, model = self.predict(candidates)
         return np.log(value), np.hypot(self.u, model)
 
@@ -295,13 +295,13 @@ class Ratio(Observed):
 
 
 def outside(values: Array, claimed: Array) -> Array:
-    """How far values lie above or, with a minus, below the whole range of those claimed; 0 within it."""
+    """How far values lie above or, with a minus, below the whole range of the claimed values; 0 within it."""
     return np.asarray(np.maximum(values - claimed.max(), 0.0) + np.minimum(values - claimed.min(), 0.0))
 
 
 @dataclass(frozen=True)
 class Answer(Observed):
-    """A reading that is one of a few answers, by the class of what it sees.
+    """A reading that is one of a few answers, which depend on the class of what it sees.
 
     `answer` : number of the answer. `shares` : (classes, answers) how often each class gives each answer.
     `others` : how often "something else" gives each answer.
@@ -317,7 +317,7 @@ class Answer(Observed):
 
     @property
     def other(self) -> float:  # type: ignore[override]
-        """Share of "something else" that would answer so."""
+        """How often "something else" would give this answer."""
         return float(self.others[self.answer])
 
     def class_of(self, candidates: Candidates) -> NDArray[np.intp]:
@@ -325,15 +325,15 @@ class Answer(Observed):
         raise NotImplementedError
 
     def pdf(self, candidates: Candidates) -> Array:
-        """Share of pieces of that class that give the answer."""
+        """Share of pieces of the class of each candidate that give this answer."""
         return np.asarray(self.shares[:, self.answer][self.class_of(candidates)])
 
     def score(self, candidates: Candidates) -> Array:
-        """How rare an answer as unusual as this one is, as a normal score."""
+        """How rare an answer as unusual as this one is for each candidate, as a normal score."""
         return np.asarray(self.scores(self.answer)[self.class_of(candidates)])
 
     def scores(self, answer: int) -> Array:
-        """Score of one answer by class: the share of all answers that are no likelier."""
+        """Score of one answer for each class: the share of all answers that are no likelier."""
         from scipy.special import ndtri
 
         share = self.shares[:, answer][:, None]
@@ -341,11 +341,11 @@ class Answer(Observed):
         return np.asarray(np.where(rarest >= 0.4, 0.0, -ndtri(np.minimum(rarest, 0.5))))
 
     def between(self, others: Candidates, claim: Candidates) -> Array:
-        """Score of the usual answer of each other piece under the class of the claim where it is least unusual."""
+        """Score of the usual answer of each other candidate, for the class of the claim where it is least unusual."""
         return self.between_classes(self.class_of(others), self.class_of(claim))
 
     def between_classes(self, others: NDArray[np.intp], claim: NDArray[np.intp]) -> Array:
-        """The same from the numbers of their classes."""
+        """Score of the usual answers of other classes, for the class of the claim where they are least unusual."""
         table = np.array([np.abs(self.scores(k)) for k in range(self.shares.shape[1])])  # (answers, classes)
         under = table[:, np.unique(claim)].min(axis=1)
         usual = np.argmax(self.shares, axis=1)
@@ -361,5 +361,5 @@ class Answer(Observed):
 
 
 def fields_of(**entries: Entry) -> Mapping[str, Entry]:
-    """The keys of one kind of reading; each has a place."""
+    """The keys of one kind of reading; every kind has a place."""
     return MappingProxyType({**entries, "place": PLACE})

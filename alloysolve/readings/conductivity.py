@@ -1,4 +1,4 @@
-"""Electrical conductivity: by an eddy-current meter, which sees layers to its depth, or of the whole piece."""
+"""Electrical conductivity: read by an eddy-current meter, which sees layers to its depth, or of the whole piece."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 LIMITS_MS_M = (0.17, 65.0)  # from below the poorest alloys of coins and jewels to above silver (62.9)
-SPAN_UOHM_CM = (1.5, 200.0)  # of "something else", even in the logarithm
-UNKNOWN_HZ = (10e3, 100e3, 1e6)  # what an unnamed meter may use, each as likely (common practice, no source)
-THICK = 3.0  # depths of penetration from which a bare piece reads as a thick one
+SPAN_UOHM_CM = (1.5, 200.0)  # range of "something else", uniform in the logarithm
+UNKNOWN_HZ = (10e3, 100e3, 1e6)  # what an unnamed meter may use, equally likely (common practice, no source)
+THICK = 3.0  # depths of penetration from which a bare piece reads like a thick one
 UNSEEN = 0.01  # of a depth of penetration: a non-magnetic layer thinner than this is of no effect (second order)
 TRIAL_HZ = 60e3
 # relative permeability of bodies by magnetic class, and its scatter in the logarithm: worked austenite and alloys of 60
 # to 75 % nickel have little, steel and nickel 50 to 1000 (tables of permeability; from memory)
 BODY_MU_R, U_BODY_MU_R = np.array([1.0, 1.3, 150.0]), np.array([0.0, 0.3, 1.0])
-MANY = 4000  # pieces under skins from which a table of layers is quicker than the layers
+MANY = 4000  # number of plated pieces from which a table is faster than computing the layers
 GRID_CORE, GRID_UM = np.geomspace(0.2, 75.0, 90), np.geomspace(0.04, 2500.0, 150)
 ENTRIES = fields_of(
     value=Entry("conductivity", "the value with its unit: 29.3 %IACS, 17 MS/m or 6.2 uohm cm"),
@@ -47,23 +47,23 @@ ENTRIES = fields_of(
 
 @dataclass(frozen=True, slots=True, init=False)
 class Conductivity(Reading):
-    """Electrical conductivity of the piece, also where it was read as a resistivity.
+    """Electrical conductivity of the piece, also if it was read as a resistivity.
 
     Parameters
     ----------
     value : a number in `unit`, or text such as ``"29.3 %IACS"``, ``"29.3 +- 0.5 %IACS"``, ``"6.2 uohm cm"``.
     u : one standard uncertainty: a number in the unit of `value`, or relative as ``"2 %"``.
     unit : unit of a bare number.
-    frequency : of an eddy-current meter, in Hz or as text; None where it is not known.
+    frequency : of an eddy-current meter, in Hz or as text; None if it is not known.
     place : where on the piece.
-    temperature : of the piece [degC], where it is not near 20 and the meter does not correct; or None.
+    temperature : of the piece [degC], if it is not near 20 and the meter does not correct for it; or None.
     path : where the value stands in a document, for errors.
 
     Attributes
     ----------
-    value, u, unit : in MS/m; `u` is None where none was given.
+    value, u, unit : in MS/m; `u` is None if none was given.
     frequency : in Hz, or None.
-    kind : "conductivity" (an eddy-current meter), or "resistivity" where it was read so: of the whole piece.
+    kind : "conductivity" (an eddy-current meter), or "resistivity" if it was read as such: of the whole piece.
 
     Raises
     ------
@@ -166,9 +166,9 @@ class Conductivity(Reading):
 
 @dataclass(frozen=True)
 class ObservedConductivity(Ratio):
-    """A conductivity reading [MS/m].
+    """A conductivity reading [MS/m], ready to be compared with candidates.
 
-    `frequencies` : [Hz] of the meter, each as likely; none: the current goes through the whole piece.
+    `frequencies` : [Hz] of the meter, equally likely; none: the current goes through the whole piece.
     `temperature` : [degC] or None. `slopes` : d rho / d t by host metal [uohm cm/K].
     """
 
@@ -180,7 +180,7 @@ class ObservedConductivity(Ratio):
 
     @property
     def shows(self) -> int:  # type: ignore[override]
-        """Strikes, where the depth the meter looks to is known."""
+        """Which layers the reading can show: strikes too, if the depth to which the meter looks is known."""
         return STRIKES if len(self.frequencies) == 1 else BODY
 
     def body_conductivity(self, bodies: Bodies) -> Array:
@@ -201,7 +201,7 @@ class ObservedConductivity(Ratio):
         return [self._at(candidates, body, of_body, f) for f in self.frequencies]
 
     def _at(self, candidates: Candidates, body: Array, of_body: Array, frequency: float) -> tuple[Array, Array]:
-        """At one frequency; pieces that read as their thick bare body are not put through the layers."""
+        """Prediction at one frequency; pieces that read like their thick bare body are not put through the layers."""
         magnetic = candidates.bodies.magnetic
         mu_body, of_mu = BODY_MU_R[magnetic], U_BODY_MU_R[magnetic[candidates.point]]
         value, model = (body / mu_body)[candidates.point], quadrature_sum(of_body, of_mu)
@@ -236,10 +236,10 @@ class ObservedConductivity(Ratio):
     def _table(
         self, candidates: Candidates, skin: int, frequency: float, core: Array, um: Array
     ) -> tuple[Array, Array]:
-        """Reading [MS/m] and model uncertainty of many pieces under one skin, out of a table of core and thickness.
+        """Reading [MS/m] and model uncertainty of many pieces under one skin, from a table of core and thickness.
 
-        Linear between the logarithms of `GRID_CORE` and `GRID_UM`: within 0.25 % of the layers themselves, 0.4 % under
-        magnetic skins.
+        The table is linear between the logarithms of `GRID_CORE` and `GRID_UM`: within 0.25 % of the layers themselves,
+        and 0.4 % under magnetic skins.
         """
         layers, form = candidates.layers, candidates.form
         key = (id(layers), form, skin, frequency)
@@ -266,11 +266,11 @@ class ObservedConductivity(Ratio):
         return np.exp(value), model
 
     def predict(self, candidates: Candidates) -> tuple[Array, Array]:
-        """Conductivity [MS/m] at the frequency under which the piece agrees best, and its model uncertainty."""
+        """Conductivity [MS/m] at the frequency at which each candidate agrees best, and its model uncertainty."""
         return self.best_of(*(np.array(x) for x in zip(*self.predictions(candidates), strict=True)))
 
     def best_of(self, values: Array, models: Array) -> tuple[Array, Array]:
-        """Of predictions (frequencies, n), those of the frequency under which each agrees best."""
+        """Of predictions (frequencies, n), those at the frequency at which each candidate agrees best."""
         if len(values) == 1:
             return values[0], models[0]
         best = np.abs(np.log(self.read / values) / quadrature_sum(self.u, models)).argmin(axis=0)
@@ -278,7 +278,7 @@ class ObservedConductivity(Ratio):
         return values[best, at], models[best, at]
 
     def expected(self, candidates: Candidates) -> Array:
-        """Conductivity [MS/m], in the middle of the frequencies that are possible."""
+        """Conductivity [MS/m] at the middle one of the possible frequencies."""
         if len(self.frequencies) <= 1:
             return self.predict(candidates)[0]
         body = self.body_conductivity(candidates.bodies)
@@ -287,7 +287,7 @@ class ObservedConductivity(Ratio):
 
     @property
     def unit_shown(self) -> str:  # type: ignore[override]
-        """Meters show %IACS; of the whole piece people measure a resistivity."""
+        """The unit that people are shown: %IACS of a meter, uohm cm of the whole piece."""
         return "%IACS" if self.frequencies else "uohm cm"
 
     def shown(self, candidates: Candidates) -> Array:
@@ -313,19 +313,19 @@ class ObservedConductivity(Ratio):
         return f"{iacs if self.kind == KIND.quantity else 100 / iacs:.3g}"
 
     def quick(self, candidates: Candidates) -> Array | None:
-        """Signed score without the tails; None where the meter's frequency is not known."""
+        """Signed score without the tails; None if the frequency of the meter is not known."""
         if len(self.frequencies) > 1:
             return None
         value, model = self.predict(candidates)
         return np.asarray(np.log(self.read / value) / quadrature_sum(self.u, model))
 
     def pdf(self, candidates: Candidates) -> Array:
-        """Density in ln(value), a mean over the frequencies that are possible."""
+        """Density in ln(value), averaged over the possible frequencies."""
         each = [ratio_pdf(np.log(self.read / value), self.u, model) for value, model in self.predictions(candidates)]
         return np.asarray(each[0] if len(each) == 1 else np.mean(each, axis=0))
 
     def sees(self, candidates: Candidates) -> Array:
-        """Depth of penetration [um] in what is outermost; NaN where the frequency is not known."""
+        """Depth of penetration [um] in what lies outermost; NaN if the frequency is not known."""
         if not self.frequencies:
             return np.full(len(candidates), ALL)
         if len(self.frequencies) > 1:
@@ -334,14 +334,14 @@ class ObservedConductivity(Ratio):
 
 
 def _place(x: Array, grid: Array) -> tuple[NDArray[np.intp], Array]:
-    """Cell of each value in an even grid, and how far in it lies."""
+    """Cell of each value in an evenly spaced grid, and how far into the cell it lies."""
     position = np.clip((x - grid[0]) / (grid[1] - grid[0]), 0, len(grid) - 1.001)
     cell = position.astype(np.intp)
     return cell, position - cell
 
 
 def _with_unit(given: Any, unit: str, path: str) -> Quantity:
-    """A conductivity; a bare number, also one written as text, is in `unit`."""
+    """A conductivity; a bare number is in `unit`, also if it was written as text."""
     quantity: Quantity = read_value(ENTRIES["value"], given, path)
     bare = not isinstance(given, str) or re.fullmatch(r"[\d.,eE+\-±\s]+", given)
     if not bare or unit == "%IACS":

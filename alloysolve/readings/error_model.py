@@ -4,11 +4,11 @@ A density reading is compared in specific volume v = 1/rho, where weighing error
 
     v_read = v_true (1 + t) + e + b
 
-t: scatter of published alloys about the prediction, Student t with about 4 degrees of freedom whose standard
-deviation is the scatter's (so its scale is 1/sqrt(2) of it); e: normal weighing error; b: air held by the piece
-(and pores of castings), exponential, never negative. Student's t is a mixture of normals over Gamma-distributed
-precisions, so the sum is a mixture of exponentially modified normals, and density and distribution function are
-closed forms.
+t is the scatter of published alloys about the prediction: Student t with about 4 degrees of freedom, whose standard
+deviation is the scatter's (so its scale is 1/sqrt(2) of it). e is the normal weighing error. b is air held by the piece
+(and pores of castings): exponential, never negative. Student's t is a mixture of normals over Gamma-distributed
+precisions, so the sum is a mixture of exponentially modified normals. Its density and distribution function have closed
+forms.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ Array = NDArray[np.float64]
 
 DOF = 4.0  # degrees of freedom of the model scatter
 NODES = 12  # of the scale mixture; beyond 4 deviations its tails fall below those of t, at 6 to a seventh
-NEGLIGIBLE = 1e-5  # weight below which a normal of the mixture is left out: no density moves by more than that share
-BLOCK = 8192  # rows worked on at a time, so that they stay in the processor's cache
+NEGLIGIBLE = 1e-5  # weight below which a normal of the mixture is left out; no density changes by a larger share
+BLOCK = 8192  # rows computed at a time, so that they stay in the processor's cache
 PHI_IS_ONE = 5.0  # argument over the root of 2 from which the normal distribution function is 1 to 1e-12
 LEVELS = np.geomspace(2e-4, 0.3, 40)  # relative model scatters for which the density reading is tabulated
 GRID = 800  # points of each table
@@ -36,8 +36,8 @@ HOPELESS = 20.0  # scales beyond which a resistivity does not fit at all (densit
 def scale_mixture(dof: float = DOF, nodes: int = NODES) -> tuple[Array, Array]:
     """Scales and weights of normals whose mixture is Student's t with `dof` degrees of freedom and deviation 1.
 
-    The precision of t is Gamma(dof/2, rate dof/2): generalised Gauss-Laguerre nodes of order dof/2 - 1. A t of
-    scale 1 has the variance dof / (dof - 2), which is divided out: scatter in the tables is a standard deviation.
+    The precision of t is Gamma(dof/2, rate dof/2): generalised Gauss-Laguerre nodes of order dof/2 - 1. A t of scale 1
+    has the variance dof / (dof - 2), which is divided out, because scatter in the tables is a standard deviation.
     """
     from scipy.special import roots_genlaguerre
 
@@ -49,13 +49,13 @@ def scale_mixture(dof: float = DOF, nodes: int = NODES) -> tuple[Array, Array]:
 def quadrature_sum(a: Array | float, b: Array | float) -> Array:
     """Root of the sum of the squares of two uncertainties.
 
-    `np.hypot` gives the same and is ten times slower, because it also holds near the largest and smallest numbers.
+    `np.hypot` gives the same and is ten times slower, because it also works near the largest and smallest numbers.
     """
     return np.asarray(np.sqrt(np.square(a) + np.square(b)))
 
 
 def emg_pdf(r: Array, s: Array, b: float) -> Array:
-    """Density at `r` of a normal error of scale `s` plus an exponential one of mean `b` (0: none)."""
+    """Density at `r` of a normal error of scale `s` plus an exponential one of mean `b` (0 for none)."""
     z = r / s
     if b <= 0:
         return np.asarray(np.exp(-0.5 * z**2) / (s * np.sqrt(2 * np.pi)))
@@ -73,7 +73,7 @@ def _exponential_part(z: Array, ratio: Array) -> Array:
 
 
 def emg_tails(r: Array, s: Array, b: float) -> tuple[Array, Array]:
-    """Distribution function and survival function at `r` of the same sum, each exact in its own tail."""
+    """Distribution function and survival function of `emg_pdf` at `r`, each exact in its own tail."""
     from scipy.special import erfcx, ndtr
 
     z = r / s
@@ -112,7 +112,7 @@ def _normals(r: Array, u: float, model: Array, scales: Array, weights: Array) ->
 
 
 def mixture_score(r: Array, u: float, model: Array, b: float) -> Array:
-    """Normal score of the whole error at `r`: the z whose normal tail is as rare, with the sign of `r`."""
+    """Normal score of the whole error at `r`: the z whose normal tail is equally rare, with the sign of `r`."""
     from scipy.special import ndtri
 
     scales, weights = scale_mixture()
@@ -149,21 +149,21 @@ class VolumeLikelihood:
 
     @cached_property
     def _table(self) -> tuple[Array, Array, Array]:
-        """By level: residual of the first point [cm3/g], step from one point to the next, and densities."""
+        """For each level: residual of the first point [cm3/g], step from one point to the next, and densities."""
         model = LEVELS * self.v
-        # the widest normal of the mixture that matters, plus how far the one-sided part reaches
+        # the widest normal of the mixture that matters, plus the reach of the one-sided part
         width = np.hypot(self.u, 1.9 * model)
         low, high = -REACH * width, REACH * width + 14 * self.bubble
         r = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, GRID)
         return low, (high - low) / (GRID - 1), mixture_pdf(r, self.u, model[:, None], self.bubble)
 
     def window(self, relative: Array) -> tuple[Array, Array]:
-        """Lowest and highest predicted v that is not hopeless, for relative model scatters."""
+        """Lowest and highest predicted v [cm3/g] that are not hopeless, for relative model scatters."""
         width = 8 * quadrature_sum(self.u, 1.3 * relative * self.v)
         return self.v - width - 13 * self.bubble, self.v + width
 
     def level(self, relative: Array) -> NDArray[np.intp]:
-        """Nearest tabulated model scatter."""
+        """Number of the nearest tabulated model scatter."""
         return level_of(relative, LEVELS)
 
     def pdf(self, v: Array, level: NDArray[np.intp]) -> Array:
@@ -179,11 +179,11 @@ class VolumeLikelihood:
         return np.where(inside, value, 0.0)
 
     def score(self, v: Array, relative: Array) -> Array:
-        """Normal score of the reading for predicted `v` with relative model scatter."""
+        """Normal score of the reading for predicted `v` [cm3/g] with relative model scatter."""
         return mixture_score(self.v - v, self.u, np.asarray(relative) * v, self.bubble)
 
     def score_near(self, v: Array, relative: Array) -> Array:
-        """The same, but infinite outside the `window`, where every score is above 3.4 for scatters up to a tenth."""
+        """`score`, but infinite outside the `window`, where every score is above 3.4 for scatters up to a tenth."""
         low, high = self.window(relative)
         near, out = np.flatnonzero((v > low) & (v < high)), np.full(len(v), np.inf)
         out[near] = self.score(v[near], relative[near])
@@ -202,7 +202,7 @@ def level_of(value: Array, levels: Array) -> NDArray[np.intp]:
 
 
 def score_of(r: Array, u: float, model: float, bubble: float = 0.0) -> Array:
-    """Normal score as a function of the residual alone, by a table."""
+    """Normal score as a function of the residual alone, from a table."""
     return np.interp(r, *_score_curve(u, model, bubble))
 
 
@@ -223,5 +223,5 @@ def ratio_pdf(r: Array, u: float, model: Array) -> Array:
 
 
 def ratio_score(r: Array, u: float, model: Array) -> Array:
-    """Normal score of the same."""
+    """Normal score of `r`, the logarithm of read over predicted, with relative scatter `u` of reading and `model`."""
     return mixture_score(r, u, model, 0.0)

@@ -1,4 +1,4 @@
-"""What a hand magnet does to the piece: body, and nickel or steel under a skin."""
+"""What a hand magnet does to the piece: to its body, and to nickel or steel under a skin."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
 
 WORDS = ("none", "weak", "strong")
-OTHERS = (0.80, 0.08, 0.12)  # how "something else" answers (judgement)
+OTHERS = (0.80, 0.08, 0.12)  # how often "something else" gives each answer (judgement)
 FELT_SLIGHT_UM, FELT_STRONG_UM = 2.0, 20.0  # thickness of a magnetic layer that is felt (common practice, no source)
 ENTRIES = fields_of(value=Entry("word", "what a strong hand magnet does", words=WORDS))
 
@@ -30,6 +30,9 @@ class Magnet(Reading):
     answer : "none", "weak" or "strong".
     place : where on the piece.
     path : where the answer stands in a document, for errors.
+
+    >>> Magnet("Weak").answer
+    'weak'
     """
 
     answer: str
@@ -61,12 +64,12 @@ class Magnet(Reading):
 
 @dataclass(frozen=True)
 class ObservedMagnet(Answer):
-    """The magnet reacts to the most magnetic part of a piece that is thick enough to be felt."""
+    """A magnet reading: the magnet reacts to the most magnetic part of a piece that is thick enough to be felt."""
 
     words = WORDS
 
     def class_of(self, candidates: Candidates) -> NDArray[np.intp]:
-        """Class of the body, or of a skin, strike, slug or joined part that is felt."""
+        """Class of the body, or of a skin, strike, slug or joined part that is felt, (n,)."""
         return magnetic_class_of(candidates)
 
 
@@ -89,7 +92,7 @@ def magnetic_class_of(candidates: Candidates) -> NDArray[np.intp]:
 
 
 def felt(magnetic: NDArray[Any], um: NDArray[np.float64]) -> NDArray[Any]:
-    """Class that a layer of that class and thickness is felt as."""
+    """Class of pull that a layer of a magnetic class and a thickness [um] is felt to have."""
     return np.where(um >= FELT_STRONG_UM, magnetic, np.where(um >= FELT_SLIGHT_UM, np.minimum(magnetic, 1), 0))
 
 

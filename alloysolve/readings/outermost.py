@@ -1,4 +1,4 @@
-"""What lies outermost, in words: the colour it has, the streak it leaves on a touchstone, what acid does to that."""
+"""What lies outermost, in words: its colour, the streak it leaves on a touchstone, what acid does to the streak."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-SEES_UM = 1.0  # what a rub takes off, or a drop attacks before it is wiped (common practice, no source)
+SEES_UM = 1.0  # how much a rub removes, or a drop attacks before it is wiped off (common practice, no source)
 WORDS = MappingProxyType(
     {
         "colour": ("yellow", "red", "white", "grey"),
@@ -55,7 +55,7 @@ ABOUT: Mapping[str, Mapping[str, Any]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True, init=False)
 class SkinAnswer(Reading):
-    """An answer in words that depends on what lies outermost only.
+    """An answer in words that depends only on what lies outermost.
 
     Parameters
     ----------
@@ -99,7 +99,7 @@ class SkinAnswer(Reading):
 
 @dataclass(frozen=True, eq=False)
 class ObservedSkin(Answer):
-    """The answer of the class of the skin, face or enriched surface of a piece, else of its body.
+    """An answer that depends on the class of the skin, face or enriched surface of a piece, or else of its body.
 
     `words` : the answers. `rows` : the classes.
     """
@@ -124,12 +124,12 @@ class ObservedSkin(Answer):
         return self._known[id(of)][1]
 
     def sees(self, candidates: Candidates) -> Array:
-        """About 1 um."""
+        """How deep it sees [um]: about 1 um."""
         return np.full(len(candidates), SEES_UM)
 
 
 def classes_of(rows: Sequence[SurfaceClass], law: MixingLaw, w: Array) -> Index:
-    """Number of the class of each composition, mass fractions (n, metals): the first row that holds."""
+    """Number of the class of each composition, mass fractions (n, metals): the first row whose limits hold."""
     hold = [_holds(row, law, w) for row in rows]
     rest = next(k for k, row in enumerate(rows) if not row.holds)
     return np.select(hold, range(len(rows)), rest)
@@ -152,7 +152,7 @@ def _build(kind: str, table: dict[str, Any], path: str) -> Reading:
 
 
 def _kind(name: str) -> Kind:
-    """One of the three kinds. None is ever proposed: the first is seen at once, the others harm the piece."""
+    """One of the three kinds. None is ever proposed: the first is seen at once, and the others harm the piece."""
     words = WORDS[name]
     entries = fields_of(value=Entry("word", HELP[name], words=words))
     return Kind(partial(_build, name), entries, f"{HELP[name]}: {', '.join(words)}", spot=True, **ABOUT.get(name, {}))

@@ -1,4 +1,4 @@
-"""From a recording of taps to the tones of the piece: a WAV file, or samples."""
+"""From a recording of taps, a WAV file or samples, to the tones of the piece."""
 
 from __future__ import annotations
 
@@ -29,23 +29,23 @@ from ..physics.ringdown import (
 
 Array = NDArray[np.float64]
 
-LOWEST_HZ = 300.0  # below: hum, handling; no piece of the trade under about a kilogram sounds there
+LOWEST_HZ = 300.0  # below lie hum and handling; no piece of the trade under about a kilogram sounds there
 RATE_HZ = (8_000.0, 400_000.0)
-SHORTEST = 0.012  # s of sound after a tap that are needed
+SHORTEST = 0.012  # s of sound that are needed after a tap
 CLOCK = 1e-4  # relative u of a frequency by the clock of a sound card; common practice, no source
 NOISY_DB, SLOW_RATE_HZ = 15.0, 40_000.0
 CLIPPED_RUN, CLIPPED_OFTEN, CLIPPED_TIME = 3, 8, 0.02  # samples at the greatest value: in a row, or within so long [s]
-MANY_STEPS = 1000  # below, a greatest value that is not the end of the scale means nothing
+MANY_STEPS = 1000  # of fewer steps, a greatest value that is not the end of the scale means nothing
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """Something to know about a recording.
+    """A remark on a recording.
 
     Attributes
     ----------
     code : "no_tap"; "no_tone" (nothing that dies away); "clipped" (value: how many taps); "noisy" (value: dB by which
-        the taps stand out of the quietest quarter); "short" (value: taps left out, too little sound after them);
+        the taps stand out from the quietest quarter); "short" (value: taps left out, too little sound after them);
         "slow_rate" (value: highest tone that can be heard [Hz]); "damaged" (the file ends early).
     """
 
@@ -75,22 +75,21 @@ class Peaks:
 
 
 def peaks_of(source: str | Path | ArrayLike, rate: float | None = None, *, path: str = "recording") -> Peaks:
-    """Tones that die away after the taps of a recording; what hums or hisses on is left out.
+    """Tones that die away after the taps of a recording; what goes on humming or hissing is left out.
 
     Parameters
     ----------
     source : a WAV file (8, 16, 24, 32 bit or float, any channels), or samples (n,) or (n, channels): whole numbers of
         that many bits, or floats.
-    rate : samples per second, for samples.
+    rate : samples per second, for samples [Hz].
     path : where the recording stands in a document, for errors.
 
-    Several taps are put together: a tone counts when it dies away in half of them. Clipped beginnings are skipped.
+    Several taps are combined: a tone counts if it dies away in half of them. Clipped beginnings are skipped.
 
     Raises
     ------
     InputError
-        For a file that is no WAV file, for samples that are no sound, for a rate that is missing or not from 8 to 400
-        kHz.
+        For a file that is not a WAV file, samples that are not sound, or a rate that is missing or not 8 to 400 kHz.
 
     >>> t = np.arange(24000) / 48000
     >>> peaks_of(0.5 * np.exp(-t / 0.05) * np.sin(2 * np.pi * 4700 * t), 48000).frequency.round()
@@ -104,8 +103,8 @@ def mean_spectrum(
 ) -> tuple[Array, Array]:
     """The spectrum in which `peaks_of` looks for long tones: frequency [Hz], and level below the strongest [dB].
 
-    Parameters and errors as in `peaks_of`. The mean over the taps, each counting alike; of all that was recorded
-    where no tap was found. Levels end at -120 dB.
+    Parameters and errors are as in `peaks_of`. It is the mean over the taps with equal weights, or the spectrum of the
+    whole recording if no tap was found. Levels end at -120 dB.
     """
     sound, rate, clipped, _ = _sound(source, rate, path)
     begin = taps(sound, rate)
@@ -171,11 +170,11 @@ def _as_float(samples: NDArray[np.generic], path: str) -> Array:
 
 
 def _clipped(samples: NDArray[np.generic], sound: Array, rate: float) -> NDArray[np.bool_]:
-    """Which samples, (n,), are clipped: at a greatest value that a channel takes three times in a run, or often."""
+    """Which samples, (n,), are clipped: at a greatest value that a channel takes three times in a row, or often."""
     size = np.abs(sound)
     if samples.dtype.kind in "iu":
         full = 2.0 ** (8 * samples.dtype.itemsize - 1)
-        size = np.minimum(size, 1 - 1 / full)  # -32768 is as much the end as 32767
+        size = np.minimum(size, 1 - 1 / full)  # -32768 is an end of the scale, and so is 32767
     top = size.max(axis=-1, keepdims=True)
     at_top = (size >= top * (1 - 1e-6)) & (top > 0)
     if samples.dtype.kind in "iu":  # a few steps make flat tops of their own, far from full scale
@@ -186,7 +185,7 @@ def _clipped(samples: NDArray[np.generic], sound: Array, rate: float) -> NDArray
 
 
 def _most(marked: NDArray[np.bool_], window: int) -> NDArray[np.intp]:
-    """Greatest number of marked samples within a window, by channel."""
+    """Greatest number of marked samples within a window, for each channel."""
     total = np.cumsum(np.pad(marked, ((0, 0), (1, 0))), axis=-1)
     window = min(window, marked.shape[-1])
     return np.asarray((total[:, window:] - total[:, : total.shape[-1] - window]).max(axis=-1))
@@ -208,7 +207,7 @@ def _tones(sound: Array, rate: float, clipped: NDArray[np.bool_], notes: list[No
 
 
 def _noisy(sound: Array, rate: float) -> list[Note]:
-    """A note where the strongest moment hardly stands out of the quietest quarter."""
+    """A note if the strongest moment hardly stands out from the quietest quarter."""
     power = np.sort(frame_power(sound, round(FRAME * rate)))
     quiet = float(power[: len(power) // 4 + 1].mean())
     ratio = 10 * np.log10(power[-1] / quiet) if quiet > 0 else np.inf
@@ -218,7 +217,7 @@ def _noisy(sound: Array, rate: float) -> list[Note]:
 def _pieces(
     sound: Array, rate: float, begin: NDArray[np.intp], clipped: NDArray[np.bool_]
 ) -> tuple[list[Array], int, int]:
-    """The sound after each tap; how many taps were clipped, how many left too little."""
+    """The sound after each tap, the number of taps that were clipped, and of those that left too little sound."""
     pieces, cut, short = [], 0, 0
     ends = np.append(begin[1:] - round(2 * FRAME * rate), sound.shape[-1])
     for first, last in zip(begin, ends, strict=True):
@@ -234,7 +233,7 @@ def _pieces(
 
 
 def _candidates(pieces: list[Array], rate: float) -> list[float]:
-    """Tones that stand out of the mean spectrum of the taps, each tap counting alike."""
+    """Tones that stand out from the mean spectrum of the taps, with equal weights."""
     found: list[float] = []
     for length in WINDOWS:
         usable = [p for p in pieces if length == WINDOWS[-1] or p.shape[-1] >= length * rate / 2]
@@ -248,7 +247,7 @@ def _candidates(pieces: list[Array], rate: float) -> list[float]:
 
 
 def _mean_of(pieces: list[Array], rate: float, length: float) -> tuple[Array, Array]:
-    """Frequency [Hz] and mean power of the spectra of some taps, each counting alike."""
+    """Frequency [Hz] and mean power of the spectra of some taps, with equal weights."""
     size = max(p.shape[-1] for p in pieces)
     spectra = [spectrum(np.pad(p, ((0, 0), (0, size - p.shape[-1]))), rate, length) for p in pieces]
     return spectra[0][0], np.mean([s / (s.sum() or 1.0) for _, s in spectra], axis=0)
@@ -263,7 +262,7 @@ def _in_taps(pieces: list[Array], rate: float, tone: float, tones: Iterable[floa
 
 
 def _merged(heard: list[list[Ringing]]) -> list[tuple[list[Ringing], float]]:
-    """Tones nearer to each other than a split one, put together, with what the splitting adds to u."""
+    """Tones with those combined that are as near as the halves of a split tone, and the u that this adds."""
     out: list[tuple[list[Ringing], float]] = []
     least = max([_middle(r, "amplitude") for r in heard], default=0.0) * 10 ** (-WEAKEST_DB / 20)
     for ringing in sorted(heard, key=lambda r: -_middle(r, "amplitude")):

@@ -1,4 +1,4 @@
-"""The registry of readings: one line a kind."""
+"""The registry of readings, with one line per kind."""
 
 from __future__ import annotations
 
@@ -51,13 +51,13 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
 
 
 def read_reading(given: Any, path: str, kind: str = "") -> Reading:
-    """A reading from the table of a piece file, or from the bare value where the kind is known.
+    """A reading, from the table of a piece file or from the bare value if the kind is known.
 
     Parameters
     ----------
     given : a `Reading` (returned as it is), a table with "kind", "value" and other keys, or a bare value.
     path : where it stands, e.g. ``"reading[0]"``.
-    kind : a key of `KINDS` where the place already says it.
+    kind : a key of `KINDS` if the place already says it.
 
     Raises
     ------
@@ -103,10 +103,10 @@ def one_of_each(kinds: Iterable[str]) -> bool:
 
 
 def named_readings(readings: Iterable[Reading]) -> dict[str, Reading]:
-    """Readings under names of their own: the kind, with a number where there are several.
+    """Readings by names of their own: the kind, with a number if there are several.
 
-    Kinds that measure the same quantity count together. Where of several readings at one place the last one counts, a
-    reading can be put right (`Kind.latest`).
+    Conductivity and resistivity count together; numbers come before the answer of a magnet. Of several answers of a
+    magnet at one place the last one counts, so that a reading can be corrected.
     """
     out: dict[str, Reading] = {}
     for reading in sorted(readings, key=lambda r: KINDS[r.kind].latest):

@@ -1,4 +1,4 @@
-"""The tones of a struck piece: heard ones typed in, or read out of a recording of taps."""
+"""The tones of a struck piece: typed in as heard, or found in a recording of taps."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 LIMITS_HZ = (200.0, 100e3)  # of a tone that is typed in: from kilogram bars to small chips
-SPAN_HZ = (1e3, 40e3)  # of "something else", even in the logarithm
+SPAN_HZ = (1e3, 40e3)  # range of "something else", uniform in the logarithm
 READ_U = 0.005  # relative, of a tone read off a spectrum; common practice, no source
-MOST, AUDIBLE_DB = 6, -20.0  # of the tones of a recording those are used that are strongest, down to this level
-FOREIGN = 0.05  # chance of a tone that is not of the piece, each: no body sounds below its first mode (judgement)
+MOST, AUDIBLE_DB = 6, -20.0  # number of tones of a recording that are used, the strongest down to this level
+FOREIGN = 0.05  # chance of each tone that it is not of the piece: no body sounds below its first mode (judgement)
 HEARD = 0.5  # chance that the second mode is among the tones above the first (judgement)
-APART = 0.03  # relative, by which the model errs on one mode more than on the other (judgement)
+APART = 0.03  # relative, how differently the model errs on two modes (judgement)
 U_LENGTH, U_MASS = 0.02, 0.005  # mm, g, of callipers and scale where none are stated (common practice, no source)
 WAV = re.compile(r"\S.*\.wave?", re.IGNORECASE)
 ENTRIES = fields_of(
@@ -49,7 +49,7 @@ class Resonance(Reading):
     Parameters
     ----------
     peaks : tones in Hz, or text such as ``"4730 Hz 7.9 kHz"``; None with a recording.
-    u : one standard uncertainty of each: a number in Hz, or text such as ``"20 Hz"`` or ``"0.5 %"``; left out: 0.5 %.
+    u : one standard uncertainty of each: a number in Hz, or text such as ``"20 Hz"`` or ``"0.5 %"``; by default 0.5 %.
     place : where on the piece.
     recording : path of a WAV file of taps, in place of `peaks`.
     path : where the value stands in a document, for errors.
@@ -61,7 +61,7 @@ class Resonance(Reading):
     Raises
     ------
     InputError
-        For tones outside 200 Hz to 100 kHz, for a file that is no recording or in which no tone dies away.
+        For tones outside 200 Hz to 100 kHz, and for a file that is not a recording or in which no tone dies away.
 
     >>> Resonance("7.9 kHz 4730 Hz").peaks
     (4730.0, 7900.0)
@@ -126,7 +126,7 @@ class Resonance(Reading):
 
     @classmethod
     def of(cls, peaks: Peaks, recording: str, place: str = "") -> Resonance | None:
-        """The reading of a recording whose tones are known already; None where no tone was heard."""
+        """The reading of a recording whose tones are known already; None if no tone was heard."""
         reading, found = cls.__new__(cls), _used(peaks)
         reading._hold(found, recording, place, recording=recording)
         return reading if found else None
@@ -192,7 +192,7 @@ def _quantities(given: Any, path: str) -> list[Quantity]:
 
 
 def _with_u(quantities: list[Quantity], u: Any, path: str) -> list[tuple[float, float]]:
-    """Tones with their uncertainties [Hz]: each its own, else the common one, else `READ_U`."""
+    """Tones with their uncertainties [Hz]: each its own, otherwise the common one, otherwise `READ_U`."""
     common = READ_U * 1000.0, True
     if not is_absent(u):
         try:
@@ -211,11 +211,11 @@ def _used(peaks: Peaks) -> list[tuple[float, float]]:
 
 
 def _u_sizes(about: Circumstances, form: Form) -> tuple[float, float]:
-    """Relative uncertainty of a tone by the lengths, and of the mass."""
+    """Relative uncertainty of a tone from the lengths, and from the mass."""
     u = [(q.u or U_LENGTH) / q.value for q in about.lengths] or [U_LENGTH / x for x in form.sizes]
     mass = about.mass
     u_mass = (mass.u or U_MASS) / mass.value if mass else U_MASS / (form.mass_g or 1.0)
-    if form.shape == "disc":  # with the inverse fourth power of the diameter
+    if form.shape == "disc":  # the tone goes with the inverse fourth power of the diameter
         return 4 * u[0], u_mass
     # a bar with L^-3 / b, its thickness from the mass; a rod with d / L^2, whose mass says nothing
     return (math.hypot(3 * u[0], u[1]), u_mass) if form.shape == "bar" else (math.hypot(u[0], 2 * u[1]), 0.0)
@@ -223,14 +223,14 @@ def _u_sizes(about: Circumstances, form: Form) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class ObservedResonance(Ratio):
-    """Tones [Hz] to be compared with the lowest two of a free disc, bar or rod.
+    """Tones [Hz], ready to be compared with the lowest two of a free disc, bar or rod.
 
     `peaks`, `u_peaks` : tones, lowest first, and their relative uncertainties. `u_sizes`, `u_mass` : relative, of a
-    predicted tone by the lengths, and of the mass.
+    predicted tone from the lengths, and of the mass.
 
-    Which tone is the first mode is not known. No body sounds below its first mode, so each tone below that one must be
-    of something else, at `FOREIGN` each. Tones that are no mode looked at are even over `SPAN_HZ`, for pieces
-    as for "something else", and cancel.
+    Which tone is the first mode is not known. No body sounds below its first mode, so each tone below that one must
+    come from something else, with a chance of `FOREIGN` each. Tones that belong to no mode looked at are uniform over
+    `SPAN_HZ`, for pieces as for "something else", and cancel.
     """
 
     several: ClassVar[bool] = True
@@ -244,7 +244,7 @@ class ObservedResonance(Ratio):
 
     @property
     def peak(self) -> float:  # type: ignore[override]
-        """Density at its highest: two tones that both fit tell more than one."""
+        """The highest density; two tones that both fit tell more than one."""
         one = 0.5 / LEAST_MODEL
         return one if len(self.peaks) == 1 else one * max(1.0, HEARD * one / self.other)
 
@@ -260,7 +260,7 @@ class ObservedResonance(Ratio):
 
     @property
     def unit_shown(self) -> str:  # type: ignore[override]
-        """People are shown kHz."""
+        """The unit that people are shown: kHz."""
         return "kHz"
 
     def shown(self, candidates: Candidates) -> Array:
@@ -268,16 +268,17 @@ class ObservedResonance(Ratio):
         return self.expected(candidates) / 1000
 
     def pdf(self, candidates: Candidates) -> Array:
-        """Density in ln of the tones, over what it is under "something else" for all but one of them."""
+        """Density in ln of the tones, divided by that under "something else" for all tones but one."""
         tones, model = self.tones(candidates)
         weight = FOREIGN ** np.arange(len(self.peaks))
         each = [w * self._if_first(i, tones, model) for i, w in enumerate(weight / weight.sum())]
         return np.asarray(np.sum(each, axis=0))
 
     def _if_first(self, i: int, tones: Array, model: Array) -> Array:
-        """Density where tone i is the first mode: alone, or with one of the tones above it as the second mode.
+        """Density if tone i is the first mode: alone, or with one of the tones above it as the second mode.
 
-        What the model errs by is common to both modes: their mean carries it, their difference only `APART`.
+        The error of the model is common to both modes: their mean carries it, and their difference carries only
+        `APART`.
         """
         first = np.log(self.peaks[i] / tones[:, 0])
         alone, above = ratio_pdf(first, self.u_peaks[i], model), range(i + 1, len(self.peaks))
@@ -294,9 +295,9 @@ class ObservedResonance(Ratio):
         return (1 - HEARD) * alone + HEARD * both / len(above) / self.other
 
     def score(self, candidates: Candidates) -> Array:
-        """Score of the best assignment: that of the first mode, or of the mean where a tone lies near the second one.
+        """Score of the best assignment: that of the first mode, or of the mean if a tone lies near the second one.
 
-        That i tones are of something else counts as a score as rare as that is.
+        If i tones come from something else, the score is that of an event equally rare.
         """
         from scipy.special import ndtri
 
@@ -325,7 +326,7 @@ def _build(table: dict[str, Any], path: str) -> Reading:
 
 
 def _trial(about: Circumstances) -> ObservedResonance | None:
-    """None without measured sizes and mass, on which all tones rest."""
+    """A resonance that was not taken; None without measured sizes and mass, on which all tones rest."""
     if not about.form.measured or about.form.shape not in SHAPES or about.form.mass_g is None:
         return None
     return Resonance("5 kHz").observed("resonance", about)

@@ -1,4 +1,4 @@
-"""How long a small magnet takes to slide down the piece, over that on a known-good piece of the same shape."""
+"""How long a small magnet takes to slide down the piece, over its time on a known-good piece of the same shape."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ Array = NDArray[np.float64]
 
 HEIGHT_MM = 5.0  # from the middle of the magnet to the face, of the small magnets in use (judgement)
 LIMITS = (0.005, 20.0)  # of the ratio: from below what any piece on a track reads to above silver on poor brass
-SPAN = (0.05, 3.0)  # of "something else", even in the logarithm (judgement)
+SPAN = (0.05, 3.0)  # range of "something else", uniform in the logarithm (judgement)
 READ_U = 0.05  # relative, of a ratio without times; common practice, no source
 TIMED_U = 0.1  # s, of a time by hand; common practice, no source
-LEAST_SLOWING = 4.0  # the known-good piece over wood, where nobody timed wood: from here to infinity (judgement)
+LEAST_SLOWING = 4.0  # time on the known-good piece over wood, if nobody timed wood: from here to infinity (judgement)
 PULLED_U = 1.0  # relative: a magnet that is pulled rubs, and its time says next to nothing (judgement)
-UNFELT_UM = 1.0  # a thinner layer takes less than a thousandth of the drag
+UNFELT_UM = 1.0  # a thinner layer gives less than a thousandth of the drag
 LN_DRAG = np.linspace(math.log(1e-4), math.log(100.0), 400)
 ENTRIES = fields_of(
     value=Entry("ratio", "its time over that on the known-good piece: 0.28; or the lines time, known_good_time"),
@@ -164,7 +164,7 @@ class SlidingMagnet(Reading):
 
 @dataclass(frozen=True)
 class _Found:
-    """A ratio, its relative uncertainty and whether that was stated; the slowing; what was given, as written."""
+    """A ratio, its relative uncertainty and whether that was stated; the slowing; and what was given, as written."""
 
     ratio: float
     u: float
@@ -200,7 +200,7 @@ def _of_times(said: Mapping[str, Any], table: str) -> _Found:
 
 
 def _mean(times: Iterable[Quantity]) -> tuple[float, float]:
-    """Mean of times [s] and its relative standard uncertainty: as stated, or as by hand, or as they scatter."""
+    """Mean of times [s] and its relative standard uncertainty: as stated, by hand, or from their scatter."""
     t = np.array([q.value for q in times])
     own = np.array([TIMED_U if q.u is None else q.u for q in times])
     scatter = float(t.std(ddof=1)) if len(t) > 1 else 0.0
@@ -209,7 +209,7 @@ def _mean(times: Iterable[Quantity]) -> tuple[float, float]:
 
 
 def _relative(u: Any, ratio: float, path: str, doubled: bool) -> float:
-    """The stated uncertainty of a ratio, relative; "5 %" is a part of the ratio."""
+    """The stated uncertainty of a ratio as a relative one; "5 %" is a share of the ratio."""
     if doubled:
         raise InputError(path, shown(u), "one uncertainty", 'keep either the one behind "+-" or u')
     try:
@@ -222,9 +222,9 @@ def _relative(u: Any, ratio: float, path: str, doubled: bool) -> float:
 
 
 def _log_conductivity(bodies: Bodies) -> tuple[float, float]:
-    """Mean of ln(conductivity [MS/m]) over compositions and its uncertainty, their spread included.
+    """Mean of ln(conductivity [MS/m]) over compositions, and its uncertainty, their spread included.
 
-    Published grades among them take the share they have of a family, `ON_GRADES`.
+    Published grades among them have the share that they have of a family, `ON_GRADES`.
     """
     share, named = bodies.weight / bodies.weight.sum(), bodies.grade >= 0
     if named.any() and not named.all():
@@ -236,12 +236,12 @@ def _log_conductivity(bodies: Bodies) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class ObservedSliding(Ratio):
-    """A ratio of times, predicted from the drag on the layers of a piece over that on the known-good one, bare.
+    """A ratio of times, predicted from the drag on the layers of a piece over that on the bare known-good one.
 
     `known`, `u_known` : ln(conductivity [MS/m]) of the known-good piece and its uncertainty. `slowing`, `u_slowing` :
-    time on it over that on wood, relative uncertainty; None where nobody timed wood.
+    time on it over that on wood, relative uncertainty; None if nobody timed wood.
 
-    A magnet is never faster than on wood, so that a time near that of wood only says that there is little drag.
+    A magnet is never faster than on wood, so a time near that on wood only says that there is little drag.
     """
 
     shares_model = "sliding_magnet"
@@ -254,8 +254,8 @@ class ObservedSliding(Ratio):
     def _times(self) -> tuple[Array, Array, Array]:
         """Over `LN_DRAG`: ln of the ratio of times, its slope, and its uncertainty from that of the slowing.
 
-        Without a time on wood the slowing lies between `LEAST_SLOWING` and infinity: the middle, and a standard
-        uncertainty of the span over the root of 12.
+        Without a time on wood, the slowing lies between `LEAST_SLOWING` and infinity: the middle is taken, with the
+        span over the root of 12 as its standard uncertainty.
         """
         q = np.exp(LN_DRAG)
         if self.slowing is not None:
@@ -267,7 +267,7 @@ class ObservedSliding(Ratio):
         return log, np.gradient(log, LN_DRAG), np.abs(least - LN_DRAG) / math.sqrt(12)
 
     def drag_ratio(self, candidates: Candidates) -> tuple[Array, Array]:
-        """Drag on each piece over that on the known-good one of the same thickness; uncertainty by conductivities."""
+        """Drag on each piece over that on a known-good one as thick, and its uncertainty from conductivities."""
         sigma, material = 100 / np.maximum(candidates.bodies.resistivity, 0.5), 100 / candidates.layers.resistivity
         value, model = (
             sigma[candidates.point],
@@ -297,7 +297,7 @@ class ObservedSliding(Ratio):
 
     @property
     def unit_shown(self) -> str:  # type: ignore[override]
-        """People are shown percent."""
+        """The unit that people are shown: percent."""
         return "%"
 
     def shown(self, candidates: Candidates) -> Array:
@@ -310,7 +310,7 @@ class ObservedSliding(Ratio):
         return f"{100 * self.read:.0f}"
 
     def sees(self, candidates: Candidates) -> Array:
-        """Depth [um] that takes 90 % of the drag on a thick piece; all of a thinner one."""
+        """Depth [um] that gives 90 % of the drag on a thick piece; the whole of a thinner one."""
         deep = 1000 * float(seen_depth(HEIGHT_MM))
         thick = candidates.form.thickness_um > deep
         return np.full(len(candidates), deep if thick else ALL)
@@ -321,7 +321,7 @@ def _build(table: Mapping[str, Any], path: str) -> Reading:
 
 
 def _trial(about: Circumstances) -> ObservedSliding | None:
-    """None where the claim is none that a known-good piece could have."""
+    """A reading that was not taken; None if the claim is one that no known-good piece could have."""
     try:
         return SlidingMagnet(0.5).observed("sliding_magnet", about)
     except InputError:

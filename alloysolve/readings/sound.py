@@ -1,4 +1,4 @@
-"""Speed of sound through the thickness, by an echo from the back: skins, strikes and core."""
+"""Speed of sound through the thickness, from an echo off the back: skins, strikes and core."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 LIMITS_M_S = (500.0, 15000.0)  # from below lead, 2130, to above beryllium, 12650
-SPAN_M_S = (1000.0, 7000.0)  # of "something else", even in the logarithm (judgement)
+SPAN_M_S = (1000.0, 7000.0)  # range of "something else", uniform in the logarithm (judgement)
 READ_U = 0.01  # relative, of a speed, or of time and thickness together; common practice, no source
-UNFELT = 1e-3  # of the thickness: a thinner layer moves the mean speed by less than that
+UNFELT = 1e-3  # of the thickness: a thinner layer changes the mean speed by less than that
 HOLLOW_U = 0.3  # relative: pores slow the wave, and a gap sends it back early, which reads as fast (judgement)
 ENTRIES = fields_of(
     value=Entry("speed", "the speed as 3650 m/s; or the lines time, thickness; or shown, set_speed, thickness"),
@@ -51,17 +51,17 @@ WAYS: Mapping[frozenset[str], str] = MappingProxyType(
 class SoundSpeed(Reading):
     """Speed of the pressure wave through the thickness of a piece.
 
-    Given in exactly one of three ways: as it is; by the time of the echo and the thickness, ``2 d / t``; by the
-    thickness that a gauge shows and the speed it is set to, ``c_set d / d_shown``.
+    It is given in exactly one of three ways: as it is; by the time of the echo and the thickness, ``2 d / t``; by the
+    thickness that a gauge shows and the speed to which it is set, ``c_set d / d_shown``.
 
     Parameters
     ----------
     value : a number in m/s, or text such as ``"3650 m/s"`` or ``"3.65 +- 0.03 km/s"``; or None.
-    u : one standard uncertainty of the speed: a number in m/s, or text such as ``"30 m/s"`` or ``"1 %"``; left out:
-        those of the lengths and the time together, each 0.7 % where none is written, which makes 1 %.
+    u : one standard uncertainty of the speed: a number in m/s, or text such as ``"30 m/s"`` or ``"1 %"``; by default
+        those of the lengths and the time together, each 0.7 % if none is written, which makes 1 %.
     place : where on the piece.
     time, thickness : of the echo there and back, and of the piece.
-    shown, set_speed : thickness that a gauge shows, and the speed it is set to.
+    shown, set_speed : thickness that a gauge shows, and the speed to which it is set.
     path : where the value stands in a document, for errors.
 
     Attributes
@@ -72,7 +72,7 @@ class SoundSpeed(Reading):
     Raises
     ------
     InputError
-        Unless given in one of these ways, and for a speed outside 500 to 15 000 m/s.
+        If it is not given in exactly one of these ways, and for a speed outside 500 to 15 000 m/s.
 
     >>> round(SoundSpeed(time="1.633 us", thickness="2.98 mm").value)
     3650
@@ -139,7 +139,7 @@ class SoundSpeed(Reading):
 
 
 def _speed(read: Mapping[str, Quantity]) -> tuple[float, float]:
-    """Speed [m/s] and its relative standard uncertainty, from the quantities of one way."""
+    """Speed [m/s] and its relative standard uncertainty, from the quantities of one of the ways."""
     if "value" in read:
         q = read["value"]
         return q.value, READ_U if q.u is None else q.u / q.value
@@ -153,7 +153,7 @@ def _speed(read: Mapping[str, Quantity]) -> tuple[float, float]:
 
 
 def _relative(u: Any, speed: float, path: str, doubled: bool) -> float:
-    """The stated uncertainty of a speed, relative."""
+    """The stated uncertainty of a speed as a relative one."""
     if doubled:
         raise InputError(path, shown(u), "one uncertainty", 'keep either the one behind "+-" or u')
     try:
@@ -168,16 +168,16 @@ def _relative(u: Any, speed: float, path: str, doubled: bool) -> float:
 
 @dataclass(frozen=True)
 class ObservedSoundSpeed(Ratio):
-    """A speed of sound [m/s], to be compared with the mean over the layers from face to face.
+    """A speed of sound [m/s], ready to be compared with the mean over the layers from face to face.
 
-    The echo is that of the back: a slug or face that is not bonded would send one back earlier.
+    The echo is taken to come from the back: a slug or face that is not bonded would send one back earlier.
     """
 
     shares_model = "sound_speed"
     tables: Tables | None = None
 
     def predict(self, candidates: Candidates) -> tuple[Array, Array]:
-        """Mean speed [m/s] and its relative model uncertainty: that of the layers, by the time spent in each."""
+        """Mean speed [m/s] and its relative model uncertainty, that of the layers by the time spent in each."""
         assert self.tables is not None
         body, material = speeds_of_bodies(self.tables, candidates.bodies), speeds_of_layers(self.tables)
         value, model = body.speed[candidates.point], body.u[candidates.point]

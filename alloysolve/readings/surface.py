@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-U_READING = (0.05, 0.005)  # percentage points, and share of the value: an instrument that says no more (judgement)
+U_READING = (0.05, 0.005)  # percentage points, and share of the value, if an instrument does not say (judgement)
 U_ENDS, U_MIDDLE = 0.3, 1.2  # model: 0.3 points near 0 and 100 %, 1.5 in the middle (common practice, no source)
 U_THICKNESS = 0.18  # relative, of a thickness by primary fluorescence with an unknown beam: 15 to 20 %
 NOT_DETECTED = 0.2  # percent below which a metal is not detected (common practice, no source)
@@ -36,14 +36,14 @@ OTHER_SHARE = 0.01  # density per percentage point under "something else"
 OTHER_BELOW = 0.7  # share of "something else" that has less than a limit (judgement)
 # what an instrument lists when nobody says (judgement)
 USUALLY_LISTED = ("Ag", "Au", "Pt", "Pd", "Rh", "Cu", "Zn", "Ni", "Sn", "Pb", "Fe", "W", "Cd", "Cr", "Co", "Mn")
-# the skin of one place, worn or thick, is a tenth to ten times the mean (judgement), even in the logarithm
+# at one place, worn or thick, the skin is a tenth to ten times its mean (judgement), uniform in the logarithm
 LOCAL_STEP, LOCAL_STEPS = 0.4, 6
 LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
 UNEVEN_PEAK = 0.3  # a mean over thicknesses is never as high as its highest
-U_LOCAL = 0.35  # relative, of a thickness that is looked up in steps of `LOCAL_STEP`
+U_LOCAL = 0.35  # relative, of a thickness looked up in steps of `LOCAL_STEP`
 MISSING_FROM = 1.0  # percent that may be missing from the sum without being named
 PRINTED_FROM = 2.0  # percent of a core metal as printed
-DEEP = 4.6  # absorption lengths beyond which 1 % comes from
+DEEP = 4.6  # absorption lengths from beyond which 1 % of the intensity comes
 ENTRIES = fields_of(
     value=Entry("text", "mass percent as printed: Ag 99.4 Cu 0.4 Zn <0.2 Ni ND"),
     u=Entry("text", "one standard uncertainty of every metal, in percentage points"),
@@ -59,8 +59,8 @@ class SurfaceComposition(Reading):
     Parameters
     ----------
     value : text such as ``"Ag 99.4 Cu 0.4 Zn <0.2 Ni ND"``, or a mapping ``{"Ag": 99.4, "Zn": "<0.2"}``.
-    u : one standard uncertainty of every metal, in percentage points; left out: what such instruments have.
-    listed : metals the instrument lists beside those printed; one it does not list is not taken for absent.
+    u : one standard uncertainty of every metal, in percentage points; by default that of such instruments.
+    listed : metals that the instrument lists besides those printed; one that it does not list is not taken as absent.
     place : where on the piece.
     path : where the value stands in a document, for errors.
 
@@ -71,7 +71,7 @@ class SurfaceComposition(Reading):
     Raises
     ------
     InputError
-        For symbols that are no metals, shares that are no numbers, a sum above 102 %.
+        For symbols that are not metals, shares that are not numbers, and a sum above 102 %.
 
     >>> SurfaceComposition("Ag 99.4 Cu 0.4 Zn <0.2").shares
     {'Ag': 99.4, 'Cu': 0.4}
@@ -167,7 +167,7 @@ class SurfaceComposition(Reading):
 
 
 def _parsed(text: str, path: str) -> tuple[dict[str, float], dict[str, float]]:
-    """Shares and limits by symbol."""
+    """Printed shares and limits, by symbol."""
     plain = re.sub(r"(\d),(\d)", r"\1.\2", text.replace("%", " ")).replace(",", " ").replace(";", " ")
     plain = re.sub(r"[:=]", " ", plain)
     part = r"([A-Z][a-z]?)\s+(<\s*\d+(?:\.\d+)?|\d+(?:\.\d+)?|ND|nd|<\s*LOD|<\s*lod)"
@@ -210,10 +210,10 @@ def _points(u: Any, path: str) -> float | None:
 
 @dataclass(frozen=True, eq=False)
 class ObservedSurface(Observed):
-    """A surface composition.
+    """A surface composition, ready to be compared with candidates.
 
-    `known` : metals that were printed or listed. `read` : [percent], NaN where only a limit was printed; scaled to
-    100 where nearly all was printed. `limit` : [percent], NaN where a share was printed. `total` : sum as printed.
+    `known` : metals that were printed or listed. `read` : [percent], NaN if only a limit was printed; scaled to
+    100 if nearly all was printed. `limit` : [percent], NaN if a share was printed. `total` : sum as printed.
     `uneven` : one of several places, where a skin may be thinner or thicker than on average (`LOCAL_STEP`).
     """
 
@@ -234,7 +234,7 @@ class ObservedSurface(Observed):
 
     @cached_property
     def columns(self) -> NDArray[np.intp]:
-        """Columns of `lines` that count: the known metals, then all others seen where little was printed."""
+        """Columns of `lines` that count: the known metals, and all others that are seen if little was printed."""
         at = [self.lines.symbols.index(s) for s in self.known]
         if self.total < WHOLE_FROM:
             at += [k for k, s in enumerate(self.lines.symbols) if self.lines.seen[k] and k not in at]
@@ -242,7 +242,7 @@ class ObservedSurface(Observed):
 
     @cached_property
     def correction(self) -> Array:
-        """From relative intensities to printed shares, as the instrument does it at the composition it prints."""
+        """Factors from relative intensities to printed shares, those of the instrument at what it prints."""
         into, own = self.lines.into[:, self.columns], self.lines.own[self.columns]
         w = np.zeros(len(into))
         w[own[: len(self.known)]] = np.nan_to_num(self.read) / 100
@@ -251,25 +251,25 @@ class ObservedSurface(Observed):
 
     @cached_property
     def main(self) -> int:
-        """Number of the metal of which most was printed."""
+        """Number of the metal with the largest printed share."""
         return int(np.nanargmax(self.read))
 
     @cached_property
     def counted(self) -> Array:
-        """Numbers of the printed shares that count: the largest follows from the others where all add up to 100."""
+        """Numbers of the printed shares that count: the largest follows from the others if all add up to 100."""
         numbers = np.flatnonzero(np.isfinite(self.read))
         closed = self.total >= WHOLE_FROM and len(self.known) > 1
         return np.asarray(numbers[numbers != self.main] if closed and len(numbers) > 1 else numbers)
 
     @property
     def u_reading(self) -> Array:
-        """Standard uncertainty of what was printed [points]."""
+        """Standard uncertainty of the printed shares [percentage points]."""
         share = np.nan_to_num(self.read)
         return np.full(len(share), self.u) if self.u else U_READING[0] + U_READING[1] * share
 
     @property
     def other(self) -> float:  # type: ignore[override]
-        """Likelihood under "something else": any share of each metal alike."""
+        """Likelihood under "something else", for which any share of each metal is equally likely."""
         return float(OTHER_SHARE ** len(self.counted) * OTHER_BELOW ** np.isfinite(self.limit).sum())
 
     @property
@@ -279,7 +279,7 @@ class ObservedSurface(Observed):
         return one * (UNEVEN_PEAK if self.uneven else 1.0)
 
     def bulk(self, bodies: Bodies, point: NDArray[np.intp]) -> Array:
-        """Relative intensity of each counted line of thick bodies (n, lines); each body is computed once and kept."""
+        """Relative intensity of each counted line of thick bodies, (n, lines); each body is computed once and kept."""
         if id(bodies) not in self._bulk:  # the entry holds the bodies, so their id is not given to others
             empty = np.empty((len(bodies.v), len(self.columns)))
             self._bulk[id(bodies)] = (bodies, empty, np.zeros(len(bodies.v), dtype=bool))
@@ -299,9 +299,9 @@ class ObservedSurface(Observed):
         return np.asarray(present * into[own, np.arange(len(own))] / np.maximum(w @ into, 1e-12))
 
     def printed(self, candidates: Candidates) -> tuple[Array, Array]:
-        """Shares printed for each piece and their change with ln(thickness), both (n, lines) [percent].
+        """Shares printed for each candidate and their change with ln(thickness), both (n, lines) [percent].
 
-        One layer over another: ``I = S (1 - T) + T below``, ``T = exp(-a rho t)``, with S and a of the layer.
+        For one layer over another, ``I = S (1 - T) + T below``, ``T = exp(-a rho t)``, with S and a of the layer.
         """
         under = self.bulk(candidates.bodies, candidates.point)
         slope = np.zeros_like(under)
@@ -329,7 +329,7 @@ class ObservedSurface(Observed):
         return skin * (1 - passed) + passed * below, depth * passed * (skin - below)
 
     def _unread(self, candidates: Candidates) -> Array:
-        """Squared score for surfaces that hold hardly any of the metals that were printed, (n,)."""
+        """Squared score for surfaces that hold hardly any of the printed metals, (n,)."""
         own = self.lines.own[self.columns]
         at = np.unique(np.concatenate([own, np.array(self.lines.iron)])) if self.lines.iron[0] in own else own
         share = candidates.bodies.w[:, at].sum(axis=1)[candidates.point]
@@ -343,13 +343,13 @@ class ObservedSurface(Observed):
         return np.asarray(-2 * UNREAD_POWER * np.log(np.clip(share / SEEN_SHARE, 1e-9, 1.0)))
 
     def _model(self, p: Array, slope: Array) -> Array:
-        """Model uncertainty of each printed share [points]."""
+        """Model uncertainty of each printed share [percentage points]."""
         share = np.clip(p / 100, 0, 1)
         u_thickness = U_LOCAL if self.uneven else U_THICKNESS
         return quadrature_sum(U_ENDS + U_MIDDLE * 4 * share * (1 - share), u_thickness * slope)
 
     def _residuals(self, candidates: Candidates) -> tuple[Array, Array, Array]:
-        """Printed shares of the known metals, their model uncertainty and what was read less what is printed."""
+        """Shares predicted for the known metals, their model uncertainty, and the shares read less those predicted."""
         p, slope = self.printed(candidates)
         p, slope = p[:, : len(self.known)], slope[:, : len(self.known)]
         return p, self._model(p, slope), self.read - p
@@ -359,9 +359,9 @@ class ObservedSurface(Observed):
         return self._anywhere(candidates) if self.uneven else self._pdf(candidates)
 
     def _anywhere(self, candidates: Candidates) -> Array:
-        """Mean density over the thicknesses a skin may have at one place, from a tenth to ten times its mean.
+        """Mean density over the thicknesses that a skin may have at one place, from a tenth to ten times its mean.
 
-        Candidates that differ by nothing but thickness share one row of `LOCAL_UM`.
+        Candidates that differ only in thickness share one row of `LOCAL_UM`.
         """
         out = np.empty(len(candidates))
         bare = np.flatnonzero(~candidates.covered)
@@ -423,7 +423,7 @@ class ObservedSurface(Observed):
         return np.asarray(np.where(r[:, self.main] < 0, -1.0, 1.0) * -ndtri(tail / 2))
 
     def quick(self, candidates: Candidates) -> Array | None:
-        """Signed score of the main metal alone; None where the skin of the place says little of that of the piece."""
+        """Signed score of the main metal alone; None if the skin at this place says little about that of the piece."""
         if self.uneven:
             return None
         _, model, r = self._residuals(candidates)
@@ -431,7 +431,7 @@ class ObservedSurface(Observed):
         return np.asarray(r[:, k] / np.hypot(self.u_reading[k], model[:, k]))
 
     def between(self, others: Candidates, claim: Candidates) -> Array:
-        """Score of each other piece's main metal outside the claim's range of it."""
+        """Score of the main metal of each other candidate, outside the range of the claim."""
         p, model, _ = self._residuals(claim)
         k = self.main
         apart = outside(self.expected(others), p[:, k])
@@ -449,11 +449,11 @@ class ObservedSurface(Observed):
 
     @property
     def unit_shown(self) -> str:  # type: ignore[override]
-        """Mass percent of the main metal."""
+        """The unit that people are shown: mass percent of the main metal."""
         return f"% {self.known[self.main]}"
 
     def sees(self, candidates: Candidates) -> Array:
-        """Depth [um] from which the core of each piece is not seen through its skin; of a bare body that of 99 %."""
+        """Depth [um] from which the core of each candidate is not seen through its skin; in a bare body, of 99 %."""
         out = np.empty(len(candidates))
         into = self.lines.into[:, self.columns]
         bare = ~candidates.faced
@@ -486,7 +486,7 @@ class ObservedSurface(Observed):
         return Core(um, {s: share[s] for s in core}, {s: p / whole for s, p in core.items()})
 
     def measured(self) -> dict[str, Any]:
-        """The share of the main metal."""
+        """Value, uncertainty and unit of the share of the main metal, for documents."""
         k = self.main
         return {"value": float(self.read[k]), "u": float(self.u_reading[k]), "unit": f"% {self.known[k]}"}
 

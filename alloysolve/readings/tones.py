@@ -1,4 +1,4 @@
-"""The lowest tones of possible pieces, from their sizes, mass and moduli."""
+"""The lowest tones of candidates, from their sizes, mass and moduli."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 SHAPES = ("disc", "bar", "rod")
-DISC_MODES = ("2,0", "0,1")  # the two lowest but the third, "3,0", which is weak where a coin is held
+DISC_MODES = ("2,0", "0,1")  # the two lowest, except for "3,0", which is weak where a coin is held
 BEYOND = 0.2  # relative, added where a piece is thicker than the factors of discs reach (judgement)
 
 
@@ -35,13 +35,14 @@ def disc_grid_of(tables: Tables) -> resonance.DiscFactors:
 
 
 def tones_of_pieces(tables: Tables, candidates: Candidates, u_sizes: float, u_mass: float) -> tuple[Array, Array]:
-    """Lowest tones of each piece [Hz], (n, modes), rising, and their relative model uncertainty, (n,).
+    """Lowest tones of each candidate [Hz], (n, modes), rising, and their relative model uncertainty, (n,).
 
-    Two modes of a disc or bar, one of a rod. Thickness is the mean one, from mass, face and the density of the piece.
+    There are two modes for a disc or bar, and one for a rod. The thickness is the mean one, from mass, face and
+    density.
 
     Parameters
     ----------
-    u_sizes, u_mass : relative, of a tone by the lengths, and of the mass.
+    u_sizes, u_mass : relative, of a tone from the lengths, and of the mass.
     """
     form, density = candidates.form, 1 / candidates.v
     thickness = mean_thickness(form, density)
@@ -56,7 +57,7 @@ def tones_of_pieces(tables: Tables, candidates: Candidates, u_sizes: float, u_ma
 
 
 def mean_thickness(form: Form, density: Array) -> Array:
-    """Mean thickness [mm] from the mass and the face; of a rod its diameter."""
+    """Mean thickness [mm] from the mass and the face; for a rod, its diameter."""
     if form.shape == "rod":
         return np.full(len(density), form.sizes[0])
     area = math.pi / 4 * form.sizes[0] ** 2 if form.shape == "disc" else form.sizes[0] * form.sizes[1]

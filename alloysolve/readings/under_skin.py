@@ -1,4 +1,4 @@
-"""What lies under a skin by a reading of the surface: the core that was printed, and how deep the reading sees."""
+"""What lies under a skin, from a reading of the surface: the core that was printed, and how deep the reading sees."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ Index = NDArray[np.intp]
 def core_under(
     lines: Lines, columns: Index, intensity: Array, thick: Array, layers: Layers, skin: int
 ) -> tuple[float, dict[str, float]] | None:
-    """Thickness [um] of a skin, and mass fractions of the core under it, that are printed just as was read.
+    """Thickness [um] of a skin, and mass fractions of the core under it, for which exactly the reading is printed.
 
     Parameters
     ----------
     columns : of the metals that were printed, in `lines`. intensity, thick : of their lines, as read and on a thick
         piece of the skin, over those of the pure metals.
 
-    All metals that were printed but the skin's are of the core. The skin's intensity gives that of the core's lines for
-    a thickness, and with them C_e of a bare core. Its fractions obey ``w_e = C_e sum_a X_ae w_a / X_ee``: the thickness
-    is right where the largest eigenvalue of that matrix is 1, and the fractions are its vector. None where no thickness
-    from 0.01 to 200 um is.
+    All printed metals except that of the skin belong to the core. The intensity of the skin gives that of the lines of
+    the core for a thickness, and with them C_e of a bare core. The fractions obey ``w_e = C_e sum_a X_ae w_a / X_ee``:
+    the thickness is right if the largest eigenvalue of that matrix is 1, and the fractions are its vector. The result
+    is None if no thickness from 0.01 to 200 um is right.
     """
     from scipy.optimize import brentq
 
@@ -57,7 +57,7 @@ def core_under(
 
 
 def seen_through(lines: Lines, columns: Index, layers: Layers, skin: int, core: Array) -> float:
-    """Thickness [um] of a skin from which a core moves what is printed by less than 0.1 %."""
+    """Thickness [um] of a skin from which on a core moves the printed shares by less than 0.1 %."""
     read = lines.own[columns]
     used = np.unique(np.concatenate([read, np.flatnonzero(core > 0), np.flatnonzero(layers.w[skin])]))
     column = {int(own): k for k, own in enumerate(lines.own)}

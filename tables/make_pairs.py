@@ -7,7 +7,8 @@ import sys
 from dataclasses import fields
 from pathlib import Path
 
-from alloysolve.published.load import Pair, Tables
+from alloysolve.published.load import Tables
+from alloysolve.published.metals import Pair
 from tables.fit.pairs import pair_rows
 
 

@@ -14,7 +14,8 @@ import pytest
 from scipy.optimize import linprog
 
 from alloysolve.errors import TableError
-from alloysolve.published.load import RECORDS, Metal, Tables, default_tables, folder
+from alloysolve.published.load import RECORDS, Tables, default_tables, folder
+from alloysolve.published.metals import Metal
 
 # Where the package prints a figure known to be another form or an old one, per cent it may differ.
 FORM_DIFFERS = {

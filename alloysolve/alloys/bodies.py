@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from ..physics.magnet import magnetic_class
 from ..physics.resistivity import IACS_UOHM_CM
-from ..published.load import READ_MARKS, Composition, Family, Grade, Limits, Tables
+from ..published.load import Tables
+from ..published.metals import READ_MARKS, Composition, Family, Grade, Limits
 from .law import INTERSTITIAL, MixingLaw, mixing_law
 from .properties import Properties, properties, support_properties
 

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..physics import elastic
-from ..published.load import Elastic, Limits, Tables
+from ..published.load import Tables
+from ..published.metals import Elastic, Limits
 from .bodies import Bodies
 from .law import FCC_IRON, MixingLaw
 from .materials import layers_of

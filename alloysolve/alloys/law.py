@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from ..physics.mixing import excess_volume, moles_per_gram
 from ..physics.resistivity import resistivity_nordheim, two_phase_factor
-from ..published.load import Pair, Tables
+from ..published.load import Tables
+from ..published.metals import Pair
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..physics.sound import SCATTER, longitudinal_speed, speed_uncertainty
-from ..published.load import SoundSpeed, Tables
+from ..published.load import Tables
+from ..published.metals import SoundSpeed
 from .bodies import Bodies
 from .elastic import Elasticity, Same, elasticity_of_bodies, elasticity_of_layers, named_rows
 from .law import FCC_IRON, MixingLaw

@@ -22,7 +22,9 @@ from ..pieces.constructions import (
     Construction,
 )
 from ..pieces.shape import Form
-from ..published.load import ClaimPrior, ClaimRegion, Family, Limits, StrikeRow, Tables
+from ..published.load import Tables
+from ..published.metals import Family, Limits
+from ..published.wares import ClaimPrior, ClaimRegion, StrikeRow
 from ..readings.base import BODY, SURFACE
 from .commonness import family_weights
 from .compare import Alternatives

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
 
 from ..errors import InputError
-from ..published.load import ClaimRegion, CoinType, Tables
+from ..published.load import Tables
+from ..published.wares import ClaimRegion, CoinType
 from .piece import Piece
 
 METAL_WORDS = {

@@ -25,7 +25,8 @@ from .parts import DENSITY, Part, inclusion_name, read_density, read_parts, writ
 from .settings import WETTING
 
 if TYPE_CHECKING:
-    from ..published.load import Inclusion, Tables
+    from ..published.load import Tables
+    from ..published.wares import Inclusion
 
 SHAPES = ("bar", "disc", "ring", "rod", "sphere", "tube")
 ALIASES: Mapping[str, str] = MappingProxyType({"readings": "reading", "part": "parts"})

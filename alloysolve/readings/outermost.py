@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ..alloys.law import MixingLaw
     from ..alloys.materials import Layers
     from ..pieces.candidates import Candidates
-    from ..published.load import SurfaceClass
+    from ..published.wares import SurfaceClass
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

@@ -16,7 +16,8 @@ import numpy as np
 from alloysolve.alloys.law import INTERSTITIAL
 from alloysolve.physics.mixing import moles_per_gram, pair_products
 from alloysolve.physics.resistivity import two_phase_factor
-from alloysolve.published.load import Composition, Pair, PairDefault, Tables
+from alloysolve.published.load import Tables
+from alloysolve.published.metals import Composition, Pair, PairDefault
 
 from .points import density_observations, resistivity_observations
 from .ridge import PRESENT, Columns, Name, PairFit, Problem, columns_of, fitted, problem

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from alloysolve.alloys.bodies import within
 from alloysolve.physics.resistivity import IACS_UOHM_CM
-from alloysolve.published.load import Composition, Tables
+from alloysolve.published.load import Tables
+from alloysolve.published.metals import Composition
 
 TEACHES_NOTHING = "computed"  # mark of figures probably computed by their source, and of guaranteed minima
 REPEATED = 0.006  # g/cm3: a point this close to the figure of a grade of its composition is that figure

@@ -25,7 +25,8 @@ from alloysolve.alloys.bodies import (
     within,
 )
 from alloysolve.alloys.law import law_with, mixing_law
-from alloysolve.published.load import Limits, default_tables
+from alloysolve.published.load import default_tables
+from alloysolve.published.metals import Limits
 
 FAMILIES = list(default_tables().families)
 

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 import alloysolve
-from alloysolve.published.load import (
+from alloysolve.published.load import Tables, default_tables, folder
+from alloysolve.published.metals import (
     Composition,
     DensityPoint,
     EffectiveTerm,
@@ -20,9 +21,6 @@ from alloysolve.published.load import (
     PairClass,
     PairDefault,
     ResistivityPoint,
-    Tables,
-    default_tables,
-    folder,
 )
 from tables.fit.pairs import default_of, fit_excess, fit_resistivity, pair_rows, two_phase_share
 from tables.fit.points import density_observations, resistivity_observations, same

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from alloysolve.alloys.law import INTERSTITIAL, MixingLaw, law_with, mixing_law
-from alloysolve.published.load import Pair, default_tables
+from alloysolve.published.load import default_tables
+from alloysolve.published.metals import Pair
 
 
 @pytest.fixture(scope="module")

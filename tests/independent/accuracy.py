@@ -37,7 +37,8 @@ from alloysolve.inputs.settings import Settings
 from alloysolve.physics.resistivity import iacs_from_resistivity
 from alloysolve.pieces.constructions import HOMOGENEOUS
 from alloysolve.pieces.shape import Form
-from alloysolve.published.load import READ_MARKS, Composition, Grade, Tables, default_tables
+from alloysolve.published.load import Tables, default_tables
+from alloysolve.published.metals import READ_MARKS, Composition, Grade
 from alloysolve.readings.error_model import VolumeLikelihood
 from alloysolve.readings.registry import Conductivity
 from tables.fit.pairs import pair_rows

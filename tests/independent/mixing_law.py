@@ -21,7 +21,8 @@ import numpy as np
 from alloysolve.alloys.bodies import RESISTIVITY_SCATTER
 from alloysolve.alloys.law import law_with
 from alloysolve.physics.resistivity import iacs_from_resistivity
-from alloysolve.published.load import READ_MARKS, Mark, default_tables
+from alloysolve.published.load import default_tables
+from alloysolve.published.metals import READ_MARKS, Mark
 from tables.fit.pairs import pair_rows
 
 T_4 = 2.776 / 2**0.5  # 97.5 % point of Student's t with 4 degrees of freedom and standard deviation 1

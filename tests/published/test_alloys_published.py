@@ -9,7 +9,8 @@ import pytest
 
 from alloysolve.alloys.law import MixingLaw, law_with
 from alloysolve.physics.resistivity import iacs_from_resistivity
-from alloysolve.published.load import Composition, default_tables, parse_composition
+from alloysolve.published.load import default_tables, parse_composition
+from alloysolve.published.metals import Composition
 from tables.fit.pairs import pair_rows
 from tables.fit.points import density_observations
 

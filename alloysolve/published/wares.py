@@ -1,0 +1,216 @@
+"""Rows of the tables about pieces: claims, coins, skins, cores, stones, cautions and what is believed of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from .metals import Composition, Layers, Limits, Tier
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimRegion:
+    """The composition region that a claim of fineness means."""
+
+    KEY: ClassVar = ("claim",)
+    claim: str  # canonical words, e.g. "silver 925", "gold 18 ct yellow"
+    metal: str  # symbol of the claimed metal
+    colour: str
+    also: str  # other names, separated by ";"
+    limits: Limits
+    sigma_percent: float
+    source: str
+    caveat: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimPrior:
+    """What is expected before any reading, per kind of claim: a judgement that can be edited."""
+
+    KEY: ClassVar = ("kind",)
+    kind: str
+    claim: float  # share of "the claim is true"
+    less_fine: float  # the claimed metal, alloyed the same way, at a lower standard fineness
+    homogeneous: float
+    plated: float
+    enriched: float  # share of the bare pieces of silver and gold alloys whose surface differs from the body
+    clad: float
+    cored: float
+    assembled: float
+    hollow: float
+    pairs: float  # arbitrary pairs of metals
+    triples: float
+    other: float  # "something else"
+    skins: Composition  # rows of skins.csv or metals with their shares
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SkinMaterial:
+    """A material of skins, faces and parts that is not a pure metal of metals.csv, or differs from it when plated."""
+
+    KEY: ClassVar = ("name",)
+    name: str
+    words: str
+    composition: Composition
+    resistivity_uohm_cm: float | None  # None: by the rule for mixtures
+    mu_r: float
+    magnetic: str  # class of magnet.csv, of a layer thick enough to be felt
+    source: str
+    caveat: str
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeRow:
+    """A thin layer under a skin, with the share of skins that have it, per kind of claim."""
+
+    KEY: ClassVar = ("metal", "um")
+    metal: str
+    um: float  # one node of its thickness
+    none: float
+    silver: float
+    gold: float
+    platinum: float
+    palladium: float
+    base: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CladStock:
+    """Published clad stock: faces on both sides of a core."""
+
+    KEY: ClassVar = ("name",)
+    name: str
+    words: str
+    faces: str  # row of skins.csv
+    core: str  # row of families.csv
+    share: float  # of both faces together, by volume
+    u_share: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """One part of the expected thickness of a skin [um], or of a share of empty space, uniform in the logarithm."""
+
+    KEY: ClassVar = ("construction", "kind", "least")
+    construction: str  # word of `pieces.candidates.CONSTRUCTIONS`
+    kind: str  # row of claim_priors.csv
+    share: float  # the parts of one construction and kind sum to 1
+    least: float
+    most: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Time:
+    """How long one kind of reading takes at a counter with everything at hand."""
+
+    KEY: ClassVar = ("kind",)
+    kind: str  # "weighing" or a kind of reading
+    minutes: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Insert:
+    """What may lie in a shell or be joined to a body: its share of the volume, and its weight per kind of claim."""
+
+    KEY: ClassVar = ("construction", "part")
+    construction: str  # "cored" or "assembled"
+    part: str  # symbol of metals.csv or row of skins.csv
+    least: float
+    most: float
+    silver: float
+    gold: float
+    platinum: float
+    palladium: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """The weight that stands for a word of commonness."""
+
+    KEY: ClassVar = ("word",)
+    word: str
+    weight: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class MagnetRow:
+    """How often a body of one class gives each answer to a hand magnet."""
+
+    KEY: ClassVar = ("magnetic",)
+    magnetic: str
+    none: float
+    weak: float
+    strong: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceClass:
+    """A class of what lies outermost, and how often it gives each answer to the eye, the touchstone and acid.
+
+    The first row whose limits hold counts; a row without limits stands for everything else.
+    """
+
+    KEY: ClassVar = ("surface",)
+    surface: str
+    holds: Limits  # a sum of metals is written "Ni+Pd"; metals that are not named are free
+    copper_over: float | None  # least copper over silver and zinc together, mass over mass
+    colour: Composition  # answers with their shares [percent]
+    streak: Composition
+    acid: Composition
+    source: str
+    caveat: str
+
+
+@dataclass(frozen=True, slots=True)
+class Inclusion:
+    """A stone or filler whose volume is subtracted."""
+
+    KEY: ClassVar = ("name",)
+    name: str
+    density_g_cm3: float
+    u_density_g_cm3: float
+    do_not_wet: bool
+    source: str
+    caveat: str
+
+
+@dataclass(frozen=True, slots=True)
+class CoinType:
+    """A coin type from an official specification."""
+
+    KEY: ClassVar = ("id",)
+    id: str
+    issuer: str
+    coin: str
+    years: str
+    mass_g: float | None
+    u_mass_g: float | None
+    diameter_mm: float | None
+    thickness_mm: float | None
+    shape: str
+    construction: str
+    layers: Layers
+    composition: Composition
+    legal_tender: bool
+    tier: Tier
+    source: str
+    caveat: str
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """The share of a metal from which a caution applies, if any candidate holds as much."""
+
+    KEY: ClassVar = ("code",)
+    code: str
+    metal: str
+    from_percent: float
+    source: str

@@ -20,19 +20,19 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
 
 AGREES = 1.96  # normal score up to which a reading agrees
-STRAINED = 3.3  # and up to which it is only strained (1 in 1000)
+STRAINED = 3.3  # normal score up to which it is only strained (1 in 1000)
 FREAK = 1e-3  # of the greatest share of belief of a row; rows below it do not speak for their system
 
 
 def agreement(score: float) -> str:
-    """Code of how a reading agrees: "agrees", "strained", "no"."""
+    """Code of how a reading agrees: "agrees", "strained" or "no"."""
     return "agrees" if abs(score) <= AGREES else "strained" if abs(score) <= STRAINED else "no"
 
 
 def reading_rows(solution: Found) -> list[dict[str, Any]]:
-    """One row per reading: name, kind, place, value as read, what it sees, agreement with first row and claim.
+    """One row per reading: name, kind, place, value as read, what it sees, agreement with the first row and the claim.
 
-    `sees_um` is how deep the reading looks into the first row [um]; None where it sees the whole piece, or nobody
+    `sees_um` is how deep the reading looks into the first row [um]; None if it sees the whole piece, or if nobody
     knows.
     """
     first = first_piece(solution)
@@ -51,7 +51,7 @@ def reading_rows(solution: Found) -> list[dict[str, Any]]:
 
 
 def seen_um(solution: Found, name: str, candidates: Candidates | None) -> float | None:
-    """How deep a reading looks into the first of some pieces [um]; inf for the whole piece, None where unknown."""
+    """How deep a reading looks into the first of some candidates [um]; inf for the whole piece, None if unknown."""
     if name == WEIGHING:
         return math.inf
     observed = {o.name: o for o in solution.evidence.observed}[name]
@@ -60,14 +60,14 @@ def seen_um(solution: Found, name: str, candidates: Candidates | None) -> float 
 
 
 def seen_depths(solution: Found) -> dict[str, float]:
-    """Depth [um] of each reading that looks to a known depth only, into the first row."""
+    """Depth [um] to which each reading of known, limited depth looks into the first row."""
     first = first_piece(solution)
     found = {o.name: seen_um(solution, o.name, first) for o in solution.evidence.observed}
     return {name: um for name, um in found.items() if um is not None and math.isfinite(um)}
 
 
 def depth_by_core(solution: Found, name: str, most: int = 3) -> list[tuple[ConstructionFound, float]]:
-    """How deep [um] a reading of the surface sees through the skin over the likeliest cores; each depth once."""
+    """Depth [um] to which a reading of the surface sees through the skin over the likeliest cores; each depth once."""
     observed = next(o for o in solution.evidence.observed if o.name == name)
     out: list[tuple[ConstructionFound, float]] = []
     for system in solution.found[: 2 * most]:
@@ -103,12 +103,12 @@ def claim_scores(solution: Found) -> Mapping[str, float]:
 
 
 def first_piece(solution: Found) -> Candidates | None:
-    """The best row of the likeliest system, as the only one of its pieces."""
+    """The best row of the likeliest system, as a set of one candidate."""
     return best_of(solution, tuple(sorted(solution.found[0].metals))) if solution.found else None
 
 
 def best_of(solution: Found, metals: tuple[str, ...], among: NDArray[np.bool_] | None = None) -> Candidates | None:
-    """The best row of one system, its metals in order of the alphabet, of any or of some constructions."""
+    """The best row of one system (metals in alphabetical order), of any or of some constructions."""
     rows, bodies = solution.posterior.rows, solution.posterior.bodies
     mine = bodies.system[rows.point] == bodies.systems.index(metals)
     mine = np.flatnonzero(mine if among is None else mine & among[rows.construction])
@@ -119,7 +119,7 @@ def best_of(solution: Found, metals: tuple[str, ...], among: NDArray[np.bool_] |
 
 
 def first_scores(solution: Found) -> dict[str, float]:
-    """Normal score of each reading under the row of the likeliest system that they fit best, freaks left out."""
+    """Normal score of each reading under the row of the likeliest system that they fit best; freaks are left out."""
     if not solution.found:
         return {}
     rows, bodies = solution.posterior.rows, solution.posterior.bodies

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 THIN_UM, MEDIUM_UM = 5.0, 40.0  # bounds of the classes of skins
-ALIKE = 0.01  # relative difference of density up to which a core is alike
+ALIKE = 0.01  # relative difference of density up to which a core is equally dense
 BLIND = 0.2  # share of a class that is not shown from which it is a blind spot
-RARE = 0.002  # of all that is not the claim: classes rarer than this are not named
+RARE = 0.002  # of the alternatives to the claim: classes rarer than this are not named
 CLOSES = 0.8  # share of what a class leaves that a reading must show to close it
 LOOKED_AT = 400  # pieces of each class
 
@@ -29,7 +29,7 @@ LOOKED_AT = 400  # pieces of each class
 def blind_spots(s: Found) -> tuple[Mapping[str, Any], ...]:
     """Classes of what is not the claim that these readings would not have contradicted, the commonest first.
 
-    Nothing is named where the claim is contradicted already, or none was made. A class is named, never a size.
+    Nothing is named if the claim is already contradicted, or if there is none. A class is named, never a size.
     """
     if s.compared is None or s.decision is None or s.decision.code == CONTRADICTED:
         return ()

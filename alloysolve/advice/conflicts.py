@@ -1,4 +1,4 @@
-"""Readings that nothing reconciles: which two disagree most, and what each alone would say."""
+"""Readings that nothing reconciles: the two that disagree most, and what each alone would say."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ if TYPE_CHECKING:
     from ..inference.posterior import Posterior
 
 NOTHING_FITS = 0.01  # p of the first row below which nothing reconciles the readings
-DISAGREE = -2.3  # logarithm of the agreement, a tenth, from which two readings are said to disagree
+DISAGREE = -2.3  # logarithm of the agreement (a tenth) below which two readings are said to disagree
 
 
 def conflicts(s: Found) -> tuple[Mapping[str, Any], ...]:
-    """The pair of readings that disagrees most, where the first row fits badly or one alone speaks against the claim.
+    """The two readings that disagree most, if the first row fits badly or one reading alone speaks against the claim.
 
-    Two readings disagree by how much less likely they are together than each by itself, over all that is believed
+    Two readings disagree by how much less likely they are together than each by itself, over all that is thought
     possible: ``ln(E_ab / (E_a E_b))`` with E the mean likelihood under the prior.
     """
     names = s.evidence.names

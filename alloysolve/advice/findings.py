@@ -1,4 +1,4 @@
-"""What would change the answer, what the weighing can and cannot say, and the cautions a piece triggers."""
+"""What would change the answer, what the weighing can and cannot say, and which cautions apply to a piece."""
 
 from __future__ import annotations
 
@@ -25,30 +25,30 @@ from .reweighing import about_reweighing
 
 Array = NDArray[np.float64]
 
-CAUTION_FROM = 0.01  # share of belief from which a caution is printed
+CAUTION_FROM = 0.01  # probability from which a caution is printed
 TOO_WIDE = 0.12  # relative 95 % half width of a density that says nothing
 LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
 SPOILT_BY_WATER = frozenset(
     "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
 )
 OFF_NOMINAL = 0.015  # relative, of a diameter (judgement)
-FILLS_TOO_MUCH, FILLS_TOO_LITTLE = 0.03, 0.5  # of the outline, beyond which callipers and weighing cannot both hold
+FILLS_TOO_MUCH, FILLS_TOO_LITTLE = 0.03, 0.5  # of the outline; beyond, callipers and weighing cannot both be right
 # shapes with a thickness as their last length; least and most share of the outline they fill (coins.csv; judgement)
 FACE = {"bar": (0.85, 1.05), "disc": (0.6, 1.02)}
-CORE_FROM = 0.1  # share of belief in a skin from which the core under it is worth a line
+CORE_FROM = 0.1  # probability of a skin from which the core under it is worth a line
 
 
 @dataclass(frozen=True)
 class Advice:
-    """Findings beside the fit.
+    """Findings that go with an answer.
 
     Attributes
     ----------
-    claim_displaced_g : least and most liquid that a sound piece of this mass would push aside.
+    claim_displaced_g : least and most liquid that a sound piece of this mass would displace.
     claim_density : least and most density of the claim [g/cm3].
     misread_g : by how much the displaced mass would have to be wrong for the claim to fit best.
-    bubble_mm : diameter of the air bubble that would explain it, or None where air cannot.
-    notes : findings by code. cautions : codes of triggered cautions.
+    bubble_mm : diameter of the air bubble that would explain it, or None if air cannot.
+    notes : findings by code. cautions : codes of the cautions that apply.
     """
 
     claim_displaced_g: tuple[float, float] | None
@@ -88,12 +88,12 @@ def advise(found: Found) -> Advice:
 
 
 def density_span(candidates: Candidates) -> tuple[float, float]:
-    """Least and most density of a set of pieces [g/cm3]."""
+    """Least and greatest density of a set of candidates [g/cm3]."""
     return float(1 / candidates.v.max()), float(1 / candidates.v.min())
 
 
 def expected_displaced(weighing: Weighing | None, span: tuple[float, float] | None) -> tuple[float, float] | None:
-    """Liquid [g] that sound pieces of this mass would push aside."""
+    """Least and most liquid [g] that sound pieces of this mass would displace."""
     if weighing is None or span is None or not (weighing.body_g and weighing.liquid and weighing.air):
         return None
     low, high = displaced_mass(weighing.body_g, np.array(span[::-1]), weighing.liquid, weighing.air)

@@ -1,4 +1,4 @@
-"""The least fineness that readings still let pass under a claim, and the least that a weighing could ever let pass."""
+"""The fineness below which the readings of a piece would have shown it, and the one that a weighing could show."""
 
 from __future__ import annotations
 
@@ -29,9 +29,10 @@ COARSE_STEP, FINE_STEP = 4.0, 0.5  # percent, of the search
 
 
 def would_show_below(tables: Tables, claim: Claim | None, evidence: Evidence) -> float | None:
-    """Least share [per mille] of the claimed metal, alloyed as claimed, that these readings would still have let pass.
+    """Share of the claimed metal [per mille] below which the readings would have shown it, alloyed as claimed.
 
-    The claim's alloying metals are scaled up together while its fineness falls. None where the claim has no fineness.
+    The alloying metals of the claim are scaled up together while its fineness falls. It is None if the claim has no
+    fineness.
     """
     bodies = bodies_of_metal(tables, claim) if claim else None
     if claim is None or bodies is None:
@@ -53,7 +54,7 @@ def bodies_of_metal(tables: Tables, claim: Claim) -> Bodies | None:
 
 
 def steps_of(claim: Claim) -> Array:
-    """Shares [percent] of the claimed metal that are tried, from the least claimed downwards."""
+    """Shares [percent] of the claimed metal that are tried, from the least that is claimed downwards."""
     return np.arange(claim.least, 5.0, -FINE_STEP)
 
 
@@ -77,13 +78,13 @@ def least_passing(percent: Array, scored: Callable[[Index], Scores]) -> float | 
 
 
 def less_fine(bodies: Bodies, metal: str, percent: Array) -> Bodies:
-    """Alloys of the claim, its precious metal reduced to each share; those of one share stand together."""
+    """Alloys of the claim with its precious metal reduced to each share; those of one share stand together."""
     at = bodies.law.index[metal]
     rest = bodies.w.copy()
     rest[:, at] = 0.0
     alloyed = rest.sum(axis=1) > 1e-6
     if not alloyed.any():
-        rest[:, bodies.law.index["Cu"]] = 1.0  # a fine metal is most often debased with copper
+        rest[:, bodies.law.index["Cu"]] = 1.0  # a fine metal is most often alloyed down with copper
         alloyed = np.ones(len(rest), dtype=bool)
     rest = rest[alloyed][::8] / rest[alloyed][::8].sum(axis=1, keepdims=True)
     w = rest[None, :, :] * (1 - percent / 100)[:, None, None]
@@ -104,7 +105,7 @@ def less_fine(bodies: Bodies, metal: str, percent: Array) -> Bodies:
 
 
 def not_shown(by_reading: list[Array], shares: int) -> NDArray[np.bool_]:
-    """Of scores by reading over `debased` alloys: whether the best of each share would not speak against the claim."""
+    """For each share, whether the best of its alloys would not speak against the claim, from scores by reading."""
     squares = np.array([z**2 for z in by_reading]).reshape(len(by_reading), shares, -1)
     total = squares.sum(axis=0)
     # each reading by itself too: one that agrees must not make room for another that does not
@@ -135,9 +136,9 @@ def down_to(
 
 
 def fineness_seen(tables: Tables, claim: Claim, weighing: Weighing, form: Form) -> float | None:
-    """Least fineness [per mille] that this weighing lets pass where it reads as a piece just as fine as claimed.
+    """Least fineness [per mille] that this weighing does not show, if it reads like a piece exactly as fine as claimed.
 
-    What lies below it such a weighing would have shown; None where the claim names no alloyed precious metal.
+    Such a weighing would have shown any lower fineness. It is None if the claim names no alloyed precious metal.
     """
     bodies = bodies_of_metal(tables, claim)
     if bodies is None:

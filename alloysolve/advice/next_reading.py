@@ -35,18 +35,18 @@ SAMPLE = 240  # pieces that stand for what still fits
 # chance to settle, share of what is not the claim, nats of entropy from which a reading is worth naming
 HELPS_SETTLE, HELPS_SHOW, HELPS_TELL = 0.1, 0.05, 0.15
 OTHERS = 1500  # alternatives to the claim looked at, drawn by their shares
-OWNED_FIRST = 0.8  # a reading the shop owns is named where it is at least so good as the best of all
+OWNED_FIRST = 0.8  # a reading the shop owns is named if it is worth at least this share of the best of all
 
 
 @dataclass(frozen=True)
 class Question:
-    """What still fits, and what the claim would have to survive, for one solution."""
+    """What still fits, and what the claim would have to survive, for one piece."""
 
     s: Found
 
     @cached_property
     def sample(self) -> tuple[Candidates, Array, NDArray[np.intp]]:
-        """Candidates that stand for all that fits, each with the same share; the metal system of each."""
+        """Candidates that stand for all that fits, each with the same share, and the metal system of each."""
         posterior = self.s.posterior
         cumulated = np.cumsum(posterior.share)
         at = np.searchsorted(cumulated, (np.arange(SAMPLE) + 0.5) / SAMPLE * cumulated[-1])
@@ -55,7 +55,7 @@ class Question:
 
     @cached_property
     def claim_misfit(self) -> tuple[float, int]:
-        """Misfit of the claim so far, and with how many readings that count one by one."""
+        """Misfit of the claim so far, and the number of readings that count one by one."""
         if self.s.compared is None:
             return 0.0, 0
         by_reading = self.s.compared.claim_scores
@@ -63,7 +63,7 @@ class Question:
 
     @cached_property
     def others(self) -> tuple[Candidates, Array, Array]:
-        """What is not the claim: some of it, its shares, and its misfit under the claim by the readings so far."""
+        """A sample of what is not the claim, its shares, and its misfit under the claim by the readings so far."""
         every = self.s.prior.alternatives(self.s.evidence.form)
         cumulated = np.cumsum(every.prior)
         at = np.searchsorted(cumulated, (np.arange(OTHERS) + 0.5) / OTHERS * cumulated[-1])
@@ -74,9 +74,9 @@ class Question:
         return some.candidates, some.prior, misfit_of(found)[0]
 
     def settles(self, trial: Observed) -> tuple[float, float]:
-        """Chance that the decision is settled by a reading, over what still fits, read without noise.
+        """Chance that a reading, taken without noise, settles the decision, and the gain in what is contradicted.
 
-        And by how much the share of what is not the claim grows that the readings would contradict.
+        The chance is over what still fits; the gain is a share of what is not the claim.
         """
         if self.s.claimed is None:
             return 0.0, 0.0
@@ -121,12 +121,12 @@ def _entropy(p: Array) -> Array:
 
 
 def next_readings(s: Found) -> tuple[Mapping[str, Any], ...]:
-    """Readings not yet taken, the most useful first, with what each would show; those that help nothing are left out.
+    """Readings not yet taken, the most useful first, with what each would show; those that would not help are left out.
 
-    Ordered by the chance to settle the decision, by how much more of what is not the claim would show, by how far
-    precious content narrows, then by the expected drop in entropy over systems. Readings the shop owns go first where
-    they are nearly as good. Expected values are the 2.5 % and 97.5 % points over the compositions of the claim, and
-    that of the likeliest other body.
+    They are ordered by the chance to settle the decision, by how much more of what is not the claim would show, by how
+    far precious content narrows, then by the expected drop in entropy over systems. Readings that the shop owns go
+    first if they are nearly as good. Expected values are the 2.5 % and 97.5 % points over the compositions of the
+    claim, and that of the likeliest other body.
     """
     question = Question(s)
     open_ = s.decision is not None and s.decision.code == UNDECIDED
@@ -161,7 +161,7 @@ def _order(found: Mapping[str, Any], best: float) -> tuple[float, ...]:
 
 
 def _worth(found: Mapping[str, Any]) -> float:
-    """One number for how useful a reading is: chance to settle, share shown, nats."""
+    """One number for the usefulness of a reading: chance to settle, share shown, nats."""
     return float((found["settles"] or 0.0) + found["shows_more"] + found["entropy_drop"])
 
 

@@ -23,8 +23,8 @@ MATTERS = 0.3  # part of the uncertainty from which the scale's step or the scat
 def about_reweighing(found: Found) -> list[Reason]:
     """Codes "weigh again", "more repeats", "finer scale" and "weighing cannot decide".
 
-    A finer scale and more repeats are judged as if they read the same with a smaller uncertainty. Repeats shrink the
-    scatter of repeats by the root of their number, never below the scale's step; alike, they shrink nothing.
+    A finer scale and more repeats are judged as if they read the same with a smaller uncertainty. Repeats shrink their
+    own scatter by the root of their number, never below the scale's step; if all read alike, they shrink nothing.
     """
     decision, compared, weighing = found.decision, found.compared, found.weighing
     if decision is None or compared is None or weighing is None or weighing.route != "weighing":
@@ -40,7 +40,7 @@ def about_reweighing(found: Found) -> list[Reason]:
 
 
 def _better(found: Found, weighing: Weighing) -> list[Reason]:
-    """What a better weighing on this scale or a finer one would do for an undecided claim."""
+    """What a better weighing, on this scale or a finer one, would do for an undecided claim."""
     piece, compared, volume = found.piece, found.compared, found.evidence.volume
     step, scatter = (_row(weighing, part) for part in ("scale_step", "repeats"))
     if compared is None or volume is None or max(step, scatter) < MATTERS * volume.u:
@@ -62,6 +62,6 @@ def _better(found: Found, weighing: Weighing) -> list[Reason]:
 
 
 def _row(weighing: Weighing, part: str) -> float:
-    """A part of the budget in u(v) [cm3/g]; 0 where it does not stand."""
+    """A part of the budget in u(v) [cm3/g]; 0 if it is not in the budget."""
     percent = next((float(r.moves_percent) for r in weighing.budget if r.part == part), 0.0)
     return percent / 100 * float(weighing.v)

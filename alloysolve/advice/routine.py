@@ -1,4 +1,4 @@
-"""What a routine of readings would show of all that a piece may be instead of its claim, by class of construction."""
+"""What a set of readings would show of all that a piece may be instead of its claim, by class of construction."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ Array = NDArray[np.float64]
 Shown = NDArray[np.bool_]  # which alternatives are shown
 
 ALWAYS, NEVER = 0.95, 0.05  # share of a class from which it is always shown, and up to which it never is
-HELPS = 0.2  # share of what is left that a reading must show to be named where none closes a class
+HELPS = 0.2  # share of the rest that a reading must show to be named if none closes a class
 FINER = (10.0, 100.0)  # how much finer scales are tried
 MOST = 3  # readings of a routine that is proposed
 WATER = 0.998  # g/cm3, to say what a sound piece would push aside
@@ -44,13 +44,13 @@ WATER = 0.998  # g/cm3, to say what a sound piece would push aside
 
 @dataclass(frozen=True)
 class ClassShown:
-    """How much of one class of construction a routine would show.
+    """How much of one class of construction a set of readings would show.
 
     Attributes
     ----------
     name : class of `blind_spots.classes`. common : share of it in all that is not the claim. shown : share of the class
     that the readings would contradict. closed_by : kinds of readings that would, added to them, show at least 80 % of
-    the rest, the quickest first; where none does, the one that shows most of it, if any helps. closed : share of the
+    the rest, the quickest first; if none does, the one that shows most of it, if any helps. closed : share of the
     class shown with the first of them. finer_scale : how much finer a scale would show 80 % of the rest, or None.
     """
 
@@ -78,13 +78,13 @@ class ProposedRoutine:
 
 @dataclass(frozen=True)
 class Routine:
-    """What a routine shows under a claim.
+    """What a set of readings shows under a claim.
 
     Attributes
     ----------
-    claim : as it was said. readings : kinds of the routine. step_g : of the scale. classes : the commonest first.
+    claim : as it was said. readings : kinds of readings. step_g : of the scale. classes : the commonest first.
     shown : share of all that is not the claim. alone, without : that share by each reading alone, and by all but it.
-    routines : those of two and three readings that no other beats in both time and share.
+    routines : sets of two and three readings that no other beats in both time and share.
     """
 
     claim: str
@@ -98,8 +98,9 @@ class Routine:
 
     @property
     def table(self) -> pd.DataFrame:
-        """One row a class: class, common_percent, shown_percent, word, closed_by, closed_percent,
-        finer_scale (times)."""
+        """Frame with one row per class: class, common_percent, shown_percent, word, closed_by, closed_percent,
+        finer_scale (times).
+        """
         import pandas as pd
 
         rows = [
@@ -146,15 +147,15 @@ def routine(
     tables: Tables | None = None,
     prior: str | None = None,
 ) -> Routine:
-    """What a routine of readings would show of a piece that is not what it is said to be.
+    """What a set of readings would show of a piece that is not what it is said to be.
 
-    Every alternative that is believed possible under the claim is read without noise, with the uncertainty that the
-    readings have, and counts as shown where the claim would be contradicted.
+    Every alternative that is thought possible under the claim is read without noise, with the uncertainty that the
+    readings have, and counts as shown if the claim would be contradicted.
 
     Parameters
     ----------
-    piece : claim, mass and, where known, dimensions, scale step and wetting; what was read on it does not matter.
-    readings : kinds of readings of the routine, "weighing" among them; those the shop owns when left out.
+    piece : claim, mass and, if known, dimensions, scale step and wetting; what was read on it does not matter.
+    readings : kinds of readings, "weighing" among them; by default those that the shop owns.
     settings, tables, prior : as in `solve`.
 
     Raises
@@ -196,7 +197,7 @@ class _Routines:
         self.trials: dict[str, Observed] = {kind: trial for kind, trial in made.items() if trial is not None}
 
     def weighing(self, finer: float = 1.0) -> Array:
-        """Squared score of each alternative by a weighing on a scale so much finer."""
+        """Squared score of each alternative by a weighing on a scale that is finer by a factor."""
         step = (self.piece.scale_step or self.settings.scale.step).value / finer
         w = density_of(self.sound.with_(scale_step=f"{step} g"), self.settings, self.tables)
         assert w is not None
@@ -219,19 +220,19 @@ class _Routines:
         return {row.kind: row.minutes for row in self.tables.rows("times")}
 
     def shown(self, kinds: Iterable[str], weighing: Array | None = None) -> Shown:
-        """Which alternatives a set of readings would contradict."""
+        """Mask of the alternatives that a set of readings would contradict."""
         used = [self.squares[k] if k != WEIGHING or weighing is None else weighing for k in kinds]
         if not used:
             return np.zeros(len(self.others.prior), dtype=bool)
         return np.asarray(np.sum(used, axis=0) > critical_misfit(self.alarm, len(used)))
 
     def share(self, shown: Shown, of: Shown | None = None) -> float:
-        """Share by belief of what is shown, of all alternatives or of a class."""
+        """Prior share of what is shown, of all alternatives or of a class."""
         prior = self.others.prior if of is None else np.where(of, self.others.prior, 0.0)
         return float(prior[shown].sum() / prior.sum())
 
     def routine(self, readings: Iterable[str]) -> Routine:
-        """All of it, for one routine."""
+        """The whole result for one set of readings."""
         kinds = tuple(dict.fromkeys(k.strip().replace(" ", "_") for k in readings)) or self._owned()
         for kind in kinds:
             if kind not in self.squares:
@@ -260,14 +261,14 @@ class _Routines:
     def _class(
         self, name: str, mine: Shown, shown: Shown, added: Mapping[str, Shown], finer: Mapping[float, Shown]
     ) -> ClassShown:
-        """One class of construction: `added` and `finer` say what is shown with one more reading, on a finer scale."""
+        """Result for one class: `added` and `finer` say what is shown with one more reading, and on a finer scale."""
         common = self.share(mine)
         share = self.share(shown, mine) if common > 0 else 1.0
         if common <= 0 or share >= ALWAYS:
             return ClassShown(name, common, share, (), share, None)
 
         def of_rest(x: Shown) -> float:
-            """How much of what the routine leaves would be shown."""
+            """Share of the rest that would be shown."""
             return (self.share(x, mine) - share) / (1 - share)
 
         scale = next((f for f, x in finer.items() if of_rest(x) >= CLOSES), None)
@@ -278,7 +279,7 @@ class _Routines:
         return ClassShown(name, common, share, tuple(k for _, k in closing), closed, scale)
 
     def _routines(self) -> tuple[ProposedRoutine, ...]:
-        """Routines of two or three readings that no other beats in both time and share, the quickest first."""
+        """Sets of two or three readings that no other beats in both time and share, the quickest first."""
         known = [k for k in self.squares if k in self.minutes]
         sets = [c for n in range(2, MOST + 1) for c in combinations(known, n) if one_of_each(c)]
         tried = [ProposedRoutine(c, sum(self.minutes[k] for k in c), self.share(self.shown(c))) for c in sets]

@@ -1,4 +1,4 @@
-"""Readings that were not taken, made up to ask what they would show."""
+"""Readings that were not taken, made up in order to ask what they would show."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class TrialWeighing(Ratio):
 
 
 def trials(s: Found) -> dict[str, Observed]:
-    """By kind, each reading that was not taken and that can be taken of this piece; weighing first."""
+    """Each reading that was not taken and can be taken of this piece, by kind; the weighing first."""
     taken = {quantity_of(r.kind) for r in s.piece.readings}
     about = circumstances_of(s.piece, s.settings, s.tables, s.evidence.form, s.claim)
     out: dict[str, Observed] = {}

@@ -1,4 +1,4 @@
-"""How common each family is believed to be: the table's words, all alike, or a file of one's own."""
+"""How common each family is thought to be: from the words of the table, all equal, or from a file of one's own."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ STEP = "write lines of family,weight below a first line that says so, as in: bra
 
 
 def family_weights(tables: Tables, kind: str, name: str) -> dict[str, float]:
-    """Share of each family under a kind of claim; "flat" gives every family the same.
+    """Share of each family under a kind of claim; "flat" gives every family the same share.
 
-    A `name` that ends in .csv is a file with the columns family and weight; families that it leaves out get
+    A `name` that ends in .csv is a file with the columns family and weight. Families that it leaves out are given
     next to nothing (`LEFT_OUT`), so that every construction keeps a body.
     """
     words = {w.word: w.weight for w in tables.rows("commonness")}

@@ -17,7 +17,7 @@ from .evidence import WEIGHING, Evidence, Scores
 
 Array = NDArray[np.float64]
 
-MOST_VOID = 0.75  # share of empty space beyond which a piece is no hollow piece of its metal
+MOST_VOID = 0.75  # share of empty space beyond which a piece no longer counts as a hollow piece of its metal
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class Alternatives:
 
 
 class Comparison(Protocol):
-    """A claim and its alternatives compared with the readings of a piece. Nothing is worked out before it is asked."""
+    """A claim and its alternatives compared with the readings of a piece; nothing is computed before it is needed."""
 
     @property
     def claim_scores(self) -> Scores:
@@ -53,7 +53,7 @@ class Comparison(Protocol):
 
 @dataclass(frozen=True)
 class PieceComparison:
-    """The `Comparison` of a single piece, from its candidates. `known` : scores by readings other than the weighing."""
+    """The `Comparison` of a single piece, from its candidates; `known` keeps scores by readings but the weighing."""
 
     evidence: Evidence
     claim: Candidates
@@ -89,7 +89,7 @@ class PieceComparison:
         return next(o for o in self.evidence.observed if o.name == name).score(candidates)
 
     def weighed(self, volume: VolumeLikelihood) -> PieceComparison:
-        """The same comparison but for the weighing; scores by the other readings are kept."""
+        """The same comparison with another weighing; scores by the other readings are kept."""
         return replace(self, evidence=replace(self.evidence, volume=volume))
 
 
@@ -133,8 +133,8 @@ def weighing_between(
 ) -> Array:
     """Score that a weighing of each alternative would have under the claim, from specific volumes [cm3/g].
 
-    The claim's compositions are taken as one interval of volume, which can only make others look alike. `relative` :
-    model scatter of each.
+    The compositions of the claim are taken as one interval of volume, which can only make others look alike. `relative`
+    is the model scatter of each.
     """
     apart, z = outside(others_v, claim_v), np.zeros(len(others_v))
     for side, end in ((apart > 0, int(np.argmax(claim_v))), (apart < 0, int(np.argmin(claim_v)))):
@@ -147,6 +147,6 @@ def weighing_between(
 def empty_enough(solid_v: Array | float, v: Array | float) -> NDArray[np.bool_]:
     """Whether metal of one specific volume with some empty space, up to a limit, can make a piece of volume `v`.
 
-    Empty space explains that a piece is too light, never that it is too dense.
+    Empty space can explain that a piece is too light, never that it is too dense.
     """
     return np.asarray(1 - solid_v / v < MOST_VOID)

@@ -1,8 +1,8 @@
-"""The decision on a claim: p comes from misfit alone; beliefs enter only where the rule asks how much is excluded.
+"""The decision on a claim: p comes from the misfit alone; beliefs enter only where the rule asks how much is excluded.
 
-Misfit is the sum of squared normal scores of the readings for the best composition of the claim; its tail
-probability is that of chi-square with as many degrees of freedom as readings. `solve` and a batch compare a claim
-with the readings each in its own way; the rules that turn a `Comparison` into a decision stand only here.
+The misfit is the sum of squared normal scores of the readings for the best composition of the claim. Its tail
+probability is that of chi-square with as many degrees of freedom as there are readings. `solve` and a batch compare a
+claim with the readings each in its own way; the rules that turn a `Comparison` into a decision are here alone.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ Array = NDArray[np.float64]
 CONTRADICTED, UNDECIDED, NOT_CONTRADICTED = "contradicted", "undecided", "not contradicted"
 FALSE_ALARM = 1e-4
 SPEAKS_AGAINST = 0.05  # p above which nothing speaks against the claim
-SHARE_EXCLUDED = 0.9  # of what is not the claim, before "not contradicted" may be said
-OTHERS_SPEAK = 0.9  # share of what one reading points to that the others must exclude before they may overrule it
+SHARE_EXCLUDED = 0.9  # of the alternatives, which must be excluded before "not contradicted" may be said
+OTHERS_SPEAK = 0.9  # of what one reading points to, the share the others must exclude to overrule it
 POINTS_TO = 3.0  # normal score up to which a reading agrees with what it points to
 
 
@@ -36,13 +36,13 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """The decision with its reasons, which never travel apart.
+    """The decision with its reasons, which always go together.
 
     Attributes
     ----------
     code : "contradicted", "undecided" or "not contradicted". p : tail probability of the misfit.
-    excluded : share of what is not the claim that these readings would have contradicted; None where p is too small
-        for the decision to hang on it. false_alarm : the p below which a claim is contradicted. reasons : never empty.
+    excluded : share of what is not the claim that these readings would have contradicted; None if p is so small
+        that nothing depends on it. false_alarm : the p below which a claim is contradicted. reasons : never empty.
     """
 
     code: str
@@ -60,17 +60,17 @@ def tail_probability(misfit: Array | float, readings: int) -> Array:
 
 
 def critical_misfit(p: float, readings: int) -> float:
-    """The misfit whose tail probability is `p`."""
+    """Misfit whose tail probability is `p`."""
     from scipy.special import gammainccinv
 
     return float(2 * gammainccinv(readings / 2, p))
 
 
 def independent(by_reading: Scores, left_out: str = "") -> dict[str, Array]:
-    """Scores of the readings that count one by one, one reading left out.
+    """Scores of the readings that count one by one, with one reading left out.
 
-    Several conductivity readings of one piece share the scatter of the model, which does not average away: they
-    count as one, the one that agrees least. So do several readings of any kind whose predictions err together.
+    Several conductivity readings of one piece share the scatter of the model, which does not average away: they count
+    as one, the one that agrees least. The same holds for several readings of any kind whose predictions err together.
     """
     groups: dict[str, list[Array]] = {}
     for name, z in by_reading.items():
@@ -80,12 +80,12 @@ def independent(by_reading: Scores, left_out: str = "") -> dict[str, Array]:
 
 
 def _worst(each: Array) -> Array:
-    """Of scores (readings, candidates), the one farthest from 0 for each candidate."""
+    """For each candidate, the score farthest from 0, from scores (readings, candidates)."""
     return np.asarray(np.take_along_axis(each, np.abs(each).argmax(axis=0)[None, :], axis=0)[0])
 
 
 def best_misfit(by_reading: Scores, left_out: str = "") -> tuple[float, int]:
-    """Least misfit over the compositions of the claim, and where."""
+    """Least misfit over the compositions of the claim, and the number of the best composition."""
     total, _ = misfit_of(by_reading, left_out)
     where = int(np.argmin(total))
     return float(total[where]), where
@@ -98,13 +98,13 @@ def misfit_probability(by_reading: Scores, left_out: str = "") -> float:
 
 
 def misfit_of(by_reading: Scores, left_out: str = "") -> tuple[Array, int]:
-    """Sum of the squared scores of the readings that count one by one, and how many these are."""
+    """Sum of the squared scores of the readings that count one by one, and the number of these readings."""
     used = independent(by_reading, left_out)
     return np.asarray(np.sum([z**2 for z in used.values()], axis=0)), len(used)
 
 
 def share_excluded(found: Scores, prior: Array, false_alarm: float, left_out: str = "") -> float:
-    """Share of the alternatives that the readings would contradict, from their scores; one reading left out."""
+    """Share of the alternatives that the readings would contradict, from their scores; one reading may be left out."""
     misfit, readings = misfit_of(found, left_out)
     if not readings or prior.sum() <= 0:
         return 0.0
@@ -113,10 +113,10 @@ def share_excluded(found: Scores, prior: Array, false_alarm: float, left_out: st
 
 
 def overruled(compared: Comparison, false_alarm: float, name: str) -> float:
-    """The share of what one reading points to that the other readings would have contradicted.
+    """Of what one reading points to, the share that the other readings would have contradicted.
 
-    What it points to is what is not the claim and agrees with it. A reading of the surface alone cannot overrule one
-    that sees further. Where nothing agrees with a reading, it points to nothing: 1.
+    A reading points to everything that agrees with it and is not the claim. A reading of the surface alone cannot
+    overrule one that sees further. If nothing agrees with a reading, it points to nothing, and the share is 1.
     """
     pointed = np.where(np.abs(compared.score(name)) < POINTS_TO, compared.prior, 0.0)
     if not pointed.any():
@@ -127,7 +127,7 @@ def overruled(compared: Comparison, false_alarm: float, name: str) -> float:
 
 
 def judge(compared: Comparison, false_alarm: float) -> Decision:
-    """The decision on a claim, whichever route compared it with the readings."""
+    """The decision on a claim, whichever way it was compared with the readings."""
     return decide(
         compared.claim_scores,
         lambda: share_excluded(compared.alternative_scores, compared.prior, false_alarm),
@@ -142,15 +142,15 @@ def decide(
     overruled: Callable[[str], float],
     false_alarm: float = FALSE_ALARM,
 ) -> Decision:
-    """The decision from the scores of the claim.
+    """The decision, from the scores of the claim.
 
-    `excluded` gives the share of the alternatives that all readings exclude, `overruled` of those that one reading
-    points to the share that the others exclude; both are asked only for what the decision hangs on.
+    `excluded` gives the share of the alternatives that all readings exclude. `overruled` gives, of what one reading
+    points to, the share that the others exclude. Both are asked for only if the decision depends on them.
 
-    Contradicted needs p below `false_alarm` that no single reading alone is to blame for: when leaving one
-    out lifts p above 0.05 and the others exclude nearly all that it points to, the readings disagree among themselves
+    A claim is contradicted if p is below `false_alarm` and no single reading alone is to blame. If leaving one reading
+    out lifts p above 0.05, and the others exclude nearly all that it points to, the readings disagree among themselves
     and nothing is decided. A reading that could not have spoken either way (magnet "none") cannot overrule the
-    weighing, nor a weighing a tone that tungsten would have.
+    weighing, and a weighing cannot overrule a tone that points to tungsten.
     """
     p, where = misfit_probability(by_reading), best_misfit(by_reading)[1]
     each = {name: float(z[where]) for name, z in by_reading.items()}

@@ -18,7 +18,7 @@ from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf
 
 Array = NDArray[np.float64]
 
-OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), even over 0.5 to 25 g/cm3
+OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), uniform over 0.5 to 25 g/cm3
 WEIGHING = "weighing"
 
 
@@ -35,7 +35,7 @@ class Scores(dict[str, Array]):
 
 @dataclass(frozen=True)
 class Evidence:
-    """All readings of a piece.
+    """All readings of a piece, ready to be compared with candidates.
 
     Attributes
     ----------
@@ -60,7 +60,7 @@ class Evidence:
 
     @cached_property
     def peak(self) -> float:
-        """The largest likelihood that the readings beside density can have."""
+        """The largest likelihood that the readings other than the density can have."""
         return float(np.prod([o.peak for o in self.observed]))
 
     @property
@@ -69,7 +69,7 @@ class Evidence:
         return ((WEIGHING,) if self.volume else ()) + tuple(o.name for o in self.observed)
 
     def only(self, *names: str) -> Evidence:
-        """Only some of the readings."""
+        """The evidence of only some of the readings."""
         return replace(
             self,
             volume=self.volume if WEIGHING in names else None,
@@ -77,7 +77,7 @@ class Evidence:
         )
 
     def pdf(self, candidates: Candidates) -> Array:
-        """Likelihood of all readings but the density, per piece."""
+        """Likelihood of all readings but the density, for each candidate, (n,)."""
         out = np.ones(len(candidates))
         for group in self._groups:
             out = out * (group[0].pdf(candidates) if len(group) == 1 else _together(group, candidates))
@@ -85,7 +85,7 @@ class Evidence:
 
     @cached_property
     def _groups(self) -> list[list[Observed]]:
-        """Readings that share the scatter of the model, together."""
+        """Readings in groups that share the scatter of the model."""
         out: dict[str, list[Observed]] = {}
         for o in self.observed:
             out.setdefault(o.shares_model or o.name, []).append(o)
@@ -110,7 +110,7 @@ class Evidence:
 
 
 def _other_of(group: list[Observed]) -> float:
-    """Likelihood of a group of readings under "something else": its mean is broad, what they differ by is not."""
+    """Likelihood of a group of readings under "something else": their mean is broad, their differences are not."""
     ratios = [o for o in group if isinstance(o, Ratio)]
     if len(ratios) < 2:
         return float(np.prod([o.other for o in group]))
@@ -120,10 +120,10 @@ def _other_of(group: list[Observed]) -> float:
 
 
 def _together(group: list[Observed], candidates: Candidates) -> Array:
-    """Density of several readings whose predictions err together.
+    """Density of several readings whose predictions err together, (n,).
 
-    Their mean carries the scatter of the model, which does not average away; what they differ by does not. Readings of
-    several values each count as one by the geometric mean of their densities.
+    Their mean carries the scatter of the model, which does not average away; their differences do not carry it.
+    Readings of several values each count as one, by the geometric mean of their densities.
     """
     if any(isinstance(o, Ratio) and o.several for o in group):
         return np.asarray(np.exp(np.mean([np.log(o.pdf(candidates) + 1e-300) for o in group], axis=0)))

@@ -1,4 +1,4 @@
-"""From a piece to what fits it, how likely each is, and the decision on its claim."""
+"""From a piece to what fits it, how likely each candidate is, and the decision on its claim."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ from .posterior import Posterior, System
 from .prior import Prior, claim_candidates, prior_of
 from .weigh_piece import density_of
 
-SURE = 0.9  # share of what is not the claim from which the first system is first under any prior
+SURE = 0.9  # share of the alternatives from which the first system is first under any prior
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Found:
-    """What fits a piece and the decision on its claim, before any advice.
+    """What fits a piece, and the decision on its claim, before any advice.
 
     Attributes
     ----------
@@ -60,12 +60,12 @@ class Found:
 
     @cached_property
     def _meets(self) -> NDArray[np.bool_]:
-        """Rows that meet the claim: not those with another metal inside or joined on."""
+        """Rows that meet the claim, without those that have another metal inside or joined on."""
         rows = self.posterior.rows
         return np.asarray(self.prior.meets_claim[rows.point] & ~INSERTED[rows.construction])
 
     def beside_claim(self) -> list[System]:
-        """Systems of pieces that do not meet the claim; all of them without one."""
+        """Systems of pieces that do not meet the claim; all of them if there is none."""
         return list(self._beside)
 
     @cached_property
@@ -74,13 +74,13 @@ class Found:
 
     @property
     def share_as_claimed(self) -> float:
-        """Share of belief in pieces as claimed, neither less fine nor finer."""
+        """Probability of pieces as claimed, neither less fine nor finer."""
         finer = self.prior.finer[self.posterior.rows.point]
         return float(self.posterior.share[self._meets & ~finer].sum())
 
     @property
     def share_meeting_claim(self) -> float:
-        """Share of belief in pieces that meet the claim, bare or hollow."""
+        """Probability of pieces that meet the claim, solid or hollow."""
         return float(self.posterior.share[self._meets].sum())
 
     @property
@@ -90,16 +90,16 @@ class Found:
 
     @property
     def mass_g(self) -> float | None:
-        """Mass of the metal [g]: weighed, without stones and springs; None where nothing was weighed."""
+        """Mass of the metal [g], weighed and without stones and springs; None if nothing was weighed."""
         if self.weighing and self.weighing.body_g:
             return self.weighing.body_g
         return self.piece.mass.value if self.piece.mass else None
 
     @cached_property
     def first_under_other_prior(self) -> System | None:
-        """The likeliest system with every family as common (or with the default prior, where the flat one was used).
+        """The likeliest system if every family were equally common (or by the default prior if the flat one was used).
 
-        None where it is the same one, and where the first is so likely that no belief could matter.
+        It is None if the same system comes first, and if the first is so likely that no prior could matter.
         """
         first = self.beside_claim()[:1]
         if not first or first[0].probability > SURE * (1 - self.share_meeting_claim):
@@ -112,7 +112,7 @@ class Found:
 
 
 def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
-    """Weighs all candidates against the readings of a piece and decides on its claim."""
+    """What fits a piece, and the decision on its claim: all candidates weighed against the readings."""
     claim = parse_claim(piece.claim, tables) if piece.claim else None
     weighing = density_of(piece, settings, tables)
     evidence = evidence_of(piece, settings, tables, weighing, claim)
@@ -142,7 +142,7 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
 
 
 def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> Posterior:
-    """All rows weighed against the readings; layers told apart as far as these show them, or to a level."""
+    """All rows weighed against the readings; layers are told apart as far as these show them, or to a given level."""
     level = evidence.shows if level is None else level
     rows = Solver(prior.bodies, evidence).rows(list(prior.levels[level]))
     return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other, evidence.other_likelihood())
@@ -151,7 +151,7 @@ def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> 
 def compare(
     claim: Claim, prior: Prior, evidence: Evidence, may_be_hollow: bool, tables: Tables
 ) -> PieceComparison | None:
-    """The claim compared with the readings; None where the claim has no compositions of its own."""
+    """The claim compared with the readings; None if the claim has no compositions of its own."""
     claimed = claim_candidates(tables, claim, prior.claim_bodies, evidence.form, evidence.shows)
     if claimed is None:
         return None

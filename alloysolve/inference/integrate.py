@@ -1,7 +1,7 @@
-"""Constructions weighed against the readings: rows of one body with one value of the free parameter.
+"""Constructions weighed against the readings, as rows of one body with one value of the free parameter.
 
-The free parameter (skin thickness, share of a slug, of faces, of empty space) is integrated on a quadrature local
-to each body: over the values that the reading leaves which fixes it best, so that a narrow peak is never stepped over.
+The free parameter (skin thickness, share of a slug, of faces, of empty space) is integrated on a quadrature local to
+each body. Its nodes lie where the reading that fixes it best leaves room, so that a narrow peak is never stepped over.
 """
 
 from __future__ import annotations
@@ -22,18 +22,18 @@ Index = NDArray[np.intp]
 
 Spans = tuple[tuple[float, float, float], ...]  # shares and bounds of log-uniform parts of a prior
 
-MOST_SKIN = 0.9  # share of the volume; beyond it there is no body left to speak of
+MOST_SKIN = 0.9  # share of the volume; with more, there is hardly any body left
 NODES = 16  # of the free parameter, half of them on each side of its best value
 ROWS_DOWN_TO = 1e-6  # rows below this share of the largest are dropped
-HOPELESS = 1e-9  # rows whose density is that much less likely than the best are not looked at further
-PROBE = 16  # one body in so many is looked at first, to know what a good one is
-MOVES = 1.5  # change of a score over a window from which it is looked at more closely
+HOPELESS = 1e-9  # rows whose density is so much less likely than the best are dropped early
+PROBE = 16  # every 16th body is looked at first, to know how good the best ones are
+MOVES = 1.5  # change of a score over a window above which the window is looked at more closely
 SCAN, WIDE, FAR = 24, 0.25, 9.0  # nodes of a scan for the best thickness; window in ln worth one; score that is too far
 
 
 @dataclass(frozen=True)
 class Believed:
-    """What is believed of one construction with one material: share of each body (points,), prior of the parameter."""
+    """What is expected of one construction with one material: share of each body (points,), prior of the parameter."""
 
     construction: int
     skin: int
@@ -75,14 +75,14 @@ class Rows:
         return Rows(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
 
     def candidates(self, bodies: Bodies, evidence: Evidence) -> Candidates:
-        """The pieces the rows stand for."""
+        """The candidates for which the rows stand."""
         return Candidates(
             bodies, evidence.layers, evidence.form, self.construction, self.point, self.skin, self.parameter
         )
 
 
 def joined(parts: list[Rows]) -> Rows:
-    """Several sets of rows as one, without the hopeless ones."""
+    """Several sets of rows joined into one, without the hopeless ones."""
     rows = Rows(*(np.concatenate([getattr(p, n) for p in parts]) for n in Rows.__dataclass_fields__))
     weight = rows.weight
     return rows.kept(ROWS_DOWN_TO * weight.max()) if len(weight) else rows
@@ -90,7 +90,7 @@ def joined(parts: list[Rows]) -> Rows:
 
 @dataclass(frozen=True)
 class Solver:
-    """Bodies and readings; makes the rows of each construction that is believed possible."""
+    """Bodies and readings, from which it makes the rows of each construction that is thought possible."""
 
     bodies: Bodies
     evidence: Evidence
@@ -112,7 +112,7 @@ class Solver:
         return joined(parts)
 
     def _best(self, believed: list[Believed], best: float, every: int) -> float:
-        """Largest weight among some of the bodies: what all others must come near to be looked at."""
+        """Largest weight among some of the bodies; all others must come near it to be looked at."""
         for b in believed:
             some = np.zeros_like(b.share)
             some[::every] = b.share[::every]
@@ -140,7 +140,7 @@ class Solver:
     def _finished(
         self, b: Believed, point: Index, parameter: Array, prior: Array, likelihood: Array, best: float
     ) -> Rows:
-        """Rows with the other readings taken in, where the density leaves any hope."""
+        """Rows with the other readings included, for those that the density leaves any hope."""
         size = len(point)
         rows = Rows(np.full(size, b.construction), point, np.full(size, b.skin), parameter, prior, likelihood)
         if size:
@@ -153,7 +153,7 @@ class Solver:
     def _integrated(
         self, b: Believed, span: tuple[float, float, float], scale: tuple[Array, Array] | None, best_so_far: float
     ) -> Rows:
-        """Nodes in ln(parameter) over what the readings leave of one prior part."""
+        """Nodes in ln(parameter) over the range that the readings leave of one part of the prior."""
         share, lowest, highest = span
         start, stop = np.log(lowest), np.log(highest)
         edges, of_edges = scale or (np.geomspace(lowest, highest, 240),) * 2
@@ -187,13 +187,13 @@ class Solver:
         )
 
     def _v(self, b: Believed, point: Index, parameter: Array, scale: tuple[Array, Array] | None) -> Array:
-        """Specific volume [cm3/g] of whole pieces by their parameter."""
+        """Specific volume [cm3/g] of whole pieces as a function of their parameter."""
         part = parameter if scale is None else np.interp(parameter, *scale)
         dense = 1 / self.evidence.layers.v[b.skin] if b.skin >= 0 else 0.0
         return np.asarray(1 / ((1 - part) / self.bodies.v[point] + part * dense))
 
     def _narrowed(self, b: Believed, point: Index, a: Array, z: Array, c: Array) -> tuple[Array, Array, Array]:
-        """Windows about the best parameter by the readings that show it, where the density leaves much room."""
+        """Windows about the best parameter, from the readings that show it, where the density leaves much room."""
         wide = np.flatnonzero(z - a > WIDE)
         if b.skin < 0 or not len(wide):
             return a, z, c
@@ -227,19 +227,19 @@ class Solver:
 
 
 def spans_up_to(spans: Spans, most: float) -> Spans:
-    """The parts of a prior that lie below `most`, their shares made up to 1."""
+    """The parts of a prior that lie below `most`, with their shares scaled to add up to 1."""
     total = sum(part for part, low, _ in spans if low < most)
     return tuple((part / total, low, min(high, most)) for part, low, high in spans if low < most)
 
 
 def share_below(spans: Spans, ln_parameter: Array) -> Array:
-    """Prior share below values of ln(parameter), from log-uniform parts."""
+    """Prior share below values of ln(parameter), from parts that are uniform in the logarithm."""
     ends = [(part, np.log(low), np.log(high)) for part, low, high in spans]
     return np.asarray(sum(part * np.clip((ln_parameter - a) / (z - a), 0, 1) for part, a, z in ends) + 0 * ln_parameter)
 
 
 def _window_of_scores(steps: Array, score: Array) -> tuple[Array, Array, Array]:
-    """Where along each row a signed score is not far from 0, and where it passes 0 or comes nearest to it."""
+    """Range of each row in which a signed score is not far from 0, and where it passes 0 or comes nearest to it."""
     size = steps.shape[1]
     near = np.abs(score) < FAR
     near |= np.concatenate([np.diff(np.sign(score), axis=1) != 0, np.zeros((len(steps), 1), dtype=bool)], axis=1)
@@ -257,10 +257,10 @@ def _window_of_scores(steps: Array, score: Array) -> tuple[Array, Array, Array]:
 
 
 def _nodes_about(a: Array, b: Array, c: Array) -> tuple[Array, Array]:
-    """Nodes and weights (rows, NODES) for integrals from `a` to `b`, dense about `c` where the integrand peaks.
+    """Nodes and weights (rows, NODES) for integrals from `a` to `b`, dense about `c`, where the integrand peaks.
 
-    Gauss-Legendre in s on each side with x = c +- L s^2: even nodes would step over a peak that is
-    narrow beside the window its heavy tails need.
+    They are Gauss-Legendre nodes in s on each side, with x = c +- L s^2: evenly spaced nodes would step over a peak
+    that is narrow compared with the window that its heavy tails need.
     """
     x, weight = np.polynomial.legendre.leggauss(NODES // 2)
     s = (1 + x) / 2
@@ -272,7 +272,7 @@ def _nodes_about(a: Array, b: Array, c: Array) -> tuple[Array, Array]:
 def window_of_share(body: Array, skin: float, low: Array, high: Array) -> tuple[Array, Array]:
     """Volume shares of skin for which the density lies between `low` and `high` [g/cm3].
 
-    density = body + share (skin - body). Where skin and body are alike any share fits or none does.
+    density = body + share (skin - body). If skin and body are equally dense, either any share fits or none does.
     """
     contrast = skin - body
     alike = np.abs(contrast) < 1e-6

@@ -1,4 +1,4 @@
-"""From a piece, its weighing and the shop settings to the evidence that candidates are compared with."""
+"""From a piece, its weighing and the shop settings to the evidence with which candidates are compared."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def evidence_of(
     Raises
     ------
     InputError
-        When nothing was read at all.
+        If nothing was read at all.
     """
     volume = None
     if weighing is not None:
@@ -50,7 +50,7 @@ def evidence_of(
 
 
 def form_of(piece: Piece, weighing: Weighing | None) -> Form:
-    """The shape of a piece; without dimensions that of a coin of usual proportions and the weighed volume."""
+    """The shape of a piece; without dimensions, that of a coin of usual proportions and the weighed volume."""
     each = piece.mass.value / piece.count if piece.mass else None
     if piece.shape is not None:
         return Form(*piece.shape, measured=True, mass_g=each)
@@ -62,7 +62,7 @@ def form_of(piece: Piece, weighing: Weighing | None) -> Form:
 def circumstances_of(
     piece: Piece, settings: Settings, tables: Tables, form: Form, claim: Claim | None = None
 ) -> Circumstances:
-    """What the readings of a piece need to know of it, of the shop and of the claim, as values."""
+    """What the readings of a piece need to know about it, about the shop and about the claim."""
     meter = settings.readings.conductivity
     return Circumstances(
         tables,
@@ -78,7 +78,7 @@ def circumstances_of(
 
 
 def _surface_metal(claim: Claim | None) -> str:
-    """The metal that a surface as claimed shows most of."""
+    """The metal of which a surface as claimed shows most."""
     if claim is None:
         return "Ag"
     composition = claim.coin.composition if claim.coin else None
@@ -88,7 +88,7 @@ def _surface_metal(claim: Claim | None) -> str:
 
 
 def _known_bodies(claim: Claim | None, tables: Tables, text: str) -> Bodies:
-    """The compositions that a known-good piece may have; it is taken as the claim says where `text` is empty."""
+    """The compositions that a known-good piece may have; if `text` is empty, those of the claim."""
     path = "sliding_magnet.known_good"
     if not text and claim is None:
         raise InputError(

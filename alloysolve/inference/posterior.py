@@ -1,4 +1,4 @@
-"""Shares of belief over joint rows: by system, by candidate, ranges, precious content."""
+"""Probabilities over joint rows: by system, by candidate, with ranges and precious content."""
 
 from __future__ import annotations
 
@@ -21,20 +21,20 @@ Index = NDArray[np.intp]
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
 SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given
 CANDIDATE_RANGES_FROM = 5e-3  # share of belief
-LEFT_OUT = 1e-3  # share of belief in rows too small to matter for the precious content
+LEFT_OUT = 1e-3  # probability of the rows that are too unlikely to matter for the precious content
 TRACE = 0.0005  # mass fraction below which a precious metal is not mentioned
 
 
 @dataclass(frozen=True)
 class ConstructionFound:
-    """A construction of one system with its free parameters.
+    """A construction of one system, with its free parameters.
 
     Attributes
     ----------
     metals : the system, base metal first. construction : name of one of `constructions.CONSTRUCTIONS`.
     skin : symbol, or name in skins.csv, of what covers, fills or is joined to it, or "". strike : symbol of what lies
-        under the skin, or "". family : the family that carries most of it.
-    probability : share of belief. evidence : mean likelihood over its own prior (for Bayes factors).
+        under the skin, or "". family : the likeliest family of its body.
+    probability : of this construction. evidence : mean likelihood over its own prior (for Bayes factors).
     ranges : symbol -> (low, likely, high) mass percent of the body.
     skin_um, void_percent, part_percent : (low, likely, high) or None; the last is the share by volume of faces, slug
         or joined part. grades : nearest published grades.
@@ -61,20 +61,20 @@ class ConstructionFound:
 
 @dataclass(frozen=True)
 class System:
-    """A metal system with all its candidates together."""
+    """A metal system, with all its candidates together."""
 
     metals: tuple[str, ...]
     probability: float
     evidence: float
     bayes_factor_against_next: float
-    alike: bool  # cannot be told apart from the first by these readings
+    alike: bool  # whether these readings cannot tell it from the first
     ranges: Mapping[str, tuple[float, float, float]]
     grades: tuple[str, ...]
     constructions: tuple[ConstructionFound, ...]
 
 
 def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
-    """Weighted 2.5 %, 50 % and 97.5 % points: where the cumulated weight passes each share."""
+    """Weighted 2.5 %, 50 % and 97.5 % points: the values at which the cumulated weight passes each share."""
     order = np.argsort(values)
     cumulated = np.cumsum(weight[order])
     low, likely, high = values[order[points_passed(cumulated)]]
@@ -82,13 +82,13 @@ def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
 
 
 def points_passed(cumulated: Array) -> Index:
-    """Where weights cumulated along the last axis pass 2.5 %, 50 % and 97.5 % of their sum: numbers (..., 3)."""
+    """Numbers (..., 3) at which weights cumulated along the last axis pass 2.5 %, 50 % and 97.5 % of their sum."""
     passed = [(cumulated < share * cumulated[..., -1:]).sum(axis=-1) for share in (0.025, 0.5, 0.975)]
     return np.asarray(np.minimum(np.stack(passed, axis=-1), cumulated.shape[-1] - 1))
 
 
 def _quantiles_above(values: Array, weight: Array) -> tuple[float, float, float]:
-    """`quantiles` of values that are never negative and mostly 0: the zeros are not sorted."""
+    """`quantiles` of values that are never negative and mostly 0; the zeros are not sorted."""
     some = np.flatnonzero(values > 0)
     none = weight.sum() - weight[some].sum()
     return quantiles(np.append(values[some], 0.0), np.append(weight[some], max(none, 0.0)))
@@ -98,7 +98,7 @@ def _quantiles_above(values: Array, weight: Array) -> tuple[float, float, float]
 class PriorShares:
     """Total prior share by system number, and by (construction, group of skins) and system number.
 
-    The latter for each level of what readings show (`Prior.levels`).
+    The latter is given for each level of what readings show (`Prior.levels`).
     """
 
     by_system: Array
@@ -107,9 +107,9 @@ class PriorShares:
 
 @dataclass(frozen=True)
 class Posterior:
-    """Rows with their shares of belief; `other` is the share of "something else".
+    """Rows with their probabilities; `other` is that of "something else".
 
-    `by_kind` : share per point for each (construction, group of skins).
+    `by_kind` : probability per point for each (construction, group of skins).
     """
 
     bodies: Bodies
@@ -135,10 +135,10 @@ class Posterior:
         other_prior: float,
         other_likelihood: float,
     ) -> Posterior:
-        """Normalises prior times likelihood over all rows and "something else", which is left where nothing fits."""
+        """Prior times likelihood, normalised over all rows and "something else", which remains if nothing fits."""
         weight, of_other = rows.weight, other_prior * other_likelihood
         total = float(weight.sum() + of_other)
-        if total <= 0:  # readings that no body and no other metal can give together
+        if total <= 0:  # readings that neither a body nor any other metal can give together
             total = of_other = other_prior
         share = weight / total
         group = np.where(rows.skin >= 0, layers.group[rows.skin], -1)
@@ -154,11 +154,11 @@ class Posterior:
 
     @cached_property
     def by_point(self) -> Array:
-        """Share of belief of each body, all constructions together."""
+        """Probability of each body, over all constructions together."""
         return np.asarray(np.sum(list(self.by_kind.values()), axis=0))
 
     def systems(self, down_to: float = 1e-3) -> list[System]:
-        """Systems in order of probability, down to a share of belief."""
+        """Systems in order of probability, down to a least one."""
         shares = np.bincount(self.bodies.system, self.by_point, minlength=len(self.bodies.systems))
         order = [int(s) for s in np.argsort(-shares, kind="stable") if shares[s] >= down_to]
         evidence = [self._evidence(shares[s], self.prior.by_system[s]) for s in order]
@@ -182,7 +182,7 @@ class Posterior:
         return out
 
     def among(self, keep: NDArray[np.bool_], prior: PriorShares) -> Posterior:
-        """The same belief, with that in all rows but some taken out; `prior` is that of what is kept."""
+        """The posterior over some of the rows only; `prior` is that of the rows that are kept."""
         size = len(self.bodies.v)
         rows_of = {kind: mask[keep] for kind, mask in self.rows_of.items()}
         rows, share = self.rows.some(keep), self.share[keep]
@@ -193,7 +193,7 @@ class Posterior:
         return replace(self, rows=rows, share=share, prior=prior, by_kind=by_kind, rows_of=rows_of)
 
     def _evidence(self, share: float, prior: float) -> float:
-        """Mean likelihood over the prior of a group."""
+        """Mean likelihood of a group over its prior."""
         return float(share * self.total / prior) if prior > 0 else 0.0
 
     def _points(self, system: int, share: Array) -> Index:
@@ -229,14 +229,14 @@ class Posterior:
         return sorted(found, key=lambda c: -c.probability)
 
     def parameter(self, kind: tuple[int, int], system: int) -> tuple[float, float, float]:
-        """95 % range of the free parameter of a candidate: skin thickness [um] or void share."""
+        """95 % range of the free parameter of a candidate: skin thickness [um] or share of the volume."""
         systems, parameter, share = self._columns[kind]
         mine = slice(*np.searchsorted(systems, [system, system + 1]))
         return quantiles(parameter[mine], share[mine])
 
     @cached_property
     def _columns(self) -> dict[tuple[int, int], tuple[Index, Array, Array]]:
-        """System, free parameter and share of the rows of each kind, in order of the system."""
+        """System, free parameter and probability of the rows of each kind, in order of the system."""
         rows, out = self.rows, {}
         system = self.bodies.system[rows.point]
         for kind, mask in self.rows_of.items():
@@ -272,13 +272,13 @@ class Posterior:
         return out
 
     def _grades(self, points: Index, share: Array, most: int = 3) -> tuple[str, ...]:
-        """Published grades that carry the most belief."""
+        """Published grades with the highest probability."""
         named = points[self.bodies.grade[points] >= 0]
         order = named[np.argsort(-share[named], kind="stable")][:most]
         return tuple(self.bodies.grades[self.bodies.grade[i]] for i in order)
 
     def precious(self, symbols: Iterable[str], skin_mass_share: Array, mass_g: float | None) -> dict[str, Measured]:
-        """Content of each precious metal over all that fits: 95 % range, in grams where the mass is known.
+        """Content of each precious metal over all that fits: 95 % range, in grams if the mass is known.
 
         `skin_mass_share` is per row. "Something else" has no composition and is left out.
         """
@@ -303,7 +303,7 @@ class Posterior:
         return out
 
     def holds(self, symbol: str, from_percent: float) -> float:
-        """Share of belief in pieces whose body, slug or joined part holds at least so much of a metal."""
+        """Probability of pieces whose body, slug or joined part holds at least this share of a metal."""
         if symbol not in self.bodies.law.index:
             return 0.0
         at, least = self.bodies.law.index[symbol], from_percent / 100 - 1e-9
@@ -313,7 +313,7 @@ class Posterior:
 
 
 def _threshold(share: Array, left_out: float) -> float:
-    """The share below which rows together hold no more than `left_out` of all belief."""
+    """The probability below which rows together hold no more than `left_out` of the whole."""
     if not len(share):
         return 0.0
     ordered = np.sort(share)

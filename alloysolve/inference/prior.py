@@ -1,4 +1,4 @@
-"""What is believed before any reading, as shares over bodies and constructions (claim_priors.csv, families.csv)."""
+"""What is expected before any reading, as shares over bodies and constructions (claim_priors.csv, families.csv)."""
 
 from __future__ import annotations
 
@@ -38,17 +38,17 @@ PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated articl
 ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear
 ALLOYED = 0.995  # mass fraction above which there is nothing left to enrich
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
-LESS_FINE_POINTS = 24  # of each lower fineness
-CLAIM_SLACK = 0.003  # mass fraction below its fineness at which a body still is what is claimed
+LESS_FINE_POINTS = 24  # number of points of each lower fineness
+CLAIM_SLACK = 0.003  # mass fraction by which a body may miss its fineness and still be as claimed
 
 
 @dataclass(frozen=True)
 class Prior:
-    """Shares over the points of `bodies`; all arrays and `other` together sum to 1.
+    """Prior shares over the points of `bodies`; all arrays and `other` together sum to 1.
 
     `levels` : the same belief, told apart as far as readings show it: bodies, strikes of nickel, any strike and
-    enriched surfaces (`kinds.base.BODY`, `STRIKES`, `SURFACE`). `meets_claim` : bodies that hold at least what is
-    claimed. `finer` : bodies that hold more than the claim's region. `as_claimed` : construction that the claim itself
+    enriched surfaces (`base.BODY`, `STRIKES`, `SURFACE`). `meets_claim` : bodies that hold at least what is claimed.
+    `finer` : bodies that hold more than the region of the claim. `as_claimed` : construction that the claim itself
     names ("silver plated", a clad coin), or -1.
     """
 
@@ -64,12 +64,12 @@ class Prior:
 
     @property
     def plain(self) -> tuple[Believed, ...]:
-        """What is believed, no more told apart than a density shows."""
+        """What is expected, told apart no further than a density shows."""
         return self.levels[BODY]
 
     @property
     def homogeneous(self) -> Array:
-        """Share of each body as a bare piece."""
+        """Prior share of each body as a solid piece."""
         return np.asarray(sum(b.share for b in self.plain if b.construction == HOMOGENEOUS))
 
     @property
@@ -84,11 +84,14 @@ class Prior:
 
     @cached_property
     def shares_beside(self) -> PriorShares:
-        """The same over what does not meet the claim; a shell as claimed with another metal in it does not."""
+        """Prior shares of pieces that do not meet the claim.
+
+        A shell as claimed around another metal counts as not meeting it.
+        """
         return self.shares_among(~self.meets_claim, and_inserted=True)
 
     def shares_among(self, among: NDArray[np.bool_], and_inserted: bool = False) -> PriorShares:
-        """The same over some bodies only, with `and_inserted` over all bodies that have another metal in or on them."""
+        """Prior shares over some bodies; with `and_inserted`, also over all that have another metal in or on them."""
         size, system = len(self.bodies.systems), self.bodies.system
         by_kind: list[dict[tuple[int, int], Array]] = []
         for believed in self.levels:
@@ -102,7 +105,7 @@ class Prior:
         return PriorShares(np.sum(list(by_kind[BODY].values()), axis=0), tuple(by_kind))
 
     def alternatives(self, form: Form) -> Alternatives:
-        """What is not the claim, as pieces with a few values of the free parameter each.
+        """What is not the claim, as candidates with a few values of the free parameter each.
 
         Those of the last four forms are kept.
         """
@@ -121,7 +124,7 @@ class Prior:
         for b in self.plain:
             if b.construction == self.as_claimed:
                 continue
-            # a shell of what is claimed is not what is claimed
+            # a shell as claimed around another metal is not a piece as claimed
             point = np.flatnonzero((b.share > 0) & (~self.meets_claim | b.built.inserted))
             for value, share in b.built.typical:
                 size = len(point)
@@ -206,7 +209,7 @@ def _longer(share: Array, size: int) -> Array:
 
 
 def _clad(tables: Tables, bodies: Bodies, claim: Claim | None, share: float, weight: Array) -> list[Believed]:
-    """Published clad stock, the one of the claim alone where the claim is clad."""
+    """Published clad stock; if the claim is clad, only the stock of the claim."""
     stock = [r for r in tables.rows("clad") if not (claim and claim.clad) or r.name == claim.clad]
     out: list[Believed] = []
     for r in stock:
@@ -256,7 +259,7 @@ def _share(kind: ClaimPrior, construction: Construction) -> float:
 def _levels(
     tables: Tables, kind: ClaimPrior, layers: Layers, bodies: Bodies, bare: list[Believed], covered: list[Believed]
 ) -> tuple[tuple[Believed, ...], ...]:
-    """The same belief: as it is; with strikes of nickel; with all strikes and surfaces that differ from the body."""
+    """The same belief three times: as it is; with strikes of nickel; with all strikes and changed surfaces."""
     solid, changed, spans = bare[0].share, [], spans_of(tables, ENRICHED, kind.kind)
     for symbol in ENRICHING:
         at = bodies.law.index[symbol]
@@ -271,7 +274,7 @@ def _levels(
 def _with_strikes(
     tables: Tables, kind: ClaimPrior, layers: Layers, covered: list[Believed], metals: tuple[str, ...]
 ) -> list[Believed]:
-    """Skins with and without each strike, of some metals or of all."""
+    """Skins with and without each strike, for some metals or for all."""
     out = []
     for b in covered:
         skin = layers.names[b.skin]
@@ -310,7 +313,7 @@ def spans_of(tables: Tables, construction: int, kind: str) -> Spans:
 
 
 def _plated(tables: Tables, bodies: Bodies, kind: ClaimPrior, weight: Array) -> list[Believed]:
-    """Shares of bodies under each skin; one of the skin's own metal is no plated piece, others take its share."""
+    """Shares of bodies under each skin; one of the skin's own metal is not plated, and others take its share."""
     base = [tables.families[n].system.split()[0] if n in tables.families else "" for n in bodies.names]
     layers, total = layers_of(tables), sum(kind.skins.values())
     out: list[Believed] = []
@@ -324,7 +327,7 @@ def _plated(tables: Tables, bodies: Bodies, kind: ClaimPrior, weight: Array) -> 
 
 
 def _finer(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
-    """Bodies that hold more of the claimed metal than the claim's region: finer than said."""
+    """Mask of bodies that hold more of the claimed metal than the region of the claim."""
     if claim is None or not claim.metal or claim.plated:
         return np.zeros(len(bodies.v), dtype=bool)
     most = max(r.limits[claim.metal][1] for r in claim.regions) / 100
@@ -341,7 +344,7 @@ def _meets(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
 
 @lru_cache(maxsize=64)
 def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
-    """The compositions a claim allows; None for plated and clad claims, whose body is not the whole."""
+    """The compositions that a claim allows; None for plated and clad claims, whose body is not the whole."""
     if claim.plated or claim.clad:
         return None
     if claim.families:
@@ -351,7 +354,7 @@ def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
 
 
 def less_fine_bodies(tables: Tables, claim: Claim) -> Bodies | None:
-    """The claimed metal at the standard finenesses below the claim, alloyed as for its colour; None where none is."""
+    """The claimed metal at the standard finenesses below the claim, alloyed as for its colour; None without any."""
     if not claim.metal or claim.plated:
         return None
     colours = {r.colour for r in claim.regions}
@@ -371,7 +374,7 @@ def _of_claim(r: ClaimRegion, magnetic: str) -> Region:
 
 
 def _usual_metals(limits: Limits) -> tuple[str, ...]:
-    """The system of a claim: the metals of 5 % at the middle of its limits, so that sterling is silver-copper."""
+    """The system of a claim: metals of at least 5 % at the middle of its limits, so that sterling is silver-copper."""
     return tuple(s for s, (low, high) in limits.items() if (low + high) / 2 >= 100 * SYSTEM_FROM)
 
 
@@ -380,7 +383,7 @@ def _of_family(f: Family) -> Region:
 
 
 def claim_candidates(tables: Tables, claim: Claim, own: Bodies | None, form: Form, shows: int) -> Candidates | None:
-    """Candidates as claimed: bare, with a surface changed by age where a reading could show it, plated or clad."""
+    """Candidates as claimed: solid, with a surface changed by age if a reading could show it, plated or clad."""
     layers = layers_of(tables)
     if claim.plated:
         return _plated_pieces(tables, claim, form)
@@ -408,7 +411,7 @@ def claim_candidates(tables: Tables, claim: Claim, own: Bodies | None, form: For
 
 
 def _clad_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:
-    """The stock of a clad claim, its faces at the published share and at two standard deviations on each side."""
+    """The stock of a clad claim, with its faces at the published share and two standard deviations on each side."""
     stock = next(r for r in tables.rows("clad") if r.name == claim.clad)
     core = region_bodies(tables, [_of_family(tables.families[stock.core])])
     shares = stock.share + stock.u_share * np.array([-2.0, 0.0, 2.0])

@@ -1,4 +1,4 @@
-"""The density of each piece by whichever route its readings allow: direct, weighed, or from dimensions."""
+"""The density of each piece, by whichever route its readings allow: direct, weighed, or from dimensions."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from .prior import claim_bodies
 
 
 def density_of(piece: Piece, settings: Settings, tables: Tables) -> Weighing | None:
-    """The density with its budget, or None where no reading gives one.
+    """The density with its budget, or None if no reading gives one.
 
-    A density, weighed or given, counts before dimensions.
+    A density that was weighed or given takes precedence over one from dimensions.
     """
     if piece.density is not None and _is_weighed(piece):
         raise InputError("density", piece.echo["density"], "either a density or a weighing, not both", "leave one out")
@@ -40,7 +40,7 @@ def density_of(piece: Piece, settings: Settings, tables: Tables) -> Weighing | N
 
 
 def densities_of(pieces: Sequence[Piece], settings: Settings, tables: Tables) -> list[Weighing | InputError | None]:
-    """`density_of` each piece, or the error it raises. Pieces weighed under the same conditions are weighed at once."""
+    """`density_of` each piece, or the error it raises; pieces weighed under the same conditions are done together."""
     out: list[Weighing | InputError | None] = [None] * len(pieces)
     alike: dict[tuple[Any, ...], list[int]] = defaultdict(list)
     for i, piece in enumerate(pieces):
@@ -48,7 +48,7 @@ def densities_of(pieces: Sequence[Piece], settings: Settings, tables: Tables) ->
     for at in alike.values():
         found = _column([pieces[i] for i in at], settings, tables) if len(at) > 1 else [None]
         for i, weighing in zip(at, found, strict=True):
-            out[i] = weighing or _tried(pieces[i], settings, tables)  # which words the error, if there is one
+            out[i] = weighing or _tried(pieces[i], settings, tables)  # which makes the error, if there is one
     return out
 
 
@@ -64,7 +64,7 @@ def _is_weighed(piece: Piece) -> bool:
 
 
 def _conditions(piece: Piece) -> tuple[Any, ...] | None:
-    """What weighings must have in common to be one column; None for what is weighed by itself."""
+    """What weighings must have in common to form one column; None for a piece that is computed by itself."""
     read = piece.displaced or piece.in_water
     one_way = bool(piece.displaced) != bool(piece.in_water) and piece.density is None
     plain = one_way and piece.mass is not None and piece.shape is None and piece.count == 1 and not piece.parts
@@ -74,7 +74,7 @@ def _conditions(piece: Piece) -> tuple[Any, ...] | None:
 
 
 def _column(pieces: list[Piece], settings: Settings, tables: Tables) -> list[Weighing | None]:
-    """Weighings under the same conditions; None for one that cannot be."""
+    """Weighings under the same conditions; None for one that cannot be used."""
     mass = np.array([p.mass.value for p in pieces if p.mass])
     read = np.array([[q.value for q in p.displaced or p.in_water] for p in pieces])
     try:
@@ -87,7 +87,7 @@ def _column(pieces: list[Piece], settings: Settings, tables: Tables) -> list[Wei
 
 
 def _arguments(piece: Piece, settings: Settings, tables: Tables) -> dict[str, Any]:
-    """Arguments of `weigh` beside its readings, from the piece and from the shop settings where it says nothing."""
+    """Arguments of `weigh` other than its readings, from the piece or else from the shop settings."""
     scale = settings.scale
     arguments: dict[str, Any] = {
         "scale_step": piece.scale_step or scale.step,
@@ -107,7 +107,7 @@ def _arguments(piece: Piece, settings: Settings, tables: Tables) -> dict[str, An
 
 
 def reference_piece(known: KnownGood, tables: Tables) -> ReferencePiece:
-    """The known-good piece with the density of its claim and half the claim's span as uncertainty."""
+    """The known-good piece, with the density of its claim and half the span of the claim as uncertainty."""
     bodies = claim_bodies(tables, parse_claim(known.claim, tables))
     if bodies is None:
         raise InputError(

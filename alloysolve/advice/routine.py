@@ -184,7 +184,8 @@ class _Routines:
         v = self.beliefs.claim_bodies.v if self.beliefs.claim_bodies is not None else None
         if v is None:
             raise InputError("claim", piece.claim, "a claim of a metal or alloy", 'as in: "silver 925"')
-        self.sound = piece.with_(displaced=[f"{piece.mass.value * float(np.median(v)) * WATER:.6f} g"])
+        liquid = piece.liquid_density.value if piece.liquid_density else WATER
+        self.sound = piece.with_(displaced=[f"{piece.mass.value * float(np.median(v)) * liquid:.6f} g"])
         self.form = form_of(self.sound, density_of(self.sound, settings, tables))
         claimed = claim_candidates(tables, claim, self.beliefs.claim_bodies, self.form, SURFACE)
         assert claimed is not None

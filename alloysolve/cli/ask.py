@@ -17,16 +17,17 @@ FIRST = (
     ("name", "piece  (name or number)"),
     ("claim", "claim  (empty if none)"),
     ("mass", "mass in air, g"),
-    ("displaced", "pushed aside in water, g"),
 )
+IN_WATER = {"displaced": "pushed aside in water, g", "in_water": "mass in water, g"}
 WIDTH = 30
 
 
 def ask(piece: Any, shop: Any, prior: str | None) -> Any:
     """The piece with everything that was asked for and given; an empty reply skips a prompt."""
     tables = tables_of(shop)
-    for name, label in FIRST:
-        if not getattr(piece, name) and not (name == "displaced" and piece.in_water):
+    in_water = shop.scale.read_in_water
+    for name, label in (*FIRST, (in_water, IN_WATER[in_water])):
+        if not getattr(piece, name) and not (name in IN_WATER and (piece.displaced or piece.in_water)):
             piece = _asked(piece, name, label, tables)
     sized = piece.mass and (piece.disc or piece.bar or piece.rod)
     pending = [(n, label) for n, label in _later(shop, sized) if n not in {r.kind for r in piece.readings}]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection
 from typing import Annotated, Any
 
 import typer
@@ -12,7 +12,7 @@ from ..entry import Entry
 from ..inputs.schema import options as piece_options
 
 
-def with_piece_options(*, left_out: Iterable[str] = ()) -> Callable[[Callable[..., None]], Callable[..., None]]:
+def with_piece_options(names: Collection[str]) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """A decorator that adds one option per field of a piece to a command, which gets them as keyword arguments.
 
     The command itself must take ``**piece``.
@@ -24,11 +24,11 @@ def with_piece_options(*, left_out: Iterable[str] = ()) -> Callable[[Callable[..
             for p in inspect.signature(command, eval_str=True).parameters.values()
             if p.kind is not inspect.Parameter.VAR_KEYWORD
         ]
-        taken = {p.name for p in own} | set(left_out)
+        taken = {p.name for p in own}
         added = [
             _parameter(name, entry)
             for name, entry in piece_options().items()
-            if name.strip("-").replace("-", "_") not in taken and entry.dimension != "table"
+            if (key := name.strip("-").replace("-", "_")) in names and key not in taken
         ]
         command.__signature__ = inspect.Signature([*own, *added])  # type: ignore[attr-defined]
         command.__annotations__ = {p.name: p.annotation for p in [*own, *added]}

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from ..errors import InputError
+from ..inputs.schema import SOUNDED
 from .app import app, emit, settings_from
 from .options import given_values, with_piece_options
 
@@ -16,7 +17,7 @@ PICTURES = (".png", ".svg")
 
 
 @app.command()
-@with_piece_options(left_out=("reading", "resonance", "note", "proof", "current_money"))
+@with_piece_options(SOUNDED)
 def resonance(
     file: Annotated[str, typer.Argument(help="WAV file of a few taps of the piece")],
     json_: Annotated[bool, typer.Option("--json", help="Print the tones as JSON.")] = False,

@@ -7,27 +7,13 @@ from typing import Annotated, Any
 
 import typer
 
-from ..readings.registry import KINDS
+from ..inputs.schema import IN_ROUTINE
 from .app import app, emit, settings_from
 from .options import given_values, with_piece_options
 
-LEFT_OUT = (
-    *KINDS,
-    "reading",
-    "displaced",
-    "in_water",
-    "density",
-    "name",
-    "note",
-    "proof",
-    "current_money",
-    "parts",
-    "count",
-)
-
 
 @app.command()
-@with_piece_options(left_out=LEFT_OUT)
+@with_piece_options(IN_ROUTINE)
 def routine(
     readings: Annotated[
         str, typer.Argument(help='readings of the routine: "weighing, magnet"; else those the shop owns')

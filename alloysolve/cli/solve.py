@@ -9,13 +9,14 @@ from typing import Annotated, Any
 import typer
 
 from ..errors import InputError
+from ..inputs.schema import SOLVED
 from ..readings.registry import KINDS
 from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
 
 @app.command()
-@with_piece_options(left_out=("reading",))
+@with_piece_options(SOLVED)
 def solve(
     file: Annotated[str | None, typer.Argument(help="piece file (TOML or JSON); - reads JSON")] = None,
     ask: Annotated[bool, typer.Option("--ask", help="Ask for one reading after the other.")] = False,
@@ -38,10 +39,11 @@ def solve(
     The piece comes from a file, from options, or from both: an option beside a file adds a reading.
     """
     if schema:
+        if file or given_values(piece):
+            raise InputError("--schema", file or "", "no piece beside it", "leave the piece out")
         _print_schema()
         return
-    if csv and not list_:
-        raise InputError("--csv", "", "--list beside it", "add --list")
+    _refuse_idle(ask, list_, csv, json_)
     if save and (not file or file == "-"):
         raise InputError("--save", file or "", "a piece file to write to", "name the file before the options")
     shop = settings_from(settings, tables)
@@ -58,6 +60,17 @@ def solve(
     _answer(_solved(the_piece, shop, prior, record), list_, csv, json_)
     if save and file:
         _save(the_piece, file)
+
+
+def _refuse_idle(ask: bool, list_: bool, csv: bool, json_: bool) -> None:
+    """An error for options that would change nothing."""
+    if csv and not list_:
+        raise InputError("--csv", "", "--list beside it", "add --list")
+    if csv and json_:
+        raise InputError("--csv", "", "one of --csv and --json", "leave one out")
+    for name, given in (("--list", list_), ("--json", json_)):
+        if ask and given:
+            raise InputError(name, "", "no --ask, which prints an answer after each reading", "leave one out")
 
 
 def _save(piece: Any, file: str) -> None:

@@ -9,31 +9,24 @@ from typing import Annotated, Any
 import typer
 
 from ..errors import InputError
+from ..inputs.schema import WEIGHED
 from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
 RIGHT_WITHIN = 0.5  # percent; reading further off than this, and than the scale explains, is a finding
 SAVED_WITHIN = 2.0  # percent; what reads further off is not a scale error to correct but a wrong piece or a slip
-LEFT_OUT = (
-    "reading",
-    "conductivity",
-    "resistivity",
-    "magnet",
-    "resonance",
-    "density",
-    "note",
-    "proof",
-    "current_money",
-    "hollow",
-)
 
 
 @app.command()
-@with_piece_options(left_out=LEFT_OUT)
+@with_piece_options(WEIGHED)
 def weigh(
     mass: Annotated[str, typer.Argument(help='mass in air, e.g. 31.18 or "1 ozt"; - reads a piece as JSON')],
     displaced: Annotated[
-        str | None, typer.Argument(help='water pushed aside, e.g. 3.64; repeats as "3.64 3.63"')
+        str | None,
+        typer.Argument(
+            help='water pushed aside, e.g. 3.64, or mass in water where the settings say "below the balance"; '
+            'repeats as "3.64 3.63"'
+        ),
     ] = None,
     known_good: Annotated[
         bool, typer.Option("--known-good", help="This is a piece known to be good: compare with its --claim.")
@@ -55,10 +48,16 @@ def weigh(
 
     if save and not known_good:
         raise InputError("--save", "", "--known-good beside it", "a piece is saved by: alloysolve solve FILE --save")
-    given = read_standard_input() if mass == "-" else {"mass": mass}
-    given |= given_values({"displaced": displaced, **piece})
+    if json_ and known_good:
+        raise InputError("--json", "", "no --known-good, which prints one sentence", "leave one out")
     new_file = save and settings is not None and not Path(settings).exists()
-    the_piece, shop = Piece.from_dict(given), settings_from(None if new_file else settings)
+    shop = settings_from(None if new_file else settings)
+    given = read_standard_input() if mass == "-" else {"mass": mass}
+    number = shop.scale.read_in_water
+    if displaced and piece.get(number):
+        raise InputError(number, displaced, "one number read in water", f"leave out --{number.replace('_', '-')}")
+    given |= given_values({**piece, number: displaced} if displaced else piece)
+    the_piece = Piece.from_dict(given)
     if known_good:
         _known_good(the_piece, shop, save, settings if new_file else None)
         return
@@ -122,8 +121,8 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     if not claim:
         raise InputError("claim", "", "what the known good piece is", 'add --claim "silver 999"')
     bodies = claim_bodies(tables, parse_claim(claim, tables))
-    if bodies is None or not piece.displaced:
-        raise InputError("claim", claim, "a solid metal, weighed by what it displaces", "use a piece of one metal")
+    if bodies is None or not (piece.displaced or piece.in_water):
+        raise InputError("claim", claim, "a solid metal, weighed in water", "use a piece of one metal")
     alone = replace(shop, scale=replace(shop.scale, known_good=None))
     density, expected = density_of(piece, alone, tables).density, float((1 / bodies.v).mean())  # type: ignore[union-attr]
     off = 100 * (density.value / expected - 1)
@@ -140,7 +139,8 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     if save and abs(off) > SAVED_WITHIN:
         emit(say.say("weigh", "not_saved", percent=f"{SAVED_WITHIN:g}"))
     elif save:
-        repeats = [q.text for q in piece.displaced]
+        inside = [f"{round(piece.mass.value - q.value, 6):g} g" for q in piece.in_water]
+        repeats = inside or [q.text for q in piece.displaced]
         kept = shop.with_known_good(claim, piece.mass.text, repeats, date.today().isoformat())
         file = new_file or shop.file or str(user_settings_file())
         write_settings(kept, file)

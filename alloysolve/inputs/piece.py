@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from ..published.load import Tables
     from ..published.wares import Inclusion
 
+OF_WEIGHING = ("liquid_density", "water", "wetting")  # say nothing of a density that was not weighed here
 SHAPES = ("bar", "disc", "ring", "rod", "sphere", "tube")
 ALIASES: Mapping[str, str] = MappingProxyType({"readings": "reading", "part": "parts"})
 
@@ -329,6 +330,18 @@ def _check_together(piece: Piece, path: str) -> None:
     for name in ("displaced", "in_water"):
         if getattr(piece, name) and piece.mass is None:
             raise InputError(join(path, "mass"), "", f"a mass in air beside {name}", "weigh the piece dry")
+    for name in OF_WEIGHING:
+        value = getattr(piece, name)
+        if piece.density is not None and value:
+            step = "leave it out, or give mass and displaced in place of the density"
+            raise InputError(join(path, name), getattr(value, "text", value), "a weighing, not a density", step)
+    if piece.water and piece.liquid_density:
+        raise InputError(
+            join(path, "water"),
+            piece.water.text,
+            "water or liquid_density, not both",
+            "leave out the temperature: the density of the liquid is given",
+        )
     if piece.displaced and piece.in_water:
         raise InputError(
             join(path, "in_water"),

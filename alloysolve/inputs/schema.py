@@ -11,7 +11,25 @@ from ..readings.registry import KINDS, Kind
 if TYPE_CHECKING:
     pass
 
-from .piece import SCHEMA, SHAPES
+from .piece import OF_WEIGHING, SCHEMA, SHAPES
+
+# the fields that change what a command prints; of these it has options, and takes no others
+SOLVED = tuple(name for name in SCHEMA if name != "reading")
+WEIGHED = (
+    "claim",
+    "mass",
+    "displaced",
+    "in_water",
+    "liquid_density",
+    "water",
+    "wetting",
+    "scale_step",
+    "count",
+    "parts",
+    *SHAPES,
+)
+SOUNDED = tuple(name for name in (*WEIGHED, "density", "hollow", *KINDS) if name != "resonance")
+IN_ROUTINE = ("claim", "mass", "liquid_density", "wetting", "scale_step", "hollow", *SHAPES)
 
 
 def options() -> dict[str, Entry]:
@@ -21,7 +39,8 @@ def options() -> dict[str, Entry]:
 
 def schema() -> dict[str, Any]:
     """JSON Schema (draft 2020-12) of a piece as JSON, made from the one schema of its fields."""
-    together = [SHAPES, ("displaced", "in_water")]
+    together = [SHAPES, ("displaced", "in_water"), ("water", "liquid_density")]
+    together += [("density", name) for name in OF_WEIGHING]
     pairs = [list(pair) for names in together for pair in combinations(names, 2)]
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -51,7 +51,10 @@ class Scale:
     """The scale, the water, and the habits of weighing."""
 
     step: Annotated[Quantity, Entry("mass", "smallest step the scale shows")] = STEP
-    set_up: Annotated[str, Entry("word", "how the piece hangs in the water", words=SET_UPS)] = SET_UPS[0]
+    set_up: Annotated[
+        str,
+        Entry("word", "how the piece hangs in the water: which number `weigh` and `solve --ask` take", words=SET_UPS),
+    ] = SET_UPS[0]
     thread: Annotated[Quantity | None, Entry("length", "diameter of the thread or wire")] = None
     water: Annotated[Quantity, Entry("temperature", "temperature of the water")] = WATER
     air: Annotated[Quantity, Entry("density", "density of the air", limits=(0.0005, 0.002))] = AIR
@@ -62,6 +65,11 @@ class Scale:
     known_good: Annotated[
         KnownGood | None, Entry("table", "a piece known to be good, and its weighing", table=KnownGood)
     ] = None
+
+    @property
+    def read_in_water(self) -> str:
+        """The field of a piece that the scale shows when it hangs in water."""
+        return "displaced" if self.set_up == SET_UPS[0] else "in_water"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,1 +1,1 @@
-"""Many pieces: files, executors, resuming an interrupted run."""
+"""Many pieces: files, executors, and resuming an interrupted run."""

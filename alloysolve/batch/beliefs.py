@@ -1,4 +1,4 @@
-"""Shares of belief of many pieces out of one table: what claims of a kind share, and what is each claim's own."""
+"""Probabilities for many pieces from one table: what claims of one kind share, and what each claim adds."""
 
 from __future__ import annotations
 
@@ -28,10 +28,10 @@ Index = NDArray[np.intp]
 
 FINE, COARSE = 0.01, 0.02  # steps of ln(v) between nodes
 COARSE_FROM = 0.006  # relative uncertainty of a weighing from which the coarse table is enough
-LEFT_OUT = 1e-2  # of the mean weight of the rows at hand: what weighs less is left out
+LEFT_OUT = 1e-2  # share of the mean weight of the rows at hand below which a row is left out
 THICKNESS_STEP = 1.4  # from one class of thickness to the next
 U_STEP = 0.02  # uncertainties of conductivities are rounded to this step of their logarithm, to share kernels
-SLOTS = 5  # metals of a system of which ranges are given
+SLOTS = 5  # number of metals of a system whose ranges are given
 OF_KIND = {
     "silver": "silver 999",
     "gold": "gold 999",
@@ -46,7 +46,7 @@ SHARE_EDGES = (lambda t: t**2 / (t**2 + (1 - t) ** 2))(np.linspace(0, 1, 400))
 
 @dataclass(frozen=True)
 class Reading:
-    """What was read of one piece: its density, perhaps a conductivity and a magnet.
+    """What was read of one piece: its density, and perhaps a conductivity and a magnet.
 
     `thickness_um` : of the usual disc of its volume. `other` : likelihood of "something else".
     """
@@ -59,7 +59,7 @@ class Reading:
 
     @classmethod
     def of(cls, evidence: Evidence) -> Reading | None:
-        """From all readings of a piece; None without a density. The uncertainty of a conductivity is rounded."""
+        """What the tables need of all readings of a piece; None without a density. Conductivities have a rounded u."""
         volume, conductivity, magnet = evidence.volume, None, None
         if volume is None:
             return None
@@ -74,7 +74,7 @@ class Reading:
 
 @dataclass(frozen=True)
 class Belief:
-    """Shares of one piece: of systems, precious contents (metals, bins), "something else"; weights of points."""
+    """Probabilities for one piece: of systems, precious contents (metals, bins), "something else"; point weights."""
 
     system: Array
     point: Array
@@ -84,14 +84,14 @@ class Belief:
 
 @dataclass(frozen=True, eq=False)
 class Beliefs:
-    """What is believed under one claim.
+    """What is expected under one claim.
 
     Attributes
     ----------
     parts : tables, with the share of each of their kinds. other : share of "something else".
     systems : their metals. system : of each point.
     points : points in order of their system; `begin` : where each system begins. slots : (systems, `SLOTS`) symbols
-        in order of their most; `cells` : (points, `SLOTS`) bins of the mass fractions.
+        in order of their greatest share; `cells` : (points, `SLOTS`) bins of the mass fractions.
     """
 
     parts: tuple[tuple[Segment, NDArray[np.float32]], ...]
@@ -130,7 +130,7 @@ def _near(
     kernels: list[tuple[NDArray[np.float32], int, int]],
     r: Reading,
 ) -> tuple[Index, Index, Index, Array]:
-    """Of the rows of a table near a reading: point, precious contents, and prior times likelihood.
+    """Point, precious contents, and prior times likelihood of the rows of a table near a reading.
 
     Rows too light to matter are left out.
     """
@@ -161,7 +161,7 @@ def _heavy(
 
 
 def _answering(part: Segment, rows: Index, magnet: ObservedMagnet, thickness_um: float) -> NDArray[np.float32]:
-    """Share of rows like these that would answer the magnet as it did; a thin skin is not felt."""
+    """Share of such rows whose magnet answer would be the one that was read; a thin skin is not felt."""
     shares = magnet.shares[:, magnet.answer].astype(np.float32)
     out = shares.take(part.magnetic.take(rows))
     skin = np.flatnonzero(part.skin_magnetic.take(rows))
@@ -174,14 +174,14 @@ def _answering(part: Segment, rows: Index, magnet: ObservedMagnet, thickness_um:
 
 
 def skin_edges(kinds: Iterable[Believed], thickness_um: float) -> NDArray[np.float32]:
-    """Share of a skin's prior below each edge of ln(thickness over that of the piece); the first two for no skin."""
+    """Share of a skin's prior below each edge of ln(thickness over that of the piece); the first two: no skin."""
     spans = next((b.spans for b in kinds if b.built.by_thickness), ())
     return _edges(spans, round(float(np.log(thickness_um)) / X_BIN))
 
 
 @lru_cache(maxsize=1024)
 def _edges(spans: Spans, ln_thickness: int) -> NDArray[np.float32]:
-    """The same by the thickness of the piece in steps of its logarithm as fine as the edges."""
+    """`skin_edges` for a piece whose thickness is rounded to steps of its logarithm as fine as the edges."""
     thickness_um = float(np.exp(X_BIN * ln_thickness))
     form = Form("disc", (USUAL_RATIO * thickness_um / 1000, thickness_um / 1000), measured=False)
     thickest = float(form.skin_um(MOST_SKIN))
@@ -191,7 +191,7 @@ def _edges(spans: Spans, ln_thickness: int) -> NDArray[np.float32]:
 
 
 def conductivity_like(frequencies: tuple[float, ...], read: float = 10.0, u: float = 0.01) -> ObservedConductivity:
-    """A conductivity reading [MS/m] by a meter of these frequencies [Hz]; of the whole piece without any."""
+    """A conductivity reading [MS/m] by a meter with these frequencies [Hz]; without any, of the whole piece."""
     span = (100 / SPAN_UOHM_CM[1], 100 / SPAN_UOHM_CM[0])
     return ObservedConductivity("conductivity", "conductivity", "", "", read, u, span, "MS/m", frequencies, None, {})
 
@@ -214,7 +214,7 @@ class Meter:
     Attributes
     ----------
     frequencies : of the meter [Hz], none for the whole piece. thickness : class of the thickness of the piece, which
-        counts where a meter looks to a depth. coarse : whether the coarse table is enough.
+        counts if a meter looks to a limited depth. coarse : whether the coarse table is enough.
     """
 
     frequencies: tuple[float, ...] = ()
@@ -223,24 +223,24 @@ class Meter:
 
     @classmethod
     def of(cls, frequencies: tuple[float, ...], thickness_um: float, u: float) -> Meter:
-        """By frequencies, thickness and relative uncertainty of the density; several frequencies make a table large."""
+        """A meter for frequencies, a thickness and a relative u of density; several frequencies need a large table."""
         of_class = thickness_class(thickness_um) if frequencies else 0
         return cls(frequencies, of_class, u > COARSE_FROM or len(frequencies) > 1)
 
     @property
     def thickness_mm(self) -> float:
-        """In the middle of the class."""
+        """Thickness [mm] in the middle of the class."""
         return float(THICKNESS_STEP**self.thickness)
 
     @property
     def step(self) -> float:
-        """Of ln(v) between nodes."""
+        """Step of ln(v) between nodes."""
         return COARSE if self.coarse else FINE
 
 
 @lru_cache(maxsize=12)
 def _shared(tables: Tables, kind: str, prior: str, meter: Meter) -> Segment:
-    """The table of a kind of claim, without what a claim adds."""
+    """The table for a kind of claim, without what a single claim adds."""
     text = OF_KIND[kind]
     beliefs = prior_of(tables, parse_claim(text, tables) if text else None, False, prior)
     observed = conductivity_like(meter.frequencies)
@@ -259,7 +259,7 @@ def _shared(tables: Tables, kind: str, prior: str, meter: Meter) -> Segment:
 
 @lru_cache(maxsize=128)
 def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: str, meter: Meter) -> Beliefs:
-    """What is believed under a claim, as readings by such a meter would show it."""
+    """What is expected under a claim, as readings by such a meter would show it."""
     whole, size = prior_of(tables, claim, may_be_hollow, prior), len(all_bodies(tables).v)
     shared = _shared(tables, claim.kind if claim else "none", prior, meter)
     observed = conductivity_like(meter.frequencies)
@@ -289,12 +289,12 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
 
 
 def _behind(b: Believed, size: int) -> Believed:
-    """The share of the bodies that a claim adds behind the first `size`."""
+    """The expectation with the share of the bodies that a claim adds placed behind the first `size`."""
     return Believed(b.construction, b.skin, np.where(np.arange(len(b.share)) < size, 0.0, b.share), b.spans)
 
 
 def _compositions(bodies: Bodies) -> tuple[NDArray[np.str_], NDArray[np.uint16]]:
-    """The metals each system holds most of, and bins of their mass fractions in each point."""
+    """The main metals of each system, and bins of their mass fractions in each point."""
     symbols = list(dict.fromkeys(s.removesuffix("-fcc") for s in bodies.law.symbols))
     w = bodies.share_of(np.arange(len(bodies.v)), symbols)
     most = np.zeros((len(bodies.systems), len(symbols)))

@@ -1,4 +1,4 @@
-"""A claim, what else a piece may be, and less fine alloys as arrays that are made once and serve many pieces."""
+"""A claim, its alternatives, and less fine alloys as arrays that are made once and serve many pieces."""
 
 from __future__ import annotations
 
@@ -23,13 +23,13 @@ from .beliefs import THICKNESS_STEP, Reading, conductivity_like
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-V_CELL, RHO_CELL = 0.002, 0.03  # widths of the cells of ln(v) and ln(resistivity) that alternatives are gathered in
+V_CELL, RHO_CELL = 0.002, 0.03  # widths of the cells of ln(v) and ln(resistivity) in which alternatives are gathered
 LIGHT = 1e-3  # share of the alternatives, in the lightest cells, that is left out
 
 
 @dataclass(frozen=True, eq=False)
 class Claimed:
-    """Candidates as claimed, by array.
+    """Candidates as claimed, as arrays.
 
     Attributes
     ----------
@@ -118,7 +118,7 @@ class RowComparison:
 def claimed_of(
     tables: Tables, claim: Claim, may_be_hollow: bool, prior: str, frequencies: tuple[float, ...], thickness: int
 ) -> Claimed | None:
-    """The arrays of a claim for pieces of one class of thickness; None where the claim has no bodies of its own."""
+    """The arrays of a claim for pieces of one class of thickness; None if the claim has no bodies of its own."""
     beliefs = prior_of(tables, claim, may_be_hollow, prior)
     t = float(THICKNESS_STEP**thickness)
     form = Form("disc", (USUAL_RATIO * t, t), measured=False)
@@ -163,7 +163,7 @@ def _gathered(candidates: Candidates, weight: Array, ln_value: Array, model: Arr
 
 @dataclass(frozen=True, eq=False)
 class LessFine:
-    """Alloys of a claim, less and less fine: arrays (shares, alloys) at steps of `percent`."""
+    """Alloys of a claim at falling fineness: arrays (shares, alloys) at steps of `percent`."""
 
     percent: Array
     v: Array

@@ -1,4 +1,4 @@
-"""Rows of pieces in, rows of answers out: CSV, JSON lines and Parquet, one row at a time."""
+"""Rows of pieces in and rows of answers out, as CSV, JSON lines or Parquet, one row at a time."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ PARQUET_ROWS = 5000
 
 
 def form_of_file(path: str | Path, name: str) -> str:
-    """The form of a file by its ending: ".csv", ".jsonl" or ".parquet", for which pyarrow must be there."""
+    """The form of a file from its ending: ".csv", ".jsonl" or ".parquet", which needs pyarrow."""
     ending = Path(path).suffix.lower()
     if ending not in FORMS:
         raise InputError(name, str(path), "a file that ends in .csv, .jsonl or .parquet", "rename it")
@@ -42,7 +42,7 @@ def read_rows(path: str | Path) -> Iterator[Row]:
     Raises
     ------
     InputError
-        For a file that cannot be read, and for a column that is no field of a piece.
+        For a file that cannot be read, and for a column that is not a field of a piece.
     """
     reader = {".csv": _csv_rows, ".jsonl": _json_rows, ".parquet": _parquet_rows}[form_of_file(path, "source")]
     try:
@@ -107,7 +107,7 @@ def _parquet_rows(path: Path) -> Iterator[Row]:
 
 
 def _check(columns: Sequence[str], path: str) -> None:
-    """Every column must be a field of a piece."""
+    """Refuses a column that is not a field of a piece."""
     known = known_columns()
     for column in columns:
         if column.replace("-", "_") not in known:

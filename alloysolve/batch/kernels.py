@@ -1,6 +1,6 @@
-"""The error of a weighing and of a conductivity as looked-up kernels, for many readings of different uncertainty.
+"""The errors of a weighing and of a conductivity as tables, for many readings of different uncertainty.
 
-Density and normal score of v_read - v depend on three scales, that of the model m, of the weighing u and of the air b.
+Density and normal score of v_read - v depend on three scales: of the model m, of the weighing u and of the air b.
 In units of s = hypot(u, m) two numbers are left, the angle atan(m / u) and b / s, so one table serves every piece.
 """
 
@@ -22,8 +22,8 @@ ANGLES, AIRS, MOST_AIR = 49, 65, 0.97  # nodes of the tables; largest b / (s + b
 STEP = 0.05  # of the tables in units of s, to the right of (s + b)
 REACH_PDF, REACH = 7.0, 14.0  # their half widths
 STEPS = round(2 * REACH / STEP) + 1
-FEW = 4  # levels of the widest band that say how far it is looked at; hardly any row has more scatter
-NEAR = 4.0  # of the same units: rows further off are not looked at
+FEW = 4  # levels of the widest band that set how far it is looked at; hardly any row has more scatter
+NEAR = 4.0  # in the same units: rows further off are not looked at
 
 
 @cache
@@ -40,7 +40,7 @@ def _table(function: Callable[..., Array], reach: float) -> Array:
 
 
 class Weighed(VolumeLikelihood):
-    """A density reading whose densities and scores come out of tables that serve every reading."""
+    """A density reading whose densities and scores come from tables that serve every reading."""
 
     def _curves(self, t: Array, model: Array) -> tuple[Array, Array, Array]:
         """Curves (models, points) of a table, with the scales s and b / s of each."""
@@ -68,7 +68,7 @@ class Weighed(VolumeLikelihood):
         k, g = _cell(air / (1 + air) / MOST_AIR * (AIRS - 1), AIRS)
         y = (np.where(z < 0, z, z / (1 + air)) + REACH) / STEP
         m = np.clip(y.astype(np.intp), 0, STEPS - 2)
-        h = y - m  # beyond the ends of the table the last step goes on
+        h = y - m  # beyond the ends of the table the last step is continued
         flat, at = _table(mixture_score, REACH).ravel(), (i * AIRS + k) * STEPS + m
 
         def along(corner: int) -> Array:

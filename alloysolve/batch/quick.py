@@ -1,6 +1,6 @@
-"""The quick route of a batch: pieces of which a density is known, perhaps a conductivity and a magnet, and no more.
+"""The quick route of a batch, for pieces with a known density, perhaps a conductivity and a magnet, and nothing else.
 
-Probabilities, ranges, precious content and decision come out of tables made once per kind of claim
+Probabilities, ranges, precious content and decision come from tables made once per kind of claim
 (`beliefs`, `claimed`); what only a full solve finds (next readings, blind spots) is not looked for.
 """
 
@@ -35,17 +35,17 @@ from .table import PRECIOUS_BINS
 
 Array = NDArray[np.float64]
 
-MOST_U, MOST_AIR = 0.08, 0.15  # relative, of a density that the tables serve
-FAINT = 1e-6  # share of belief of a point that no range is taken from
+MOST_U, MOST_AIR = 0.08, 0.15  # relative, the largest that the tables serve for a density
+FAINT = 1e-6  # probability below which a point does not count for a range
 MIDDLE = (SHARE_EDGES[1:] + SHARE_EDGES[:-1]) / 2
 PRECIOUS_MIDDLE = np.concatenate([[0.0], (PRECIOUS_BINS[1:] + PRECIOUS_BINS[:-1]) / 2])
-LEAST = 1e-3  # share of belief of the last system given
-LEAST_U = 1e-4  # of a precious content, share of the mass
+LEAST = 1e-3  # least probability of a system that is given
+LEAST_U = 1e-4  # least u of a precious content, as a share of the mass
 
 
 @dataclass(frozen=True)
 class Asked:
-    """One piece ready for the quick route."""
+    """One piece, ready for the quick route."""
 
     claim: Claim | None
     hollow: bool
@@ -55,7 +55,7 @@ class Asked:
 
     @property
     def order(self) -> tuple[Any, ...]:
-        """Candidates that use the same rows of the same tables stand together."""
+        """A key by which candidates that use the same rows of the same tables come together."""
         return (
             self.claim.kind if self.claim else "",
             self.meter.frequencies,
@@ -67,7 +67,7 @@ class Asked:
 
 
 def is_simple(piece: Piece, claim: Claim | None) -> bool:
-    """Whether the quick route can answer, as far as the kinds of readings say."""
+    """Whether the quick route can answer, as far as the kinds of readings tell."""
     if piece.shape is not None or (claim is not None and (claim.plated or claim.clad)):
         return False
     named = named_readings(piece.readings)
@@ -78,7 +78,7 @@ def is_simple(piece: Piece, claim: Claim | None) -> bool:
 
 
 def asked(piece: Piece, claim: Claim | None, weighing: Weighing, settings: Settings, tables: Tables) -> Asked | None:
-    """A piece ready for the quick route; None where its density is too poor for the tables."""
+    """A piece ready for the quick route; None if its density is too uncertain for the tables."""
     if weighing.u_v > MOST_U * weighing.v or weighing.bubble_v > MOST_AIR * weighing.v:
         return None
     reading = Reading.of(evidence_of(piece, settings, tables, weighing, claim))
@@ -95,7 +95,8 @@ def quick_answers(
 ) -> dict[int, dict[str, Any]]:
     """Answers of those pieces that the quick route can answer, by their numbers.
 
-    What has an error, or readings that need a full solve, is left out: the full solve says what is wrong with it.
+    A piece that has an error, or readings that need a full solve, is left out; the full solve says what is wrong with
+    it.
     """
     claims: dict[int, Claim | None] = {}
     for i, piece in candidates.items():
@@ -138,7 +139,7 @@ def _precious(belief: Belief, symbols: tuple[str, ...], mass_g: float | None) ->
     scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
     whole = 1.0 - belief.other
     weight = belief.precious.copy()
-    weight[:, 0] = np.maximum(whole - weight[:, 1:].sum(axis=1), 0.0)  # pieces with none of it
+    weight[:, 0] = np.maximum(whole - weight[:, 1:].sum(axis=1), 0.0)  # probability of the pieces with none of it
     ranges = PRECIOUS_MIDDLE[points_passed(np.cumsum(weight, axis=1))].tolist()
     out = {}
     for symbol, (low, likely, high) in zip(symbols, ranges, strict=True):

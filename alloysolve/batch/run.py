@@ -1,4 +1,4 @@
-"""Many pieces at once: rows in, answers out, in order, on any executor, and on after an interruption."""
+"""Many pieces at once: rows in, answers out, in order, on any executor; an interrupted run can be resumed."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ AHEAD = 4  # chunks under way per worker: enough to keep it busy, few enough for
 
 @dataclass
 class Summary:
-    """What a run came to.
+    """The outcome of a run.
 
     Attributes
     ----------
@@ -57,7 +57,7 @@ class Summary:
             self.firsts[" ".join(answer["systems"][0]["metals"])] += 1
 
     def to_dict(self) -> dict[str, Any]:
-        """For JSON."""
+        """The outcome in the types of JSON."""
         return {
             "rows": self.rows,
             "decisions": dict(self.decisions),
@@ -85,23 +85,32 @@ def solve_many(
     Parameters
     ----------
     source : CSV, JSON lines or Parquet; columns are the fields of a piece, those of readings with a dot
-        ("conductivity.frequency"); a column that is none is refused.
-    answers : CSV, JSON lines or Parquet. Written beside it as .part and renamed when all is done.
-    executor : any ``concurrent.futures.Executor``, such as a cluster's; else `jobs` processes of this machine.
+        ("conductivity.frequency"); any other column is refused.
+    answers : CSV, JSON lines or Parquet. It is written as .part beside the target and renamed when all is done.
+    executor : any ``concurrent.futures.Executor``, such as a cluster's; otherwise `jobs` processes of this machine.
     settings, prior : as in `solve`.
-    full : solve every row by itself, as is done with files of less than `QUICK_FROM` rows when it is left out. Else
-        rows of a density with at most a conductivity and a magnet take the quick route, whose probabilities lie mostly
-        within 0.03, at most 0.07, of those of a full solve; column "solved" says which way was taken.
-    resume : goes on where an interrupted run of the same, unchanged file and settings stopped.
+    full : solve every row by itself, which is also the default for files of less than `QUICK_FROM` rows. Otherwise
+        rows that hold only a density, a conductivity and a magnet reading take the quick route. Its probabilities
+        usually differ by less than 0.03, and at most by 0.07, from those of a full solve. The column "solved" says
+        which way was taken.
+    resume : continue where an interrupted run of the same, unchanged file and settings stopped.
     told : called with the number of rows answered since the last call.
     chunk : rows that a worker takes at a time, and that are written together.
 
-    A row that cannot be used gets its error, with the line, and the rest goes on. Memory does not grow with the file.
+    A row that cannot be used is given an error message with its line; the other rows are processed. Memory does not
+    grow with the file.
 
     Raises
     ------
     InputError
         For files that cannot be read or written, an unknown column, and a run to resume that was another one.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     pieces = Path(folder, "pieces.csv")
+    ...     _ = pieces.write_text("claim,mass,displaced\\nsilver 999,31.18,3.64")
+    ...     solve_many(pieces, Path(folder, "answers.csv"), settings=Settings()).decisions["contradicted"]
+    1
     """
     settings = settings or find_settings()
     if full is None:
@@ -124,13 +133,13 @@ def solve_many(
 
 
 def _opened(rows: Iterator[Row]) -> Iterator[Row]:
-    """The same rows, the first already read: what is wrong with the whole file shows before anything is written."""
+    """The same rows, the first already read, so that an error of the whole file shows before anything is written."""
     return chain(list(islice(rows, 1)), rows)
 
 
 @contextmanager
 def _pool(executor: Executor | None, jobs: int) -> Iterator[Executor | None]:
-    """The executor given, else processes of one's own, else none: all here."""
+    """The executor that was given, or processes of one's own, or None to do everything here."""
     if executor is not None or jobs < 2:
         yield executor
         return
@@ -146,7 +155,7 @@ def _pool(executor: Executor | None, jobs: int) -> Iterator[Executor | None]:
 def _answered(
     rows: Iterator[Row], pool: Executor | None, jobs: int, size: int, how: tuple[Settings, str, bool]
 ) -> Iterator[list[dict[str, Any]]]:
-    """Answers chunk by chunk in order, a few chunks under way at a time."""
+    """Answers chunk by chunk in order, while a few chunks are being worked on."""
     chunks = iter(lambda: list(islice(rows, size)), [])
     if pool is None:
         yield from (answer_rows(chunk, *how) for chunk in chunks)
@@ -161,7 +170,7 @@ def _answered(
 
 
 def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool = False) -> list[dict[str, Any]]:
-    """Answers of some rows, each its own or its error; what a worker does."""
+    """Answers of some rows, each with its own answer or error; this is what a worker does."""
     pieces: dict[int, Piece] = {}
     out: dict[int, dict[str, Any]] = {}
     for at, (number, row) in enumerate(rows):
@@ -189,12 +198,12 @@ def brief(s: Solution) -> dict[str, Any]:
 
 
 def _state(file: Path) -> list[int]:
-    """Size and time of change of a file; nothing of one that is not there."""
+    """Size and time of change of a file; empty if there is no file."""
     return [file.stat().st_size, file.stat().st_mtime_ns] if file.exists() else []
 
 
 class _Run:
-    """The files of one run: answers so far in a part file, and beside it how far it came."""
+    """The files of one run: the answers so far in a part file, and beside it a note of how far it came."""
 
     def __init__(self, source: Path, target: Path, settings: Settings, prior: str, full: bool) -> None:
         self.target, self.prior = target, prior
@@ -211,7 +220,7 @@ class _Run:
         self.key = hashlib.sha256(said.encode()).hexdigest()
 
     def begin(self, resume: bool) -> Summary:
-        """An empty part file, or that of the interrupted run cut to what was surely written."""
+        """Begins with an empty part file, or with that of the interrupted run, cut to what was surely written."""
         try:
             if resume and self.journal.exists():
                 return self._resumed()
@@ -238,7 +247,7 @@ class _Run:
         )
 
     def keep(self, answers: list[dict[str, Any]], summary: Summary) -> None:
-        """Appends answers, then notes how far the run came: what is not noted is written again."""
+        """Appends answers, then notes how far the run came; what is not noted is written again."""
         with self.part.open("ab") as file:
             file.write(text_of(answers, self.form).encode("utf-8"))
             size = file.tell()
@@ -247,7 +256,7 @@ class _Run:
         os.replace(noted, self.journal)
 
     def finish(self) -> None:
-        """The part file becomes the target in one step."""
+        """Turns the part file into the target in one step."""
         if self.form == ".parquet":
             whole = self.target.with_name(self.target.name + ".new")
             write_parquet(self.part, whole)

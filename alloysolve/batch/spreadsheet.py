@@ -1,4 +1,4 @@
-"""CSV that a spreadsheet may open: no cell of it is a formula."""
+"""CSV that a spreadsheet can open safely: no cell of it is a formula."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "
 
 
 def defused(cell: object) -> object:
-    """Text that a spreadsheet would take for a formula, as text; all else unchanged."""
+    """A cell that a spreadsheet would not take for a formula; what is harmless stays unchanged."""
     return f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA) else cell
 
 

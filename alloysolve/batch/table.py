@@ -1,9 +1,9 @@
-"""What is believed before any reading, as one long table of possible pieces in order of their specific volume.
+"""What is expected before any reading, as one long table of candidates in order of their specific volume.
 
-A full solve places nodes of skin thickness and of empty space about each reading. Here they are placed once, so close
-that each step moves specific volume and resistivity by less than a reading tells apart, and the step left is added to
-the scatter of the row as that of an even distribution, step / sqrt(12). A reading then is a product of two looked-up
-kernels over a slice of the table.
+A full solve places nodes of skin thickness and of empty space about each reading. Here they are placed once. They are
+so close that each step changes specific volume and resistivity by less than a reading tells apart. The step that is
+left is added to the scatter of the row as that of a uniform distribution, step / sqrt(12). A reading then is a product
+of two tabulated kernels over a slice of the table.
 """
 
 from __future__ import annotations
@@ -29,14 +29,14 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 GRID = 72  # points of the free parameter from which nodes are interpolated
-MOST_STEP = 1.5  # in ln(parameter) between nodes, whatever else does not change
-OF_SCATTER = 1.5  # step between nodes in units of a body's own scatter, where that is more
-# of the even points of a family, one in so many carries constructions whose parameter smears it anyway
+MOST_STEP = 1.5  # in ln(parameter) between nodes, even where nothing else changes
+OF_SCATTER = 1.5  # step between nodes in units of a body's own scatter, if that is larger
+# of the evenly spread points of a family, one in so many carries constructions whose parameter smears it anyway
 THINNED, THINNED_MORE = 2, 5  # the latter where the construction is rare, or a point stands for several frequencies
 RARE = 0.1  # share among constructions of its sort
-LN_V = (np.log(1 / 26.0), np.log(1 / 0.1))  # of the bins of specific volume [cm3/g]
-LN_RHO, RHO_BIN = (np.log(0.3), np.log(3e5)), 0.006  # of the bins of resistivity [uohm cm]
-# bands of the scatter of specific volume, by its level in `LEVELS`; rows of each are a group with bins of its own width
+LN_V = (np.log(1 / 26.0), np.log(1 / 0.1))  # ends of the bins of specific volume [cm3/g]
+LN_RHO, RHO_BIN = (np.log(0.3), np.log(3e5)), 0.006  # ends and width of the bins of resistivity [uohm cm]
+# bands of the scatter of specific volume, by its level in `LEVELS`; the rows of each have bins of their own width
 BANDS = (6, 15, 18, 20, 23, 31)  # 0.06, 0.33, 0.58, 0.85, 1.5, 6.7 %; more counts as that
 WIDTHS = (0.0002, 0.0003, 0.0005, 0.0008, 0.0015)
 RHO_LEVELS = np.geomspace(0.03, 3.0, 80)
@@ -53,13 +53,13 @@ class Segment:
 
     Attributes
     ----------
-    kinds : what each number of `kind` stands for, its share not counted. bins : width of the bins of ln(v), by band.
+    kinds : what each number of `kind` stands for, without its share. bins : width of the bins of ln(v), by band.
     start : by band, the first row of each bin (bins + 1,).
-    at_v : place in a kernel (bins, levels of scatter) laid out flat. at_rho : in one of (levels, bins).
+    at_v : place in a kernel (bins, levels of scatter) laid out flat. at_rho : place in one of (levels, bins).
     weight : prior share within its construction. kind : number of the construction and skin.
     below, above : edges of ln(thickness over that of the piece) between which a skin lies, counted from 2; 0 and 1 for
-        what has none.
-    magnetic : class of the body. skin_magnetic : class of a skin that is thick enough, or strike.
+        rows without a skin.
+    magnetic : class of the body. skin_magnetic : class of a skin that is thick enough, or of a strike.
     point : of the body. precious : (2, rows) metal and bin of content, flat; 0 for none.
     """
 
@@ -80,7 +80,7 @@ class Segment:
 
 @dataclass(frozen=True)
 class _Nodes:
-    """Rows before they are sorted; `u_v`, `u_rho` with the scatter of a step."""
+    """Rows before they are sorted; `u_v` and `u_rho` include the scatter of a step."""
 
     ln_v: Array
     ln_rho: Array
@@ -102,7 +102,7 @@ def segment(
     precious: tuple[str, ...],
     thickness_mm: float = 1.0,
 ) -> Segment:
-    """The table of what is believed of some bodies, as a conductivity reading of that kind would see them.
+    """The table of what is expected of some bodies, as a conductivity reading of that kind would see them.
 
     Parameters
     ----------
@@ -153,7 +153,7 @@ def _bare(bodies: Bodies, layers: Layers, form: Form, b: Believed, observed: Obs
 def _spread(
     bodies: Bodies, layers: Layers, form: Form, b: Believed, observed: ObservedConductivity, step: float, rare: bool
 ) -> Iterator[_Nodes]:
-    """Nodes of the free parameter, even in the change that a reading would see."""
+    """Nodes of the free parameter, evenly spread in the change that a reading would see."""
     b = replace(b, share=_thinned(bodies, b.share, THINNED_MORE if rare or len(observed.frequencies) > 1 else THINNED))
     point = np.flatnonzero(b.share > 0)
     if b.built.by_thickness:
@@ -184,7 +184,10 @@ def _spread(
 
 
 def _thinned(bodies: Bodies, share: Array, every: int) -> Array:
-    """Shares with those of even points moved to one in so many of the same family; named compositions keep theirs."""
+    """Shares with the evenly spread compositions of each family thinned and their weight given to those that stay.
+
+    Named compositions keep theirs.
+    """
     point = np.flatnonzero(share > 0)
     usual = np.zeros(len(bodies.names))
     for family in np.unique(bodies.family[point]):  # even points have one share, and are the most
@@ -203,7 +206,7 @@ def _thinned(bodies: Bodies, share: Array, every: int) -> Array:
 def _nodes(
     bodies: Bodies, b: Believed, point: Index, ln_x: Array, moves: Array, fields: tuple[Array, ...], share: float
 ) -> _Nodes:
-    """Cells even in the cumulated `moves` of each body, their middles interpolated."""
+    """Cells that are even in the cumulated `moves` of each body, with their middles interpolated."""
     along = np.concatenate([np.zeros((len(point), 1)), np.cumsum(moves, axis=1)], axis=1)
     count = np.ceil(along[:, -1]).astype(int)
     body = np.repeat(np.arange(len(point)), count)
@@ -274,7 +277,7 @@ def _columns(
 
 
 def _precious(n: _Nodes, b: Believed, bodies: Bodies, layers: Layers, symbols: tuple[str, ...]) -> NDArray[np.uint16]:
-    """The two precious metals of which a whole piece holds most, each as one number of metal and bin."""
+    """The two precious metals of which a whole piece holds most, each as one number for metal and bin."""
     at = np.array([bodies.law.index[s] for s in symbols], dtype=np.intp)
     content = bodies.w[n.point[:, None], at]
     if b.skin >= 0:
@@ -288,7 +291,7 @@ def _precious(n: _Nodes, b: Believed, bodies: Bodies, layers: Layers, symbols: t
 
 
 def v_bins(width: float) -> int:
-    """How many bins of ln(v) there are."""
+    """Number of bins of ln(v)."""
     return int(np.ceil((LN_V[1] - LN_V[0]) / width))
 
 
@@ -302,7 +305,7 @@ def rho_bin(ln_rho: Array) -> Index:
 
 
 def _sorted(every: dict[str, NDArray[Any]], believed: tuple[Believed, ...], bins: tuple[float, ...]) -> Segment:
-    """Rows by band of scatter, in each in order of specific volume."""
+    """Rows sorted by band of scatter, and within a band by specific volume."""
     level = np.clip(every["level"], BANDS[0], BANDS[-1] - 1)
     band = np.searchsorted(BANDS, level, side="right") - 1
     last = np.array([v_bins(width) - 1 for width in bins])[band]

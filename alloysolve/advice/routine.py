@@ -162,6 +162,10 @@ def routine(
     ------
     InputError
         Without a claim of a metal, without a mass, and for a reading that is not known or cannot be taken of the piece.
+
+    >>> found = routine({"claim": "gold 999", "mass": "31.1 g"}, ["weighing"], Settings())
+    >>> {c.name: c.word for c in found.classes}["lighter metal"]
+    'always'
     """
     piece = piece if isinstance(piece, Piece) else Piece.from_dict(piece)
     settings = settings or find_settings()

@@ -16,16 +16,16 @@ from .app import app, emit, settings_from
 def batch(
     source: Annotated[str, typer.Argument(help="pieces: a CSV, JSON lines (.jsonl) or Parquet file")],
     out: Annotated[str, typer.Option("--out", "-o", help="Answers: .csv, .jsonl or .parquet.", metavar="FILE")],
-    jobs: Annotated[int, typer.Option("--jobs", help="Processes; all cores when left out.", metavar="NUMBER")] = 0,
+    jobs: Annotated[int, typer.Option("--jobs", help="Processes; by default one per core.", metavar="NUMBER")] = 0,
     full: Annotated[
         bool | None,
         typer.Option(
             "--full/--quick",
-            help="Every row solved by itself, or quicker and to 0.07 of a probability; "
-            "left out: quicker from 200 rows on.",
+            help="Solve every row by itself, or faster with probabilities within 0.07; "
+            "by default faster from 200 rows on.",
         ),
     ] = None,
-    resume: Annotated[bool, typer.Option("--resume", help="Go on where an interrupted run stopped.")] = False,
+    resume: Annotated[bool, typer.Option("--resume", help="Continue an interrupted run.")] = False,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False,
     prior: Annotated[str | None, typer.Option("--prior", help="default, flat or a file", metavar="NAME")] = None,
     settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,

@@ -29,11 +29,11 @@ class Entry:
     dimension : a dimension of `alloysolve.units`, or "text", "word", "flag", "count", "date",
         "part", "reading", "table".
     help : one line for people.
-    many : several values may be given, as a list or as `units.parse_many` reads them.
-    words : the words accepted where `dimension` is "word".
+    many : whether several values may be given, as a list or as `units.parse_many` reads them.
+    words : the words accepted if `dimension` is "word".
     sizes : names of the lengths of a shape, in order.
     limits : lowest and highest accepted value in the base unit.
-    table : the dataclass a "table" is read into.
+    table : the dataclass into which a "table" is read.
     required : whether its table is refused without it.
     """
 
@@ -63,14 +63,14 @@ def join(path: str, key: str) -> str:
 
 
 def is_absent(given: Any) -> bool:
-    """Whether a value says nothing: ``None``, blank text, an empty list or table."""
+    """Whether a value is empty: ``None``, blank text, an empty list or table."""
     if isinstance(given, str):
         return not given.strip()
     return given is None or (isinstance(given, list | tuple | dict) and not given)
 
 
 def nearest(given: str, known: Iterable[str], least: float = 0.0) -> str:
-    """The known word closest in spelling to `given`, or "" where none is as close as `least` (0 to 1)."""
+    """The known word closest in spelling to `given`, or "" if none is as close as `least` (0 to 1)."""
     import difflib
 
     by_folded = {word.casefold(): word for word in known}
@@ -79,12 +79,12 @@ def nearest(given: str, known: Iterable[str], least: float = 0.0) -> str:
 
 
 def unknown(path: str, given: str, known: Iterable[str], what: str) -> InputError:
-    """The error for a name that is not known; names the nearest known one."""
+    """The error for a name that is not known; it names the nearest known one."""
     return InputError(path, shown(given), what, f'the nearest known is "{nearest(given, known)}"')
 
 
 def shown(given: object) -> object:
-    """`given`, cut where it is too long for an error of one line."""
+    """`given`, cut short if it is too long for an error of one line."""
     text = given if isinstance(given, str) else repr(given)
     return given if len(text) <= 60 else text[:57] + "..."
 
@@ -136,7 +136,7 @@ def write_value(value: Any) -> Any:
 
 
 def write_table(record: Any) -> dict[str, Any]:
-    """The inverse of `read_table`; what says nothing is left out."""
+    """The inverse of `read_table`; empty values are left out."""
     kind: type = type(record)
     values = {name: getattr(record, name) for name in entries(kind)}
     return {name: write_value(value) for name, value in values.items() if not is_absent(value)}
@@ -179,7 +179,7 @@ def _repeats(item: Entry, given: Any, path: str) -> list[Any]:
 
 
 def _sizes(item: Entry, given: Any, path: str) -> tuple[Quantity, ...]:
-    """Lengths as a list, or as ``"50x28x2.6 mm"`` where a last unit holds for all."""
+    """Lengths from a list, or from a text like ``"50x28x2.6 mm"``, in which the last unit holds for all."""
     if isinstance(given, str):
         items: list[Any] = _split_sizes(given, path)
     else:

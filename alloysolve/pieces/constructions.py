@@ -1,6 +1,6 @@
 """The ways in which a piece can be built, one record each: all that other rooms ask about a construction.
 
-To add one, add a record to `CONSTRUCTIONS`. Arrays of candidates hold numbers, which are places in that tuple.
+To add one, add a record to `CONSTRUCTIONS`. Arrays of candidates hold numbers, which are positions in that tuple.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 
 class Place(Enum):
-    """Where that which is not the body lies; the value is the word for it in drawings."""
+    """Where the other material lies, or the empty space; the value is the word for it in drawings."""
 
     NOWHERE = ""
     OVER = "layer"  # all over the body
@@ -33,13 +33,13 @@ class Construction:
     ----------
     name : as answers and spans.csv have it. key : the short name, of its column in claim_priors.csv, of its rows in
         inserts.csv and of its sentences.
-    place : where that which is not the body lies. The free parameter is a thickness [um] where it lies all over the
-        body, else a share of the volume.
-    typical : values of the parameter with their shares, for pieces that stand for what is not the claim; empty where
-        the construction makes of a sound body nothing else, as a steel spring in a gold chain does.
+    place : where the other material lies. The free parameter is a thickness [um] if it lies all over the body,
+        otherwise a share of the volume.
+    typical : values of the parameter with their shares, for pieces that stand for what is not the claim; empty if
+        the construction leaves a sound piece as claimed, as a steel spring in a gold chain does.
     applied : whether a layer was put on, and may have a strike under it; an enriched surface is the body's own metal.
-    blind_spot : the name of its class among what readings cannot show; empty where thickness or density tell several
-        classes of it apart.
+    blind_spot : the name of its class among what readings cannot show; empty if thickness or density separate it into
+        several classes.
     """
 
     name: str
@@ -71,7 +71,7 @@ class Construction:
 
     @property
     def hidden(self) -> bool:
-        """Whether nobody knows where in the piece that lies which is not the body."""
+        """Whether nobody knows where in the piece the other material lies."""
         return self.place in (Place.INSIDE, Place.VOID)
 
 
@@ -101,7 +101,7 @@ HOMOGENEOUS, PLATED, HOLLOW, CLAD, CORED, ASSEMBLED, ENRICHED = range(7)  # the 
 
 
 def which(holds: Callable[[Construction], bool]) -> NDArray[np.bool_]:
-    """Whether something holds of each construction, by its number."""
+    """Whether a condition holds for each construction, by its number."""
     return np.array([holds(c) for c in CONSTRUCTIONS])
 
 

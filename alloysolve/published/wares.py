@@ -1,4 +1,4 @@
-"""Rows of the tables about pieces: claims, coins, skins, cores, stones, cautions and what is believed of them."""
+"""Rows of the tables about pieces: claims, coins, skins, cores, stones, cautions, and what is expected of them."""
 
 from __future__ import annotations
 

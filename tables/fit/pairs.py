@@ -1,8 +1,8 @@
 """Fits the pair terms of the mixing law and of the resistivity rule to all published points at once.
 
-Both rules are linear in their pair terms, so one ridge regression does it: the prior of a pair nobody
-measured is the default of its class (pair_defaults.csv), and published points move it. Points that stray
-are weighted down (Student t with 4 degrees of freedom, iterated).
+Both rules are linear in their pair terms, so one ridge regression is enough. The prior of a pair that nobody has
+measured is the default of its class (pair_defaults.csv), and published points move it. Points that stray are given less
+weight (Student t with 4 degrees of freedom, iterated).
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ TWO_PHASE_PRIOR = (0.0, 0.5)  # uohm cm, of their terms beside that factor
 
 
 def default_of(tables: Tables, a: str, b: str) -> tuple[str, PairDefault]:
-    """Class of miscibility of a pair and the default that stands for it."""
+    """Class of miscibility of a pair, and the default for it."""
     a, b = (s.removesuffix("-fcc") for s in (a, b))
     miscibility = _classes(tables).get(frozenset((a, b)), "unknown")
     for row in tables.rows("pair_defaults"):
@@ -50,7 +50,7 @@ def _fits(row: PairDefault, a: str, b: str) -> bool:
 
 
 def _with_effective(tables: Tables, p: Problem, columns: Columns) -> Columns:
-    """Adds the effective terms: beside enough of a third metal they stand in place of the pair's own."""
+    """The columns with the effective terms, which replace the pair's own term if enough of a third metal is present."""
     x, keys, mean, sd = columns.x.copy(), list(columns.keys), columns.mean, columns.sd
     for t in tables.rows("effective_terms"):
         name = (t.first, t.second) if (t.first, t.second) in p.names else (t.second, t.first)
@@ -78,7 +78,7 @@ def fit_excess(tables: Tables, left_out: Iterable[Composition] = ()) -> PairFit:
 
 
 def _excess_prior(tables: Tables, p: Problem, a: str, b: str) -> tuple[float, float]:
-    """Mean and standard deviation of K0 [cm3/mol]: a mixture at equal atomic shares is denser by d percent.
+    """Mean and standard deviation of K0 [cm3/mol], if a mixture at equal atomic shares is denser by d percent.
 
     There v_E = K0 / 4 per mole, so K0 = -4 d / 100 (V_a + V_b) / 2.
     """

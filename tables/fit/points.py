@@ -1,4 +1,4 @@
-"""Published densities and resistivities of the tables, as the fits of the pair terms want them."""
+"""Published densities and resistivities of the tables, in the form that the fits of the pair terms need."""
 
 from __future__ import annotations
 

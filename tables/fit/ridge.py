@@ -17,7 +17,7 @@ from .points import Observation
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-Name = tuple[str, ...]  # symbols of a pair, or of a pair and the metal it stands beside
+Name = tuple[str, ...]  # symbols of a pair, or of a pair and the third metal that must be present
 
 PRESENT = 0.01  # mass fraction from which a metal makes an observation one of its pair
 ABSENT = 0.005  # mass fraction up to which a third metal does not
@@ -28,13 +28,13 @@ ROUNDS = 8  # of re-weighting; terms then move by less than the digits kept
 
 @dataclass(frozen=True)
 class PairFit:
-    """Fitted terms by pair of symbols.
+    """Fitted terms, by pair of symbols.
 
     Attributes
     ----------
     terms : (K0, K1, K2) [cm3/mol] or (C0, C1, C2) [uohm cm]; the first symbol of the pair is the row.
-    scatter : standard uncertainty of K0 or C0. points : observations of the two metals alone.
-    rms_percent : of these, relative to the published value. span : their mass percent of the second metal.
+    scatter : standard uncertainty of K0 or C0. points : number of observations of these two metals alone.
+    rms_percent : of these, relative to the published value. span : range of their mass percent of the second metal.
     """
 
     terms: dict[Name, tuple[float, float, float]]
@@ -69,7 +69,7 @@ class Problem:
 
     @cached_property
     def binary(self) -> NDArray[np.bool_]:
-        """Which observations (rows) are of the two metals of a pair (columns) alone."""
+        """Which observations (rows) are of the two metals of a pair (columns) and nothing else."""
         first, second = self.pairs
         both = np.minimum(self.w[:, first], self.w[:, second]) >= PRESENT
         alone = (self.w > ABSENT).sum(axis=1) <= 2
@@ -85,7 +85,7 @@ class Problem:
 
 
 def problem(tables: Tables, observations: Sequence[Observation]) -> Problem:
-    """Arrays of published figures."""
+    """Published figures as arrays."""
     symbols, mass, volume, rho = element_arrays(tables)
     index = {s: i for i, s in enumerate(symbols)}
     w = np.zeros((len(observations), len(symbols)))
@@ -106,7 +106,7 @@ def problem(tables: Tables, observations: Sequence[Observation]) -> Problem:
 
 @dataclass(frozen=True)
 class Columns:
-    """What multiplies each term in each observation, with the prior of the terms."""
+    """The factor of each term in each observation, with the prior of the terms."""
 
     keys: list[tuple[Name, int]]  # pair and order
     x: Array
@@ -115,7 +115,7 @@ class Columns:
 
 
 def columns_of(p: Problem, orders: Sequence[Array], priors: Sequence[tuple[float, float]], higher_sd: Array) -> Columns:
-    """The lowest order of every pair; higher ones, of mean 0, for pairs with enough points."""
+    """Columns of the lowest order of every pair; higher orders, with mean 0, for pairs with enough points."""
     rich = np.flatnonzero(p.binary.sum(axis=0) >= HIGHER_POINTS)
     keys = [(name, 0) for name in p.names]
     keys += [(p.names[c], k) for k in range(1, len(orders)) for c in rich]
@@ -143,7 +143,7 @@ def fitted(p: Problem, columns: Columns, y: Array, unit: Array, scatter: float) 
 
 
 def robust_ridge(x: Array, y: Array, sigma: Array, mean: Array, sd: Array) -> tuple[Array, Array]:
-    """Posterior mean and standard deviation of the terms; points and terms re-weighted for Student-t scatter.
+    """Posterior mean and standard deviation of the terms; points and terms are re-weighted for Student-t scatter.
 
     The default of a class is a guess: heavy tails let good points of one pair move its term far from it.
     """
@@ -159,7 +159,7 @@ def robust_ridge(x: Array, y: Array, sigma: Array, mean: Array, sd: Array) -> tu
 
 
 def _summary(p: Problem, keys: list[tuple[Name, int]], terms: Array, spread: Array, relative: Array) -> PairFit:
-    """Terms by pair, and how well its own points are met; `relative` is the residual of each observation."""
+    """Terms by pair, and how well the pair's own points are met; `relative` is the residual of each observation."""
     out: dict[Name, list[float]] = {}
     scatter = {}
     for (name, order), value, u in zip(keys, terms, spread, strict=True):

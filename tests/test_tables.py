@@ -14,6 +14,7 @@ import pytest
 from scipy.optimize import linprog
 
 from alloysolve.errors import TableError
+from alloysolve.pieces.constructions import CONSTRUCTIONS
 from alloysolve.published.load import RECORDS, Tables, default_tables, folder
 from alloysolve.published.metals import Metal
 
@@ -140,16 +141,16 @@ def test_skins_are_thinkable() -> None:
 
 
 def test_shares_of_constructions_are_shares() -> None:
-    kinds = default_tables().claim_priors
+    kinds, keys = default_tables().claim_priors, {c.key for c in CONSTRUCTIONS if c.inserted}
     for kind in kinds.values():
         assert 0 <= kind.enriched < 1, kind  # of the bare pieces
         assert sum(getattr(r, kind.kind) for r in default_tables().rows("strikes")) < 1, kind
         assert sum(kind.skins.values()) == pytest.approx(1.0), kind
         inserted = [r for r in default_tables().rows("inserts") if getattr(r, kind.kind, 0.0) > 0]
-        for construction in ("cored", "assembled"):  # a share needs something to put in, and only a claim has a shell
-            some = any(r.construction == construction for r in inserted)
-            assert (getattr(kind, construction) > 0) == some, kind
-    assert {r.construction for r in default_tables().rows("inserts")} == {"cored", "assembled"}
+        for key in keys:  # a share needs something to put in, and only a claim has a shell
+            some = any(r.construction == key for r in inserted)
+            assert (getattr(kind, key) > 0) == some, kind
+    assert {r.construction for r in default_tables().rows("inserts")} == keys
     for insert in default_tables().rows("inserts"):
         assert 0 < insert.least < insert.most < 1, insert
 

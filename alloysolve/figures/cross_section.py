@@ -114,9 +114,8 @@ def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
 def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
     """What `draw_section` draws, in the types of JSON.
 
-    It holds the solids, the part that is made of them besides the body ("layer", "void", "clad", "assembled", "cored"
-    or ""), its size (magnified thickness in mm, or share), and the names of body and part. It is empty if something
-    else is likelier than all that is known.
+    It holds the solids, where that lies which is not the body (the value of a `Place`), its size (magnified thickness
+    in mm, or share), and the names of body and part. It is empty if something else is likelier than all that is known.
     """
     axis = say.say("page", "figure_mm")
     if something_else(s):

@@ -113,9 +113,9 @@ def layer_words(s: Solution, c: ConstructionFound, say: Language, plain: bool = 
     if c.built.by_share:
         share = c.part_percent
         return (
-            say.say("page", f"{c.built.key}_plain", skin=skin)
+            say.say("page", f"{c.built.place.value}_plain", skin=skin)
             if plain or not share
-            else say.say("page", c.built.key, skin=skin, share=_span(share, say))
+            else say.say("page", c.built.place.value, skin=skin, share=_span(share, say))
         )
     if c.built.by_thickness and not c.built.applied:
         return say.say("page", "enriched")

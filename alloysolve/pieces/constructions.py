@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 
 class Place(Enum):
-    """Where the other material lies, or the empty space; the value is the word for it in drawings."""
+    """Where the other material lies, or the empty space; the value is its word in drawings, and the key of sentences."""
 
     NOWHERE = ""
     OVER = "layer"  # all over the body
@@ -31,8 +31,8 @@ class Construction:
 
     Attributes
     ----------
-    name : as answers and spans.csv have it. key : the short name, of its column in claim_priors.csv, of its rows in
-        inserts.csv and of its sentences.
+    name : as answers and spans.csv have it. key : the short name, of its column in claim_priors.csv and of its rows in
+        inserts.csv.
     place : where the other material lies. The free parameter is a thickness [um] if it lies all over the body,
         otherwise a share of the volume.
     typical : values of the parameter with their shares, for pieces that stand for what is not the claim; empty if

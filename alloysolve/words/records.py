@@ -192,7 +192,7 @@ def _layer(x: Mapping[str, Any], say: Language) -> str:
     if void and None not in void:
         return say.say("table", "hollow", share=span(void[0], void[2]))
     if part and None not in part and best["construction"] in BY_NAME:
-        key = BY_NAME[best["construction"]].key
+        key = BY_NAME[best["construction"]].place.value
         return say.say("table", key, part=_part(best["skin"] or "", say), share=span(part[0], part[2]))
     plated = [c for c in x["constructions"] if c["skin"] and c["skin_um"] and None not in c["skin_um"]]
     if not plated or sum(c["probability"] for c in plated) < 0.05 * x["probability"]:

@@ -103,5 +103,5 @@ def candidate_words(c: Tones, sounding: Sounding, say: Language) -> str:
     if not c.skin:
         return body
     built = BY_NAME[c.construction]
-    key = "covered" if built.by_thickness else built.key
+    key = built.place.value
     return say.say("sounding", key, body=body, skin=skin_words(s, c.skin, say))

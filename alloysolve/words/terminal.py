@@ -150,7 +150,7 @@ def second_sentence(s: Solution, say: Language) -> str:
     layer = ""
     skins = [c for c in first.constructions if c.skin_um]
     if best.part_percent:
-        layer = say.say("content", best.built.key, skin=skin_words(s, best.skin, say))
+        layer = say.say("content", best.built.place.value, skin=skin_words(s, best.skin, say))
     if skins:
         skin = skin_words(s, skins[0].skin, say)
         plated = sum(c.probability for c in skins) / first.probability
@@ -243,7 +243,7 @@ def _layer(s: Solution, x: System, say: Language) -> str:
         return say.say("table", "hollow", share=f"{low:.0f}-{high:.0f}")
     if best.part_percent:
         low, _, high = best.part_percent
-        key = best.built.key
+        key = best.built.place.value
         text = say.say("table", key, part=skin_words(s, best.skin, say), share=span(low, high))
         return text if len(text) <= LAYER else say.say("table", f"{key}_only", part=skin_words(s, best.skin, say))
     plated = [c for c in x.constructions if c.skin and c.skin_um]

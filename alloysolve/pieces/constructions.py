@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 
 class Place(Enum):
-    """Where the other material lies, or the empty space; the value is its word in drawings, and the key of sentences."""
+    """Where the other material lies, or the empty space; the value is its word in drawings and sentences."""
 
     NOWHERE = ""
     OVER = "layer"  # all over the body

@@ -57,7 +57,7 @@ def solved(example: str) -> Solution:
 @lru_cache(KEPT)
 def page(example: str) -> Page:
     """The page of an example with the settings of the example shop."""
-    return page_of(solved(example))
+    return page_of(solved(example).document)
 
 
 @lru_cache(KEPT)

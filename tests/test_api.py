@@ -106,6 +106,7 @@ METHODS = {
         "mass_g",
         "claimed",
         "density",
+        "document",
         "systems",
         "candidates",
         "reading_rows",

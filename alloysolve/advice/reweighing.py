@@ -57,7 +57,7 @@ def _better(found: Found, weighing: Weighing) -> list[Reason]:
     if scatter and decides(max(scatter / MORE**0.5, floor)):
         return [Reason("more repeats", {"count": MORE * max(len(piece.displaced), len(piece.in_water))})]
     if step and decides(step / FINER):
-        return [Reason("finer scale", {"factor": FINER})]
+        return [Reason("finer scale", {"factor": FINER, "step_g": step_g / FINER})]
     return [] if decides(0.0) else [Reason("weighing cannot decide", {})]
 
 

@@ -1,64 +1,369 @@
-"""The answer as one versioned JSON document."""
+"""The answer as one versioned document: plain data that everything shown to people is made from.
+
+A fresh answer and one read back from a record are the same `Document`, so whatever words or draws it says the same.
+"""
 
 from __future__ import annotations
 
-import hashlib
 import json
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any, Literal
 
-from ..inference.posterior import ConstructionFound, System
-from ..measured import Measured, rounded
-from ..weighing.conditions import usual_wetting
+from ..inference.decision import CONTRADICTED
+from ..plain import from_plain, to_plain
+from .rows import AS_CLAIMED, FINER, SYSTEM, ConstructionData, Range, Row, What
 
-if TYPE_CHECKING:
-    from ..inference.decision import Reason
-    from ..published.load import Tables
-    from ..weighing.weigh import Weighing
-    from .solution import Solution
-
-SCHEMA = "alloysolve.solution/1"
+SCHEMA: Literal["alloysolve.solution/1"] = "alloysolve.solution/1"
+NO_CLAIM = "none"
+AGREES = 1.96  # normal score up to which a reading agrees
+Code = Literal["contradicted", "undecided", "not contradicted"]
+Agreement = Literal["agrees", "strained", "no"]
+Number = float | None  # None for what JSON has no number for: an infinity
 
 
-def to_json(solution: Solution, indent: int | None) -> str:
-    """The document as text; keys in fixed order, numbers rounded, no infinities."""
-    return json.dumps(document(solution), indent=indent, ensure_ascii=False, allow_nan=False)
+@dataclass(frozen=True, slots=True)
+class Coded:
+    """A reason or finding: its code, and the values that its sentence needs."""
+
+    code: str
+    values: Mapping[str, Any]
 
 
-def document(s: Solution) -> dict[str, Any]:
-    """The document as a mapping of plain types."""
-    return {
-        "schema": SCHEMA,
-        "version": package_version(),
-        "inputs": s.piece.to_dict(),
-        "settings": _settings(s),
-        "prior": {"name": s.prior.name, "sha256": prior_hash(s.tables, s.prior.name)},
-        "tables": s.tables.hashes(),
-        "density": density_part(s.weighing),
-        "claim": _claim(s),
-        "readings": _readings(s),
-        "systems": [_system(x) for x in s.found if x.probability >= 1e-3],
-        "something_else": significant(s.other),
-        "first_under_other_prior": list(s.first_under_other_prior.metals) if s.first_under_other_prior else None,
-        "candidates": _candidates(s),
-        "precious": {
-            symbol: {
-                "low": rounded(m.low, m.u),
-                "likely": rounded(m.value, m.u),
-                "high": rounded(m.high, m.u),
-                "unit": m.unit,
-            }
-            for symbol, m in s.precious.items()
-        },
-        "conflicts": [_plain(c) for c in s.conflicts],
-        "next_readings": [_plain(r) for r in s.next_readings],
-        "blind_spots": [_plain(b) for b in s.blind_spots],
-        "notes": [_reason(n) for n in s.advice.notes],
-        "cautions": list(s.advice.cautions),
-    }
+@dataclass(frozen=True, slots=True)
+class BudgetPart:
+    """One cause of the uncertainty of a density."""
+
+    part: str
+    size: Number
+    unit: str
+    one_sided: bool
+    moves_density_percent: Number
+
+
+@dataclass(frozen=True, slots=True)
+class DensityData:
+    """A density with its budget; masses in g, densities of liquid and air in g/cm3.
+
+    `known_good_percent` : by how much a known-good piece corrected it.
+    """
+
+    value: float
+    u: Number
+    unit: str
+    low: float
+    high: float
+    one_sided_percent: Number
+    route: str
+    mass_g: float | None
+    body_g: float | None
+    displaced_g: float | None
+    liquid_g_cm3: float | None
+    air_g_cm3: float | None
+    known_good_percent: float | None
+    budget: tuple[BudgetPart, ...]
+    left_out_g: float | None
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CladStock:
+    """What a clad coin is said to be made of."""
+
+    faces: str
+    core: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimData:
+    """The claim, the decision on it with its reasons, and what a piece as claimed would have read.
+
+    Attributes
+    ----------
+    metal : symbol of the claimed precious metal, or "". plated, hollow : whether the claim says so. vermeil : plated
+        silver, whose body is known. colours : how many its alloys can have. coin : type and issuer, or "".
+    """
+
+    text: str
+    kind: str
+    metal: str
+    regions: tuple[str, ...]
+    plated: bool
+    vermeil: bool
+    hollow: bool
+    clad: CladStock | None
+    colours: int
+    coin: str
+    decision: Code | None
+    p: Number
+    false_alarm: Number
+    excluded: Number
+    reasons: tuple[Coded, ...]
+    density_g_cm3: tuple[float, float] | None
+    would_displace_g: tuple[float, float] | None
+    misread_g: float | None
+    bubble_mm: float | None
+    would_show_below_per_mille: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """How deep [um] a reading of the surface sees over one core."""
+
+    family: str
+    metals: tuple[str, ...]
+    um: float
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingData:
+    """One reading: what was read, how deep that looks into the first row, how it agrees with it and with the claim.
+
+    Attributes
+    ----------
+    text : as it was read. told : the number as a person is told it, without its unit. items : metals with their shares
+        as they were printed. remark : key of a sentence to be said of this value beside a claim, or "".
+    as_claimed : least and most that a piece as claimed would read, in `unit_shown`; answers_as_claimed : where it is
+        read in words. told_as_claimed, told_on_first : in the unit of `told`, of a piece as claimed and of the first
+        row. below_claim : whether a number below those of the claim was read.
+    surface : whether it sees only what lies outermost; sees_over : how deep, by core.
+    """
+
+    name: str
+    kind: str
+    place: str
+    text: str
+    value: float | str | None
+    u: Number
+    unit: str | None
+    told: str
+    items: tuple[tuple[str, str], ...]
+    remark: str
+    unit_shown: str
+    as_claimed: tuple[float, float] | None
+    answers_as_claimed: tuple[str, ...]
+    told_as_claimed: tuple[float, float] | None
+    told_on_first: float | None
+    below_claim: bool
+    sees: Literal["all of it", "the body", "a depth"]
+    sees_um: float | None
+    surface: bool
+    sees_over: tuple[Over, ...]
+    agrees: Agreement | None
+    claim_agrees: Agreement | None
+    score_under_claim: Number
+
+
+@dataclass(frozen=True, slots=True)
+class CandidateData(ConstructionData):
+    """A construction with the metals of its system."""
+
+    metals: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SystemData:
+    """A metal system with its constructions; ranges in mass percent."""
+
+    metals: tuple[str, ...]
+    probability: float
+    bayes_factor_against_next: Number
+    alike_the_first: bool
+    ranges: Mapping[str, Range]
+    nearest_grades: tuple[str, ...]
+    constructions: tuple[ConstructionData, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """Content of a precious metal, in grams or percent."""
+
+    low: float
+    likely: float
+    high: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Alone:
+    """What one reading alone would say."""
+
+    reading: str
+    metals: tuple[str, ...]
+    family: str
+    probability: Number
+    as_claimed: Number
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """Two readings that nothing reconciles."""
+
+    readings: tuple[str, ...]
+    p: Number
+    log_agreement: Number
+    alone: tuple[Alone, Alone]
+
+
+@dataclass(frozen=True, slots=True)
+class NextReading:
+    """A reading not yet taken: its worth, what it would show on the claim and on the likeliest other body."""
+
+    kind: str
+    owned: bool
+    settles: Number
+    shows_more: Number
+    narrows_precious: Number
+    entropy_drop: Number
+    unit: str
+    claim: tuple[float, float] | str | None
+    other: float | str | None
+    metals: tuple[str, ...]
+    family: str
+
+
+@dataclass(frozen=True, slots=True)
+class BlindSpot:
+    """A class of construction that the readings could not show: share of it shown, kinds of readings that would."""
+
+    class_: str
+    shown: Number
+    closed_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """A body by its family and metals."""
+
+    family: str
+    metals: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FormData:
+    """Shape of the piece and its lengths [mm]; the usual proportions where it was not measured."""
+
+    shape: str
+    sizes: tuple[float, ...]
+    measured: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Caveat:
+    """What is to be known about the published density of a metal that the answer rests on."""
+
+    metal: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Name of the prior beliefs, and a hash of the tables they are made from."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """The whole answer.
+
+    Attributes
+    ----------
+    inputs, settings : as they were given; tables : hash of each file. names : what families, layers and parts that the
+        answer mentions are called in the tables that were used. rows : what people see of what fits.
+    systems, candidates : all that fits, from 1 in 1000. something_else : share of what is in no table.
+    """
+
+    schema: Literal["alloysolve.solution/1"]
+    version: str
+    inputs: Mapping[str, Any]
+    settings: Mapping[str, Any]
+    prior: Prior
+    tables: Mapping[str, str]
+    names: Mapping[str, str]
+    form: FormData
+    density: DensityData | None
+    claim: ClaimData | None
+    rows: tuple[Row, ...]
+    readings: tuple[ReadingData, ...]
+    systems: tuple[SystemData, ...]
+    something_else: float
+    first_under_other_prior: Body | None
+    candidates: tuple[CandidateData, ...]
+    precious: Mapping[str, Amount]
+    conflicts: tuple[Conflict, ...]
+    next_readings: tuple[NextReading, ...]
+    blind_spots: tuple[BlindSpot, ...]
+    notes: tuple[Coded, ...]
+    caveats: tuple[Caveat, ...]
+    cautions: tuple[str, ...]
+
+    @classmethod
+    def from_dict(cls, given: Mapping[str, Any]) -> Document:
+        """The document that `to_dict`, or JSON made of it, gave; raises `MisfitError` for what is none."""
+        found: Document = from_plain(cls, given)
+        return found
+
+    def to_dict(self) -> dict[str, Any]:
+        """The document in the types of JSON."""
+        found: dict[str, Any] = to_plain(self)
+        return found
+
+    def to_json(self, indent: int | None = 2) -> str:
+        """The document as text; keys in fixed order, no infinities."""
+        return json.dumps(self.to_dict(), indent=indent, ensure_ascii=False, allow_nan=False)
+
+    @property
+    def code(self) -> str:
+        """The decision on the claim, or `NO_CLAIM`."""
+        return (self.claim.decision if self.claim else None) or NO_CLAIM
+
+    @property
+    def nothing_known(self) -> bool:
+        """Whether something that is in no table is likelier than any system."""
+        return not self.systems or self.something_else > self.systems[0].probability
+
+    @property
+    def share_meeting_claim(self) -> float:
+        """Share of belief in pieces as claimed or finer."""
+        return sum(r.share for r in self.rows if r.what in (AS_CLAIMED, FINER))
+
+    @property
+    def fits_claim(self) -> bool:
+        """Whether a piece as claimed is what fits best."""
+        return self.share_meeting_claim > 0.5 and self.code != CONTRADICTED
+
+    @property
+    def beside_claim(self) -> tuple[Row, ...]:
+        """Rows of pieces that do not meet the claim, the likeliest first; of all systems without one."""
+        return tuple(r for r in self.rows if r.what == SYSTEM)
+
+    @property
+    def may_be_hollow(self) -> bool:
+        """Whether the piece or the claim allows empty space."""
+        return bool(self.inputs.get("hollow") or (self.claim and self.claim.hollow))
+
+    @property
+    def weighings(self) -> int:
+        """How many times it was weighed in a liquid."""
+        given = self.inputs.get("displaced") or self.inputs.get("in_water") or ()
+        return len(given) if isinstance(given, list | tuple) else 1
+
+    @property
+    def count(self) -> int:
+        """How many like pieces were weighed together."""
+        return int(self.inputs.get("count") or 1)
+
+    def reading(self, name: str) -> ReadingData | None:
+        """A reading by its name."""
+        return next((r for r in self.readings if r.name == name), None)
+
+    def row(self, what: What) -> Row | None:
+        """The first row of one kind."""
+        return next((r for r in self.rows if r.what == what), None)
 
 
 def package_version() -> str:
@@ -69,171 +374,6 @@ def package_version() -> str:
         return "0+checkout"
 
 
-def prior_hash(tables: Tables, name: str) -> str:
-    """SHA-256 over the prior's name, or the text of its file, and the tables it is made from."""
-    hashes = tables.hashes()
-    parts = [
-        f"{k}={v}"
-        for k, v in sorted(hashes.items())
-        if k.split(".")[0] in ("claim_priors", "families", "commonness", "claims", "grades")
-    ]
-    said = Path(name).read_text(encoding="utf-8") if name.endswith(".csv") else name
-    return hashlib.sha256("\n".join([said, *parts]).encode()).hexdigest()
-
-
 def significant(x: float, digits: int = 3) -> float | None:
     """`x` to some significant digits; None for infinities, which JSON has not."""
-    if not math.isfinite(x):
-        return None
-    return float(f"{x:.{digits}g}")
-
-
-def measured_part(m: Measured) -> dict[str, Any]:
-    """A measured value, rounded to two digits of its uncertainty."""
-    return {
-        "value": rounded(m.value, m.u),
-        "u": significant(m.u, 2),
-        "unit": m.unit,
-        "low": rounded(m.low, m.u),
-        "high": rounded(m.high, m.u),
-    }
-
-
-def _settings(s: Solution) -> dict[str, Any]:
-    """The values used, with the wetting that counts where none was said."""
-    used = s.settings.to_dict()
-    used.pop("records", None)  # where records are kept changes no answer, and is nobody else's business
-    scale = s.settings.scale
-    wetting = s.piece.wetting or scale.wetting or usual_wetting(scale.known_good is not None)
-    return {**used, "scale": {**used["scale"], "wetting": wetting}, "origin": s.settings.origin}
-
-
-def _candidates(s: Solution) -> list[dict[str, Any]]:
-    """Constructions of all systems, likeliest first."""
-    every = sorted((c for x in s.found for c in x.constructions), key=lambda c: -c.probability)
-    return [{"metals": list(c.metals), **_candidate(c)} for c in every if c.probability >= 1e-3]
-
-
-def density_part(w: Weighing | None) -> dict[str, Any] | None:
-    """The density with its one-sided part and its budget."""
-    if w is None:
-        return None
-    return {
-        **measured_part(w.density),
-        "one_sided_percent": significant(100 * w.bubble_v / w.v, 2),
-        "route": w.route,
-        "mass_g": w.mass_g,
-        "displaced_g": None if w.displaced_g is None else round(w.displaced_g, 5),
-        "liquid_g_cm3": None if w.liquid is None else round(w.liquid, 7),
-        "air_g_cm3": None if w.air is None else round(w.air, 7),
-        "budget": [
-            {
-                "part": r.part,
-                "size": significant(r.size),
-                "unit": r.unit,
-                "one_sided": r.one_sided,
-                "moves_density_percent": significant(r.moves_percent),
-            }
-            for r in w.budget
-        ],
-        "left_out_g": w.left_out_g,
-        "notes": list(w.notes),
-    }
-
-
-def _claim(s: Solution) -> dict[str, Any] | None:
-    if s.claim is None:
-        return None
-    out: dict[str, Any] = {
-        "text": s.claim.text,
-        "kind": s.claim.kind,
-        "regions": [r.claim for r in s.claim.regions],
-    }
-    if s.decision:
-        v = s.decision
-        out |= {
-            "decision": v.code,
-            "p": significant(v.p),
-            "false_alarm": v.false_alarm,
-            "excluded": None if v.excluded is None else significant(v.excluded),
-            "reasons": [_reason(r) for r in v.reasons],
-        }
-    a = s.advice
-    for name, span in (("density_g_cm3", a.claim_density), ("would_displace_g", a.claim_displaced_g)):
-        out[name] = [significant(x, 4) for x in span] if span else None
-    out |= {
-        "misread_g": None if a.misread_g is None else round(a.misread_g, 4),
-        "bubble_mm": None if a.bubble_mm is None else significant(a.bubble_mm, 2),
-        "would_show_below_per_mille": a.would_show_below,
-    }
-    return out
-
-
-def _reason(r: Reason) -> dict[str, Any]:
-    return {"code": r.code, "values": _plain(r.values)}
-
-
-def _plain(value: Any) -> Any:
-    """Nested values as JSON types, numbers to three digits."""
-    if isinstance(value, Mapping):
-        return {str(k): _plain(v) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(v) for v in value]
-    return significant(value) if isinstance(value, float) else value
-
-
-def _readings(s: Solution) -> list[dict[str, Any]]:
-    scores = next((r.values["scores"] for r in s.decision.reasons if r.code == "readings"), {}) if s.decision else {}
-    out = []
-    for row in s.reading_rows():
-        name = row["name"]
-        z = scores.get(name) if isinstance(scores, Mapping) else None
-        out.append(
-            {
-                **row,
-                "text": row["value"],
-                **_measured(s, name, row),
-                "score_under_claim": None if z is None else significant(float(z)),
-            }
-        )
-    return out
-
-
-def _measured(s: Solution, name: str, row: Mapping[str, Any]) -> dict[str, Any]:
-    """Value, uncertainty and unit of one reading; an answer in words has neither uncertainty nor unit."""
-    if name == "weighing" and s.density:
-        m = measured_part(s.density)
-        return {key: m[key] for key in ("value", "u", "unit")}
-    m = next(o for o in s.evidence.observed if o.name == name).measured()
-    if m["u"] is None:
-        return m
-    return {"value": rounded(m["value"], m["u"]), "u": significant(m["u"], 2), "unit": m["unit"]}
-
-
-def _span(x: tuple[float, float, float] | None) -> list[float | None] | None:
-    return [significant(v) for v in x] if x else None
-
-
-def _system(x: System) -> dict[str, Any]:
-    return {
-        "metals": list(x.metals),
-        "probability": significant(x.probability),
-        "bayes_factor_against_next": significant(x.bayes_factor_against_next),
-        "alike_the_first": x.alike,
-        "ranges": {m: [significant(low), significant(high)] for m, (low, _, high) in x.ranges.items()},
-        "nearest_grades": list(x.grades),
-        "constructions": [_candidate(c) for c in x.constructions],
-    }
-
-
-def _candidate(c: ConstructionFound) -> dict[str, Any]:
-    return {
-        "construction": c.construction,
-        "skin": c.skin or None,
-        "strike": c.strike or None,
-        "family": c.family,
-        "probability": significant(c.probability),
-        "skin_um": _span(c.skin_um),
-        "void_percent": _span(c.void_percent),
-        "part_percent": _span(c.part_percent),
-    }
+    return float(f"{x:.{digits}g}") if math.isfinite(x) else None

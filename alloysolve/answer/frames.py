@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
+
+from ..inference.posterior import System
+from .rows import Row
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from .solution import Solution
-
-SHOWN_SYSTEMS, SHOWN_PERCENT = 6, 1.0  # of a notebook
-
+SHOWN_PERCENT = 1.0  # of a metal in a notebook
 
 OF_SYSTEMS = ("metals", "probability", "bayes_factor_against_next", "alike_the_first", "nearest_grades")
 OF_CANDIDATES = ("metals", "construction", "skin", "strike", "family", "probability", "evidence")
 
 
-def systems_frame(solution: Solution) -> pd.DataFrame:
+def systems_frame(systems: Iterable[System]) -> pd.DataFrame:
     """One row per system: metals, probability, Bayes factor against the next, grades, ranges in percent."""
     rows = [
         dict(
@@ -28,15 +28,15 @@ def systems_frame(solution: Solution) -> pd.DataFrame:
             )
         )
         | _shares(s.ranges)
-        for s in solution.found
+        for s in systems
     ]
     return _frame(rows, OF_SYSTEMS)
 
 
-def candidates_frame(solution: Solution) -> pd.DataFrame:
+def candidates_frame(systems: Iterable[System]) -> pd.DataFrame:
     """One row per construction of each system, with skin thickness [um] or share of void or parts [%]."""
     rows = []
-    for c in (c for s in solution.found for c in s.constructions):
+    for c in (c for s in systems for c in s.constructions):
         values = (" ".join(c.metals), c.construction, c.skin, c.strike, c.family, c.probability, c.evidence)
         spans = ("skin", "um", c.skin_um), ("void", "percent", c.void_percent), ("part", "percent", c.part_percent)
         row = dict(zip(OF_CANDIDATES, values, strict=True))
@@ -47,20 +47,22 @@ def candidates_frame(solution: Solution) -> pd.DataFrame:
     return _frame(rows, OF_CANDIDATES).sort_values("probability", ascending=False, ignore_index=True)
 
 
-def short_systems(solution: Solution) -> pd.DataFrame:
-    """What a notebook shows: the likeliest systems with the ranges of their metals in one column."""
-    rows = [
+def rows_frame(rows: Sequence[Row]) -> pd.DataFrame:
+    """What a notebook shows: the rows that people see, with the ranges of their metals in one column."""
+    shown = [
         {
-            "metals": " ".join(s.metals),
-            "probability": round(s.probability, 3),
-            "alike_the_first": s.alike,
+            "what": " ".join(r.metals) if r.what == "system" else r.what,
+            "share": round(r.share, 3),
+            "alike_the_first": r.alike_the_first,
             "mass_percent": ", ".join(
-                f"{m} {low:.0f} to {high:.0f}" for m, (low, _, high) in s.ranges.items() if high >= SHOWN_PERCENT
+                f"{m} {low or 0.0:.0f} to {high:.0f}"
+                for m, (low, high) in r.ranges.items()
+                if high is not None and high >= SHOWN_PERCENT
             ),
         }
-        for s in solution.found[:SHOWN_SYSTEMS]
+        for r in rows
     ]
-    return _frame(rows, ("metals", "probability", "alike_the_first", "mass_percent"))
+    return _frame(shown, ("what", "share", "alike_the_first", "mass_percent"))
 
 
 def _shares(ranges: Mapping[str, tuple[float, float, float]]) -> dict[str, object]:

@@ -12,22 +12,21 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 from uuid import uuid4
 
 from ..entry import shown, unknown
 from ..errors import InputError
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..inputs.files import read_document
-from .document import document
-from .record_shape import RECORD, misfit
+from ..plain import MisfitError, from_plain
+from .document import NO_CLAIM, Document
 
 if TYPE_CHECKING:
     from ..inputs.settings import Settings
     from .solution import Solution
 
 SCHEMA = "alloysolve.record/1"
-NO_CLAIM = "none"
 SOMETHING_ELSE = "something else"
 DECISIONS = (CONTRADICTED, UNDECIDED, NOT_CONTRADICTED, NO_CLAIM)
 COUNTED = ("decision", "system", "day", "month")
@@ -36,33 +35,42 @@ MEND = "restore it from a copy, or move it out of the folder"
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """One stored answer: `solution` is the document of `Solution.to_json` as it was found, `page` that of its page."""
+    """One stored answer: `solution` is its document as it was found, `page` that of its page."""
 
     number: int
     made: datetime
-    solution: Mapping[str, Any]
+    solution: Document
     file: Path
     page: Mapping[str, Any] | None = None
 
     @property
     def summary(self) -> Summary:
         """What a list of records shows of it."""
-        s = self.solution
-        claim, systems = s["claim"] or {}, s["systems"]
-        other = float(s["something_else"])
-        first = systems[0] if systems and systems[0]["probability"] >= other else None
+        d = self.solution
+        first = None if d.nothing_known else d.systems[0]
         return Summary(
             self.number,
             self.made,
-            s["inputs"].get("name") or "",
-            s["inputs"].get("note") or "",
-            claim.get("text", ""),
-            claim.get("decision") or NO_CLAIM,
-            tuple(first["metals"]) if first else (),
-            first["probability"] if first else other,
-            s["version"],
+            str(d.inputs.get("name") or ""),
+            str(d.inputs.get("note") or ""),
+            d.claim.text if d.claim else "",
+            d.code,
+            first.metals if first else (),
+            first.probability if first else d.something_else,
+            d.version,
             self.file,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """The file of a record."""
+
+    schema: Literal["alloysolve.record/1"]
+    made: str
+    number: int
+    solution: Document
+    page: Mapping[str, Any] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +176,7 @@ def save_record(
     InputError
         For a folder that cannot be made or written.
     """
-    found = solution if isinstance(solution, Mapping) else document(solution)
+    found = solution if isinstance(solution, Mapping) else solution.document.to_dict()
     moment = (made or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     beside = Path(folder) / f".{uuid4().hex}.tmp"
     try:
@@ -247,14 +255,18 @@ def read_record(path: str | Path) -> Record:
             f"a record of the schema {SCHEMA}",
             "read it with the version that made it",
         )
-    place = misfit(given, RECORD)
-    if place:
-        raise InputError(name, place, "a record with all its parts", MEND)
-    if file.name != record_file("", given["number"]).name:
+    try:
+        kept: Stored = from_plain(Stored, given)
+    except MisfitError as e:
+        raise InputError(name, e.place, "a record with all its parts", MEND) from e
+    texts = ("name", "note")
+    if wrong := [key for key in texts if not isinstance(kept.solution.inputs.get(key, ""), str)]:
+        raise InputError(name, f"solution.inputs.{wrong[0]}", "a record with all its parts", MEND)
+    if file.name != record_file("", kept.number).name:
         raise InputError(
-            name, given["number"], "a record whose file is named by its number", "move the copy out of the folder"
+            name, kept.number, "a record whose file is named by its number", "move the copy out of the folder"
         )
-    return Record(given["number"], _moment(given["made"], name), given["solution"], file, given.get("page"))
+    return Record(kept.number, _moment(kept.made, name), kept.solution, file, kept.page)
 
 
 def _moment(text: str, name: str) -> datetime:

@@ -19,8 +19,9 @@ from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
 from ..measured import Measured
 from ..published.load import Tables
-from .document import to_json
-from .frames import candidates_frame, short_systems, systems_frame
+from .collect import document_of
+from .document import Document
+from .frames import candidates_frame, rows_frame, systems_frame
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,7 +53,7 @@ class Solution(Found):
         readings do not tell them apart), `nearest_grades`, and `X_low_percent`, `X_percent`, `X_high_percent` (by mass,
         95 % range and likely) of each metal X.
         """
-        return systems_frame(self)
+        return systems_frame(self.found)
 
     @property
     def candidates(self) -> pd.DataFrame:
@@ -63,7 +64,7 @@ class Solution(Found):
         `void_high_percent`, `part_low_percent`, `part_percent`, `part_high_percent` (of the volume); and the metals as
         in `systems`: `X_low_percent`, `X_percent`, `X_high_percent`.
         """
-        return candidates_frame(self)
+        return candidates_frame(self.found)
 
     def reading_rows(self) -> list[dict[str, Any]]:
         """One row per reading: value as read, what it sees, how it agrees with the first system and the claim."""
@@ -84,9 +85,14 @@ class Solution(Found):
         """Classes of construction that these readings could not show, with the readings that would."""
         return blind_spots(self)
 
+    @cached_property
+    def document(self) -> Document:
+        """The whole answer as data, as it is written, worded and drawn."""
+        return document_of(self, self.advice, self.conflicts, self.next_readings, self.blind_spots)
+
     def to_json(self, indent: int | None = 2) -> str:
         """The whole answer as versioned JSON; the same input gives the same bytes."""
-        return to_json(self, indent)
+        return self.document.to_json(indent)
 
     def __repr__(self) -> str:
         claim = f"{self.claim.text}: {self.decision.code}; " if self.claim and self.decision else ""
@@ -94,7 +100,7 @@ class Solution(Found):
         return f"<Solution {claim}{likely or 'something else'}>"
 
     def _repr_html_(self) -> str:
-        return f"<p>{escape(repr(self)[1:-1])}</p>{short_systems(self).to_html(index=False)}"
+        return f"<p>{escape(repr(self)[1:-1])}</p>{rows_frame(self.document.rows).to_html(index=False)}"
 
 
 def solve(

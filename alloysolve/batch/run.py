@@ -14,7 +14,8 @@ from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
-from ..answer.document import package_version, prior_hash
+from ..answer.collect import prior_hash
+from ..answer.document import package_version
 from ..answer.solution import Solution, solve
 from ..errors import AlloysolveError, InputError
 from ..inputs.piece import Piece

@@ -70,6 +70,6 @@ def _show(piece: Any, shop: Any, prior: str | None) -> None:
     from ..words.terminal import answer
 
     try:
-        emit("\n" + answer(solve(piece, shop, prior=prior)))
+        emit("\n" + answer(solve(piece, shop, prior=prior).document))
     except AlloysolveError as e:
         emit(f"  {e.given!r}: expected {e.expected}; {e.next_step}")

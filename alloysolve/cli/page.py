@@ -87,22 +87,20 @@ def _target(stem: str, out: str) -> Path:
 
 
 def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, form: str) -> str:
-    from ..answer.document import document
     from ..answer.solution import solve
     from ..inputs.piece import Piece, read_piece
     from ..page.build import page_of, with_shop
 
     piece = Piece.from_dict(read_standard_input()) if what == "-" else read_piece(what)
     solution: Solution = solve(piece, shop, prior=prior)
-    code = solution.decision.code if solution.claim and solution.decision else ""
-    made = with_shop(page_of(solution), shop, code, logo_anyway)
-    return _text(document(solution) if form == "json" else {}, made, form)
+    made = with_shop(page_of(solution.document), shop, solution.document.code, logo_anyway)
+    return _text(solution.document, made, form)
 
 
 def _recorded(record: Record, anew: bool, shop: Any, logo_anyway: bool, form: str) -> str:
     from ..page.build import recorded_page, with_shop
 
-    made = recorded_page(record, _again(record) if anew else None)
+    made = recorded_page(record, _again(record).document if anew else None)
     return _text(record.solution, with_shop(made, shop, record.summary.decision, logo_anyway), form)
 
 
@@ -113,8 +111,8 @@ def _again(record: Record) -> Solution:
     from ..inputs.settings import Settings
 
     kept = record.solution
-    then = Settings.from_dict({k: v for k, v in kept["settings"].items() if k != "origin"})
-    return solve(Piece.from_dict(kept["inputs"]), then, prior=kept["prior"]["name"])
+    then = Settings.from_dict({k: v for k, v in kept.settings.items() if k != "origin"})
+    return solve(Piece.from_dict(kept.inputs), then, prior=kept.prior.name)
 
 
 def _text(solution: Any, made: Any, form: str) -> str:

@@ -106,6 +106,6 @@ def keep(solution: Any) -> None:
     from ..words.language import language
 
     shop, now = solution.settings, datetime.now(UTC)
-    file = save_record(solution, records_folder(shop), now, page_of(solution, day_of(now)).to_dict())
+    file = save_record(solution, records_folder(shop), now, page_of(solution.document, day_of(now)).to_dict())
     say = language(shop.answers.language)
     sys.stderr.write(say.say("records", "saved", number=int(file.stem), file=file) + "\n")

@@ -126,7 +126,7 @@ def _answer(solution: Any, list_: bool, csv: bool, json_: bool) -> None:
     else:
         from ..words.terminal import answer
 
-        emit(answer(solution))
+        emit(answer(solution.document))
 
 
 def _print_list(solution: Any, csv: bool, json_: bool) -> None:

@@ -68,7 +68,9 @@ def weigh(
 
 
 def _json(piece: Any, shop: Any, weighing: Any) -> str:
-    from ..answer.document import density_part, package_version
+    from ..answer.collect import density_part
+    from ..answer.document import package_version
+    from ..plain import to_plain
 
     return json.dumps(
         {
@@ -76,7 +78,7 @@ def _json(piece: Any, shop: Any, weighing: Any) -> str:
             "version": package_version(),
             "inputs": piece.to_dict(),
             "settings": {**shop.to_dict(), "origin": shop.origin},
-            "density": density_part(weighing),
+            "density": to_plain(density_part(weighing)),
         },
         indent=2,
         ensure_ascii=False,
@@ -85,13 +87,15 @@ def _json(piece: Any, shop: Any, weighing: Any) -> str:
 
 def _text(piece: Any, shop: Any, weighing: Any) -> str:
     from ..words.language import language
-    from ..words.settings import settings_line
+    from ..words.settings import defaults_line
     from ..words.weighing import weighing_text
 
     say = language(shop.answers.language)
     step = (piece.scale_step or shop.scale.step).value
     fineness = _fineness(piece, shop, weighing) if piece.claim else None
-    return weighing_text(weighing, piece.echo, step, say, piece.claim, fineness) + settings_line(shop, say, piece)
+    used = say.say("settings", "used", file=shop.file) if shop.file else ""
+    used = used or defaults_line(shop.to_dict(), piece.to_dict(), say)
+    return weighing_text(weighing, piece.echo, step, say, piece.claim, fineness) + used
 
 
 def _fineness(piece: Any, shop: Any, weighing: Any) -> float | None:

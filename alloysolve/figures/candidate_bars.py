@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..answer.collect import system_data
 from ..answer.predicted import predicted_densities
+from ..answer.rows import layer_of
 from ..answer.solution import Solution
 from ..inference.posterior import System
-from ..page.content import layer_words
-from ..words.findings import body_words
 from ..words.language import Language
+from ..words.names import Names, body_words, layer_phrase
 from .base import LIGHT, MIDDLE, dots, new_axes, open_frame
 
 if TYPE_CHECKING:
@@ -21,15 +22,17 @@ MOST_ROWS = 10
 def bodies_named(s: Solution, systems: list[System], say: Language) -> list[str]:
     """Names of the bodies of systems, no two of them the same."""
     names: list[str] = []
+    naming = Names.of_tables(s.tables, s.claim)
     for x in systems:
-        name = body_words(s, x.constructions[0].family, x.metals, say)
+        name = body_words(naming, x.constructions[0].family, x.metals, say)
         names.append("-".join(say.metal(m) for m in x.metals) if name in names else name)
     return names
 
 
 def named(s: Solution, systems: list[System], say: Language) -> list[str]:
     """Names of systems, with what lies on or in them."""
-    layers = (layer_words(s, x.constructions[0], say, plain=True) for x in systems)
+    naming = Names.of_tables(s.tables, s.claim)
+    layers = (layer_phrase(layer_of(system_data(x).constructions), naming, say, plain=True) for x in systems)
     return [name + layer for name, layer in zip(bodies_named(s, systems, say), layers, strict=True)]
 
 

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import astuple, dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
 
+from ..answer.document import Document, FormData
+from ..answer.rows import Layer, Row
 from ..answer.solution import Solution
-from ..inference.posterior import ConstructionFound
-from ..page.content import best, layer_words, something_else
 from ..pieces.constructions import Place
-from ..pieces.shape import Form
-from ..words.findings import body_words, skin_words
 from ..words.language import Language
+from ..words.names import Names, body_words, layer_phrase, part_words
+from ..words.rows import best
 from .base import DARK, LIGHT, MIDDLE, new_axes, open_frame
 
 if TYPE_CHECKING:
@@ -73,7 +73,24 @@ class Solid:
         return Rectangle((self.x - self.width / 2, -self.height / 2), self.width, self.height, **style)
 
 
-def solids(form: Form) -> list[Solid]:
+@dataclass(frozen=True, slots=True)
+class SectionDrawing:
+    """What `draw_section` draws.
+
+    Attributes
+    ----------
+    solids : each as in `Solid`. part : where that lies which is not the body, the value of a `Place`; size : its
+        magnified thickness [mm], or its share. names : of body and part. Empty where nothing known fits.
+    """
+
+    solids: tuple[tuple[float, float, float, bool, float], ...]
+    part: Literal["", "layer", "clad", "cored", "assembled", "void"]
+    size: float
+    names: tuple[str, ...]
+    axis: str
+
+
+def solids(form: FormData) -> list[Solid]:
     """The cut through a shape: across a bar or rod, through the axis of a disc or ring."""
     a = form.sizes
     match form.shape:
@@ -89,56 +106,58 @@ def solids(form: Form) -> list[Solid]:
     return [Solid(0.0, a[0], a[0], True)]
 
 
-def magnification(s: Solution, c: ConstructionFound | None) -> int:
+def drawn_layer(row: Row | None) -> Layer | None:
+    """What is drawn on or in the body: what more of such pieces have than are bare."""
+    layer = row.layer if row else None
+    return layer if layer and layer.share >= layer.bare * (layer.built.place is Place.OVER) else None
+
+
+def magnification(d: Document, layer: Layer | None) -> int:
     """How many times too thick the layer is drawn: 1, 2, 5, 10 ..."""
-    if c is None or not c.skin_um:
+    if layer is None or not layer.um or layer.um[1] is None:
         return 1
-    room = MOST_DRAWN * min(part.least for part in solids(s.evidence.form))
-    return max((k for k in MAGNIFIED if k * c.skin_um[1] / 1000 <= room), default=1)
+    room = MOST_DRAWN * min(part.least for part in solids(d.form))
+    return max((k for k in MAGNIFIED if k * layer.um[1] / 1000 <= room), default=1)
 
 
-def section_words(s: Solution, say: Language) -> tuple[str, str, str]:
+def section_words(d: Document, say: Language) -> tuple[str, str, str]:
     """Names of body and layer, and the words for the scale."""
-    c = best(s)
-    times = magnification(s, c)
+    row = best(d)
+    layer, names = drawn_layer(row), Names.of(d)
+    times = magnification(d, layer)
     scale = say.say("page", "to_scale") if times == 1 else say.say("page", "magnified", times=times)
-    if c is not None and c.built.hidden:
+    if layer is not None and layer.built.hidden:
         scale += " " + say.say("page", "part_place")
-    if not s.evidence.form.measured:
+    if not d.form.measured:
         scale += " " + say.say("page", "usual_form")
-    if c is None:
-        return (f'"{s.claim.text}"' if s.claim else "", "", scale)
-    return body_words(s, c.family, c.metals, say), layer_words(s, c, say), scale
+    if row is None:
+        return (f'"{d.claim.text}"' if d.claim else "", "", scale)
+    return body_words(names, row.family, row.metals, say), layer_phrase(layer, names, say), scale
 
 
-def section_drawing(s: Solution, say: Language) -> dict[str, Any]:
-    """What `draw_section` draws, in the types of JSON.
-
-    It holds the solids, where that lies which is not the body (the value of a `Place`), its size (magnified thickness
-    in mm, or share), and the names of body and part. It is empty if something else is likelier than all that is known.
-    """
+def section_drawing(d: Document, say: Language) -> SectionDrawing:
+    """The cut through what fits best."""
     axis = say.say("page", "figure_mm")
-    if something_else(s):
-        return {"solids": [], "part": "", "size": 0.0, "names": [], "axis": axis}
-    c = best(s)
-    part, size = _part(c, magnification(s, c))
-    names = [section_words(s, say)[0]]
-    if c is not None and part:
-        names.append(skin_words(s, c.skin, say) if c.skin else say.say("page", "empty"))
-    cut = solids(s.evidence.form)
+    if d.nothing_known:
+        return SectionDrawing((), "", 0.0, (), axis)
+    layer = drawn_layer(best(d))
+    part, size = _part(layer, magnification(d, layer))
+    names = [section_words(d, say)[0]]
+    if layer is not None and part:
+        names.append(part_words(Names.of(d), layer.part, say) if layer.part else say.say("page", "empty"))
+    cut = solids(d.form)
     left = min(x.x - x.width / 2 for x in cut)  # where the scale in mm begins
-    shifted = [list(astuple(replace(x, x=x.x - left))) for x in cut]
-    return {"solids": shifted, "part": part, "size": size, "names": names, "axis": axis}
+    shifted = tuple((x.x - left, x.width, x.height, x.round, x.hole) for x in cut)
+    return SectionDrawing(shifted, part, size, tuple(names), axis)  # type: ignore[arg-type]
 
 
-def _part(c: ConstructionFound | None, times: int) -> tuple[str, float]:
+def _part(layer: Layer | None, times: int) -> tuple[str, float]:
     """The part that is not the body, and how much of it is drawn."""
-    if c is None:
-        return Place.NOWHERE.value, 0.0
-    if c.skin_um:
-        return c.built.place.value, times * c.skin_um[1] / 1000
-    share = c.void_percent or c.part_percent
-    return (c.built.place.value, share[1] / 100) if share else (Place.NOWHERE.value, 0.0)
+    if layer is not None and layer.um and layer.um[1] is not None:
+        return layer.built.place.value, times * layer.um[1] / 1000
+    if layer is not None and layer.percent and layer.percent[1] is not None:
+        return layer.built.place.value, layer.percent[1] / 100
+    return Place.NOWHERE.value, 0.0
 
 
 def section(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
@@ -147,28 +166,28 @@ def section(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
     The outline is to scale, with lengths in mm. A layer is drawn `magnification` times thicker than it likely is.
     Nothing is drawn if something else is likelier than all that is known.
     """
-    return draw_section(section_drawing(s, say), ax)
+    return draw_section(section_drawing(s.document, say), ax)
 
 
-def draw_section(drawing: Mapping[str, Any], ax: Axes | None = None) -> Axes:
-    """Axes with the cut, drawn from `section_drawing` or from JSON of it."""
+def draw_section(drawing: SectionDrawing, ax: Axes | None = None) -> Axes:
+    """The cut as it is kept with a page."""
     from matplotlib.patches import Patch
 
     ax = ax or new_axes(*SIZE)
-    if not drawing["solids"]:
+    if not drawing.solids:
         ax.set_axis_off()
         return ax
-    part = drawing["part"]
-    for solid in drawing["solids"]:
-        for patch in _patches(Solid(*solid), part, drawing["size"]):
+    part = drawing.part
+    for solid in drawing.solids:
+        for patch in _patches(Solid(*solid), part, drawing.size):
             ax.add_patch(patch)
     styles = (BODY, STYLES.get(part, BODY))
-    names = [Patch(**style, label=name) for style, name in zip(styles, drawing["names"], strict=False)]
+    names = [Patch(**style, label=name) for style, name in zip(styles, drawing.names, strict=False)]
     ax.set_aspect("equal")
     ax.autoscale_view()
     ax.margins(0.05, 0.25)
     ax.set_yticks([])
-    ax.set_xlabel(drawing["axis"])
+    ax.set_xlabel(drawing.axis)
     open_frame(ax, "top", "right", "left")
     ax.legend(handles=names, loc="lower center", bbox_to_anchor=(0.5, 1.02), ncols=len(names), frameon=False)
     return ax

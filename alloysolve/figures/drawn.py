@@ -5,17 +5,22 @@ Those of a page are drawn from data in the types of JSON, so that a stored page 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from importlib.util import find_spec
-from typing import Any
 
 from .base import svg
-from .cross_section import draw_section, section_drawing, section_words
-from .water_bars import draw_water, pushed_aside, water_drawing
+from .cross_section import SectionDrawing, draw_section, section_drawing, section_words
+from .water_bars import WaterDrawing, draw_water, pushed_aside, water_drawing
 
-__all__ = ["can_draw", "picture_svg", "pushed_aside", "section_drawing", "section_words", "water_drawing"]
-
-DRAWN = {"water": draw_water, "section": draw_section}
+__all__ = [
+    "SectionDrawing",
+    "WaterDrawing",
+    "can_draw",
+    "picture_svg",
+    "pushed_aside",
+    "section_drawing",
+    "section_words",
+    "water_drawing",
+]
 
 
 def can_draw() -> bool:
@@ -23,6 +28,6 @@ def can_draw() -> bool:
     return find_spec("matplotlib") is not None
 
 
-def picture_svg(name: str, drawing: Mapping[str, Any]) -> str:
+def picture_svg(name: str, drawing: WaterDrawing | SectionDrawing) -> str:
     """A figure of a page as an SVG element."""
-    return svg(DRAWN[name](drawing), name)
+    return svg(draw_water(drawing) if isinstance(drawing, WaterDrawing) else draw_section(drawing), name)

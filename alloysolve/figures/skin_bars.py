@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from ..answer.predicted import skins_over_cores
 from ..answer.solution import Solution
-from ..words.findings import skin_words
 from ..words.language import Language
+from ..words.names import Names, part_words
 from .base import MARKS, MIDDLE, cross, legend_beside, new_axes, open_frame
 from .candidate_bars import bodies_named
 
@@ -26,9 +26,10 @@ def skin_and_core(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
     """
     ax = ax or new_axes(6.5, 3.6)
     found = skins_over_cores(s, MOST)
+    naming = Names.of_tables(s.tables, s.claim)
     names = bodies_named(s, [x for x, *_ in found], say)
     for mark, body, (_, skin, core, um) in zip(MARKS, names, found, strict=False):
-        name = say.say("page", "figure_skin", core=body, skin=skin_words(s, skin, say))
+        name = say.say("page", "figure_skin", core=body, skin=part_words(naming, skin, say))
         cross(ax, core, (max(um[0], LEAST_UM), max(um[1], LEAST_UM), max(um[2], LEAST_UM)), mark, name)
     if s.density:
         ax.axvline(s.density.value, color=MIDDLE, linewidth=1.2, linestyle="--", zorder=0)

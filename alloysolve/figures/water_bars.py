@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+from ..answer.document import Document
 from ..answer.solution import Solution
-from ..page.readings import noun, water_words
 from ..words.language import Language
+from ..words.names import noun, water_words
 from ..words.numbers import grams
 from .base import DARK, LIGHT, new_axes, open_frame
 
@@ -17,31 +18,38 @@ if TYPE_CHECKING:
 SIZE = (4.6, 1.9)
 
 
-def pushed_aside(s: Solution) -> tuple[float, float, float] | None:
+@dataclass(frozen=True, slots=True)
+class WaterDrawing:
+    """What `draw_water` draws: rows of name, value, low and high [g], whether it was read, the range in words."""
+
+    rows: tuple[tuple[str, float, float, float, bool, str], ...]
+    axis: str
+
+
+def pushed_aside(d: Document) -> tuple[float, float, float] | None:
     """Liquid displaced as read, and its 95 % range [g]; None for a piece that was not weighed in a liquid."""
-    w = s.weighing
+    w = d.density
     if w is None or w.displaced_g is None:
         return None
-    d, read = w.density, float(w.displaced_g)
-    return read, read * d.value / d.high, read * d.value / d.low
+    return w.displaced_g, w.displaced_g * w.value / w.high, w.displaced_g * w.value / w.low
 
 
-def water_drawing(s: Solution, say: Language) -> dict[str, Any]:
-    """What `draw_water` draws, in the types of JSON: rows of name, value, range [g], whether it was read, words."""
+def water_drawing(d: Document, say: Language) -> WaterDrawing:
+    """Water as claimed and as read."""
     rows = []
-    if s.advice.claim_displaced_g and s.claim and not s.claim.plated:
-        low, high = s.advice.claim_displaced_g
+    if d.claim and d.claim.would_displace_g and not d.claim.plated:
+        low, high = d.claim.would_displace_g
         words = water_words(low, high, say)
-        rows.append([say.say("page", "figure_claim"), (low + high) / 2, low, high, False, words])
-    if (mine := pushed_aside(s)) is not None:
-        rows.append([say.say("page", "figure_this", piece=noun(s, say)), *mine, True, grams(mine[0])])
-    return {"rows": rows, "axis": say.say("page", "figure_grams")}
+        rows.append((say.say("page", "figure_claim"), (low + high) / 2, low, high, False, words))
+    if (mine := pushed_aside(d)) is not None:
+        rows.append((say.say("page", "figure_this", piece=noun(d, say)), *mine, True, grams(mine[0])))
+    return WaterDrawing(tuple(rows), say.say("page", "figure_grams"))
 
 
-def draw_water(drawing: Mapping[str, Any], ax: Axes | None = None) -> Axes:
-    """Axes with two bars and their ranges, drawn from `water_drawing` or from JSON of it."""
+def draw_water(drawing: WaterDrawing, ax: Axes | None = None) -> Axes:
+    """Two bars with their ranges."""
     ax = ax or new_axes(*SIZE)
-    rows = drawing["rows"]
+    rows = drawing.rows
     places = range(len(rows))[::-1]
     for y, (_, value, low, high, read, words) in zip(places, rows, strict=True):
         ax.barh(y, value, height=0.55, color=LIGHT if read else "white", edgecolor=DARK, linewidth=0.8)
@@ -50,7 +58,7 @@ def draw_water(drawing: Mapping[str, Any], ax: Axes | None = None) -> Axes:
     ax.set_yticks(places, [row[0] for row in rows])
     ax.set_xlim(0.0, 1.5 * max((row[3] for row in rows), default=1.0))
     ax.set_ylim(-0.6, max(len(rows), 1) - 0.4)
-    ax.set_xlabel(drawing["axis"])
+    ax.set_xlabel(drawing.axis)
     open_frame(ax)
     return ax
 
@@ -61,4 +69,4 @@ def water(s: Solution, say: Language, ax: Axes | None = None) -> Axes:
     The range of the claim is that of its alloys; that of the piece is the 95 % range of its density. Without a claim
     there is one bar; for a piece that was not weighed in a liquid there is none.
     """
-    return draw_water(water_drawing(s, say), ax)
+    return draw_water(water_drawing(s.document, say), ax)

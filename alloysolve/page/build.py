@@ -4,40 +4,37 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import cast
 
-from ..answer.document import package_version
+from ..answer.document import Document, package_version
 from ..answer.records import Record
-from ..answer.solution import Solution
 from ..errors import InputError
 from ..figures.drawn import pushed_aside, section_drawing, section_words, water_drawing
 from ..inference.decision import NOT_CONTRADICTED, UNDECIDED
 from ..inputs.settings import Settings
 from ..words.findings import blamed
 from ..words.language import Language, language
+from ..words.names import noun, water_words
 from ..words.numbers import grams
 from .content import (
     about_lines,
     alike_note,
     blind_lines,
-    code_of,
     likely_rows,
     misread_words,
     not_this_lines,
     paragraph,
     precious_lines,
     sentence,
-    something_else,
     undone_lines,
 )
 from .expert import expert_sections
 from .html import page_html
-from .parts import EXPERT, SELLER, Block, Page, Paragraph, Picture, Pictures, Points, Section
-from .readings import change_lines, noun, reading_rows, water_words
+from .parts import EXPERT, SELLER, Block, Page, Paper, Paragraph, Picture, Pictures, Points, Section
+from .readings import change_lines, reading_rows
 from .text import page_text
 
 __all__ = ["Page", "page_html", "page_json", "page_of", "page_text", "paragraph", "recorded_page", "sentence"]
@@ -46,21 +43,22 @@ LOGOS = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".svg
 MOST_LOGO = 1_000_000  # bytes
 
 
-def page_of(s: Solution, day: str = "") -> Page:
+def page_of(d: Document, day: str = "") -> Page:
     """The explanation of one answer in the form in which it is kept; `with_shop` adds what belongs to the shop.
 
     `day` is when it was tested; if it is left out, the page has a line to write it on.
     """
-    say = language(s.settings.answers.language)
+    answers = d.settings["answers"]
+    say = language(answers["language"])
     return Page(
         say.code,
-        s.settings.answers.paper,
+        answers["paper"],
         say.say("page", "title"),
         say.say("page", "expert"),
-        tuple(about_lines(s, say, day)),
+        tuple(about_lines(d, say, day)),
         "",
         "",
-        (*seller_sections(s, say), *expert_sections(s, say)),
+        (*seller_sections(d, say), *expert_sections(d, say)),
     )
 
 
@@ -80,7 +78,10 @@ def with_shop(page: Page, settings: Settings, code: str, logo_anyway: bool = Fal
     """
     wanted = settings.page.logo and (logo_anyway or code != NOT_CONTRADICTED)
     return replace(
-        page, paper=settings.answers.paper, header=settings.page.header, logo=logo_of(settings) if wanted else ""
+        page,
+        paper=cast("Paper", settings.answers.paper),
+        header=settings.page.header,
+        logo=logo_of(settings) if wanted else "",
     )
 
 
@@ -89,7 +90,7 @@ def day_of(made: datetime) -> str:
     return made.astimezone().date().isoformat()
 
 
-def recorded_page(record: Record, anew: Solution | None = None) -> Page:
+def recorded_page(record: Record, anew: Document | None = None) -> Page:
     """The page of a stored answer, as it stood; nothing is solved.
 
     If another version of the program made it, the page says so. `anew` is the same piece solved by this version; its
@@ -104,7 +105,7 @@ def recorded_page(record: Record, anew: Solution | None = None) -> Page:
         raise InputError(str(record.file), "no page", "a record that holds its page", "add --anew to solve it again")
     page = Page.from_dict(record.page)
     say = language(page.language)
-    made, now = record.solution["version"], package_version()
+    made, now = record.solution.version, package_version()
     if made != now:
         page = replace(page, about=(*page.about, say.say("page", "stored", version=made, current=now)))
     if anew is None:
@@ -122,53 +123,56 @@ def recorded_page(record: Record, anew: Solution | None = None) -> Page:
     return replace(page, sections=(*page.of(SELLER), beside, *page.of(EXPERT)))
 
 
-def page_json(solution: Mapping[str, Any], page: Page) -> str:
+def page_json(solution: Document, page: Page) -> str:
     """The page as JSON, with the whole answer from which it was made; `Page.from_dict` of it gives the same page."""
-    return json.dumps({**page.to_dict(), "solution": solution}, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return (
+        json.dumps({**page.to_dict(), "solution": solution.to_dict()}, indent=2, ensure_ascii=False, allow_nan=False)
+        + "\n"
+    )
 
 
-def seller_sections(s: Solution, say: Language) -> list[Section]:
+def seller_sections(d: Document, say: Language) -> list[Section]:
     """The sections for the seller, in the order in which people ask.
 
     If nothing speaks against the claim, what the readings cannot show comes second.
     """
-    rows = likely_rows(s, say)
-    change = change_lines(s, say, misread_words(s, say), blamed(s))
-    made: list[tuple[str, list[Block]]] = [("result", [Paragraph(paragraph(s, say))])]
-    if code_of(s) == NOT_CONTRADICTED:
-        made.append(("blind", [Paragraph(" ".join(blind_lines(s, say)))]))
+    rows = likely_rows(d, say)
+    change = change_lines(d, say, misread_words(d, say), blamed(d))
+    made: list[tuple[str, list[Block]]] = [("result", [Paragraph(paragraph(d, say))])]
+    if d.code == NOT_CONTRADICTED:
+        made.append(("blind", [Paragraph(" ".join(blind_lines(d, say)))]))
     made += [
-        ("how", [Points(tuple(reading_rows(s, say))), *pictures(s, say)]),
+        ("how", [Points(tuple(reading_rows(d, say))), *pictures(d, say)]),
         (
-            "likely_undecided" if code_of(s) == UNDECIDED else "likely",
+            "likely_undecided" if d.code == UNDECIDED else "likely",
             [Paragraph(say.say("page", "likely_of")), Points(tuple(rows)), *map(Paragraph, alike_note(rows, say))],
         ),
-        ("precious", [Paragraph(" ".join(precious_lines(s, say)))]),
+        ("precious", [Paragraph(" ".join(precious_lines(d, say)))]),
         ("change", [Paragraph(" ".join(change))]),
-        ("undone", [Paragraph(" ".join(undone_lines(s, say)))]),
-        ("not_this", [Paragraph(" ".join(not_this_lines(s, say)))]),
+        ("undone", [Paragraph(" ".join(undone_lines(d, say)))]),
+        ("not_this", [Paragraph(" ".join(not_this_lines(d, say)))]),
     ]
     return [Section(SELLER, say.say("page", key), tuple(blocks)) for key, blocks in made]
 
 
-def pictures(s: Solution, say: Language) -> list[Block]:
+def pictures(d: Document, say: Language) -> list[Block]:
     """Pictures of the displaced water, and of a cut through what fits best."""
     found = []
-    expected, read = s.advice.claim_displaced_g, pushed_aside(s)
-    if s.claim and not s.claim.plated and expected and read:
+    expected, read = d.claim.would_displace_g if d.claim else None, pushed_aside(d)
+    if d.claim and not d.claim.plated and expected and read:
         alt = say.say(
             "page",
             "alt_water",
             expected=water_words(*expected, say),
-            piece=noun(s, say),
+            piece=noun(d, say),
             read=grams(read[0]),
             span=water_words(*read[1:], say),
         )
-        found.append(Picture("water", say.say("page", "figure_water"), alt, water_drawing(s, say)))
-    if not something_else(s):
-        body, layer, scale = section_words(s, say)
-        alt = say.say("page", "alt_section", piece=noun(s, say), body=body, layer=layer)
-        found.append(Picture("section", say.say("page", "figure_section", scale=scale), alt, section_drawing(s, say)))
+        found.append(Picture("water", say.say("page", "figure_water"), alt, water_drawing(d, say)))
+    if not d.nothing_known:
+        body, layer, scale = section_words(d, say)
+        alt = say.say("page", "alt_section", piece=noun(d, say), body=body, layer=layer)
+        found.append(Picture("section", say.say("page", "figure_section", scale=scale), alt, section_drawing(d, say)))
     return [Pictures(tuple(found), say.say("page", "no_pictures"))] if found else []
 
 

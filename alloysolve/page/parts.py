@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, Literal
 
-from ..answer.record_shape import misfit
 from ..errors import InputError
-from ..pieces.constructions import Place
+from ..figures.drawn import SectionDrawing, WaterDrawing
+from ..plain import MisfitError, from_plain, to_plain
 
-SCHEMA = "alloysolve.page/1"
-PAPERS = ("A4", "A5", "Letter")
-SELLER, EXPERT = "seller", "expert"
+SCHEMA: Literal["alloysolve.page/1"] = "alloysolve.page/1"
+Part = Literal["seller", "expert"]
+Paper = Literal["A4", "A5", "Letter"]
+SELLER: Part = "seller"
+EXPERT: Part = "expert"
 
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
     """Sentences that belong together."""
 
+    kind: Literal["paragraph"] = field(default="paragraph", kw_only=True)
     text: str
 
 
@@ -26,6 +29,7 @@ class Paragraph:
 class Points:
     """A list; each point is a leading word, or "", and a text."""
 
+    kind: Literal["points"] = field(default="points", kw_only=True)
     points: tuple[tuple[str, str], ...]
 
 
@@ -33,6 +37,7 @@ class Points:
 class Grid:
     """A table: its title, a row of heads, and rows of the same length."""
 
+    kind: Literal["grid"] = field(default="grid", kw_only=True)
     title: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -42,6 +47,7 @@ class Grid:
 class Code:
     """Text to be copied exactly."""
 
+    kind: Literal["code"] = field(default="code", kw_only=True)
     text: str
 
 
@@ -49,65 +55,29 @@ class Code:
 class Picture:
     """A figure, as the data from which it is drawn, with what it shows in words."""
 
-    name: str
+    name: Literal["water", "section"]
     caption: str
     alt: str
-    drawing: Mapping[str, Any]
+    drawing: WaterDrawing | SectionDrawing
 
 
 @dataclass(frozen=True, slots=True)
 class Pictures:
     """Figures side by side; `without` is said instead if they cannot be drawn."""
 
+    kind: Literal["pictures"] = field(default="pictures", kw_only=True)
     pictures: tuple[Picture, ...]
     without: str
 
 
 Block = Paragraph | Points | Grid | Code | Pictures
-KINDS: Mapping[str, type[Block]] = {
-    "paragraph": Paragraph,
-    "points": Points,
-    "grid": Grid,
-    "code": Code,
-    "pictures": Pictures,
-}
-NAMES = {of: kind for kind, of in KINDS.items()}
-# what a stored page must hold to be printed, in the form that `misfit` takes
-DRAWINGS: Mapping[str, Any] = {
-    "water": {"rows": [[str, float, float, float, bool, str]], "axis": str},
-    "section": {
-        "solids": [[float, float, float, bool, float]],
-        "size": float,
-        "names": [str],
-        "axis": str,
-        "part": {place.value for place in Place},
-    },
-}
-SHAPES: Mapping[str, Any] = {
-    "paragraph": {"text": str},
-    "points": {"points": [[str, str]]},
-    "code": {"text": str},
-    "grid": {"title": str, "head": [str], "rows": [[str]]},
-    "pictures": {"pictures": [{"name": set(DRAWINGS), "caption": str, "alt": str, "drawing": dict}], "without": str},
-}
-SHAPE: Mapping[str, Any] = {
-    "schema": {SCHEMA},
-    "language": str,
-    "paper": set(PAPERS),
-    "title": str,
-    "expert_title": str,
-    "about": [str],
-    "header": str,
-    "logo": str,
-    "sections": [{"part": {SELLER, EXPERT}, "heading": str, "blocks": [{"kind": set(KINDS)}]}],
-}
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
     """A heading and the blocks under it; `part` says for whom: `SELLER` or `EXPERT`."""
 
-    part: str
+    part: Part
     heading: str
     blocks: tuple[Block, ...]
 
@@ -123,8 +93,9 @@ class Page:
     logo : a picture as a data address, or "".
     """
 
+    schema: Literal["alloysolve.page/1"] = field(default=SCHEMA, kw_only=True)
     language: str
-    paper: str
+    paper: Paper
     title: str
     expert_title: str
     about: tuple[str, ...]
@@ -138,12 +109,8 @@ class Page:
 
     def to_dict(self) -> dict[str, Any]:
         """The page in the types of JSON; `from_dict` gives an equal page."""
-        sections = [
-            {"part": s.part, "heading": s.heading, "blocks": [{"kind": NAMES[type(b)], **asdict(b)} for b in s.blocks]}
-            for s in self.sections
-        ]
-        own = {name: getattr(self, name) for name in self.__slots__ if name != "sections"}
-        return {"schema": SCHEMA, **own, "about": list(self.about), "sections": sections}
+        found: dict[str, Any] = to_plain(self)
+        return found
 
     @classmethod
     def from_dict(cls, given: Mapping[str, Any]) -> Page:
@@ -154,35 +121,10 @@ class Page:
         InputError
             For a document that is not a whole page.
         """
-        place = misfit(given, SHAPE) or _damaged(given)
-        if place:
-            raise InputError("page", place, f"a page of the schema {SCHEMA} with all its parts", "make it anew")
-        sections = tuple(
-            Section(s["part"], s["heading"], tuple(_block(b) for b in s["blocks"])) for s in given["sections"]
-        )
-        own = {name: given[name] for name in cls.__slots__ if name not in ("sections", "about")}
-        return cls(**own, about=tuple(given["about"]), sections=sections)
-
-
-def _damaged(given: Mapping[str, Any]) -> str:
-    """The first place of a block that is not as it should be, or ""."""
-    blocks = [b for s in given["sections"] for b in s["blocks"]]
-    found = [misfit(b, SHAPES[b["kind"]], b["kind"]) for b in blocks]
-    found += [
-        misfit(p["drawing"], DRAWINGS[p["name"]], p["name"])
-        for b, bad in zip(blocks, found, strict=True)
-        if b["kind"] == "pictures" and not bad
-        for p in b["pictures"]
-    ]
-    return next((place for place in found if place), "")
-
-
-def _block(given: Mapping[str, Any]) -> Block:
-    values = {key: _tuples(value) for key, value in given.items() if key != "kind"}
-    if given["kind"] == "pictures":
-        values["pictures"] = tuple(Picture(**p) for p in given["pictures"])
-    return KINDS[given["kind"]](**values)
-
-
-def _tuples(value: Any) -> Any:
-    return tuple(_tuples(v) for v in value) if isinstance(value, list | tuple) else value
+        try:
+            found: Page = from_plain(cls, given)
+        except MisfitError as e:
+            raise InputError(
+                "page", e.place, f"a page of the schema {SCHEMA} with all its parts", "make it anew"
+            ) from e
+        return found

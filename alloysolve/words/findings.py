@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
-from ..advice.agreement import STRAINED, depth_by_core, seen_depths
-from ..answer.solution import Solution
-from ..inference.decision import CONTRADICTED, UNDECIDED, Reason
-from ..inference.posterior import System
+from ..answer.document import NO_CLAIM, BlindSpot, Coded, Document, NextReading
+from ..answer.rows import Row
+from ..inference.decision import CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
 from .language import Language
+from .names import Names, body_words, kind_of, kind_taken, part_words, reading_words
 from .numbers import grams, length, listed
 
 BLIND_SHOWN = 3
@@ -18,58 +17,55 @@ CLEAR = 0.9  # share of belief from which what fits is told apart enough
 UNLISTED_UM = 1.0  # a core seen less deep than this is one whose metals were not listed
 EQUAL = 0.05  # relative difference up to which two candidates are as good as each other
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
-UNNAMED = ("pair", "triple")  # families without words of their own
+STRAINED = 3.3  # normal score up to which a reading is only strained
 DUST = ("lead", "cadmium", "beryllium", "mercury")
 
 
-def blamed(s: Solution) -> str:
+def blamed(d: Document) -> str:
     """The reading that speaks against the claim: the weighing where it does, else the one that does most."""
-    if s.decision is None:
-        return ""
-    scores = next((r.values["scores"] for r in s.decision.reasons if r.code == "readings"), {})
-    pairs = scores.items() if isinstance(scores, dict) else ()
-    against: dict[str, float] = {str(n): abs(float(z)) for n, z in pairs if abs(z) > STRAINED}
+    scores = {r.name: abs(r.score_under_claim or 0.0) for r in d.readings} if d.claim and d.claim.decision else {}
+    against = {name: z for name, z in scores.items() if z > STRAINED}
     if "weighing" in against or not against:
         return "weighing" if "weighing" in against else ""
     return max(against, key=lambda n: against[n])
 
 
-def change_lines(s: Solution, say: Language) -> list[str]:
+def change_lines(d: Document, say: Language) -> list[str]:
     """What it would take for the answer to be another one."""
-    lines = []
-    a, reading = s.advice, blamed(s)
-    contradicted = s.decision is not None and s.decision.code == CONTRADICTED
-    slip = any(n.code == "too light for metal" and n.values["slips"] for n in a.notes)
+    lines: list[str] = []
+    a, reading, contradicted = d.claim, blamed(d), d.code == CONTRADICTED
+    slip = any(n.code == "too light for metal" and n.values["slips"] for n in d.notes)
+    if a is None:
+        return lines
     if contradicted and say.has(kind_of(reading), "change"):
         lines.append(say.say(kind_of(reading), "change"))
     elif contradicted and a.misread_g is not None and not slip:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
-        piece = say.say("water", "pieces" if s.piece.count > 1 else "piece")
+        piece = say.say("water", "pieces" if d.count > 1 else "piece")
         if a.bubble_mm is not None:
             lines.append(say.say("change", "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
         else:
             lines.append(say.say("change", "misread", misread=misread))
-    elif a.would_show_below and s.decision and not contradicted:
-        lines.append(say.say("change", "lowest", fineness=f"{a.would_show_below:.0f}"))
+    elif a.would_show_below_per_mille and a.decision and not contradicted:
+        lines.append(say.say("change", "lowest", fineness=f"{a.would_show_below_per_mille:.0f}"))
     return lines
 
 
-def why_first(s: Solution, say: Language) -> str:
+def why_first(d: Document, say: Language) -> str:
     """Why the first system is ahead of the second: readings against commonness.
 
     Said where there is no claim, or the claim is contradicted.
     """
-    if s.claim is not None and not (s.decision and s.decision.code == CONTRADICTED):
+    if d.claim is not None and d.code != CONTRADICTED:
         return ""
-    systems = s.beside_claim() if s.claim else list(s.found)
-    if len(systems) < 2 or systems[1].probability < 0.004:
+    if len(d.beside_claim) < 2 or not d.beside_claim[0].bayes_factor_against_next:
         return ""
-    a, b = systems[0], systems[1]
-    names = [body_words(s, x.constructions[0].family, x.metals, say) for x in (a, b)]
+    a, b = d.beside_claim[:2]
+    names = [body_words(Names.of(d), x.family, x.metals, say) for x in (a, b)]
     if names[0] == names[1]:
         names = ["-".join(say.metal(m) for m in x.metals) for x in (a, b)]
-    ratio, common = a.evidence / b.evidence, a.probability / b.probability
-    common = common / ratio
+    ratio = a.bayes_factor_against_next or 1.0
+    common = a.share / b.share / ratio
     if abs(common - 1) < EQUAL and abs(ratio - 1) < EQUAL:
         return ""
     if common < 1 / 1.1:
@@ -101,18 +97,16 @@ def why_first(s: Solution, say: Language) -> str:
     )
 
 
-def other_prior(s: Solution, say: Language) -> str:
+def other_prior(d: Document, say: Language) -> str:
     """Which system would come first under another belief, where that is another one.
 
     Said where there is no claim, or the claim is contradicted.
     """
-    if s.decision is not None and s.decision.code != CONTRADICTED:
+    other = d.first_under_other_prior
+    if other is None or d.code not in (NO_CLAIM, CONTRADICTED):
         return ""
-    other = s.first_under_other_prior
-    if other is None:
-        return ""
-    key = "other_prior_default" if s.prior.name == "flat" else "other_prior_flat"
-    return say.say("change", key, body=body_words(s, other.constructions[0].family, other.metals, say))
+    key = "other_prior_default" if d.prior.name == "flat" else "other_prior_flat"
+    return say.say("change", key, body=body_words(Names.of(d), other.family, other.metals, say))
 
 
 def _ratio(x: float) -> str:
@@ -129,82 +123,62 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def body_words(s: Solution, family: str, metals: tuple[str, ...], say: Language) -> str:
-    """What a body is called: by its family, as less fine than claimed, or by its metals."""
-    row = s.tables.families.get(family)
-    if row:
-        return row.words
-    if s.claim and s.claim.metal and family not in (*UNNAMED, *(r.claim for r in s.claim.regions)):
-        return say.say("note", "less_fine", metal=say.metal(s.claim.metal))
-    return listed([say.metal(m) for m in metals])
-
-
-def _other_name(s: Solution, x: System, say: Language) -> str:
+def _other_name(d: Document, x: Row, say: Language) -> str:
     """What else fits; the claimed metal itself is there only when it is less fine."""
-    if s.claim and s.claim.metal and x.metals[0] == s.claim.metal:
-        return say.say("note", "less_fine", metal=say.metal(s.claim.metal))
-    return body_words(s, x.constructions[0].family, x.metals, say)
+    if d.claim and d.claim.metal and x.metals[0] == d.claim.metal:
+        return say.say("note", "less_fine", metal=say.metal(d.claim.metal))
+    return body_words(Names.of(d), x.family, x.metals, say)
 
 
-def note_lines(s: Solution, say: Language) -> list[str]:
+def note_lines(d: Document, say: Language) -> list[str]:
     """Findings in words, each on its own."""
-    lines = conflict_lines(s, say)
-    if s.decision:
-        lines += [_note(s, r, say) for r in s.decision.reasons if r.code == "one reading alone"]
-    lines += [_note(s, note, say) for note in s.advice.notes]
-    if s.decision:
-        lines += [_note(s, r, say) for r in s.decision.reasons if r.code == "others fit too"]
-    lines.append(_wide_claim(s, say))
-    lines += _depths(s, say)
-    if s.claim and s.decision:
-        lines += dict.fromkeys(say.say("note", r.remark) for r in s.piece.readings if r.remark)
-    if s.claim and s.decision and s.may_be_hollow:
+    lines = conflict_lines(d, say)
+    reasons = d.claim.reasons if d.claim else ()
+    lines += [_note(d, r, say) for r in reasons if r.code == "one reading alone"]
+    lines += [_note(d, note, say) for note in d.notes]
+    lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]
+    lines.append(_wide_claim(d, say))
+    lines += _depths(d, say)
+    decided = d.claim is not None and d.claim.decision is not None
+    if decided:
+        lines += dict.fromkeys(say.say("note", r.remark) for r in d.readings if r.remark)
+    if decided and d.may_be_hollow:
         lines.append(say.say("note", "hollow"))
     return [line for line in lines if line]
 
 
-def _depths(s: Solution, say: Language) -> list[str]:
+def _depths(d: Document, say: Language) -> list[str]:
     """How deep the readings of limited depth looked: where the claim stands, or where depth depends on the core."""
-    depths = seen_depths(s)
-    surface = [name for name in depths if name in s.evidence.surface]
     lines = []
-    for name in surface:
-        over = depth_by_core(s, name)
-        if over:
+    for r in d.readings:
+        if r.sees_over:
             items = [
                 say.say(
                     "note",
-                    "over" if um >= UNLISTED_UM else "unlisted",
-                    depth=length(um),
-                    body=body_words(s, c.family, c.metals, say),
+                    "over" if x.um >= UNLISTED_UM else "unlisted",
+                    depth=length(x.um),
+                    body=body_words(Names.of(d), x.family, x.metals, say),
                 )
-                for c, um in over
+                for x in r.sees_over
             ]
             lines.append(say.say("note", "depth_surface", depths=listed(items)))
-    others = [um for name, um in depths.items() if name not in surface]
-    if others and s.decision and s.decision.code != CONTRADICTED:
+    others = [r.sees_um for r in d.readings if r.sees_um is not None and not r.surface]
+    if others and d.claim and d.claim.decision and d.code != CONTRADICTED:
         lines.append(say.say("note", "depth", depth=length(max(others))))
     return list(dict.fromkeys(lines))
 
 
-def skin_words(s: Solution, name: str, say: Language) -> str:
-    """What a skin, slug or joined part is called."""
-    row = next((r for r in s.tables.rows("skins") if r.name == name), None)
-    return row.words if row else say.metal(name)
-
-
-def _note(s: Solution, note: Reason, say: Language) -> str:
+def _note(d: Document, note: Coded, say: Language) -> str:
     values: dict[str, Any] = dict(note.values)
     if note.code == "weigh again":
-        if max(len(s.piece.displaced), len(s.piece.in_water)) > 1 and s.decision and s.decision.code == CONTRADICTED:
+        only = d.code == CONTRADICTED
+        if d.weighings > 1 and only:
             return ""
-        if set(s.advice.cautions) & {"do not wet", "proof coin"}:
+        if not may_be_wetted(d):
             return say.say("note", "weigh again dry")
-        only = s.decision is not None and s.decision.code == CONTRADICTED
         return say.say("note", "weigh again alone" if only else "weigh again")
     if note.code == "finer scale":
-        step = (s.piece.scale_step or s.settings.scale.step).value / values["factor"]
-        return say.say("note", note.code, step=f"{step:g} g")
+        return say.say("note", note.code, step=f"{values['step_g']:g} g")
     if note.code == "more repeats":
         return say.say("note", note.code, count=values["count"])
     if note.code == "too light for metal":
@@ -237,75 +211,67 @@ def _note(s: Solution, note: Reason, say: Language) -> str:
             metals=":".join(names),
             core=core,
             printed=printed,
-            skin=skin_words(s, values["skin"], say),
+            skin=part_words(Names.of(d), values["skin"], say),
             um=f"{values['um']:.2g} um",
         )
     if note.code == "missing part":
         return say.say("note", note.code, percent=f"{values['percent']:.0f}")
     if note.code == "one reading alone":
-        kind = _kind(s, str(values["reading"]))
+        kind = kind_taken(d, str(values["reading"]))
         key = "one_weighing" if kind == "weighing" else "one_elsewhere" if KINDS[kind].spot else note.code
         return say.say("note", key, reading=say.say(kind, "name"))
     if note.code == "others fit too":
-        beside = s.beside_claim()[:3]
-        names = [_other_name(s, x, say) for x in beside if x.probability > 1e-3]
+        names = [_other_name(d, x, say) for x in d.beside_claim[:3]]
         return say.say("note", note.code, others=listed(list(dict.fromkeys(names)))) if names else ""
     return ""
 
 
-def _wide_claim(s: Solution, say: Language) -> str:
+def _wide_claim(d: Document, say: Language) -> str:
     """A claim without a colour is a union: how wide."""
-    span = s.advice.claim_density
-    if s.claim is None or s.claim.plated or span is None or len({r.colour for r in s.claim.regions}) < 2:
+    span = d.claim.density_g_cm3 if d.claim else None
+    if d.claim is None or d.claim.plated or span is None or d.claim.colours < 2:
         return ""
-    return say.say("water", "wide_claim", claim=s.claim.text, low=f"{span[0]:.1f}", high=f"{span[1]:.1f}")
+    return say.say("water", "wide_claim", claim=d.claim.text, low=f"{span[0]:.1f}", high=f"{span[1]:.1f}")
 
 
-def caveats(s: Solution, say: Language) -> list[str]:
+def may_be_wetted(d: Document) -> bool:
+    """Whether nothing in the piece is spoilt by water."""
+    return not set(d.cautions) & {"do not wet", "proof coin"}
+
+
+def caveats(d: Document, say: Language) -> list[str]:
     """Caveats of the metals that the first answer rests on alone, e.g. the disputed density of copper."""
-    if not s.found or len(s.found[0].metals) != 1 or s.found[0].probability < 0.1:
-        return []
-    metal = s.tables.metals[s.found[0].metals[0]]
-    return (
-        [say.say("note", "caveat", metal=_capital(say.metal(metal.symbol)), caveat=metal.caveat)]
-        if metal.caveat
-        else []
-    )
+    return [say.say("note", "caveat", metal=_capital(say.metal(c.metal)), caveat=c.text) for c in d.caveats]
 
 
-def next_line(s: Solution, say: Language) -> str:
+def next_line(d: Document, say: Language) -> str:
     """The most useful reading not yet taken, with what it would show; what a laboratory would do where none helps."""
-    r = _next_shown(s)
+    r = _next_shown(d)
     if r is None:
-        return say.say("note", "laboratory") if _undecided(s) else ""
-    kind = say.say(r["kind"], "name")
-    if r["other"] is None or (_undecided(s) and not _tells_claim(r)):
+        return say.say("note", "laboratory") if d.code == UNDECIDED else ""
+    kind = say.say(r.kind, "name")
+    if r.other is None or (d.code == UNDECIDED and not _tells_claim(r)):
         return say.say("note", "next_plain", kind=kind)
-    unit = "" if isinstance(r["other"], str) else f" {r['unit']}"
-    body = body_words(s, r["family"], r["metals"], say)
-    if not _undecided(s):
-        return say.say("note", "next_body", kind=kind, other=_shown(r["other"]) + unit, body=body)
-    return say.say("note", "next", kind=kind, claim=_shown(r["claim"]) + unit, other=_shown(r["other"]), body=body)
+    unit = "" if isinstance(r.other, str) else f" {r.unit}"
+    body = body_words(Names.of(d), r.family, r.metals, say)
+    if d.code != UNDECIDED:
+        return say.say("note", "next_body", kind=kind, other=_shown(r.other) + unit, body=body)
+    return say.say("note", "next", kind=kind, claim=_shown(r.claim) + unit, other=_shown(r.other), body=body)
 
 
-def _next_shown(s: Solution) -> Mapping[str, Any] | None:
+def _next_shown(d: Document) -> NextReading | None:
     """The reading to propose: one that tells the claim apart; without an open claim one that tells what fits apart."""
-    if _undecided(s):
-        return next((r for r in s.next_readings if _tells_claim(r)), next(iter(s.next_readings), None))
-    settled = s.decision is not None and s.decision.code != CONTRADICTED
-    first = [] if settled else s.beside_claim()[:1]
-    if not first or first[0].probability > CLEAR:
+    if d.code == UNDECIDED:
+        return next((r for r in d.next_readings if _tells_claim(r)), next(iter(d.next_readings), None))
+    settled = d.code not in (NO_CLAIM, CONTRADICTED)
+    if settled or not d.beside_claim or d.beside_claim[0].share > CLEAR:
         return None
-    return next(iter(s.next_readings), None)
+    return next(iter(d.next_readings), None)
 
 
-def _undecided(s: Solution) -> bool:
-    return s.decision is not None and s.decision.code == UNDECIDED
-
-
-def _tells_claim(r: Mapping[str, Any]) -> bool:
+def _tells_claim(r: NextReading) -> bool:
     """Whether a reading would show another value on what else fits than on the claim, as they are printed."""
-    return r["claim"] is not None and r["other"] is not None and _differ(r["claim"], r["other"])
+    return r.claim is not None and r.other is not None and _differ(r.claim, r.other)
 
 
 def _differ(claim: Any, other: Any) -> bool:
@@ -323,41 +289,24 @@ def _shown(value: Any) -> str:
     return low if low == high else f"{low}-{high}"
 
 
-def conflict_lines(s: Solution, say: Language) -> list[str]:
+def conflict_lines(d: Document, say: Language) -> list[str]:
     """The pair of readings that disagrees most, and what each alone would say."""
     lines = []
-    for c in s.conflicts:
-        one, two = c["alone"]
-        names = [_named(s, x["reading"], say) for x in (one, two)]
-        bodies = [body_words(s, x["family"], tuple(x["metals"]), say) for x in (one, two)]
+    for c in d.conflicts:
+        one, two = c.alone
+        names = [reading_words(d, x.reading, say) for x in (one, two)]
+        bodies = [body_words(Names.of(d), x.family, x.metals, say) for x in (one, two)]
         lines.append(
             say.say("note", "conflict", one=_capital(names[0]), two=names[1], first=bodies[0], second=bodies[1])
         )
     return lines
 
 
-def _named(s: Solution, reading: str, say: Language) -> str:
-    """A reading by its kind, with its place where it has one."""
-    place = next((o.place for o in s.evidence.observed if o.name == reading), "")
-    name = say.say(_kind(s, reading), "name")
-    return f"{name}, {place}" if place else name
-
-
-def _kind(s: Solution, reading: str) -> str:
-    """The kind of a reading as it was taken: a conductivity, for instance, may have been read as a resistivity."""
-    return next((o.kind for o in s.evidence.observed if o.name == reading), kind_of(reading))
-
-
-def kind_of(reading: str) -> str:
-    """The kind of a reading from its name."""
-    return reading.rstrip("0123456789").strip()
-
-
-def blind_line(s: Solution, say: Language) -> str:
+def blind_line(d: Document, say: Language) -> str:
     """What these readings could not show, each with the reading that would, where one would."""
-    spots = _spots_shown(s, say)
-    closing = [say.say(b["closed_by"][0], "name") if b["closed_by"] else "" for b in spots]
-    names = [say.say("blind", b["class"]) for b in spots]
+    spots = blind_spots_shown(d, BLIND_SHOWN, say)
+    closing = [say.say(b.closed_by[0], "name") if b.closed_by else "" for b in spots]
+    names = [say.say("blind", b.class_) for b in spots]
     if not names:
         return ""
     if closing[0] and len(set(closing)) == 1:
@@ -369,15 +318,17 @@ def blind_line(s: Solution, say: Language) -> str:
     return say.say("note", "blind", classes=listed(items))
 
 
-def _spots_shown(s: Solution, say: Language) -> list[Mapping[str, Any]]:
-    return [b for b in s.blind_spots if say.has("blind", b["class"])][:BLIND_SHOWN]
+def blind_spots_shown(d: Document, most: int, say: Language) -> list[BlindSpot]:
+    """The classes of blind spots that have words, of many the first few."""
+    return [b for b in d.blind_spots if say.has("blind", b.class_)][:most]
 
 
-def cautions(s: Solution, say: Language) -> str:
+def cautions(d: Document, say: Language) -> str:
     """The fixed caution and those that this piece triggers."""
-    parts, codes = [say.say("caution", "fixed")], list(s.advice.cautions)
-    closing = [b["closed_by"][0] for b in _spots_shown(s, say) if b["closed_by"]]
-    proposed = {(_next_shown(s) or {}).get("kind"), *closing}
+    parts, codes = [say.say("caution", "fixed")], list(d.cautions)
+    following = _next_shown(d)
+    proposed = {b.closed_by[0] for b in blind_spots_shown(d, BLIND_SHOWN, say) if b.closed_by}
+    proposed |= {following.kind} if following else set()
     needed = [of.caution for kind, of in KINDS.items() if of.caution and kind in proposed]
     codes += [code for code in needed if code not in codes]
     dust = [say.say("caution", code) for code in codes if code in DUST]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from .findings import skin_words
+from .names import Names, part_words
 from .numbers import span
 
 if TYPE_CHECKING:
@@ -30,13 +30,13 @@ def mixtures_text(frame: pd.DataFrame) -> str:
 
 def constructions_text(frame: pd.DataFrame, s: Solution, say: Language) -> str:
     """One line per construction: what its body is called, metals with their ranges, layer or empty space."""
-    rows = frame.to_dict("records")
+    rows, naming = frame.to_dict("records"), Names.of_tables(s.tables, None)
     words = {f.family: f.words for f in s.tables.families.values()}
     names = [words.get(row["family"], row["family"]) for row in rows]  # regions of the claim are named like a claim
     width = max(map(len, names), default=0) + 2
     lines = []
     for row, name in zip(rows, names, strict=True):
-        skin = skin_words(s, row["skin"], say) if row["skin"] else ""
+        skin = part_words(naming, row["skin"], say) if row["skin"] else ""
         body = ", ".join(
             f"{m} {span(row[f'{m}_low_percent'], row[f'{m}_high_percent'], 1)} %" for m in str(row["metals"]).split()
         )

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 
 from .language import Language
 
+ROUND_ODDS = (12, 15, 20, 30, 50, 100, 200, 500, 1000)
+
 
 def chance(p: float, say: Language) -> str:
     """A probability in words: "9 in 10", "1 in 50".
@@ -21,8 +23,24 @@ def chance(p: float, say: Language) -> str:
         return say.say("table", "in_twenty")
     if p >= 0.095:
         return say.say("table", "in_ten", k=min(9, max(1, round(10 * p))))
-    rounds = (12, 15, 20, 30, 50, 100, 200, 500, 1000)
-    return say.say("table", "one_in", n=min(rounds, key=lambda n: abs(math.log(n * p))))
+    return say.say("table", "one_in", n=min(ROUND_ODDS, key=lambda n: abs(math.log(n * p))))
+
+
+def under(p: float, say: Language) -> str:
+    """The least of the round odds that is not below a probability: "1 in 50", "3 in 10"."""
+    if p > 1 / ROUND_ODDS[0]:
+        return say.say("table", "in_ten", k=min(10, math.ceil(10 * p)))
+    return say.say("table", "one_in", n=max(n for n in ROUND_ODDS if p * n <= 1 + 1e-9))
+
+
+def amount(x: float) -> str:
+    """An amount in three digits, never as a power of ten."""
+    return f"{x:.2f}" if x < 10 else f"{x:.1f}" if x < 100 else f"{x:.0f}"
+
+
+def coarse(x: float) -> str:
+    """A number in two digits, or as many as stand before the point."""
+    return f"{x:.0f}" if x >= 9.5 else f"{x:.2g}"
 
 
 def grams(g: float, decimals: int = 2) -> str:
@@ -51,17 +69,18 @@ def length_span(low: float, high: float) -> str:
     return f"{a} mm" if a == b else f"{a}-{b} mm"
 
 
-def composition(ranges: Mapping[str, tuple[float, float, float]], say: Language, width: int) -> str:
+def composition(ranges: Mapping[str, tuple[float | None, float | None]], say: Language, width: int) -> str:
     """Ranges of the main metals in mass percent, as many as fit the width."""
     parts: list[str] = []
-    for symbol, (low, _, high) in ranges.items():
+    for symbol, ends in ranges.items():
+        low, high = ends[0] or 0.0, ends[1] or 0.0
         if high < 1.5 or (parts and high < 5):
             continue
         part = f"{say.metal(symbol)} {span(low, high)} %"
         if parts and len(", ".join([*parts, part])) > width:
             break
         parts.append(part)
-    if len(ranges) == 1 and next(iter(ranges.values()))[0] > 97:
+    if len(ranges) == 1 and (next(iter(ranges.values()))[0] or 0.0) > 97:
         return say.metal(next(iter(ranges)))
     return ", ".join(parts)
 

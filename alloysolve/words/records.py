@@ -5,25 +5,20 @@ from __future__ import annotations
 import json
 import textwrap
 import unicodedata
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from ..answer.document import package_version
-from ..answer.records import NO_CLAIM, SOMETHING_ELSE, Record, Records, Summary
+from ..answer.records import SOMETHING_ELSE, Record, Records, Summary
 from ..batch.spreadsheet import csv_text
-from ..pieces.constructions import BY_NAME
-from ..published.load import default_tables
 from .language import Language
-from .numbers import chance, columns, composition, length, length_span, listed, span
-from .terminal import ALIKE_FROM, BODY, LIKELY, LINES, SHOWN, SHOWN_FROM, WIDTH, readings_table
+from .numbers import listed
+from .terminal import LINES, WIDTH, answer_lines
 
 WIDTHS = (6, 10, 15, 16, 14, 0)  # of number, day, claim, answer, system; the name is last, as it may run right to left
 COLUMNS = ("number", "made", "name", "claim", "decision", "system", "probability", "version", "note")
 JOINERS = "\u200c\u200d"  # letters of some scripts need them; all other marks that do not show are left out
 MOST_SKIPPED = 5
-MOST_PRECIOUS = 3
-UNNAMED = ("pair", "triple")
 
 
 def records_text(found: Records, folder: Path, say: Language) -> str:
@@ -107,111 +102,21 @@ def _table(rows: list[list[str]], widths: tuple[int, ...], say: Language) -> str
 
 
 def record_text(record: Record, say: Language) -> str:
-    """One stored answer: what was said, what it fitted and its readings, and which version found it."""
-    s = record.solution
+    """One stored answer, worded as when it was fresh; above it which record it is, below it how to print it again."""
+    d = record.solution
     made = f"{record.made.astimezone():%Y-%m-%d %H:%M}"
-    name = listed([t for t in (s["inputs"].get("name"), s["inputs"].get("note")) if t])
+    name = listed([t for t in (record.summary.name, record.summary.note) if t])
     head = [say.say("records", "head", number=record.number, made=made), *_wrap(name)[:2]]
-    if s["version"] != package_version():
-        head += _wrap(say.say("records", "version", version=s["version"], current=package_version()))
-    result = [*_wrap(_result(s, say)), ""]
+    if d.version != package_version():
+        head += _wrap(say.say("records", "version", version=d.version, current=package_version()))
     ways = ("page", "again") if record.page else ("again",)
-    ending = [say.say("caution", "fixed"), *(say.say("records", key, number=record.number) for key in ways)]
-    table = [*_systems(s, say), ""]
-    rows = readings_table([{**r, "value": r["text"]} for r in s["readings"]], s["claim"] is not None, say)
-    room = LINES - len(head) - len(result) - len(table) - len(ending)
-    if len(rows) > room:
-        rows = [*rows[: room - 1], say.say("records", "more", count=len(rows) - room + 1)]
-    return "\n".join(cut(line, WIDTH) for line in [*head, *result, *table, *rows, *ending]) + "\n"
+    ending = [say.say("records", key, number=record.number) for key in ways]
+    lines = answer_lines(d, say, LINES - len(head) - len(ending))
+    return "\n".join(cut(line, WIDTH) for line in [*head, *lines, *ending]) + "\n"
 
 
 def _wrap(text: str) -> list[str]:
     return textwrap.wrap(printable(text), WIDTH)
-
-
-def _result(s: Mapping[str, Any], say: Language) -> str:
-    """What was said of the claim, and the precious metal in what fitted."""
-    claim = s["claim"]
-    said = say.say("decision", (claim or {}).get("decision") or NO_CLAIM, claim=claim["text"] if claim else "") + "."
-    likeliest = s["systems"][0]["probability"] if s["systems"] else 0.0
-    nothing = s["something_else"] > likeliest
-    return f"{said} {say.say('records', 'fits_nothing') if nothing else _precious(s, say)}"
-
-
-def _precious(s: Mapping[str, Any], say: Language) -> str:
-    """Precious metal as it was found, most first."""
-    items = []
-    for symbol, m in sorted(s["precious"].items(), key=lambda item: -item[1]["high"]):
-        low, high = (f"{m[k]:.3g}" if m[k] < 1000 else f"{m[k]:.0f}" for k in ("low", "high"))
-        if m["high"] < (0.01 if m["unit"] == "g" else 0.1):
-            continue
-        if m["low"] > 0.05 * m["high"]:
-            amount = f"{low}-{high} {m['unit']}" if low != high else f"{high} {m['unit']}"
-            items.append(say.say("content", "item", amount=amount, metal=say.metal(symbol)))
-        else:
-            items.append(say.say("records", "under", amount=f"{high} {m['unit']}", metal=say.metal(symbol)))
-    return (
-        say.say("records", "precious", list=listed(items[:MOST_PRECIOUS]))
-        if items
-        else say.say("records", "no_precious")
-    )
-
-
-def _systems(s: Mapping[str, Any], say: Language) -> list[str]:
-    """The table of what fitted, likeliest first."""
-    systems = [x for x in s["systems"] if x["probability"] >= SHOWN_FROM and x["constructions"]][:SHOWN]
-    leading = systems[0]["probability"] if systems else 1.0
-    rows = [(x["probability"], _alike(x, leading, say), _body(x, say), _layer(x, say)) for x in systems]
-    if s["something_else"] >= SHOWN_FROM:
-        rows.append((s["something_else"], chance(s["something_else"], say), say.say("table", "something_else"), ""))
-    rows.sort(key=lambda row: -row[0])
-    head = [say.say("table", k) for k in ("likely", "body", "layer")]
-    alike = say.say("table", "alike")
-    note = [say.say("table", "alike_note")] if any(row[1] == alike for row in rows) else []
-    return columns([head, *([*row[1:]] for row in rows)], [LIKELY, BODY, 0]) + note
-
-
-def _alike(x: Mapping[str, Any], leading: float, say: Language) -> str:
-    same = x["alike_the_first"] and x["probability"] >= ALIKE_FROM * leading
-    return say.say("table", "alike") if same else chance(x["probability"], say)
-
-
-def _body(x: Mapping[str, Any], say: Language) -> str:
-    """The family as it was called, with the ranges of its metals."""
-    family = x["constructions"][0]["family"]
-    name = "-".join(say.metal(m) for m in x["metals"]) if family in UNNAMED else family
-    metals = composition({m: (a, a, b) for m, (a, b) in x["ranges"].items()}, say, BODY - len(name) - 2)
-    text = f"{name}: {metals}" if metals and metals != name else name
-    return text if len(text) <= BODY else textwrap.shorten(name, BODY, placeholder="")
-
-
-def _layer(x: Mapping[str, Any], say: Language) -> str:
-    """What lies on or in the body of the likeliest construction."""
-    best = x["constructions"][0]
-    void, part = best["void_percent"], best["part_percent"]
-    if void and None not in void:
-        return say.say("table", "hollow", share=span(void[0], void[2]))
-    if part and None not in part and best["construction"] in BY_NAME:
-        key = BY_NAME[best["construction"]].place.value
-        return say.say("table", key, part=_part(best["skin"] or "", say), share=span(part[0], part[2]))
-    plated = [c for c in x["constructions"] if c["skin"] and c["skin_um"] and None not in c["skin_um"]]
-    if not plated or sum(c["probability"] for c in plated) < 0.05 * x["probability"]:
-        return say.say("table", "no_layer")
-    skin, (low, _, high) = _part(plated[0]["skin"], say), plated[0]["skin_um"]
-    text = (
-        say.say("table", "layer_up_to", skin=skin, high=length(high))
-        if low < 1
-        else say.say("table", "layer_range", skin=skin, span=length_span(low, high))
-    )
-    bare = sum(c["probability"] for c in x["constructions"] if not c["skin"])
-    return say.say("table", "or_none", layer=text) if bare > 0.05 * x["probability"] else text
-
-
-def _part(name: str, say: Language) -> str:
-    """What a skin, slug or joined part is called."""
-    if say.metal(name) != name:
-        return say.metal(name)
-    return next((row.words for row in default_tables().rows("skins") if row.name == name), name)
 
 
 def printable(text: str) -> str:

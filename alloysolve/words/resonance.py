@@ -6,11 +6,11 @@ import textwrap
 
 import numpy as np
 
-from ..answer.sounding import CLAIM, SYSTEM, Sounding, Tones
-from ..pieces.constructions import BY_NAME
+from ..answer.rows import Layer
+from ..answer.sounding import CLAIM, Sounding, Tones
 from ..readings.recording import Note
-from .findings import body_words, skin_words
 from .language import Language
+from .names import Names, body_words, layer_phrase
 from .numbers import columns, grams
 
 WIDTH, LINES = 80, 24
@@ -99,9 +99,6 @@ def candidate_words(c: Tones, sounding: Sounding, say: Language) -> str:
     assert s is not None
     if c.of == CLAIM:
         return say.say("sounding", "claim", claim=s.claim.text if s.claim else "")
-    body = body_words(s, c.family, c.metals, say) if c.of == SYSTEM else s.tables.families[c.family].words
-    if not c.skin:
-        return body
-    built = BY_NAME[c.construction]
-    key = built.place.value
-    return say.say("sounding", key, body=body, skin=skin_words(s, c.skin, say))
+    names = Names.of_tables(s.tables, s.claim)
+    layer = Layer(c.construction, c.skin, "", None, None, 1.0, 0.0) if c.skin else None
+    return body_words(names, c.family, c.metals, say) + layer_phrase(layer, names, say, plain=True)

@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
-from ..inputs.piece import Piece
-from ..inputs.settings import Settings
-from ..weighing.weigh import Weighing
+from collections.abc import Mapping
+from typing import Any
+
+from ..answer.document import Document
 from .language import Language
 
 
-def known_good_line(weighing: Weighing | None, say: Language) -> str:
+def known_good_line(d: Document, say: Language) -> str:
     """The correction that a known-good piece made to this density, where there is one."""
-    if weighing is None or weighing.displaced_g is None or weighing.factor == 1.0:
+    w = d.density
+    if w is None or w.displaced_g is None or w.known_good_percent is None:
         return ""
-    return say.say("settings", "known_good", percent=f"{100 * (1 / weighing.factor - 1):+.2f}")
+    return say.say("settings", "known_good", percent=f"{w.known_good_percent:+.2f}")
 
 
-def settings_line(settings: Settings, say: Language, piece: Piece) -> str:
-    """The file the settings came from; or the defaults that this piece did not override, and how to write a file."""
-    if settings.file:
-        return say.say("settings", "used", file=settings.file) + "\n"
-    scale = settings.scale
-    used = [] if piece.scale_step else [say.say("settings", "step", step=scale.step.text)]
-    if not (piece.water or piece.liquid_density):
-        used.append(scale.water.text.partition(" +-")[0] + " degC")
-    return say.say("settings", "defaults", values=", ".join(used)) + "\n" if used else ""
+def settings_line(d: Document, say: Language) -> str:
+    """The defaults that this piece did not override, and how to write a file of settings; "" where there is one."""
+    weighed = d.density is not None and d.density.displaced_g is not None
+    return defaults_line(d.settings, d.inputs, say) if weighed and d.settings["origin"] == "defaults" else ""
+
+
+def defaults_line(settings: Mapping[str, Any], inputs: Mapping[str, Any], say: Language) -> str:
+    """The settings of a weighing that a piece did not override, and how to write a file of settings."""
+    scale = settings["scale"]
+    used = [] if inputs.get("scale_step") else [say.say("settings", "step", step=scale["step"])]
+    if not (inputs.get("water") or inputs.get("liquid_density")):
+        used.append(scale["water"].partition(" +-")[0].removesuffix(" degC") + " degC")
+    return say.say("settings", "defaults", values=", ".join(used)) if used else ""

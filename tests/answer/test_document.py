@@ -8,7 +8,8 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from alloysolve.answer.document import SCHEMA, document, prior_hash, significant
+from alloysolve.answer.collect import prior_hash
+from alloysolve.answer.document import SCHEMA, significant
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
@@ -114,7 +115,7 @@ def test_inputs_make_the_same_piece_again():
 
 def test_numbers_are_those_of_the_solution_rounded():
     s = made()
-    d = document(s)
+    d = s.document.to_dict()
     assert d["density"]["value"] == pytest.approx(s.density.value, abs=s.density.u / 10)
     assert d["claim"]["decision"] == s.decision.code
     assert d["claim"]["p"] == pytest.approx(s.decision.p, rel=5e-3)
@@ -129,8 +130,8 @@ def test_numbers_are_those_of_the_solution_rounded():
 
 
 def test_no_claim_no_decision():
-    assert document(made({"density": "8.5 g/cm3"}))["claim"] is None
-    assert document(made({"magnet": "none"}))["density"] is None
+    assert made({"density": "8.5 g/cm3"}).document.claim is None
+    assert made({"magnet": "none"}).document.density is None
 
 
 @pytest.mark.parametrize(
@@ -149,7 +150,7 @@ def test_three_significant_digits(x, shown):
 
 
 def test_tables_and_prior_are_named_by_their_contents(tmp_path):
-    d = document(made())
+    d = made().document.to_dict()
     assert set(d["tables"]) == {f"{name}.csv" for name in RECORDS}
     assert all(len(h) == 64 for h in d["tables"].values())
     kinds = (default_tables().files("claim_priors")[0]).read_text(encoding="utf-8")

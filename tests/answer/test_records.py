@@ -85,7 +85,7 @@ def test_a_record_holds_the_document_of_the_answer_its_number_and_its_time(brass
     assert before <= datetime.fromisoformat(given["made"]) <= datetime.now(UTC)
     assert given["made"].endswith("Z")
     record = read_record(files[0])
-    assert (record.number, record.solution, record.file) == (1, given["solution"], files[0])
+    assert (record.number, record.solution, record.file) == (1, brass.document, files[0])
     assert [p.name for p in files[0].parent.iterdir() if p not in files] == []
 
 

@@ -174,13 +174,12 @@ def test_a_record_is_shown_as_it_was_found_without_solving(
         raise AssertionError("solved again")
 
     monkeypatch.setattr(solving, "solve", refuse)
-    kept["solution"]["systems"][0] |= {"metals": ["Bi"], "ranges": {"Bi": [99.0, 100.0]}, "probability": 0.7}
-    kept["solution"]["systems"][0]["constructions"][0]["family"] = "bismuth"
+    kept["solution"]["rows"][0] |= {"metals": ["Bi"], "ranges": {"Bi": [99.0, 100.0]}, "share": 0.7, "family": "pair"}
     record_file(tmp_path / "pieces", 1).write_text(json.dumps(kept), encoding="utf-8")
     said = run("records", "1", *shop)
     fits(said.out)
     assert said.code == 0
-    assert 'These readings speak against "silver 999".' in said.out
+    assert 'These readings speak against "silver 999":' in said.out
     assert "7 in 10   bismuth" in said.out  # what is stored, not what a new answer would say
     assert "0117, bar" in said.out
     for reading in kept["solution"]["readings"]:

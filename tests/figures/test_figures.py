@@ -24,10 +24,10 @@ from alloysolve.figures.tone_spectrum import spectrum
 from alloysolve.figures.water_bars import pushed_aside, water
 from alloysolve.inputs.piece import Piece, read_piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.page.content import best
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.recording import mean_spectrum
 from alloysolve.words.language import language
+from alloysolve.words.rows import best
 from tests.conftest import EXAMPLES
 from tests.readings.test_resonance import record
 
@@ -100,25 +100,25 @@ def test_water_is_two_bars_in_grams_with_ranges(bar: Solution) -> None:
     """31.18 g / 10.49 g/cm3 (silver, handbooks) x 0.9982 g/cm3 = 2.967 g; read: the mean of 3.64 and 3.63 g."""
     ax = water(bar, language())
     assert [w for w, _ in boxes(ax)] == pytest.approx([2.967, 3.635], rel=2e-3)
-    value, low, high = pushed_aside(bar) or (0.0, 0.0, 0.0)
+    value, low, high = pushed_aside(bar.document) or (0.0, 0.0, 0.0)
     assert 0.97 * value < low < value < high < 1.03 * value
     assert labels(ax) == ["as claimed", "this piece"]
 
 
 def test_without_a_claim_or_water_there_is_nothing_to_compare() -> None:
     bare = solve(Piece(density="8.53 g/cm3"), Settings())
-    assert pushed_aside(bare) is None
+    assert pushed_aside(bare.document) is None
     assert boxes(water(bare, language())) == []
 
 
 def test_the_cut_is_to_scale_and_says_how_much_the_layer_is_magnified(bar: Solution) -> None:
-    (outer, inner), times = boxes(section(bar, language())), magnification(bar, best(bar))
+    (outer, inner), times = boxes(section(bar, language())), magnification(bar.document, best(bar.document).layer)
     assert outer == pytest.approx((28.0, 2.6))
     layer = (outer[1] - inner[1]) / 2
     assert layer == pytest.approx((outer[0] - inner[0]) / 2)
-    assert layer == pytest.approx(times * best(bar).skin_um[1] / 1000)
+    assert layer == pytest.approx(times * best(bar.document).layer.um[1] / 1000)
     assert 0.05 * 2.6 < layer <= 0.15 * 2.6
-    assert f"drawn {times} times thicker" in section_words(bar, language())[2]
+    assert f"drawn {times} times thicker" in section_words(bar.document, language())[2]
 
 
 def test_faces_of_a_clad_coin_take_a_third_of_its_thickness() -> None:

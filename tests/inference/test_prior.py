@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from alloysolve.alloys.bodies import all_bodies
-from alloysolve.answer.document import prior_hash
+from alloysolve.answer.collect import prior_hash
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.inference.commonness import family_weights

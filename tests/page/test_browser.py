@@ -108,7 +108,7 @@ def test_the_console_would_tell_of_a_script_and_of_the_network(tmp_path: Path) -
     "name", ["<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "خاتم جدتي", "祖母の指輪"]
 )
 def test_names_of_every_kind_are_shown_and_do_nothing(name: str, tmp_path: Path) -> None:
-    made = page_of(solve(Piece(**BAR, name=name, note=f"note of {name}"), Settings()))
+    made = page_of(solve(Piece(**BAR, name=name, note=f"note of {name}"), Settings()).document)
     shown, console = opened(tmp_path, page_html(made), "--dump-dom", "--virtual-time-budget=1000")
     assert console == []
     assert "<script" not in shown
@@ -119,7 +119,7 @@ def test_names_of_every_kind_are_shown_and_do_nothing(name: str, tmp_path: Path)
 @browser
 def test_a_huge_note_and_many_readings_leave_one_first_sheet(tmp_path: Path) -> None:
     readings = [{"kind": "conductivity", "value": f"{29 + k / 10} %IACS", "place": f"place {k}"} for k in range(9)]
-    made = page_of(solve(Piece(**BAR, note="word " * 2000, reading=readings), Settings()))
+    made = page_of(solve(Piece(**BAR, note="word " * 2000, reading=readings), Settings()).document)
     first, second, *_ = printed(tmp_path, page_html(made))
     assert first.endswith(last_words(made))
     assert second.startswith("Foranexpert")

@@ -14,7 +14,6 @@ import pytest
 
 import alloysolve.page.build as pages
 import alloysolve.page.html as html_of
-from alloysolve.answer.document import document
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.figures.drawn import picture_svg
@@ -30,7 +29,6 @@ from alloysolve.page.build import (
     sentence,
     with_shop,
 )
-from alloysolve.page.content import code_of
 from alloysolve.page.parts import EXPERT, SELLER, Code, Paragraph, Pictures, Points
 from alloysolve.words.findings import caveats
 from tests.solved import EVERY, EXAMPLES, html, page, solved
@@ -127,7 +125,7 @@ def test_every_example_makes_a_page_in_plain_short_sentences(name: str) -> None:
     made = page(name)
     headings = [s.heading for s in made.of(SELLER)]
     assert [h for h in headings if h != "What our readings cannot show"] == [
-        "What it may be" if h == LIKELY and code_of(solved(name)) == "undecided" else h for h in HEADINGS
+        "What it may be" if h == LIKELY and solved(name).document.code == "undecided" else h for h in HEADINGS
     ]
     said = texts(made)
     for text in said:
@@ -135,8 +133,8 @@ def test_every_example_makes_a_page_in_plain_short_sentences(name: str) -> None:
             assert len(one.split()) <= 25, one
         assert not [word for word in JARGON if word in f" {text.lower()} "], text
     assert len(re.findall(r"\d+(?:[.,]\d+)?", said[0])) <= 3, said[0]
-    assert said[0] == paragraph(solved(name), made_language())
-    assert said[0].startswith(sentence(solved(name), made_language()))
+    assert said[0] == paragraph(solved(name).document, made_language())
+    assert said[0].startswith(sentence(solved(name).document, made_language()))
 
 
 @pytest.mark.parametrize("name", EVERY)
@@ -148,7 +146,7 @@ def test_the_chance_of_the_claim_stands_once(name: str) -> None:
     rows = [lead for lead, text in points.points if text.startswith("as claimed")]
     claim = solved(name).claim
     assert len(rows) == (0 if claim is None or claim.plated else 1)
-    if code_of(solved(name)) == "contradicted" and solved(name).share_as_claimed < 0.01:
+    if solved(name).document.code == "contradicted" and solved(name).share_as_claimed < 0.01:
         assert rows == ["Under 1 in 100:"]
 
 
@@ -177,7 +175,7 @@ def test_three_lengths_and_the_result_of_each_kind() -> None:
     assert "brass" in said[CONTRADICTED]
     assert said[UNDECIDED].startswith('Our readings cannot decide on "18 ct".')
     assert said[NOT_CONTRADICTED].startswith('Nothing we measured speaks against "silver 999 100 g".')
-    assert sentence(solved(CONTRADICTED), made_language()) == 'What we measured speaks against "silver 999".'
+    assert sentence(solved(CONTRADICTED).document, made_language()) == 'What we measured speaks against "silver 999".'
 
 
 @pytest.mark.parametrize(
@@ -207,9 +205,9 @@ def test_the_limits_come_second_only_where_nothing_speaks_against_the_claim(name
 
 def test_what_the_readings_need_is_said_only_as_far_as_they_say_it() -> None:
     given = {"claim": "silver 925", "mass": "10 g", "displaced": "0.97 g"}
-    plain = page_of(solve(Piece(**given), Settings()))
-    marked = page_of(solve(Piece(**given, acid="as silver"), Settings()))
-    dry = page_of(solve(Piece(claim="silver 925", density="10.3 g/cm3"), Settings()))
+    plain = page_of(solve(Piece(**given), Settings()).document)
+    marked = page_of(solve(Piece(**given, acid="as silver"), Settings()).document)
+    dry = page_of(solve(Piece(claim="silver 925", density="10.3 g/cm3"), Settings()).document)
     said = " ".join(texts(plain))
     assert "No reading on this page needs filing, cutting, heating or acid. The piece was wetted" in said
     assert "wetted" not in " ".join(texts(dry))
@@ -219,9 +217,11 @@ def test_what_the_readings_need_is_said_only_as_far_as_they_say_it() -> None:
 
 
 def test_no_claim_and_something_else_have_pages_too() -> None:
-    bare = texts(page_of(solve(Piece(density="8.53 g/cm3"), Settings())))
+    bare = texts(page_of(solve(Piece(density="8.53 g/cm3"), Settings()).document))
     assert bare[0].startswith("Nothing was said about what this piece is")
-    odd = page_of(solve(Piece(claim="silver 999", mass="21 g", displaced="1 g", conductivity="9 %IACS"), Settings()))
+    odd = page_of(
+        solve(Piece(claim="silver 999", mass="21 g", displaced="1 g", conductivity="9 %IACS"), Settings()).document
+    )
     assert texts(odd)[0].startswith("What we measured speaks against")
 
 
@@ -263,7 +263,7 @@ def test_the_page_shows_two_figures_that_are_valid_svg() -> None:
 
 def test_without_matplotlib_one_line_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(html_of, "can_draw", lambda: False)
-    html = page_html(page_of(solved(CONTRADICTED)))
+    html = page_html(page_of(solved(CONTRADICTED).document))
     assert "<svg" not in html
     assert html.count("The pictures are left out") == 1
 
@@ -281,7 +281,7 @@ def test_what_comes_from_people_is_escaped_everywhere() -> None:
         ),
         Settings(),
     )
-    made = page_of(s)
+    made = page_of(s.document)
     html = page_html(made)
     assert "script" not in [tag for tag, _ in Reader(html).tags]
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in html
@@ -295,8 +295,8 @@ def test_what_comes_from_people_is_escaped_everywhere() -> None:
 
 @pytest.mark.parametrize("name", ["خاتم جدتي", "祖母の指輪"])
 def test_names_in_other_scripts(name: str) -> None:
-    made = page_of(solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", name=name), Settings()))
-    for text in (page_html(made), page_text(made), page_json(document(solved(CONTRADICTED)), made)):
+    made = page_of(solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", name=name), Settings()).document)
+    for text in (page_html(made), page_text(made), page_json(solved(CONTRADICTED).document, made)):
         assert name in text
     runs_left = name.startswith("خ")
     assert (f"\u2068{name}\u2069" in made.about[0]) is runs_left
@@ -304,7 +304,7 @@ def test_names_in_other_scripts(name: str) -> None:
 
 def test_a_huge_note_leaves_the_first_page_alone_and_stands_whole_in_the_second() -> None:
     note = "word " * 4000
-    made = page_of(solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", note=note), Settings()))
+    made = page_of(solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", note=note), Settings()).document)
     assert max(map(len, made.about)) < 200
     assert note.strip() in page_html(made)
 
@@ -343,15 +343,17 @@ def test_the_expert_finds_inputs_budget_settings_hashes_prior_version_and_the_co
 
 def test_a_doubtful_value_of_a_table_is_told_to_the_expert() -> None:
     """metals.csv says of some metals what is doubtful about their density."""
-    s = next(s for s in map(solved, EVERY) if caveats(s, made_language()))
-    (line, *_) = caveats(s, made_language())
-    assert line in [b.text for x in page_of(s).of(EXPERT) for b in x.blocks if isinstance(b, Paragraph)]
+    s = next(s for s in map(solved, EVERY) if caveats(s.document, made_language()))
+    (line, *_) = caveats(s.document, made_language())
+    assert line in [b.text for x in page_of(s.document).of(EXPERT) for b in x.blocks if isinstance(b, Paragraph)]
 
 
 def test_the_same_answer_gives_the_same_bytes_and_json_gives_the_page_back() -> None:
-    again = page_of(solve(read_piece(EXAMPLES / f"{CONTRADICTED}.toml"), find_settings(EXAMPLES / "counter.toml")))
+    again = page_of(
+        solve(read_piece(EXAMPLES / f"{CONTRADICTED}.toml"), find_settings(EXAMPLES / "counter.toml")).document
+    )
     assert page_html(again).encode() == html(CONTRADICTED).encode()
-    stored = json.loads(page_json(document(solved(CONTRADICTED)), again))
+    stored = json.loads(page_json(solved(CONTRADICTED).document, again))
     assert Page.from_dict(stored) == again
     assert stored["solution"] == json.loads(solved(CONTRADICTED).to_json())
 
@@ -410,7 +412,7 @@ def test_no_word_of_a_figure_stands_in_code(name: str, piece: str) -> None:
 def test_no_sentence_of_a_page_stands_in_code(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(pages, "language", lambda code: made_up())
     s = solved(name)
-    made = page_of(s)
+    made = page_of(s.document)
     text = " ".join(
         [
             made.title,
@@ -450,12 +452,12 @@ def test_the_logo_is_inside_the_page_but_not_where_nothing_speaks_against_the_cl
     (tmp_path / "logo.png").write_bytes(b"\x89PNG\r\n\x1a\n")
     shop = settings_with_logo(tmp_path, "logo.png")
     bad = solve(read_piece(EXAMPLES / f"{CONTRADICTED}.toml"), shop)
-    html = page_html(with_shop(page_of(bad), shop, "contradicted"))
+    html = page_html(with_shop(page_of(bad.document), shop, "contradicted"))
     assert 'src="data:image/png;base64,iVBORw0KGgo="' in html
     assert "Counter &lt;b&gt;" in html
     good = solve(read_piece(EXAMPLES / f"{NOT_CONTRADICTED}.toml"), shop)
-    assert "<img" not in page_html(with_shop(page_of(good), shop, "not contradicted"))
-    assert "<img" in page_html(with_shop(page_of(good), shop, "not contradicted", logo_anyway=True))
+    assert "<img" not in page_html(with_shop(page_of(good.document), shop, "not contradicted"))
+    assert "<img" in page_html(with_shop(page_of(good.document), shop, "not contradicted", logo_anyway=True))
 
 
 @pytest.mark.parametrize("logo", ["absent.png", "shop.toml"])
@@ -466,7 +468,9 @@ def test_a_logo_that_cannot_be_used_is_an_error(tmp_path: Path, logo: str) -> No
 
 
 def test_code_of_the_expert_part_is_plain_ascii() -> None:
-    made = page_of(solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", name="祖母"), Settings()))
+    made = page_of(
+        solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", name="祖母"), Settings()).document
+    )
     codes = [b.text for s in made.of(EXPERT) for b in s.blocks if isinstance(b, Code)]
     assert len(codes) == 3
     assert json.loads(codes[0])["name"] == "祖母"

@@ -14,12 +14,12 @@ X_RAYS = "X-rays harm"
 
 
 def answer(**given):
-    return solve(Piece(**given), Settings())
+    return solve(Piece(**given), Settings()).document
 
 
 def test_a_blind_spot_names_the_reading_that_closes_it_and_no_other():
     s = answer(claim="silver 999", mass="31.1 g", displaced="2.96 g", conductivity="103 %IACS", magnet="none")
-    closed = {b["class"]: b["closed_by"] for b in s.blind_spots}
+    closed = {b.class_: b.closed_by for b in s.blind_spots}
     line = blind_line(s, SAY)
     assert "surface_composition" in closed["less fine metal"]
     assert "less fine metal (X-rays would)" in line

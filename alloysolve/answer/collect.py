@@ -1,0 +1,391 @@
+"""From what was found and advised to the document of the answer."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..advice.agreement import claim_scores, depth_by_core, first_piece, reading_rows
+from ..advice.findings import Advice
+from ..inference.decision import Reason
+from ..inference.find import Found
+from ..inference.posterior import ConstructionFound, System
+from ..measured import Measured, rounded
+from ..plain import from_plain, to_plain
+from ..published.load import Tables
+from ..readings.base import Observed, Ratio
+from ..readings.registry import Reading, named_readings
+from ..weighing.conditions import usual_wetting
+from ..weighing.weigh import Weighing
+from .document import (
+    SCHEMA,
+    Amount,
+    BlindSpot,
+    Body,
+    BudgetPart,
+    CandidateData,
+    Caveat,
+    CladStock,
+    ClaimData,
+    Coded,
+    Conflict,
+    DensityData,
+    Document,
+    FormData,
+    NextReading,
+    Over,
+    Prior,
+    ReadingData,
+    SystemData,
+    package_version,
+    significant,
+)
+from .rows import (
+    ALIKE_FROM,
+    AS_CLAIMED,
+    FINER,
+    SOMETHING_ELSE,
+    SYSTEM,
+    ConstructionData,
+    Range,
+    Row,
+    Span,
+    in_order,
+    layer_of,
+)
+
+Array = NDArray[np.float64]
+
+DOWN_TO = 1e-3  # share of belief of the last system documented
+FINE = 6  # digits of values that people are shown with two decimals
+RESTS_ON = 0.1  # share of belief in a metal from which its caveat matters
+
+
+def document_of(
+    s: Found,
+    advice: Advice,
+    conflicts: Iterable[Mapping[str, Any]],
+    next_readings: Iterable[Mapping[str, Any]],
+    blind_spots: Iterable[Mapping[str, Any]],
+) -> Document:
+    """The document of one answer, numbers rounded as they are written."""
+    systems = tuple(system_data(x) for x in s.found if x.probability >= DOWN_TO)
+    other = s.first_under_other_prior
+    found = Document(
+        schema=SCHEMA,
+        version=package_version(),
+        inputs=s.piece.to_dict(),
+        settings=_settings(s),
+        prior=Prior(s.prior.name, prior_hash(s.tables, s.prior.name)),
+        tables=s.tables.hashes(),
+        names={},
+        form=_form(s),
+        density=density_part(s.weighing) if s.weighing else None,
+        claim=_claim(s, advice),
+        rows=_rows(s, systems),
+        readings=_readings(s),
+        systems=systems,
+        something_else=significant(s.other) or 0.0,
+        first_under_other_prior=Body(other.constructions[0].family, other.metals) if other else None,
+        candidates=_candidates(s),
+        precious={symbol: amount(m) for symbol, m in s.precious.items()},
+        conflicts=tuple(from_plain(Conflict, _plain(c)) for c in conflicts),
+        next_readings=tuple(from_plain(NextReading, _plain(r)) for r in next_readings),
+        blind_spots=tuple(from_plain(BlindSpot, _plain(b)) for b in blind_spots),
+        notes=tuple(_coded(n, FINE) for n in advice.notes),
+        caveats=_caveats(s),
+        cautions=advice.cautions,
+    )
+    return _named(found, s.tables)
+
+
+def prior_hash(tables: Tables, name: str) -> str:
+    """SHA-256 over the prior's name, or the text of its file, and the tables it is made from."""
+    hashes = tables.hashes()
+    parts = [
+        f"{k}={v}"
+        for k, v in sorted(hashes.items())
+        if k.split(".")[0] in ("claim_priors", "families", "commonness", "claims", "grades")
+    ]
+    said = Path(name).read_text(encoding="utf-8") if name.endswith(".csv") else name
+    return hashlib.sha256("\n".join([said, *parts]).encode()).hexdigest()
+
+
+def _named(d: Document, tables: Tables) -> Document:
+    """The document with the names of the families and parts that it mentions."""
+    mentioned = set(_texts(to_plain(d)))
+    families = {f.family: f.words for f in tables.families.values() if f.family in mentioned}
+    return replace(d, names=families | {row.name: row.words for row in tables.rows("skins") if row.name in mentioned})
+
+
+def _texts(value: Any) -> Iterable[str]:
+    """Every text under the keys that name a family or a part."""
+    if isinstance(value, Mapping):
+        for key, v in value.items():
+            if isinstance(v, str) and key in ("family", "skin", "part", "faces", "core"):
+                yield v
+            yield from _texts(v)
+    elif isinstance(value, list):
+        for v in value:
+            yield from _texts(v)
+
+
+def _settings(s: Found) -> dict[str, Any]:
+    """The values used, with the wetting that counts where none was said."""
+    used = s.settings.to_dict()
+    used.pop("records", None)  # where records are kept changes no answer, and is nobody else's business
+    scale = s.settings.scale
+    wetting = s.piece.wetting or scale.wetting or usual_wetting(scale.known_good is not None)
+    return {**used, "scale": {**used["scale"], "wetting": wetting}, "origin": s.settings.origin}
+
+
+def _form(s: Found) -> FormData:
+    form = s.evidence.form
+    return FormData(form.shape, tuple(round(x, 4) for x in form.sizes), form.measured)
+
+
+def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
+    """What people see: the claim, what is finer, each system, something else, and what is not shown."""
+    rows = [Row(SOMETHING_ELSE, significant(s.other) or 0.0)]
+    if s.claim is not None:
+        rows.append(Row(AS_CLAIMED, significant(s.share_as_claimed) or 0.0, metals=_metals(s)))
+        finer = significant(max(s.share_meeting_claim - s.share_as_claimed, 0.0)) or 0.0
+        mask = s.prior.finer & (s.posterior.by_point > 0)
+        ranges = s.posterior.ranges(np.flatnonzero(mask), s.posterior.by_point) if mask.any() else {}
+        rows.append(Row(FINER, finer, metals=_metals(s), ranges=_ranges(ranges)))
+        systems = tuple(system_data(x) for x in s.beside_claim())
+    leading = systems[0].probability if systems else 1.0
+    rows += [
+        Row(
+            SYSTEM,
+            x.probability,
+            metals=x.metals,
+            family=x.constructions[0].family,
+            ranges=x.ranges,
+            layer=layer_of(x.constructions),
+            alike_the_first=x.alike_the_first and x.probability >= ALIKE_FROM * leading,
+            bayes_factor_against_next=x.bayes_factor_against_next,
+        )
+        for x in systems
+        if x.constructions
+    ]
+    return in_order(rows, DOWN_TO)
+
+
+def _metals(s: Found) -> tuple[str, ...]:
+    return (s.claim.metal,) if s.claim and s.claim.metal else ()
+
+
+def _candidates(s: Found) -> tuple[CandidateData, ...]:
+    """Constructions of all systems, likeliest first."""
+    every = sorted((c for x in s.found for c in x.constructions), key=lambda c: -c.probability)
+    return tuple(CandidateData(**_construction(c), metals=c.metals) for c in every if c.probability >= DOWN_TO)
+
+
+def measured_part(m: Measured) -> dict[str, Any]:
+    """A measured value, rounded to two digits of its uncertainty."""
+    return {
+        "value": rounded(m.value, m.u),
+        "u": significant(m.u, 2),
+        "unit": m.unit,
+        "low": rounded(m.low, m.u),
+        "high": rounded(m.high, m.u),
+    }
+
+
+def amount(m: Measured) -> Amount:
+    """Content of a precious metal, rounded to two digits of its uncertainty."""
+    return Amount(rounded(m.low, m.u), rounded(m.value, m.u), rounded(m.high, m.u), m.unit)
+
+
+def density_part(w: Weighing) -> DensityData:
+    """The density with its one-sided part and its budget."""
+    return DensityData(
+        **measured_part(w.density),
+        one_sided_percent=significant(100 * w.bubble_v / w.v, 2),
+        route=w.route,
+        mass_g=w.mass_g,
+        body_g=w.body_g,
+        displaced_g=None if w.displaced_g is None else round(w.displaced_g, 5),
+        liquid_g_cm3=None if w.liquid is None else round(w.liquid, 7),
+        air_g_cm3=None if w.air is None else round(w.air, 7),
+        known_good_percent=None if w.factor == 1.0 else round(100 * (1 / w.factor - 1), 4),
+        budget=tuple(
+            BudgetPart(r.part, significant(r.size), r.unit, r.one_sided, significant(r.moves_percent)) for r in w.budget
+        ),
+        left_out_g=w.left_out_g,
+        notes=tuple(w.notes),
+    )
+
+
+def _claim(s: Found, a: Advice) -> ClaimData | None:
+    claim, decision = s.claim, s.decision
+    if claim is None:
+        return None
+    stock = next((r for r in s.tables.rows("clad") if r.name == claim.clad), None) if claim.clad else None
+    density, displaced = a.claim_density, a.claim_displaced_g
+    return ClaimData(
+        text=claim.text,
+        kind=claim.kind,
+        metal=claim.metal,
+        regions=tuple(r.claim for r in claim.regions),
+        plated=claim.plated,
+        vermeil="vermeil" in claim.words,
+        hollow=claim.hollow,
+        clad=CladStock(stock.faces, stock.core) if stock else None,
+        colours=len({r.colour for r in claim.regions}),
+        coin=f"{claim.coin.coin}, {claim.coin.issuer}" if claim.coin else "",
+        decision=decision.code if decision else None,  # type: ignore[arg-type]
+        p=significant(decision.p) if decision else None,
+        false_alarm=decision.false_alarm if decision else None,
+        excluded=None if decision is None or decision.excluded is None else significant(decision.excluded),
+        reasons=tuple(_coded(r) for r in decision.reasons) if decision else (),
+        density_g_cm3=_two(density, 4) if density else None,
+        would_displace_g=_two(displaced, FINE) if displaced else None,
+        misread_g=None if a.misread_g is None else round(a.misread_g, 4),
+        bubble_mm=None if a.bubble_mm is None else significant(a.bubble_mm, 2),
+        would_show_below_per_mille=a.would_show_below,
+    )
+
+
+def _two(span: tuple[float, float], digits: int) -> tuple[float, float]:
+    return float(f"{span[0]:.{digits}g}"), float(f"{span[1]:.{digits}g}")
+
+
+def _coded(r: Reason, digits: int = 3) -> Coded:
+    return Coded(r.code, _plain(r.values, digits))
+
+
+def _plain(value: Any, digits: int = 3) -> Any:
+    """Nested values as JSON types, numbers to some digits."""
+    if isinstance(value, Mapping):
+        return {str(k): _plain(v, digits) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v, digits) for v in value]
+    return significant(value, digits) if isinstance(value, float) else value
+
+
+def _readings(s: Found) -> tuple[ReadingData, ...]:
+    observed = {o.name: o for o in s.evidence.observed}
+    named, under_claim = named_readings(s.piece.readings), claim_scores(s)
+    out = []
+    for row in reading_rows(s):
+        name = row["name"]
+        o, z = observed.get(name), under_claim.get(name)
+        known = {k: row[k] for k in ("name", "kind", "place", "sees", "sees_um", "agrees", "claim_agrees")}
+        out.append(
+            ReadingData(
+                **known,
+                text=row["value"],
+                **(_weighed(s) if o is None else _observed(s, o, named[name])),
+                score_under_claim=None if z is None else significant(float(z)),
+            )
+        )
+    return tuple(out)
+
+
+def _weighed(s: Found) -> dict[str, Any]:
+    m = measured_part(s.weighing.density) if s.weighing else {"value": None, "u": None, "unit": None}
+    return {
+        **{key: m[key] for key in ("value", "u", "unit")},
+        "told": "",
+        "items": (),
+        "remark": "",
+        "unit_shown": "g/cm3",
+        "as_claimed": None,
+        "answers_as_claimed": (),
+        "told_as_claimed": None,
+        "told_on_first": None,
+        "below_claim": False,
+        "surface": False,
+        "sees_over": (),
+    }
+
+
+def _observed(s: Found, o: Observed, reading: Reading) -> dict[str, Any]:
+    """What was read, what it would be as claimed and on the first row, and how deep it looks over each core."""
+    m, first = o.measured(), first_piece(s)
+    claimed = s.claimed
+    shown = o.shown(claimed) if claimed is not None else None
+    surface = o.name in s.evidence.surface
+    out: dict[str, Any] = {
+        "value": m["value"] if m["u"] is None else rounded(m["value"], m["u"]),
+        "u": None if m["u"] is None else significant(m["u"], 2),
+        "unit": m["unit"],
+        "told": o.plain_text,
+        "items": o.items,
+        "remark": reading.remark,
+        "unit_shown": o.unit_shown,
+        "as_claimed": None if shown is None or o.words else _ends(shown),
+        "answers_as_claimed": _answers(o, shown),
+        "told_as_claimed": None,
+        "told_on_first": None,
+        "below_claim": False,
+        "surface": surface,
+        "sees_over": tuple(
+            Over(c.family, c.metals, float(f"{um:.4g}")) for c, um in (depth_by_core(s, o.name) if surface else [])
+        ),
+    }
+    if isinstance(o, Ratio):
+        if claimed is not None and shown is not None:
+            out["told_as_claimed"] = _ends(o.plain(shown))
+            out["below_claim"] = o.read < float(o.expected(claimed).mean())
+        out["told_on_first"] = None if first is None else significant(float(o.plain(o.shown(first))[0]), 4)
+    return out
+
+
+def _answers(o: Observed, shown: Array | None) -> tuple[str, ...]:
+    """What a piece as claimed would give as answer to a reading in words."""
+    return tuple(o.words[int(n)] for n in sorted(set(shown.tolist()))) if o.words and shown is not None else ()
+
+
+def _ends(values: Array) -> tuple[float, float]:
+    return _two((float(values.min()), float(values.max())), 4)
+
+
+def _span(x: tuple[float, float, float] | None) -> Span | None:
+    return (significant(x[0]), significant(x[1]), significant(x[2])) if x else None
+
+
+def _ranges(found: Mapping[str, tuple[float, float, float]]) -> dict[str, Range]:
+    return {m: (significant(low), significant(high)) for m, (low, _, high) in found.items()}
+
+
+def system_data(x: System) -> SystemData:
+    """A system as it is documented."""
+    return SystemData(
+        metals=x.metals,
+        probability=significant(x.probability) or 0.0,
+        bayes_factor_against_next=significant(x.bayes_factor_against_next),
+        alike_the_first=x.alike,
+        ranges=_ranges(x.ranges),
+        nearest_grades=x.grades,
+        constructions=tuple(ConstructionData(**_construction(c)) for c in x.constructions),
+    )
+
+
+def _construction(c: ConstructionFound) -> dict[str, Any]:
+    return {
+        "construction": c.construction,
+        "skin": c.skin or None,
+        "strike": c.strike or None,
+        "family": c.family,
+        "probability": significant(c.probability) or 0.0,
+        "skin_um": _span(c.skin_um),
+        "void_percent": _span(c.void_percent),
+        "part_percent": _span(c.part_percent),
+    }
+
+
+def _caveats(s: Found) -> tuple[Caveat, ...]:
+    """Of the metal that the first answer rests on alone, e.g. the disputed density of copper."""
+    if not s.found or len(s.found[0].metals) != 1 or s.found[0].probability < RESTS_ON:
+        return ()
+    metal = s.tables.metals[s.found[0].metals[0]]
+    return (Caveat(metal.symbol, metal.caveat),) if metal.caveat else ()

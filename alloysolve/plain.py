@@ -1,0 +1,148 @@
+"""Dataclasses as the plain types of JSON, read back from them, and described by a JSON Schema.
+
+The types of the fields are the only description of a document: what is written, what is accepted when it is read, and
+what its schema says all follow from them. A trailing underscore of a field is left out of the key ("class_").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from functools import lru_cache
+from types import NoneType, UnionType
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+
+from .entry import join
+
+MOST = 1e300  # no number of a document is as large; refuses infinities, and NaN with them
+SIMPLE: Mapping[Any, dict[str, Any]] = {
+    str: {"type": "string"},
+    bool: {"type": "boolean"},
+    int: {"type": "integer"},
+    float: {"type": "number"},
+    NoneType: {"type": "null"},
+    Any: {},
+}
+
+
+class MisfitError(ValueError):
+    """A value is not of its type; `place` is where it stands in the document."""
+
+    def __init__(self, place: str) -> None:
+        super().__init__(place or "it")
+        self.place = place or "it"
+
+
+def key_of(name: str) -> str:
+    """The key of a field in JSON."""
+    return name.rstrip("_")
+
+
+@lru_cache(maxsize=256)
+def types_of(kind: type) -> Mapping[str, Any]:
+    """Types of the fields of a dataclass, by their names."""
+    hints = get_type_hints(kind)
+    return {f.name: hints[f.name] for f in fields(kind)}
+
+
+def to_plain(value: Any) -> Any:
+    """A value with its dataclasses as tables and its tuples as lists."""
+    if is_dataclass(value):
+        return {key_of(f.name): to_plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(k): to_plain(v) for k, v in value.items()}
+    return [to_plain(v) for v in value] if isinstance(value, list | tuple) else value
+
+
+def from_plain(kind: Any, value: Any, place: str = "") -> Any:
+    """A value of a type from the types of JSON; keys that the type has not are left aside.
+
+    Raises
+    ------
+    MisfitError
+        With the first place where the value is not of its type.
+    """
+    origin, args = get_origin(kind), get_args(kind)
+    if kind is Any:
+        return value
+    if origin in (Union, UnionType):
+        return _any_of(args, value, place)
+    if origin is Literal:
+        if isinstance(value, str) and value in args:
+            return value
+    elif origin is tuple:
+        return _tuple(args, value, place)
+    elif isinstance(origin, type) and issubclass(origin, Mapping):
+        if isinstance(value, Mapping):
+            return {str(k): from_plain(args[1], v, join(place, str(k))) for k, v in value.items()}
+    elif is_dataclass(kind):
+        if isinstance(value, Mapping):
+            assert isinstance(kind, type)
+            parts = types_of(kind).items()
+            return kind(**{n: from_plain(t, value.get(key_of(n)), join(place, key_of(n))) for n, t in parts})
+    elif _is(value, kind):
+        return value
+    raise MisfitError(place)
+
+
+def _any_of(kinds: tuple[Any, ...], value: Any, place: str) -> Any:
+    """The value as the first of the types that it is; else the misfit that lies deepest."""
+    if value is None and NoneType in kinds:
+        return None
+    found = []
+    for kind in kinds:
+        try:
+            return from_plain(kind, value, place)
+        except MisfitError as e:
+            found.append(e)
+    raise max(found, key=lambda e: len(e.place))
+
+
+def _tuple(kinds: tuple[Any, ...], value: Any, place: str) -> tuple[Any, ...]:
+    if not isinstance(value, list | tuple):
+        raise MisfitError(place)
+    each = [kinds[0]] * len(value) if kinds[-1] is Ellipsis else list(kinds)
+    if len(each) != len(value):
+        raise MisfitError(place)
+    return tuple(from_plain(k, v, f"{place}[{i}]") for i, (k, v) in enumerate(zip(each, value, strict=True)))
+
+
+def _is(value: Any, kind: Any) -> bool:
+    if kind in (int, float):
+        whole = isinstance(value, int) and not isinstance(value, bool)
+        return (whole or (kind is float and isinstance(value, float))) and -MOST < value < MOST
+    return isinstance(value, kind)
+
+
+def schema_of(kind: type, title: str) -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of a dataclass; every key is required, and no other is known."""
+    known: dict[str, Any] = {}
+    top = _schema(kind, known)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": title, **top, "$defs": known}
+
+
+def _schema(kind: Any, known: dict[str, Any]) -> dict[str, Any]:
+    origin, args = get_origin(kind), get_args(kind)
+    if kind in SIMPLE:
+        return dict(SIMPLE[kind])
+    if origin in (Union, UnionType):
+        return {"anyOf": [_schema(a, known) for a in args]}
+    if origin is Literal:
+        return {"enum": list(args)}
+    if origin is tuple:
+        if args[-1] is Ellipsis:
+            return {"type": "array", "items": _schema(args[0], known)}
+        size = {"minItems": len(args), "maxItems": len(args)}
+        return {"type": "array", "prefixItems": [_schema(a, known) for a in args], **size}
+    if isinstance(origin, type) and issubclass(origin, Mapping):
+        return {"type": "object", "additionalProperties": _schema(args[1], known)}
+    if kind.__name__ not in known:
+        known[kind.__name__] = {}  # a place for a type that holds itself
+        parts = {key_of(n): _schema(t, known) for n, t in types_of(kind).items()}
+        known[kind.__name__] = {
+            "type": "object",
+            "properties": parts,
+            "required": list(parts),
+            "additionalProperties": False,
+        }
+    return {"$ref": f"#/$defs/{kind.__name__}"}

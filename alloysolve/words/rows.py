@@ -1,0 +1,116 @@
+"""Rows and amounts of an answer in words; the only place where they are put in words."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import dataclass
+
+from ..answer.document import Document
+from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, Row
+from ..inference.decision import CONTRADICTED, UNDECIDED
+from ..pieces.constructions import Place
+from .language import Language
+from .names import Names, layer_cell, layer_phrase, span_words, told_apart
+from .numbers import amount, chance, composition, under
+
+FINER_WIDTH = 22  # of the composition behind "finer than claimed: "
+LEAST_SHOWN = {"g": 0.01, "%": 0.1}  # content below which a precious metal is not mentioned
+LIKELY_FROM = 0.5  # share from which one thing is said to fit, and not several
+CERTAIN = 0.05  # of the high value: a low one above it says that the metal is there
+
+
+def row_name(row: Row, d: Document, say: Language, style: str = "table") -> str:
+    """What a row is called; `style` is the section of the language file that its words are taken from."""
+    if row.what == AS_CLAIMED:
+        return say.say(style, "as_claimed", claim=d.claim.text if d.claim else "")
+    if row.what == FINER:
+        metals = composition(row.ranges, say, FINER_WIDTH) or "-".join(say.metal(m) for m in row.metals)
+        return say.say(style, "finer", body=metals)
+    if row.what == SOMETHING_ELSE:
+        return say.say(style, "something_else")
+    if row.what == NOT_SHOWN:
+        return say.say(style, "not_shown", most=under(row.largest or row.share, say))
+    return told_apart(Names.of(d), row.family, row.metals, say)
+
+
+def best(d: Document) -> Row | None:
+    """The likeliest system; None where a piece as claimed, or finer, or something else is likelier."""
+    if d.nothing_known or not d.beside_claim:
+        return None
+    first = d.beside_claim[0]
+    least = LIKELY_FROM if d.code == CONTRADICTED else first.share
+    return None if d.claim is not None and d.share_meeting_claim > least else first
+
+
+def is_system(row: Row) -> bool:
+    """Whether a row is of metals in the tables, and so has ranges and perhaps a layer."""
+    return row.what not in (AS_CLAIMED, FINER, SOMETHING_ELSE, NOT_SHOWN)
+
+
+def cells(row: Row, d: Document, say: Language, width: int) -> list[str]:
+    """A row of a table: how likely, the body with its metals in at most `width` columns, what lies on or in it."""
+    likely = say.say("table", "alike") if row.alike_the_first else chance(row.share, say)
+    name = row_name(row, d, say)
+    if not is_system(row):
+        return [likely, name, ""]
+    metals = composition(row.ranges, say, width - len(name) - 2)
+    text = f"{name}: {metals}" if metals and name != metals else name
+    body = text if len(text) <= width else textwrap.shorten(metals or name, width, placeholder="")
+    return [likely, body, layer_cell(row.layer, Names.of(d), say)]
+
+
+def point(row: Row, d: Document, say: Language, most_metals: int, width: int) -> tuple[str, str]:
+    """A row as a point of a list: how likely, and a sentence."""
+    lead = say.say("page", "likely_alike") if row.alike_the_first else ""
+    lead = lead or say.say("page", "likely_row", chance=chance(row.share, say))
+    name = row_name(row, d, say, "page")
+    if not is_system(row):
+        return lead, name
+    metals = composition(dict(list(row.ranges.items())[:most_metals]), say, width)
+    shown = "" if not metals or metals == name else say.say("page", "metals", metals=metals)
+    key = "fit_row_claimed" if as_claimed_clad(d, row) else "fit_row"
+    return lead, say.say("page", key, body=name, metals=shown, layer=layer_phrase(row.layer, Names.of(d), say))
+
+
+def as_claimed_clad(d: Document, row: Row) -> bool:
+    """Whether a row is the clad stock of which the coin is said to be."""
+    stock, layer = d.claim.clad if d.claim else None, row.layer
+    return bool(
+        stock and layer and layer.built.place is Place.FACES and (layer.part, row.family) == (stock.faces, stock.core)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """A precious metal: amounts in words with their unit.
+
+    `certain` : it is there, from `low` on. if_claimed : `low` holds for a piece alloyed as claimed.
+    """
+
+    symbol: str
+    low: str
+    likely: str
+    high: str
+    certain: bool
+    if_claimed: bool
+    likely_matters: bool
+
+    def span(self, say: Language) -> str:
+        """From low to high, or one amount where they read alike."""
+        return span_words(self.low, self.high, say)
+
+
+def contents(d: Document) -> list[Content]:
+    """Precious metals worth mentioning, the most first."""
+    out = []
+    open_claim = d.fits_claim and d.code == UNDECIDED
+    for symbol, m in sorted(d.precious.items(), key=lambda item: -item[1].high):
+        if m.high < LEAST_SHOWN[m.unit]:
+            continue
+        low, of_claim = m.low, bool(open_claim and d.claim and symbol == d.claim.metal)
+        if of_claim and d.claim and d.claim.would_show_below_per_mille:
+            whole = (d.density.body_g if d.density else None) if m.unit == "g" else 100.0
+            low = d.claim.would_show_below_per_mille / 1000 * (whole or m.high)
+        least, likely, most = (f"{amount(x)} {m.unit}" for x in (low, m.likely, m.high))
+        out.append(Content(symbol, least, likely, most, low > CERTAIN * m.high, of_claim, m.likely > 0.2 * m.high))
+    return out

@@ -8,9 +8,7 @@ import pytest
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.inference.decision import CONTRADICTED, UNDECIDED
-from alloysolve.inference.find import judge
 from alloysolve.inference.observe import evidence_of, form_of
-from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings, tables_of
 from alloysolve.measured import Measured
@@ -150,13 +148,12 @@ def test_hollow_may_be_said_by_the_piece_or_the_claim():
     assert dense.decision.code == CONTRADICTED  # empty space makes nothing denser
 
 
-def test_the_decision_needs_a_reading_the_claim_speaks_to():
+def test_without_a_claim_nothing_is_compared_and_nothing_decided():
     s = answer(**BRASS)
-    e = evidence_of(s.piece, s.settings, TABLES, s.weighing)
-    assert judge(None, s.prior, e, False, s.settings, TABLES) == (None, None)
-    decision, pieces = judge(parse_claim("silver 999", TABLES), s.prior, e, False, s.settings, TABLES)
-    assert decision == s.decision
-    assert pieces.bodies is s.prior.claim_bodies
+    assert s.claim
+    unclaimed = answer(**{k: v for k, v in BRASS.items() if k != "claim"})
+    assert (unclaimed.decision, unclaimed.claimed) == (None, None)
+    assert s.claimed.bodies is s.prior.claim_bodies
 
 
 @pytest.mark.parametrize("prior", ["default", "flat"])

@@ -35,7 +35,7 @@ def blind_spots(s: Found) -> tuple[Mapping[str, Any], ...]:
         return ()
     every = s.prior.alternatives(s.evidence.form)
     alarm = s.settings.answers.false_alarm.value
-    misfit, readings = misfit_of(s.compared.alternative_scores)
+    misfit, readings = misfit_of(s.compared.alternative_scores())
     shown = misfit > critical_misfit(alarm, readings)
     out = []
     claim_v, metal = float(s.compared.claim.v.mean()), s.claim.metal if s.claim else ""

@@ -86,16 +86,17 @@ class RowComparison:
             out[r.magnet.name] = r.magnet.scores(r.magnet.answer)[c.magnetic]
         return Scores(out)
 
-    @cached_property
-    def alternative_scores(self) -> Scores:
-        """Score that every reading of each alternative, taken without noise, would have under the claim."""
+    def alternative_scores(self, without: Collection[str] = ()) -> Scores:
+        """Score that each alternative would have under the claim, by all readings but some."""
         c, r, others = self.claimed, self.read, self.claimed.others
-        out = {WEIGHING: weighing_between(r.weighed, c.v, c.sigma, others.v, c.hollow).take(others.v_cell)}
-        if r.conductivity is not None:
+        out = {}
+        if WEIGHING not in without:
+            out[WEIGHING] = weighing_between(r.weighed, c.v, c.sigma, others.v, c.hollow).take(others.v_cell)
+        if r.conductivity is not None and r.conductivity.name not in without:
             best = r.conductivity.best_of(c.value, c.model)
             each = r.conductivity.between_predicted(others.value, *best)
             out[r.conductivity.name] = each.take(others.value_cell)
-        if r.magnet is not None:
+        if r.magnet is not None and r.magnet.name not in without:
             out[r.magnet.name] = r.magnet.between_classes(others.magnetic, c.magnetic)
         return Scores(out)
 

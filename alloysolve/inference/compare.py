@@ -35,9 +35,8 @@ class Comparison(Protocol):
     def claim_scores(self) -> Scores:
         """Normal score of every reading for each candidate as claimed."""
 
-    @property
-    def alternative_scores(self) -> Scores:
-        """Score that every reading of each alternative, taken without noise, would have under the claim."""
+    def alternative_scores(self, without: Collection[str] = ()) -> Scores:
+        """Score that each alternative, read without noise, would have under the claim, by all readings but some."""
 
     @property
     def prior(self) -> Array:
@@ -66,10 +65,10 @@ class PieceComparison:
         """Normal score of every reading for each candidate as claimed."""
         return scores(self.evidence, self.claim, self.may_be_hollow)
 
-    @cached_property
-    def alternative_scores(self) -> Scores:
-        """Score of each alternative under the claim."""
-        return alternative_scores(self.evidence, self.claim, self.others(), self.may_be_hollow, self.known)
+    def alternative_scores(self, without: Collection[str] = ()) -> Scores:
+        """Score that each alternative would have under the claim, by all readings but some."""
+        used = self.evidence.only(*(name for name in self.evidence.names if name not in without))
+        return alternative_scores(used, self.claim, self.others(), self.may_be_hollow, self.known)
 
     @property
     def prior(self) -> Array:

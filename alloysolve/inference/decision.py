@@ -103,9 +103,9 @@ def misfit_of(by_reading: Scores, left_out: str = "") -> tuple[Array, int]:
     return np.asarray(np.sum([z**2 for z in used.values()], axis=0)), len(used)
 
 
-def share_excluded(found: Scores, prior: Array, false_alarm: float, left_out: str = "") -> float:
-    """Share of the alternatives that the readings would contradict, from their scores; one reading may be left out."""
-    misfit, readings = misfit_of(found, left_out)
+def share_excluded(found: Scores, prior: Array, false_alarm: float) -> float:
+    """Share of the alternatives that the readings would contradict, from their scores."""
+    misfit, readings = misfit_of(found)
     if not readings or prior.sum() <= 0:
         return 0.0
     contradicted = misfit > critical_misfit(false_alarm, readings)
@@ -121,16 +121,14 @@ def overruled(compared: Comparison, false_alarm: float, name: str) -> float:
     pointed = np.where(np.abs(compared.score(name)) < POINTS_TO, compared.prior, 0.0)
     if not pointed.any():
         return 1.0
-    found = compared.alternative_scores
-    deep = Scores({n: z for n, z in found.items() if n not in compared.surface}, found.alike)
-    return share_excluded(deep, pointed, false_alarm, name)
+    return share_excluded(compared.alternative_scores(without={name, *compared.surface}), pointed, false_alarm)
 
 
 def judge(compared: Comparison, false_alarm: float) -> Decision:
     """The decision on a claim, whichever way it was compared with the readings."""
     return decide(
         compared.claim_scores,
-        lambda: share_excluded(compared.alternative_scores, compared.prior, false_alarm),
+        lambda: share_excluded(compared.alternative_scores(), compared.prior, false_alarm),
         lambda name: overruled(compared, false_alarm, name),
         false_alarm,
     )

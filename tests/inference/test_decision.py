@@ -33,8 +33,8 @@ SILVER = bare(claim_bodies(TABLES, parse_claim("silver 999", TABLES)))
 
 
 def excluded_share(e, claim, alternatives, may_be_hollow, false_alarm, left_out=""):
-    found = alternative_scores(e, claim, alternatives, may_be_hollow)
-    return share_excluded(found, alternatives.prior, false_alarm, left_out)
+    used = e.only(*(name for name in e.names if name != left_out))
+    return share_excluded(alternative_scores(used, claim, alternatives, may_be_hollow), alternatives.prior, false_alarm)
 
 
 def of(**z):

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import RESISTIVITY_SCATTER, Bodies
+from ..alloys.law import properties
 from ..alloys.materials import layers_of
-from ..alloys.properties import properties
 from ..inference.compare import scores
 from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, Decision, tail_probability
 from ..inference.evidence import Evidence, Scores

@@ -19,8 +19,7 @@ from ..physics.magnet import magnetic_class
 from ..physics.resistivity import IACS_UOHM_CM
 from ..published.load import Tables
 from ..published.metals import READ_MARKS, Composition, Family, Grade, Limits
-from .law import INTERSTITIAL, MixingLaw, mixing_law
-from .properties import Properties, properties, support_properties
+from .law import INTERSTITIAL, MixingLaw, Properties, mixing_law, properties, support_properties
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import NOT_A_BODY, RESISTIVITY_SCATTER
-from ..alloys.law import MixingLaw, mixing_law
-from ..alloys.properties import support_properties
+from ..alloys.law import MixingLaw, mixing_law, support_properties
 from ..errors import InputError
 from ..measured import K95, Measured
 from ..physics.magnet import STRONG, magnetic_class

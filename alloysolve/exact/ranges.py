@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import RESISTIVITY_SCATTER
-from ..alloys.law import MixingLaw, mixing_law
-from ..alloys.properties import sub_law
+from ..alloys.law import MixingLaw, mixing_law, sub_law
 from ..alloys.xray import lines_of
 from ..errors import InputError
 from ..inference.prior import claim_bodies

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..physics.layers import skin_volume_share
+from ..physics.geometry import skin_volume_share
 
 Array = NDArray[np.float64]
 

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 
 from alloysolve.inference.evidence import OTHER_DENSITY
 from alloysolve.inference.integrate import MOST_SKIN, ROWS_DOWN_TO, Believed, Solver
-from alloysolve.physics.layers import skin_volume_share
+from alloysolve.physics.geometry import skin_volume_share
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.readings.base import Circumstances

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from alloysolve.physics.layers import skin_volume_share
+from alloysolve.physics.geometry import skin_volume_share
 
 SHAPES = [
     ("bar", (50.0, 28.0, 2.6)),

@@ -1,6 +1,6 @@
-"""Dataclasses as the plain types of JSON, read back from them, and described by a JSON Schema.
+"""Dataclasses as the plain types of JSON: written, read back, and described by a JSON Schema.
 
-The types of the fields are the only description of a document: what is written, what is accepted when it is read, and
+The types of the fields are the only description of a document. What is written, what is accepted when it is read, and
 what its schema says all follow from them. A trailing underscore of a field is left out of the key ("class_").
 """
 
@@ -26,7 +26,7 @@ SIMPLE: Mapping[Any, dict[str, Any]] = {
 
 
 class MisfitError(ValueError):
-    """A value is not of its type; `place` is where it stands in the document."""
+    """A value that is not of its type; `place` is its place in the document."""
 
     def __init__(self, place: str) -> None:
         super().__init__(place or "it")
@@ -55,7 +55,7 @@ def to_plain(value: Any) -> Any:
 
 
 def from_plain(kind: Any, value: Any, place: str = "") -> Any:
-    """A value of a type from the types of JSON; keys that the type has not are left aside.
+    """A value of a type, from the types of JSON; keys that the type does not have are ignored.
 
     Raises
     ------
@@ -86,7 +86,7 @@ def from_plain(kind: Any, value: Any, place: str = "") -> Any:
 
 
 def _any_of(kinds: tuple[Any, ...], value: Any, place: str) -> Any:
-    """The value as the first of the types that it is; else the misfit that lies deepest."""
+    """The value as the first of the types that it fits; otherwise the misfit that lies deepest."""
     if value is None and NoneType in kinds:
         return None
     found = []

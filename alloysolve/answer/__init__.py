@@ -1,1 +1,1 @@
-"""The answer as data: its rows, JSON, frames, stored records."""
+"""The answer as data: its rows, JSON, frames and stored records."""

@@ -62,9 +62,9 @@ from .rows import (
 
 Array = NDArray[np.float64]
 
-DOWN_TO = 1e-3  # share of belief of the last system documented
-FINE = 6  # digits of values that people are shown with two decimals
-RESTS_ON = 0.1  # share of belief in a metal from which its caveat matters
+DOWN_TO = 1e-3  # least probability of a system that is documented
+FINE = 6  # digits of values that are shown with two decimals
+RESTS_ON = 0.1  # probability of a metal from which its caveat matters
 
 
 def document_of(
@@ -74,7 +74,7 @@ def document_of(
     next_readings: Iterable[Mapping[str, Any]],
     blind_spots: Iterable[Mapping[str, Any]],
 ) -> Document:
-    """The document of one answer, numbers rounded as they are written."""
+    """The document of one answer, with numbers rounded as they are written."""
     systems = tuple(system_data(x) for x in s.found if x.probability >= DOWN_TO)
     other = s.first_under_other_prior
     found = Document(
@@ -106,7 +106,7 @@ def document_of(
 
 
 def prior_hash(tables: Tables, name: str) -> str:
-    """SHA-256 over the prior's name, or the text of its file, and the tables it is made from."""
+    """SHA-256 over the name of the prior, or the text of its file, and the tables from which it is made."""
     hashes = tables.hashes()
     parts = [
         f"{k}={v}"
@@ -137,7 +137,7 @@ def _texts(value: Any) -> Iterable[str]:
 
 
 def _settings(s: Found) -> dict[str, Any]:
-    """The values used, with the wetting that counts where none was said."""
+    """The settings in use, with the wetting that counts if none was stated."""
     used = s.settings.to_dict()
     used.pop("records", None)  # where records are kept changes no answer, and is nobody else's business
     scale = s.settings.scale
@@ -151,7 +151,7 @@ def _form(s: Found) -> FormData:
 
 
 def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
-    """What people see: the claim, what is finer, each system, something else, and what is not shown."""
+    """The rows that people see: the claim, what is finer, each system, something else, and what is not shown."""
     rows = [Row(SOMETHING_ELSE, significant(s.other) or 0.0)]
     if s.claim is not None:
         rows.append(Row(AS_CLAIMED, significant(s.share_as_claimed) or 0.0, metals=_metals(s)))
@@ -263,7 +263,7 @@ def _coded(r: Reason, digits: int = 3) -> Coded:
 
 
 def _plain(value: Any, digits: int = 3) -> Any:
-    """Nested values as JSON types, numbers to some digits."""
+    """Nested values as types of JSON, with numbers rounded to some digits."""
     if isinstance(value, Mapping):
         return {str(k): _plain(v, digits) for k, v in value.items()}
     if isinstance(value, list | tuple):
@@ -341,7 +341,7 @@ def _observed(s: Found, o: Observed, reading: Reading) -> dict[str, Any]:
 
 
 def _answers(o: Observed, shown: Array | None) -> tuple[str, ...]:
-    """What a piece as claimed would give as answer to a reading in words."""
+    """Answers that a piece as claimed would give to a reading in words."""
     return tuple(o.words[int(n)] for n in sorted(set(shown.tolist()))) if o.words and shown is not None else ()
 
 
@@ -358,7 +358,7 @@ def _ranges(found: Mapping[str, tuple[float, float, float]]) -> dict[str, Range]
 
 
 def system_data(x: System) -> SystemData:
-    """A system as it is documented."""
+    """A system in the form in which it is documented."""
     return SystemData(
         metals=x.metals,
         probability=significant(x.probability) or 0.0,
@@ -384,7 +384,7 @@ def _construction(c: ConstructionFound) -> dict[str, Any]:
 
 
 def _caveats(s: Found) -> tuple[Caveat, ...]:
-    """Of the metal that the first answer rests on alone, e.g. the disputed density of copper."""
+    """Caveats of the metal on which alone the first answer rests, e.g. the disputed density of copper."""
     if not s.found or len(s.found[0].metals) != 1 or s.found[0].probability < RESTS_ON:
         return ()
     metal = s.tables.metals[s.found[0].metals[0]]

@@ -1,6 +1,7 @@
-"""The answer as one versioned document: plain data that everything shown to people is made from.
+"""The answer as one versioned document: the plain data from which everything is made that people are shown.
 
-A fresh answer and one read back from a record are the same `Document`, so whatever words or draws it says the same.
+A fresh answer and one read back from a record are the same `Document`, so whatever puts it into words or draws it says
+the same.
 """
 
 from __future__ import annotations
@@ -83,7 +84,7 @@ class ClaimData:
     Attributes
     ----------
     metal : symbol of the claimed precious metal, or "". plated, hollow : whether the claim says so. vermeil : plated
-        silver, whose body is known. colours : how many its alloys can have. coin : type and issuer, or "".
+        silver, whose body is known. colours : how many colours its alloys can have. coin : type and issuer, or "".
     """
 
     text: str
@@ -119,14 +120,14 @@ class Over:
 
 @dataclass(frozen=True, slots=True)
 class ReadingData:
-    """One reading: what was read, how deep that looks into the first row, how it agrees with it and with the claim.
+    """One reading: what was read, how deep it looks into the first row, how it agrees with that row and with the claim.
 
     Attributes
     ----------
     text : as it was read. told : the number as a person is told it, without its unit. items : metals with their shares
         as they were printed. remark : key of a sentence to be said of this value beside a claim, or "".
-    as_claimed : least and most that a piece as claimed would read, in `unit_shown`; answers_as_claimed : where it is
-        read in words. told_as_claimed, told_on_first : in the unit of `told`, of a piece as claimed and of the first
+    as_claimed : least and most that a piece as claimed would read, in `unit_shown`; answers_as_claimed : the same for a
+        reading in words. told_as_claimed, told_on_first : in the unit of `told`, of a piece as claimed and of the first
         row. below_claim : whether a number below those of the claim was read.
     surface : whether it sees only what lies outermost; sees_over : how deep, by core.
     """
@@ -243,7 +244,7 @@ class Body:
 
 @dataclass(frozen=True, slots=True)
 class FormData:
-    """Shape of the piece and its lengths [mm]; the usual proportions where it was not measured."""
+    """Shape of the piece and its lengths [mm]; the usual proportions if it was not measured."""
 
     shape: str
     sizes: tuple[float, ...]
@@ -252,7 +253,7 @@ class FormData:
 
 @dataclass(frozen=True, slots=True)
 class Caveat:
-    """What is to be known about the published density of a metal that the answer rests on."""
+    """A caveat on the published density of a metal on which the answer rests."""
 
     metal: str
     text: str
@@ -260,7 +261,7 @@ class Caveat:
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """Name of the prior beliefs, and a hash of the tables they are made from."""
+    """Name of the prior, and a hash of the tables from which it is made."""
 
     name: str
     sha256: str
@@ -303,7 +304,7 @@ class Document:
 
     @classmethod
     def from_dict(cls, given: Mapping[str, Any]) -> Document:
-        """The document that `to_dict`, or JSON made of it, gave; raises `MisfitError` for what is none."""
+        """A document from what `to_dict` gives, or from JSON made of it; raises `MisfitError` for anything else."""
         found: Document = from_plain(cls, given)
         return found
 
@@ -313,7 +314,7 @@ class Document:
         return found
 
     def to_json(self, indent: int | None = 2) -> str:
-        """The document as text; keys in fixed order, no infinities."""
+        """The document as text, with keys in fixed order and no infinities."""
         return json.dumps(self.to_dict(), indent=indent, ensure_ascii=False, allow_nan=False)
 
     @property
@@ -328,7 +329,7 @@ class Document:
 
     @property
     def share_meeting_claim(self) -> float:
-        """Share of belief in pieces as claimed or finer."""
+        """Probability of pieces as claimed or finer."""
         return sum(r.share for r in self.rows if r.what in (AS_CLAIMED, FINER))
 
     @property
@@ -338,7 +339,7 @@ class Document:
 
     @property
     def beside_claim(self) -> tuple[Row, ...]:
-        """Rows of pieces that do not meet the claim, the likeliest first; of all systems without one."""
+        """Rows of pieces that do not meet the claim, the likeliest first; of all systems if there is none."""
         return tuple(r for r in self.rows if r.what == SYSTEM)
 
     @property
@@ -354,7 +355,7 @@ class Document:
 
     @property
     def count(self) -> int:
-        """How many like pieces were weighed together."""
+        """Number of pieces of one kind that were weighed together."""
         return int(self.inputs.get("count") or 1)
 
     def reading(self, name: str) -> ReadingData | None:
@@ -375,5 +376,5 @@ def package_version() -> str:
 
 
 def significant(x: float, digits: int = 3) -> float | None:
-    """`x` to some significant digits; None for infinities, which JSON has not."""
+    """`x` to some significant digits; None for infinities, which JSON does not have."""
     return float(f"{x:.{digits}g}") if math.isfinite(x) else None

@@ -18,7 +18,7 @@ OF_CANDIDATES = ("metals", "construction", "skin", "strike", "family", "probabil
 
 
 def systems_frame(systems: Iterable[System]) -> pd.DataFrame:
-    """One row per system: metals, probability, Bayes factor against the next, grades, ranges in percent."""
+    """Frame with one row per system: metals, probability, Bayes factor against the next, grades, ranges in percent."""
     rows = [
         dict(
             zip(
@@ -34,7 +34,7 @@ def systems_frame(systems: Iterable[System]) -> pd.DataFrame:
 
 
 def candidates_frame(systems: Iterable[System]) -> pd.DataFrame:
-    """One row per construction of each system, with skin thickness [um] or share of void or parts [%]."""
+    """Frame with one row per construction of each system, with skin thickness [um] or share of void or parts [%]."""
     rows = []
     for c in (c for s in systems for c in s.constructions):
         values = (" ".join(c.metals), c.construction, c.skin, c.strike, c.family, c.probability, c.evidence)

@@ -1,4 +1,4 @@
-"""What each system would read in what is left out of account, and how thick its skin would be: data of figures."""
+"""What each system would read where a reading is left out, and how thick its skin would be: the data of figures."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ NORMAL = np.array([-1.593, -0.967, -0.589, -0.282, 0.0, 0.282, 0.589, 0.967, 1.5
 
 
 def predicted_densities(s: Solution, most: int) -> list[tuple[System, Span]]:
-    """The likeliest systems beside the claim with the density [g/cm3] all other readings leave them.
+    """The likeliest systems that do not meet the claim, with the density [g/cm3] that all other readings leave them.
 
-    Each is (median, low, high): the 95 % range over the belief that the other readings alone leave, with the scatter of
-    the mixing law. A system in which they leave no belief is left out.
+    Each is (median, low, high): the 95 % range of what the other readings alone leave, with the scatter of
+    the mixing law. A system of which they leave nothing is left out.
     """
     kept = [o.name for o in s.evidence.observed]
     return [(x, _density(candidates, share)) for x, candidates, share in _left(s, kept, most)]
@@ -36,7 +36,7 @@ def predicted_densities(s: Solution, most: int) -> list[tuple[System, Span]]:
 def predicted_pairs(s: Solution, most: int) -> list[tuple[System, Span, Span]]:
     """The likeliest systems with the density [g/cm3] and conductivity [%IACS] that all other readings leave them.
 
-    Conductivity is what the meter would read on the piece; without a meter's reading, that of the body.
+    The conductivity is what the meter would read on the piece; without a reading of a meter, it is that of the body.
     """
     kept = [o.name for o in s.evidence.observed if not isinstance(o, ObservedConductivity)]
     out = []
@@ -52,7 +52,7 @@ def meter(s: Solution) -> ObservedConductivity | None:
 
 
 def conductivity(s: Solution, candidates: Candidates) -> Array:
-    """What the meter would read on pieces [%IACS]; without one, the conductivity of their bodies."""
+    """What the meter would read on candidates [%IACS]; without one, the conductivity of their bodies."""
     found = meter(s)
     bodies = IACS_UOHM_CM / np.maximum(candidates.bodies.resistivity[candidates.point], 0.5)
     return np.asarray(found.shown(candidates) if found else bodies)
@@ -61,7 +61,7 @@ def conductivity(s: Solution, candidates: Candidates) -> Array:
 def skins_over_cores(s: Solution, most: int) -> list[tuple[System, str, Span, Span]]:
     """The likeliest plated systems: name of the skin, density of the core [g/cm3], thickness of the skin [um].
 
-    Both as (median, low, high) over the belief that all readings leave.
+    Both are (median, low, high) over what all readings leave.
     """
     rows, bodies, share = s.posterior.rows, s.posterior.bodies, s.posterior.share
     out = []
@@ -87,7 +87,7 @@ def _density(candidates: Candidates, share: Array) -> Span:
 
 
 def _left(s: Solution, kept: Collection[str], most: int) -> Iterator[tuple[System, Candidates, Array]]:
-    """The likeliest systems beside the claim, with the belief in their pieces that some readings alone leave."""
+    """The likeliest systems that do not meet the claim, with what some readings alone leave of their candidates."""
     from ..inference.find import posterior_of
 
     left = posterior_of(s.prior, s.evidence.only(*kept))

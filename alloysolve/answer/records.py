@@ -1,4 +1,4 @@
-"""Records of pieces: a folder with one JSON file per piece, numbered as they come; found, searched, counted."""
+"""Records of pieces: a folder with one numbered JSON file per piece, which can be found, searched and counted."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ MEND = "restore it from a copy, or move it out of the folder"
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """One stored answer: `solution` is its document as it was found, `page` that of its page."""
+    """One stored answer: `solution` is the document of `Solution.to_json` as it stood, `page` that of its page."""
 
     number: int
     made: datetime
@@ -45,7 +45,7 @@ class Record:
 
     @property
     def summary(self) -> Summary:
-        """What a list of records shows of it."""
+        """The part of it that a list of records shows."""
         d = self.solution
         first = None if d.nothing_known else d.systems[0]
         return Summary(
@@ -80,7 +80,7 @@ class Summary:
     Attributes
     ----------
     made : UTC. claim : "" without one. decision : one of `DECISIONS`.
-    metals : the likeliest system, main metal first; empty where something else is likelier. probability : of that.
+    metals : the likeliest system, main metal first; empty if something else is likelier. probability : of that.
     version : of the program that made it.
     """
 
@@ -97,7 +97,7 @@ class Summary:
 
     @property
     def system(self) -> str:
-        """The likeliest system as one word, metals in order of the alphabet: "Cu Zn"."""
+        """The likeliest system as one word, with its metals in alphabetical order: "Cu Zn"."""
         return " ".join(sorted(self.metals)) or SOMETHING_ELSE
 
     @property
@@ -131,7 +131,7 @@ class Records:
         return len(self.found)
 
     def count(self, by: str = "decision") -> dict[str, int]:
-        """How many of them; by decision or system the most frequent first, by day or month the latest first."""
+        """Number of records by decision or system, the most frequent first, or by day or month, the latest first."""
         if by not in COUNTED:
             raise unknown("count", by, COUNTED, f"one of {', '.join(COUNTED)}")
         counted = Counter(str(getattr(s, by)) for s in self.found)
@@ -141,7 +141,7 @@ class Records:
 
 
 def records_folder(settings: Settings) -> Path:
-    """Where the records of this shop stand: by the settings, else in the user's data folder."""
+    """Folder of the records of this shop: from the settings, otherwise in the user's data folder."""
     if settings.records.folder:
         return settings.resolve(os.path.expanduser(settings.records.folder))
     from platformdirs import user_data_path
@@ -160,7 +160,7 @@ def save_record(
     made: datetime | None = None,
     page: Mapping[str, Any] | None = None,
 ) -> Path:
-    """Keep an answer under the next free number; the file appears whole or not at all.
+    """Keeps an answer under the next free number and returns its file, which appears whole or not at all.
 
     Any number of programs may save into one folder at once: a number is taken by making the file, which only
     one of them can.
@@ -201,7 +201,7 @@ def save_record(
 
 
 def _last_number(folder: Path) -> int:
-    """The highest number in use, that of damaged records too."""
+    """The highest number in use, also by damaged records."""
     stems = (name[: -len(".json")] for name in os.listdir(folder) if name.endswith(".json"))
     return max((int(s) for s in stems if re.fullmatch(r"\d{1,18}", s, re.ASCII)), default=0)
 
@@ -215,9 +215,9 @@ def _write(file: Path, record: Mapping[str, Any]) -> None:
 
 
 def _taken(beside: Path, file: Path) -> bool:
-    """Whether `beside` became `file`; not, where another run was first.
+    """Whether `beside` became `file`; it does not if another run was first.
 
-    A drive without hard links gets an empty file first, which holds the number until the record replaces it.
+    On a drive without hard links an empty file is made first, which holds the number until the record replaces it.
     """
     try:
         os.link(beside, file)
@@ -244,7 +244,7 @@ def read_record(path: str | Path) -> Record:
     Raises
     ------
     InputError
-        For a file that cannot be read, is no record, is damaged, or does not carry its own number as its name.
+        For a file that cannot be read, is not a record, is damaged, or does not carry its own number as its name.
     """
     file, name = Path(path), str(path)
     given = read_document(file)
@@ -281,11 +281,11 @@ def _moment(text: str, name: str) -> datetime:
 
 
 def records(folder: str | Path, text: str = "", decision: str = "", system: str = "", month: str = "") -> Records:
-    """Records of a folder that meet every condition given; none where the folder is not there.
+    """Records of a folder that meet every condition given; none if there is no folder.
 
     Parameters
     ----------
-    text : words that all stand in its number, name, note or claim, in any letter case.
+    text : words that all occur in its number, name, note or claim, in any letter case.
     decision : one of `DECISIONS`.
     system : symbols of the metals of the likeliest system in any order, "Cu Zn"; or "something else".
     month : "2026-11", by the clock of this machine.
@@ -293,7 +293,7 @@ def records(folder: str | Path, text: str = "", decision: str = "", system: str 
     Raises
     ------
     InputError
-        For a condition that no record could meet, a folder that cannot be read. A damaged file is no error: it is
+        For a condition that no record could meet, or a folder that cannot be read. A damaged file is no error: it is
         named in `Records.skipped`.
     """
     wanted = (_folded(text).split(), _decision(decision), _system(system), _month(month))
@@ -309,7 +309,7 @@ def records(folder: str | Path, text: str = "", decision: str = "", system: str 
 
 
 def counts(folder: str | Path, by: str = "decision") -> dict[str, int]:
-    """How many records a folder holds by "decision", "system", "day" or "month", as `Records.count`."""
+    """Number of records in a folder by "decision", "system", "day" or "month", as in `Records.count`."""
     return records(folder).count(by)
 
 
@@ -339,7 +339,7 @@ def _meets(s: Summary, words: list[str], decision: str, system: str, month: str)
 
 
 def _folded(text: str) -> str:
-    """Text without differences of case and of form: full width and narrow letters are the same."""
+    """Text without differences of case and form: full-width and narrow letters are the same."""
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", text).casefold())
 
 

@@ -1,6 +1,6 @@
 """The rows of an answer as people see them: what a piece may be, how likely each is, and all that is not shown.
 
-Terminal, page, stored record, notebook and batch word these rows and make none of their own.
+Terminal, page, stored record, notebook and batch put these rows into words and make none of their own.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ SYSTEM: What = "system"
 SOMETHING_ELSE: What = "something else"  # in no table
 NOT_SHOWN: What = "not shown"  # everything below the cut, whatever it is
 
-SHOWN_FROM = 0.004  # share of belief from which something has a row of its own
-ALIKE_FROM = 0.02  # of the first row's share; a row that is less likely is told its own odds
-MATTERS = 0.05  # share of a system's belief below which another of its constructions is not mentioned
+SHOWN_FROM = 0.004  # probability from which something has a row of its own
+ALIKE_FROM = 0.02  # of the first row's probability; a less likely row shows its own odds
+MATTERS = 0.05  # share of a system below which another of its constructions is not mentioned
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class Layer:
     construction : name of one of `pieces.constructions.CONSTRUCTIONS`.
     part : symbol, or name in skins.csv, of the layer, core or joined part; "" for empty space. strike : symbol of what
         lies under the layer, or "". um : thickness of the layer. percent : share by volume of a part or empty space.
-    share : of the row's belief in pieces with such a layer; bare : in those with nothing on them.
+    share : of the row's pieces, those with such a layer; bare : those with nothing on them.
     """
 
     construction: str
@@ -66,18 +66,18 @@ class Layer:
 
     @property
     def sizes(self) -> tuple[float, float] | None:
-        """Least and most thickness [um] or share [percent]; None where no reading limits them."""
+        """Least and most thickness [um] or share [percent]; None if no reading limits them."""
         found = self.percent if self.um is None else self.um
         return (found[0], found[2]) if found and found[0] is not None and found[2] is not None else None
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row.
+    """One row of an answer.
 
     Attributes
     ----------
-    share : of belief; all rows together make 1. largest : of "not shown", the most that one thing in it has.
+    share : probability; all rows together make 1. largest : of "not shown", the most that one thing in it has.
     metals, family : of the body, to name it by. ranges : mass percent of its metals, 95 %. layer : on or in it.
     alike_the_first : the readings do not tell it from the first. bayes_factor_against_next : of the readings alone.
     """
@@ -96,7 +96,7 @@ class Row:
 def in_order(rows: Sequence[Row], largest: float) -> tuple[Row, ...]:
     """Rows from `SHOWN_FROM` on, the likeliest first, and what is missing from 1 as the last.
 
-    `largest` : share that something without a row can have at most.
+    `largest` : the most that anything without a row can have.
     """
     shown = sorted((r for r in rows if r.share >= SHOWN_FROM), key=lambda r: -r.share)
     rest = round(1 - sum(r.share for r in shown), 6)
@@ -105,7 +105,7 @@ def in_order(rows: Sequence[Row], largest: float) -> tuple[Row, ...]:
 
 
 def at_most(rows: Sequence[Row], most: int) -> tuple[Row, ...]:
-    """So many rows with a share worth a line; those for which there is no room are added to what is not shown."""
+    """As many rows as there is room for, with a share worth a line; the others are added to what is not shown."""
     shown = [r for r in rows if r.what != NOT_SHOWN]
     rest = [r for r in rows if r.what == NOT_SHOWN]
     if len(shown) + sum(r.share >= SHOWN_FROM for r in rest) <= most:
@@ -116,7 +116,7 @@ def at_most(rows: Sequence[Row], most: int) -> tuple[Row, ...]:
 
 
 def layer_of(constructions: Sequence[ConstructionData]) -> Layer | None:
-    """What lies on or in the body of one system, by its constructions, the likeliest first."""
+    """What lies on or in the body of one system, from its constructions, the likeliest first."""
     first = constructions[0]
     whole = sum(c.probability for c in constructions) or 1.0
     bare = sum(c.probability for c in constructions if not c.skin) / whole

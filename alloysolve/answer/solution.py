@@ -47,20 +47,20 @@ class Solution(Found):
 
     @property
     def systems(self) -> pd.DataFrame:
-        """One row per metal system, likeliest first.
+        """Frame with one row per metal system, likeliest first.
 
-        Columns: `metals`, `probability`, `bayes_factor_against_next` (of the readings alone), `alike_the_first` (the
-        readings do not tell them apart), `nearest_grades`, and `X_low_percent`, `X_percent`, `X_high_percent` (by mass,
-        95 % range and likely) of each metal X.
+        Its columns are `metals`, `probability`, `bayes_factor_against_next` (of the readings alone), `alike_the_first`
+        (the readings do not tell them apart), `nearest_grades`, and `X_low_percent`, `X_percent`, `X_high_percent` (by
+        mass, 95 % range and likely) of each metal X.
         """
         return systems_frame(self.found)
 
     @property
     def candidates(self) -> pd.DataFrame:
-        """One row per construction of each system, likeliest first.
+        """Frame with one row per construction of each system, likeliest first.
 
-        Columns: `metals`, `construction`, `skin`, `strike`, `family`, `probability`, `evidence` (likelihood averaged
-        over its prior); `skin_low_um`, `skin_um`, `skin_high_um`; `void_low_percent`, `void_percent`,
+        Its columns are `metals`, `construction`, `skin`, `strike`, `family`, `probability`, `evidence` (likelihood
+        averaged over its prior); `skin_low_um`, `skin_um`, `skin_high_um`; `void_low_percent`, `void_percent`,
         `void_high_percent`, `part_low_percent`, `part_percent`, `part_high_percent` (of the volume); and the metals as
         in `systems`: `X_low_percent`, `X_percent`, `X_high_percent`.
         """
@@ -72,7 +72,7 @@ class Solution(Found):
 
     @cached_property
     def conflicts(self) -> tuple[Mapping[str, Any], ...]:
-        """The two readings that disagree most and what each alone would say, where nothing reconciles them."""
+        """The two readings that disagree most and what each alone would say, if nothing reconciles them."""
         return conflicts(self)
 
     @cached_property
@@ -87,7 +87,7 @@ class Solution(Found):
 
     @cached_property
     def document(self) -> Document:
-        """The whole answer as data, as it is written, worded and drawn."""
+        """The whole answer as data, from which everything is written, put into words and drawn."""
         return document_of(self, self.advice, self.conflicts, self.next_readings, self.blind_spots)
 
     def to_json(self, indent: int | None = 2) -> str:
@@ -109,19 +109,19 @@ def solve(
     tables: Tables | None = None,
     prior: str | None = None,
 ) -> Solution:
-    """Finds what fits a piece.
+    """What fits a piece, how likely that is, and what to do next.
 
     Parameters
     ----------
     piece : the piece, or its fields as a mapping.
-    settings : shop settings; found as `find_settings` does when left out.
-    tables : published tables; the shipped ones (with those the settings add) when left out.
-    prior : "default" or "flat"; from the settings when left out.
+    settings : shop settings; if left out, those that `find_settings` finds.
+    tables : published tables; if left out, the shipped ones with those that the settings add.
+    prior : "default", "flat" or a file; if left out, that of the settings.
 
     Raises
     ------
     InputError
-        For values that cannot be used, and when there is nothing to solve.
+        For values that cannot be used, and if nothing was read.
 
     >>> found = solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", magnet="none"), Settings())
     >>> found.decision.code, found.systems.metals[0]

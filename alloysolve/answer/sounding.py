@@ -48,13 +48,13 @@ FAMILIES = (
 
 @dataclass(frozen=True)
 class Tones:
-    """What one candidate would sound like.
+    """The tones of one candidate.
 
     Attributes
     ----------
     of : "claim", "system" (fits the other readings) or "family". family, metals, skin : of the body, and what covers
         or fills it. first : lowest tone [Hz]. low, high : its 95 % range, of compositions and model. second : the next
-        tone [Hz], or None. score : of what was heard, best of its compositions; None where no tone was heard.
+        tone [Hz], or None. score : of what was heard, for the best of its compositions; None if no tone was heard.
     """
 
     of: str
@@ -70,13 +70,13 @@ class Tones:
 
     @property
     def agrees(self) -> str | None:
-        """Whether what was heard "agrees", is "strained", or "no"; None where no tone was heard."""
+        """Whether what was heard "agrees", is "strained", or "no"; None if no tone was heard."""
         return None if self.score is None else agreement(self.score)
 
 
 @dataclass(frozen=True)
 class Sounding:
-    """The tones of a recording, and those of candidates; the last are empty without sizes and mass.
+    """The tones of a recording, and those of candidates; without sizes and mass there are no candidates.
 
     `solution` : what the other readings say, or None.
     """
@@ -87,7 +87,7 @@ class Sounding:
     solution: Solution | None
 
     def to_dict(self) -> dict[str, Any]:
-        """All of it in the types of JSON."""
+        """Everything in the types of JSON."""
         p = self.peaks
         columns = zip(p.frequency, p.u, p.decay_time, p.level, p.heard, strict=True)
         peaks = [
@@ -128,23 +128,23 @@ class Sounding:
         }
 
     def to_json(self) -> str:
-        """The same as text."""
+        """Everything as JSON text."""
         return json.dumps(self.to_dict(), indent=2, ensure_ascii=False)
 
 
 def sounding(
     recording: str | Path, piece: Piece, settings: Settings | None = None, tables: Tables | None = None
 ) -> Sounding:
-    """Tones of a recording, beside those of what the claim says, of what fits the other readings, and of usual metals.
+    """Tones of a recording, with those of the claim, of what fits the other readings, and of usual metals.
 
     Parameters
     ----------
-    recording : a WAV file of a few taps. piece : the piece; its own resonances are left aside.
+    recording : a WAV file of a few taps. piece : the piece; its own resonances are not used.
 
     Raises
     ------
     InputError
-        For a file that is no recording, and as `solve`.
+        For a file that is not a recording, and as in `solve`.
     """
     peaks = peaks_of(recording)
     settings = settings or find_settings()
@@ -162,7 +162,7 @@ def sounding(
 
 
 def _candidates(s: Solution, observed: ObservedResonance, heard: bool) -> list[Tones]:
-    """Rows of the claim, of the systems that fit, of usual families that were not named yet, the likest first."""
+    """Rows of the claim, of the systems that fit, and of usual families not yet named, the closest first."""
     out, usual = [], []
     if s.claimed is not None:
         weight = s.claimed.bodies.weight[s.claimed.point]
@@ -205,7 +205,7 @@ def _tones(
     skin: str = "",
     construction: str = "homogeneous",
 ) -> Tones:
-    """Tones over some pieces: the middle, and the 95 % range of compositions and model together."""
+    """Tones over some candidates: the middle, and the 95 % range of compositions and model together."""
     tones, model = observed.tones(candidates)
     low, first, high = quantiles(tones[:, 0], weight)
     wide = float(np.exp(1.96 * np.average(model, weights=weight)))

@@ -89,7 +89,7 @@ def likely_rows(d: Document, say: Language) -> list[tuple[str, str]]:
     """Rows of what the piece probably is, each with its chance in words; one row stands for all that is not shown."""
     rows = [point(r, d, say, MOST_METALS, METALS_WIDTH) for r in at_most(d.rows, MOST_ROWS)]
     judged = d.claim and d.claim.decision and not (d.claim.plated or d.claim.clad)  # else no share says "as claimed"
-    if d.claim and judged and d.row(AS_CLAIMED) is None:  # what every seller asks
+    if d.claim and judged and d.row(AS_CLAIMED) is None:  # every seller asks about the claim
         rows.append((say.say("page", "likely_under"), say.say("page", "as_claimed", claim=d.claim.text)))
     return rows
 

@@ -55,7 +55,7 @@ def _pairs(values: Mapping[str, str], say: Language) -> Grid:
 
 
 def _settings(d: Document) -> dict[str, Any]:
-    """The settings that made the answer, as a file of settings has them."""
+    """The settings that made the answer, in the form of a settings file."""
     return {name: table for name, table in d.settings.items() if name != "origin"}
 
 
@@ -121,7 +121,7 @@ def _budget(w: DensityData, say: Language) -> list[Block]:
 
 
 def _systems(d: Document, say: Language) -> Grid:
-    """Every system above one in a thousand, with what lies on or in it."""
+    """Table of every system above one in a thousand, with what lies on or in it."""
     rows, names = [], Names.of(d)
     for x in d.systems:
         metals = ", ".join(f"{m} {span(low or 0.0, high or 0.0, 1)}" for m, (low, high) in x.ranges.items())

@@ -1,1 +1,1 @@
-"""From an answer to sentences and tables; all sentences stand in one file per language."""
+"""Sentences and tables made from an answer; all sentences are in one file per language."""

@@ -1,4 +1,4 @@
-"""What a run over many pieces came to, in a few lines."""
+"""The outcome of a run over many pieces, in a few lines."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ MOST = 6
 
 
 def summary_text(found: Summary, say: Language) -> str:
-    """Rows by decision, the commonest likeliest systems, and the first errors."""
+    """Text with the rows by decision, the commonest likeliest systems, and the first errors."""
     decisions = [say.say("batch", "each", count=n, what=say.say("batch", v)) for v, n in found.decisions.most_common()]
     lines = textwrap.wrap(
         say.say("batch", "rows", rows=found.rows, counts=listed(decisions) or say.say("batch", "nothing")), WIDTH

@@ -1,4 +1,4 @@
-"""Lines of an answer beside the fit: what would change it, what to do next, cautions."""
+"""The lines of an answer after its tables: what would change it, what to do next, cautions."""
 
 from __future__ import annotations
 
@@ -13,16 +13,16 @@ from .names import Names, body_words, kind_of, kind_taken, part_words, reading_w
 from .numbers import grams, length, listed
 
 BLIND_SHOWN = 3
-CLEAR = 0.9  # share of belief from which what fits is told apart enough
-UNLISTED_UM = 1.0  # a core seen less deep than this is one whose metals were not listed
-EQUAL = 0.05  # relative difference up to which two candidates are as good as each other
+CLEAR = 0.9  # probability from which what fits is told apart well enough
+UNLISTED_UM = 1.0  # a core that is seen less deep than this has metals that were not listed
+EQUAL = 0.05  # relative difference up to which two candidates are equally good
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
 STRAINED = 3.3  # normal score up to which a reading is only strained
 DUST = ("lead", "cadmium", "beryllium", "mercury")
 
 
 def blamed(d: Document) -> str:
-    """The reading that speaks against the claim: the weighing where it does, else the one that does most."""
+    """Name of the reading that speaks against the claim: the weighing if it does, otherwise the one that does most."""
     scores = {r.name: abs(r.score_under_claim or 0.0) for r in d.readings} if d.claim and d.claim.decision else {}
     against = {name: z for name, z in scores.items() if z > STRAINED}
     if "weighing" in against or not against:
@@ -31,7 +31,7 @@ def blamed(d: Document) -> str:
 
 
 def change_lines(d: Document, say: Language) -> list[str]:
-    """What it would take for the answer to be another one."""
+    """Sentences on what it would take for the answer to be different."""
     lines: list[str] = []
     a, reading, contradicted = d.claim, blamed(d), d.code == CONTRADICTED
     slip = any(n.code == "too light for metal" and n.values["slips"] for n in d.notes)
@@ -52,9 +52,9 @@ def change_lines(d: Document, say: Language) -> list[str]:
 
 
 def why_first(d: Document, say: Language) -> str:
-    """Why the first system is ahead of the second: readings against commonness.
+    """The sentence on why the first system is ahead of the second: readings against commonness.
 
-    Said where there is no claim, or the claim is contradicted.
+    It is given if there is no claim, or if the claim is contradicted.
     """
     if d.claim is not None and d.code != CONTRADICTED:
         return ""
@@ -98,9 +98,9 @@ def why_first(d: Document, say: Language) -> str:
 
 
 def other_prior(d: Document, say: Language) -> str:
-    """Which system would come first under another belief, where that is another one.
+    """The sentence on the system that would come first under another prior, if that is a different one.
 
-    Said where there is no claim, or the claim is contradicted.
+    It is given if there is no claim, or if the claim is contradicted.
     """
     other = d.first_under_other_prior
     if other is None or d.code not in (NO_CLAIM, CONTRADICTED):
@@ -124,14 +124,14 @@ def _capital(text: str) -> str:
 
 
 def _other_name(d: Document, x: Row, say: Language) -> str:
-    """What else fits; the claimed metal itself is there only when it is less fine."""
+    """The name of something else that fits; the claimed metal itself is among these only if it is less fine."""
     if d.claim and d.claim.metal and x.metals[0] == d.claim.metal:
         return say.say("note", "less_fine", metal=say.metal(d.claim.metal))
     return body_words(Names.of(d), x.family, x.metals, say)
 
 
 def note_lines(d: Document, say: Language) -> list[str]:
-    """Findings in words, each on its own."""
+    """Sentences on the findings, one each."""
     lines = conflict_lines(d, say)
     reasons = d.claim.reasons if d.claim else ()
     lines += [_note(d, r, say) for r in reasons if r.code == "one reading alone"]
@@ -148,7 +148,7 @@ def note_lines(d: Document, say: Language) -> list[str]:
 
 
 def _depths(d: Document, say: Language) -> list[str]:
-    """How deep the readings of limited depth looked: where the claim stands, or where depth depends on the core."""
+    """Sentences on how deep readings of limited depth looked, if the claim stands or the depth depends on the core."""
     lines = []
     for r in d.readings:
         if r.sees_over:
@@ -227,7 +227,7 @@ def _note(d: Document, note: Coded, say: Language) -> str:
 
 
 def _wide_claim(d: Document, say: Language) -> str:
-    """A claim without a colour is a union: how wide."""
+    """The sentence on how wide a claim without a colour is, because it is a union."""
     span = d.claim.density_g_cm3 if d.claim else None
     if d.claim is None or d.claim.plated or span is None or d.claim.colours < 2:
         return ""
@@ -240,12 +240,12 @@ def may_be_wetted(d: Document) -> bool:
 
 
 def caveats(d: Document, say: Language) -> list[str]:
-    """Caveats of the metals that the first answer rests on alone, e.g. the disputed density of copper."""
+    """Caveats of the metals on which alone the first answer rests, e.g. the disputed density of copper."""
     return [say.say("note", "caveat", metal=_capital(say.metal(c.metal)), caveat=c.text) for c in d.caveats]
 
 
 def next_line(d: Document, say: Language) -> str:
-    """The most useful reading not yet taken, with what it would show; what a laboratory would do where none helps."""
+    """The sentence on the most useful reading not yet taken, or on what a laboratory would do if none helps."""
     r = _next_shown(d)
     if r is None:
         return say.say("note", "laboratory") if d.code == UNDECIDED else ""
@@ -260,7 +260,7 @@ def next_line(d: Document, say: Language) -> str:
 
 
 def _next_shown(d: Document) -> NextReading | None:
-    """The reading to propose: one that tells the claim apart; without an open claim one that tells what fits apart."""
+    """The reading to propose: one that tells the claim apart or, without an open claim, tells apart what fits."""
     if d.code == UNDECIDED:
         return next((r for r in d.next_readings if _tells_claim(r)), next(iter(d.next_readings), None))
     settled = d.code not in (NO_CLAIM, CONTRADICTED)
@@ -270,19 +270,19 @@ def _next_shown(d: Document) -> NextReading | None:
 
 
 def _tells_claim(r: NextReading) -> bool:
-    """Whether a reading would show another value on what else fits than on the claim, as they are printed."""
+    """Whether a reading would print another value for what else fits than for the claim."""
     return r.claim is not None and r.other is not None and _differ(r.claim, r.other)
 
 
 def _differ(claim: Any, other: Any) -> bool:
-    """Whether two expected values can be told apart as they are printed."""
+    """Whether two expected values differ once they are printed."""
     if isinstance(other, str):
         return bool(claim != other)
     return not claim[0] / APART < other < claim[1] * APART
 
 
 def _shown(value: Any) -> str:
-    """One expected value, or a range, for people."""
+    """One expected value, or a range, as people are shown it."""
     if isinstance(value, str):
         return value
     low, high = (_two(x) for x in (value if isinstance(value, tuple) else (value, value)))
@@ -290,7 +290,7 @@ def _shown(value: Any) -> str:
 
 
 def conflict_lines(d: Document, say: Language) -> list[str]:
-    """The pair of readings that disagrees most, and what each alone would say."""
+    """The sentence on the two readings that disagree most, and on what each alone would say."""
     lines = []
     for c in d.conflicts:
         one, two = c.alone
@@ -303,7 +303,7 @@ def conflict_lines(d: Document, say: Language) -> list[str]:
 
 
 def blind_line(d: Document, say: Language) -> str:
-    """What these readings could not show, each with the reading that would, where one would."""
+    """The sentence on what these readings could not show, with the readings that would, if any would."""
     spots = blind_spots_shown(d, BLIND_SHOWN, say)
     closing = [say.say(b.closed_by[0], "name") if b.closed_by else "" for b in spots]
     names = [say.say("blind", b.class_) for b in spots]
@@ -319,12 +319,12 @@ def blind_line(d: Document, say: Language) -> str:
 
 
 def blind_spots_shown(d: Document, most: int, say: Language) -> list[BlindSpot]:
-    """The classes of blind spots that have words, of many the first few."""
+    """The classes of blind spots that have words; of many, only the first few."""
     return [b for b in d.blind_spots if say.has("blind", b.class_)][:most]
 
 
 def cautions(d: Document, say: Language) -> str:
-    """The fixed caution and those that this piece triggers."""
+    """The fixed caution, and those that this piece calls for."""
     parts, codes = [say.say("caution", "fixed")], list(d.cautions)
     following = _next_shown(d)
     proposed = {b.closed_by[0] for b in blind_spots_shown(d, BLIND_SHOWN, say) if b.closed_by}

@@ -38,7 +38,7 @@ def language(code: str = "en", file: str = "") -> Language:
     Raises
     ------
     InputError
-        For a language that is not there, naming those that are.
+        For a language that is not available, naming those that are.
     """
     path = Path(file) if file else Path(__file__).parent / f"{code}.toml"
     if not path.is_file():

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def mixtures_text(frame: pd.DataFrame) -> str:
-    """One line per pair or triple: metals with their ranges in mass percent."""
+    """Text with one line per pair or triple: metals with their ranges in mass percent."""
     lines = []
     for row in frame.itertuples():
         parts = []
@@ -29,7 +29,7 @@ def mixtures_text(frame: pd.DataFrame) -> str:
 
 
 def constructions_text(frame: pd.DataFrame, s: Solution, say: Language) -> str:
-    """One line per construction: what its body is called, metals with their ranges, layer or empty space."""
+    """Text with one line per construction: its body, metals with their ranges, and its layer or empty space."""
     rows, naming = frame.to_dict("records"), Names.of_tables(s.tables, None)
     words = {f.family: f.words for f in s.tables.families.values()}
     names = [words.get(row["family"], row["family"]) for row in rows]  # regions of the claim are named like a claim

@@ -1,4 +1,4 @@
-"""What bodies, layers, parts and readings are called, and how a construction is put in words."""
+"""What bodies, layers, parts and readings are called, and how a construction is put into words."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ LAYER = 28  # width of the column of layers
 
 @dataclass(frozen=True, slots=True)
 class Names:
-    """Words of the tables for families and parts, and the claim that a body may fall short of."""
+    """Words of the tables for families and parts, and the claim of which a body may fall short."""
 
     words: Mapping[str, str]
     metal: str = ""
@@ -50,7 +50,7 @@ def body_words(names: Names, family: str, metals: tuple[str, ...], say: Language
 
 
 def told_apart(names: Names, family: str, metals: tuple[str, ...], say: Language) -> str:
-    """As `body_words`, but by its metals where its family has no words: two less fine alloys are told apart."""
+    """`body_words`, but a body whose family has no words goes by its metals, so that two less fine alloys differ."""
     if family in names.words or len(metals) < 2:
         return body_words(names, family, metals, say)
     return "-".join(say.metal(m) for m in metals)
@@ -62,7 +62,7 @@ def part_words(names: Names, part: str, say: Language) -> str:
 
 
 def layer_phrase(layer: Layer | None, names: Names, say: Language, plain: bool = False) -> str:
-    """What lies on or in a body, to stand behind its name; plainly without sizes, else with them in mm."""
+    """Words for what lies on or in a body, to follow its name; plainly without sizes, otherwise with them in mm."""
     if layer is None:
         return ""
     built, known = layer.built, None if plain else layer.sizes
@@ -83,7 +83,7 @@ def layer_phrase(layer: Layer | None, names: Names, say: Language, plain: bool =
 
 
 def layer_cell(layer: Layer | None, names: Names, say: Language) -> str:
-    """What lies on or in a body, for a column of a table: sizes in um and percent, as far as there is room."""
+    """Words for what lies on or in a body, for a column of a table: sizes in um and percent, if there is room."""
     if layer is None:
         return say.say("table", "no_layer")
     built, known = layer.built, layer.sizes
@@ -107,13 +107,13 @@ def layer_cell(layer: Layer | None, names: Names, say: Language) -> str:
 
 
 def mm(um: float) -> str:
-    """A thickness in mm, whatever its size: people know no smaller unit."""
+    """A thickness in mm, whatever its size, because people know no smaller unit."""
     um = max(um, 1.0)
     return f"{um / 1000:.{1 if um < 10 else 2}g} mm"
 
 
 def span_words(low: str, high: str, say: Language) -> str:
-    """Two values as a range, or as one; a unit stands behind the second only."""
+    """Two values as a range, or as one value if they are equal; a unit follows the second only."""
     if low == high or high.startswith(f"{low} "):
         return high
     unit = high.rpartition(" ")[2]
@@ -121,13 +121,13 @@ def span_words(low: str, high: str, say: Language) -> str:
 
 
 def water_words(low: float, high: float, say: Language) -> str:
-    """A range of water pushed aside; thousandths of a gram count where there is little of it."""
+    """A range of displaced water; thousandths of a gram count if there is little of it."""
     decimals = 3 if high < FINE_BELOW else 2
     return span_words(grams(low, decimals), grams(high, decimals), say)
 
 
 def noun(d: Document, say: Language) -> str:
-    """What the thing under test is called."""
+    """The word for the thing under test."""
     return say.say("page", "lot" if d.count > 1 else "piece")
 
 
@@ -136,12 +136,12 @@ def _percent(share: tuple[float, float], say: Language) -> str:
 
 
 def kind_of(reading: str) -> str:
-    """The kind of a reading from its name."""
+    """The kind of a reading, from its name."""
     return reading.rstrip("0123456789").strip()
 
 
 def reading_words(d: Document, reading: str, say: Language) -> str:
-    """A reading by its kind, with its place where it has one."""
+    """A reading by its kind, and its place if it has one."""
     found = d.reading(reading)
     name = say.say(kind_taken(d, reading), "name")
     return f"{name}, {found.place}" if found and found.place else name
@@ -154,5 +154,5 @@ def kind_taken(d: Document, reading: str) -> str:
 
 
 def values_of(d: Document, code: str) -> Mapping[str, Any] | None:
-    """Values of the first note of a code; None without such a note."""
+    """Values of the first note with a code; None without such a note."""
     return next((n.values for n in d.notes if n.code == code), None)

@@ -49,13 +49,13 @@ def grams(g: float, decimals: int = 2) -> str:
 
 
 def span(low: float, high: float, decimals: int = 0) -> str:
-    """Two numbers as a range, or one where they read alike."""
+    """Two numbers as a range, or as one number if they read the same."""
     a, b = f"{low:.{decimals}f}", f"{high:.{decimals}f}"
     return a if a == b else f"{a}-{b}"
 
 
 def length(um: float) -> str:
-    """A thickness: micrometres below 100, then millimetres."""
+    """A thickness, in micrometres below 100 um, otherwise in millimetres."""
     if um < 0.95:
         return "under 1 um"
     return f"{um:.0f} um" if um < 99.5 else f"{um / 1000:.2g} mm"
@@ -91,5 +91,5 @@ def listed(items: list[str]) -> str:
 
 
 def columns(rows: list[list[str]], widths: list[int]) -> list[str]:
-    """Rows as left-aligned columns; the last column is as wide as it is."""
+    """Rows as left-aligned columns; the last column is as wide as its text."""
     return [" ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows]

@@ -22,7 +22,7 @@ MOST_SKIPPED = 5
 
 
 def records_text(found: Records, folder: Path, say: Language) -> str:
-    """The latest records first, as many as the screen holds."""
+    """Text of the latest records, latest first, as many as the screen holds."""
     if not found.found:
         return _none(found, folder, say)
     head = [say.say("records", k) for k in ("record", "made", "claim", "answer", "first", "name")]
@@ -31,7 +31,7 @@ def records_text(found: Records, folder: Path, say: Language) -> str:
 
 
 def counts_text(found: Records, by: str, folder: Path, say: Language) -> str:
-    """How many records, as many rows as the screen holds."""
+    """Text of the numbers of records, as many rows as the screen holds."""
     if not found.found:
         return _none(found, folder, say)
     rows = [[str(n), _said(key, say) if by != "day" else key] for key, n in found.count(by).items()]
@@ -41,7 +41,7 @@ def counts_text(found: Records, by: str, folder: Path, say: Language) -> str:
 
 
 def skipped_lines(found: Records, say: Language) -> list[str]:
-    """One line for each file that could not be read, of many the first few."""
+    """One line for each file that could not be read; of many, only the first few."""
     lines = [printable(say.say("records", "skipped", reason=str(e))) for e in found.skipped[:MOST_SKIPPED]]
     more = len(found.skipped) - len(lines)
     return lines + ([say.say("records", "skipped_more", count=more)] if more else [])
@@ -83,7 +83,7 @@ def _row(s: Summary, say: Language) -> list[str]:
 
 
 def _said(code: str, say: Language) -> str:
-    """A decision, or that something else is likelier, in words; systems and days say themselves."""
+    """A decision, or that something else is likelier, in words; a system or a day is returned as it is."""
     if code == SOMETHING_ELSE:
         return say.say("table", "something_else")
     return say.say("records", code) if say.has("records", code) else code
@@ -120,7 +120,7 @@ def _wrap(text: str) -> list[str]:
 
 
 def printable(text: str) -> str:
-    """Text on one line, without what a terminal would obey or what does not show."""
+    """Text on one line, without anything that a terminal would obey or that does not show."""
     one_line = " ".join(str(text).split())
     return "".join(c for c in one_line if not unicodedata.category(c).startswith("C") or c in JOINERS)
 
@@ -134,7 +134,7 @@ def columns_of(text: str) -> int:
 
 
 def cut(text: str, width: int) -> str:
-    """Printable text in at most `width` columns; what was cut off shows as three dots."""
+    """Printable text in at most `width` columns; three dots stand for what was cut off."""
     shown = "".join(c for c in text if not unicodedata.category(c).startswith("C") or c in JOINERS)
     if columns_of(shown) <= width:
         return shown

@@ -1,4 +1,4 @@
-"""A recording of taps in words: its tones, what is to be known about it, and what would sound so."""
+"""A recording of taps in words: its tones, remarks on it, and what would sound like it."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def _counted(count: int, one: str, many: str, say: Language) -> str:
 
 
 def _peaks(sounding: Sounding, say: Language) -> list[str]:
-    """The strongest tones, lowest first."""
+    """Rows of the strongest tones, lowest first."""
     p = sounding.peaks
     if not len(p.frequency):
         return []
@@ -81,7 +81,7 @@ def _candidates(sounding: Sounding, say: Language) -> list[str]:
 
 
 def named_candidates(sounding: Sounding, say: Language) -> list[tuple[str, Tones]]:
-    """The candidates with their names; of several of one name the first."""
+    """The candidates with their names; of several with one name, only the first."""
     out: dict[str, Tones] = {}
     for c in sounding.candidates:
         out.setdefault(candidate_words(c, sounding, say), c)
@@ -89,7 +89,7 @@ def named_candidates(sounding: Sounding, say: Language) -> list[tuple[str, Tones
 
 
 def _khz(hertz: float) -> str:
-    """Kilohertz with two digits, or as many as stand before the point."""
+    """Kilohertz with two digits, or with as many as stand before the point."""
     return f"{hertz / 1000:.1f}" if hertz < 99.5e3 else f"{hertz / 1000:.0f}"
 
 

@@ -1,4 +1,4 @@
-"""What a routine of readings would show, as a table of classes of construction."""
+"""What a set of readings would show, as a table of classes of construction."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def _always(names: list[str], say: Language) -> list[str]:
 
 
 def _closing(c: ClassShown, found: Routine, say: Language) -> str:
-    """What would show the rest of a class: the best reading, and a finer scale where that does."""
+    """Words for what would show the rest of a class: the best reading, or a finer scale if that does."""
     if c.finer_scale:
         return say.say("routine", "finer", step=f"{found.step_g / c.finer_scale:g} g")
     if not c.closed_by:

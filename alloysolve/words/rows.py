@@ -1,4 +1,4 @@
-"""Rows and amounts of an answer in words; the only place where they are put in words."""
+"""Rows and amounts of an answer in words; they are put into words only here."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from .language import Language
 from .names import Names, layer_cell, layer_phrase, span_words, told_apart
 from .numbers import amount, chance, composition, under
 
-FINER_WIDTH = 22  # of the composition behind "finer than claimed: "
+FINER_WIDTH = 22  # width of the composition after "finer than claimed: "
 LEAST_SHOWN = {"g": 0.01, "%": 0.1}  # content below which a precious metal is not mentioned
-LIKELY_FROM = 0.5  # share from which one thing is said to fit, and not several
-CERTAIN = 0.05  # of the high value: a low one above it says that the metal is there
+LIKELY_FROM = 0.5  # probability from which one thing is said to fit, and not several
+CERTAIN = 0.05  # of the high value: if the low one is above it, the metal is surely there
 
 
 def row_name(row: Row, d: Document, say: Language, style: str = "table") -> str:
-    """What a row is called; `style` is the section of the language file that its words are taken from."""
+    """The name of a row; `style` is the section of the language file from which its words are taken."""
     if row.what == AS_CLAIMED:
         return say.say(style, "as_claimed", claim=d.claim.text if d.claim else "")
     if row.what == FINER:
@@ -34,7 +34,7 @@ def row_name(row: Row, d: Document, say: Language, style: str = "table") -> str:
 
 
 def best(d: Document) -> Row | None:
-    """The likeliest system; None where a piece as claimed, or finer, or something else is likelier."""
+    """The likeliest system; None if a piece as claimed, or a finer one, or something else is likelier."""
     if d.nothing_known or not d.beside_claim:
         return None
     first = d.beside_claim[0]
@@ -43,12 +43,12 @@ def best(d: Document) -> Row | None:
 
 
 def is_system(row: Row) -> bool:
-    """Whether a row is of metals in the tables, and so has ranges and perhaps a layer."""
+    """Whether a row stands for metals in the tables, and so has ranges and perhaps a layer."""
     return row.what not in (AS_CLAIMED, FINER, SOMETHING_ELSE, NOT_SHOWN)
 
 
 def cells(row: Row, d: Document, say: Language, width: int) -> list[str]:
-    """A row of a table: how likely, the body with its metals in at most `width` columns, what lies on or in it."""
+    """A row of a table: chance, body with its metals in at most `width` columns, and what lies on or in it."""
     likely = say.say("table", "alike") if row.alike_the_first else chance(row.share, say)
     name = row_name(row, d, say)
     if not is_system(row):
@@ -60,7 +60,7 @@ def cells(row: Row, d: Document, say: Language, width: int) -> list[str]:
 
 
 def point(row: Row, d: Document, say: Language, most_metals: int, width: int) -> tuple[str, str]:
-    """A row as a point of a list: how likely, and a sentence."""
+    """A row as a point of a list: its chance, and a sentence."""
     lead = say.say("page", "likely_alike") if row.alike_the_first else ""
     lead = lead or say.say("page", "likely_row", chance=chance(row.share, say))
     name = row_name(row, d, say, "page")
@@ -82,9 +82,9 @@ def as_claimed_clad(d: Document, row: Row) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """A precious metal: amounts in words with their unit.
+    """A precious metal, with amounts in words and their unit.
 
-    `certain` : it is there, from `low` on. if_claimed : `low` holds for a piece alloyed as claimed.
+    `certain` : whether it is surely there, from `low` on. if_claimed : `low` holds for a piece alloyed as claimed.
     """
 
     symbol: str
@@ -96,12 +96,12 @@ class Content:
     likely_matters: bool
 
     def span(self, say: Language) -> str:
-        """From low to high, or one amount where they read alike."""
+        """The range from low to high, or one amount if they read the same."""
         return span_words(self.low, self.high, say)
 
 
 def contents(d: Document) -> list[Content]:
-    """Precious metals worth mentioning, the most first."""
+    """Precious metals worth mentioning, the most plentiful first."""
     out = []
     open_claim = d.fits_claim and d.code == UNDECIDED
     for symbol, m in sorted(d.precious.items(), key=lambda item: -item[1].high):

@@ -1,4 +1,4 @@
-"""One line that says which shop settings were used."""
+"""The line that says which shop settings were used."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from .language import Language
 
 
 def known_good_line(d: Document, say: Language) -> str:
-    """The correction that a known-good piece made to this density, where there is one."""
+    """The correction that a known-good piece made to this density, if there was one."""
     w = d.density
     if w is None or w.displaced_g is None or w.known_good_percent is None:
         return ""
@@ -18,7 +18,7 @@ def known_good_line(d: Document, say: Language) -> str:
 
 
 def settings_line(d: Document, say: Language) -> str:
-    """The defaults that this piece did not override, and how to write a file of settings; "" where there is one."""
+    """The file of the settings, or the defaults that this piece did not override and how to write a file."""
     weighed = d.density is not None and d.density.displaced_g is not None
     return defaults_line(d.settings, d.inputs, say) if weighed and d.settings["origin"] == "defaults" else ""
 

@@ -1,4 +1,4 @@
-"""The answer to a person: at most 24 lines of 80 ASCII columns, the answer first."""
+"""The answer to a person: at most 24 lines of 80 ASCII columns, with the decision first."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from .settings import known_good_line, settings_line
 WIDTH = 80
 LINES = 24
 SHOWN = 6
-LEAST_TABLE = 5  # lines of the table of what fits that are never given up
+LEAST_TABLE = 5  # lines that the table of what fits always keeps
 NAME = 20  # widest name of a reading with its place
 VALUE = 28  # and widest value
 LIKELY, BODY = 9, 41  # widths of the first two columns of the table of what fits
@@ -41,10 +41,10 @@ def answer(d: Document) -> str:
 
 
 def answer_lines(d: Document, say: Language, most: int, last: str = "") -> list[str]:
-    """The answer in at most so many lines, of which `last`, if any, is the last."""
+    """The answer in at most `most` lines; `last`, if there is one, is the last of them."""
     head = _wrap(f"{first_sentence(d, say)} {second_sentence(d, say)}")
     readings = readings_table(d.readings, d.claim is not None, say)
-    # in the order printed; where the screen is too small, the last of a later group goes first
+    # in the order printed; if the screen is too small, the last line of a later group is dropped first
     groups = [
         change_lines(d, say),
         note_lines(d, say),
@@ -75,7 +75,7 @@ def _wrap(text: str) -> list[str]:
 
 
 def first_sentence(d: Document, say: Language) -> str:
-    """The decision, in grams of water where the piece was weighed."""
+    """The decision, in grams of water if the piece was weighed."""
     piece = say.say("water", "pieces" if d.count > 1 else "piece")
     if d.claim is None or d.claim.decision is None:
         head, density = say.say("decision", "none"), d.density
@@ -87,7 +87,7 @@ def first_sentence(d: Document, say: Language) -> str:
 
 
 def _proof(d: Document, say: Language, piece: str) -> str:
-    """What the claim would have read and what was read: water, unless another reading speaks against it."""
+    """What the claim would have read, and what was read: in water, unless another reading speaks against it."""
     claim, against = d.claim, blamed(d)
     assert claim is not None
     if claim.plated and not claim.vermeil:
@@ -122,7 +122,7 @@ def _to(low: float, high: float, form: str | Callable[[float], str]) -> str:
 
 
 def second_sentence(d: Document, say: Language) -> str:
-    """What it fits best and the precious metal in that."""
+    """The sentence on what it fits best, and on the precious metal in that."""
     if d.nothing_known:
         return say.say("content", "something_else")
     content = precious_words(d, say)
@@ -137,7 +137,7 @@ def second_sentence(d: Document, say: Language) -> str:
 
 
 def precious_words(d: Document, say: Language) -> str:
-    """Precious content over all that fits."""
+    """Words for the precious content over all that fits."""
     found = contents(d)
     certain, possible = [c for c in found if c.certain][:2], [c for c in found if not c.certain][:2]
     items = [
@@ -151,7 +151,7 @@ def precious_words(d: Document, say: Language) -> str:
 
 
 def fits_table(d: Document, say: Language, lines: int) -> list[str]:
-    """What fits, likeliest first, in at most so many lines; the claim itself as one row."""
+    """Lines of the table of what fits, likeliest first, with the claim itself as one row."""
     width = BODY if any(r.layer for r in d.rows) else BODY + 20
     alike = [say.say("table", "alike_note")] if any(r.alike_the_first for r in at_most(d.rows, SHOWN)) else []
     shown = at_most(d.rows, min(SHOWN, max(lines - 1 - len(alike), 1)))
@@ -177,7 +177,7 @@ def readings_table(found: Sequence[ReadingData], claimed: bool, say: Language) -
 
 
 def _cut(value: str) -> str:
-    """A value that leaves room for the other columns: of a path the end is kept, of all else the beginning."""
+    """A value that leaves room for the other columns: the end of a path is kept, or the beginning of anything else."""
     if len(value) <= VALUE:
         return value
     return "..." + value[3 - VALUE :] if "/" in value or "\\" in value else value[: VALUE - 3] + "..."

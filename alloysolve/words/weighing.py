@@ -19,9 +19,9 @@ TARGET = 0.01  # relative uncertainty of density below which a weighing is calle
 def weighing_text(
     w: Weighing, echo: Mapping[str, str], step: float, say: Language, claim: str = "", fineness: float | None = None
 ) -> str:
-    """Density first, then where its uncertainty comes from, then what was read.
+    """Text of a weighing: the density first, then where its uncertainty comes from, then what was read.
 
-    `fineness` : per mille, of what this weighing could have shown not to be the claim (`fineness.fineness_seen`).
+    `fineness` : per mille, the highest that this weighing could have told from the claim (`fineness.fineness_seen`).
     """
     d = min(3, decimals((w.density.high - w.density.low) / 4, 1))
     numbers = {

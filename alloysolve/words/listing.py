@@ -44,7 +44,7 @@ def constructions_text(frame: pd.DataFrame, s: Solution, say: Language) -> str:
             body += f" under {skin} {span(row['skin_low_um'], row['skin_high_um'], 1)} um"
         elif row["skin"]:
             body += f" with {skin} {span(row['part_low_percent'], row['part_high_percent'], 1)} %"
-        elif row["construction"] == "hollow or porous":
+        elif row["void_high_percent"] == row["void_high_percent"]:
             body += f", {span(row['void_low_percent'], row['void_high_percent'], 1)} % empty"
         lines.append(f"{row['construction']:<18}{name:<{width}}{body}")
     return "\n".join(lines) + "\n"

@@ -195,7 +195,7 @@ def test_every_setting_changes_an_answer_or_is_refused(run: Callable[..., Run], 
         shops = [Settings.from_dict(json.loads(f.read_text(encoding="utf-8"))) for f in files]
         if where == "refused":
             with pytest.raises(AlloysolveError):
-                page_text(with_shop(page_of(solve(piece, shops[1])), shops[1], "undecided", False))
+                page_text(with_shop(page_of(solve(piece, shops[1]).document), shops[1], "undecided", False))
             return
         found = [solve(piece, shop) for shop in shops]
         if where == "solve":
@@ -204,7 +204,9 @@ def test_every_setting_changes_an_answer_or_is_refused(run: Callable[..., Run], 
                 del document["settings"]
             assert documents[0] != documents[1]
         else:
-            pages = [with_shop(page_of(s), shop, "undecided", False) for s, shop in zip(found, shops, strict=True)]
+            pages = [
+                with_shop(page_of(s.document), shop, "undecided", False) for s, shop in zip(found, shops, strict=True)
+            ]
             assert pages[0] != pages[1]
 
 
@@ -244,7 +246,7 @@ def test_every_field_of_a_piece_changes_the_answer(solved_once: None, field: str
     value, beside = OF_PIECE[field]
     found = [solution.solve(Piece(**given), Settings()) for given in (beside, {**beside, field: value})]
     if field in ("name", "note"):
-        pages = [page_text(page_of(s)) for s in found]
+        pages = [page_text(page_of(s.document)) for s in found]
         assert pages[0].split("To make this page again")[0] != pages[1].split("To make this page again")[0]
         return
     documents = [json.loads(s.to_json()) for s in found]

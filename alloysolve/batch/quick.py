@@ -18,7 +18,7 @@ from ..advice.fineness import down_to, least_passing
 from ..errors import AlloysolveError
 from ..inference.decision import CONTRADICTED, judge
 from ..inference.observe import evidence_of
-from ..inference.posterior import TRACE, points_passed
+from ..inference.posterior import LISTED_FROM, TRACE, points_passed
 from ..inference.weigh_piece import densities_of
 from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece
@@ -39,7 +39,6 @@ MOST_U, MOST_AIR = 0.08, 0.15  # relative, the largest that the tables serve for
 FAINT = 1e-6  # probability below which a point does not count for a range
 MIDDLE = (SHARE_EDGES[1:] + SHARE_EDGES[:-1]) / 2
 PRECIOUS_MIDDLE = np.concatenate([[0.0], (PRECIOUS_BINS[1:] + PRECIOUS_BINS[:-1]) / 2])
-LEAST = 1e-3  # least probability of a system that is given
 LEAST_U = 1e-4  # least u of a precious content, as a share of the mass
 
 
@@ -152,7 +151,7 @@ def _precious(belief: Belief, symbols: tuple[str, ...], mass_g: float | None) ->
 def _systems(belief: Belief, beliefs: Beliefs) -> list[FoundSystem]:
     """The likeliest systems: metals, probability, ranges [percent]."""
     most = np.argpartition(-belief.system, BEST)[:BEST]
-    most = most[belief.system[most] >= LEAST]
+    most = most[belief.system[most] >= LISTED_FROM]
     most = most[np.lexsort((most, -belief.system[most]))]
     if not len(most):
         return []

@@ -21,6 +21,7 @@ Index = NDArray[np.intp]
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
 SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given
 CANDIDATE_RANGES_FROM = 5e-3  # share of belief
+LISTED_FROM = 1e-3  # probability of the last system that is listed
 LEFT_OUT = 1e-3  # probability of the rows that are too unlikely to matter for the precious content
 TRACE = 0.0005  # mass fraction below which a precious metal is not mentioned
 
@@ -157,7 +158,7 @@ class Posterior:
         """Probability of each body, over all constructions together."""
         return np.asarray(np.sum(list(self.by_kind.values()), axis=0))
 
-    def systems(self, down_to: float = 1e-3) -> list[System]:
+    def systems(self, down_to: float = LISTED_FROM) -> list[System]:
         """Systems in order of probability, down to a least one."""
         shares = np.bincount(self.bodies.system, self.by_point, minlength=len(self.bodies.systems))
         order = [int(s) for s in np.argsort(-shares, kind="stable") if shares[s] >= down_to]

@@ -14,10 +14,8 @@ from ..alloys.bodies import NOT_A_BODY, RESISTIVITY_SCATTER
 from ..alloys.law import MixingLaw, mixing_law, support_properties
 from ..errors import InputError
 from ..measured import K95, Measured
-from ..physics.magnet import STRONG, magnetic_class
+from ..physics.magnet import magnetic_class
 from ..published.load import Tables, default_tables
-from ..readings.conductivity import ObservedConductivity
-from ..readings.magnet import ObservedMagnet
 from ..weighing.weigh import Weighing, Weighings, from_density
 from .pairs import edge_intervals, mixing_terms, pair_intervals
 from .triples import triple_ranges
@@ -263,24 +261,14 @@ class _Listing:
     def _agrees(self, support: Index, parts: Array) -> bool:
         """Whether the other readings agree with at least one of some compositions of a support."""
         observed = self.evidence.observed if self.evidence else ()
-        electric = [o for o in observed if isinstance(o, ObservedConductivity)]
-        answers = [o.text for o in observed if isinstance(o, ObservedMagnet)]
-        if not electric and not answers:
+        if not observed:
             return True
         w = np.zeros((len(parts), len(self.law.symbols)))
         w[:, self.at[support]] = parts
         rho, u = self.law.resistivity_of(w)
-        for o in electric:
-            apart = np.log(100 / o.read) - np.log(rho)
-            room = K95 * np.hypot(o.u, np.hypot(u, RESISTIVITY_SCATTER))
-            crosses = apart.min() <= 0 <= apart.max()
-            if not crosses and (np.abs(apart) > room).all():
-                return False
         index = self.law.index
         magnetic = magnetic_class(w[:, index["Fe"]], w[:, index["Ni"]], w[:, index["Co"]])
-        return not (
-            ("none" in answers and (magnetic == STRONG).all()) or ("strong" in answers and (magnetic == 0).all())
-        )
+        return all(o.fits_some(rho, np.hypot(u, RESISTIVITY_SCATTER), magnetic) for o in observed)
 
     def _row(self, kind: str, support: Index, ranges: Sequence[tuple[float, float]], scatter: float) -> dict[str, Any]:
         density = 1 / float(self.reading.v)

@@ -209,6 +209,15 @@ class Observed:
         """Metals with their printed shares, where that is what was read."""
         return ()
 
+    def fits_some(self, resistivity: Array, u: Array, magnetic: NDArray[np.intp]) -> bool:
+        """Whether the reading agrees with any of some bare bodies, which are neighbours in composition.
+
+        Parameters
+        ----------
+        resistivity, u : [uohm cm] and its relative standard uncertainty. magnetic : number in `bodies.MAGNETIC`.
+        """
+        return True
+
     def core_under(self, layers: Layers, skin: int) -> Core | None:
         """The core under a skin, where the reading sees it."""
         return None

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
+from ..measured import K95
 from ..physics.eddy import apparent_conductivity, depth_of_penetration, model_uncertainty, resistivity_at
 from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.constructions import Place
@@ -294,6 +295,12 @@ class ObservedConductivity(Ratio):
         """Conductivity in %IACS, or resistivity in uohm cm."""
         value = self.expected(candidates)
         return value / (IACS_MS_M / 100) if self.frequencies else 100 / value
+
+    def fits_some(self, resistivity: Array, u: Array, magnetic: NDArray[np.intp]) -> bool:
+        """Whether the resistivity passes the value that was read, or comes near it at the 95 % level."""
+        apart = np.log(100 / self.read) - np.log(resistivity)
+        near = np.abs(apart) <= K95 * np.hypot(self.u, u)
+        return bool(apart.min() <= 0 <= apart.max() or near.any())
 
     def plain(self, shown: Array) -> Array:
         """Conductivity in %IACS; a resistivity as a multiple of that of copper."""

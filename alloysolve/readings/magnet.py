@@ -68,6 +68,11 @@ class ObservedMagnet(Answer):
 
     words = WORDS
 
+    def fits_some(self, resistivity: NDArray[np.float64], u: NDArray[np.float64], magnetic: NDArray[np.intp]) -> bool:
+        """Not if nothing is pulled and all of them are strongly magnetic, or the other way round."""
+        never = {"none": MAGNETIC.index("strong"), "strong": MAGNETIC.index("none")}.get(self.text)
+        return never is None or bool((magnetic != never).any())
+
     def class_of(self, candidates: Candidates) -> NDArray[np.intp]:
         """Class of the body, or of a skin, strike, slug or joined part that is felt, (n,)."""
         return magnetic_class_of(candidates)

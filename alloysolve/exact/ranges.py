@@ -19,15 +19,8 @@ from ..inputs.settings import Settings
 from ..measured import K95
 from ..published.load import Tables, default_tables
 from ..readings.conductivity import Conductivity
-from ..readings.surface import (
-    NOT_DETECTED,
-    SEEN_SHARE,
-    U_ENDS,
-    U_MIDDLE,
-    U_READING,
-    WHOLE_FROM,
-    SurfaceComposition,
-)
+from ..readings.printed import SEEN_SHARE, U_ENDS, U_MIDDLE, U_READING, WHOLE_FROM
+from ..readings.surface import NOT_DETECTED, SurfaceComposition
 from .cuts import at_least as least_of
 from .cuts import at_most as most_of
 from .cuts import mixture_within, nearest_within, ranges_within, ratio

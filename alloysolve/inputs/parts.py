@@ -5,15 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ..entry import Entry, join, read_value, shown, unknown
 from ..errors import InputError
 from ..measured import Measured
 from ..units import Quantity, parse
-
-if TYPE_CHECKING:
-    pass
 
 LIMITS = (0.5, 25.0)  # g/cm3; osmium, the densest metal, has 22.6 (from memory)
 DENSITY = Entry("density", "density, where it was not weighed here", limits=LIMITS)

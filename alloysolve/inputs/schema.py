@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from itertools import combinations
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ..entry import Entry
 from ..readings.registry import KINDS, Kind
-
-if TYPE_CHECKING:
-    pass
-
 from .piece import OF_WEIGHING, SCHEMA, SHAPES
 
 # the fields that change what a command prints; of these it has options, and takes no others

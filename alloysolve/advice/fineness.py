@@ -121,10 +121,10 @@ def down_to(
     lowest: float | None,
     mass_g: float | None,
 ) -> dict[str, Measured]:
-    """Contents whose range of the claimed metal also covers the lowest fineness that the readings let pass.
+    """Contents whose range of the claimed metal reaches down to where the readings would have shown less.
 
-    What is believed likely may lie close together; what these readings allow, as long as they do not contradict the
-    claim, reaches down to that fineness. `mass_g` : of the body, where contents are in grams.
+    What is thought likely may lie close together. What these readings allow, as long as they do not contradict the
+    claim, reaches down to that fineness. `mass_g` : of the body, if contents are in grams.
     """
     if claim is None or decision is None or decision.code == CONTRADICTED:
         return dict(precious)

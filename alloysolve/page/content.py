@@ -68,7 +68,7 @@ def _fits(d: Document, say: Language) -> str:
 
 
 def blind_lines(d: Document, say: Language) -> list[str]:
-    """Sentences on what the readings cannot show, and on the lowest fineness that would have agreed with them."""
+    """Sentences on what the readings cannot show, and on the fineness below which they would have shown it."""
     spots = blind_spots_shown(d, MOST_BLIND, say)
     words = [say.say("blind", b.class_) for b in spots]
     lines = (

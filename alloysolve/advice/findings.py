@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..inference.decision import NOT_CONTRADICTED, Reason
+from ..inference.decision import NOT_CONTRADICTED, Decision, Reason
 from ..inference.evidence import Evidence
 from ..inference.find import Found
 from ..inference.posterior import Posterior
@@ -18,6 +19,7 @@ from ..physics import geometry
 from ..physics.weighing import density_from_weighing, displaced_mass
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
+from ..published.load import Tables
 from ..readings.registry import KINDS
 from ..weighing.weigh import Weighing, likely_slips
 from .fineness import would_show_below
@@ -83,7 +85,7 @@ def advise(found: Found) -> Advice:
         bubble,
         would_show_below(found.tables, claim, found.evidence),
         tuple(notes),
-        tuple(_cautions(found)),
+        cautions(found.tables, piece, claim, found.decision, found.posterior.holds),
     )
 
 
@@ -189,17 +191,15 @@ def _slips(piece: Piece, weighing: Weighing) -> list[tuple[str, float | None]]:
     return [("displaced_typed_as_in_water", float(density_from_weighing(w.mass_g, typed, w.liquid, w.air)))]
 
 
-def _cautions(found: Found) -> list[str]:
-    piece, claim, decision = found.piece, found.claim, found.decision
-    codes = [
-        row.code
-        for row in found.tables.rows("cautions")
-        if found.posterior.holds(row.metal, row.from_percent) >= CAUTION_FROM
-    ]
+def cautions(
+    tables: Tables, piece: Piece, claim: Claim | None, decision: Decision | None, holds: Callable[[str, float], float]
+) -> tuple[str, ...]:
+    """Codes of the cautions that a piece triggers; `holds` gives the probability that it holds so much of a metal."""
+    codes = [row.code for row in tables.rows("cautions") if holds(row.metal, row.from_percent) >= CAUTION_FROM]
     if claim and {"gilt", "vermeil"} & set(claim.words) and "mercury" not in codes:
         codes.append("mercury")  # old gilding was done with mercury
     said = set(re.findall(r"[a-z]+", f"{piece.claim} {piece.name} {piece.note}".lower()))
-    if any(row.do_not_wet for _, row in piece.inclusions(found.tables)) or said & SPOILT_BY_WATER:
+    if any(row.do_not_wet for _, row in piece.inclusions(tables)) or said & SPOILT_BY_WATER:
         codes.append("do not wet")
     taken = {r.kind for r in piece.readings}
     codes += [of.caution for kind, of in KINDS.items() if of.caution and kind in taken]
@@ -212,4 +212,4 @@ def _cautions(found: Found) -> list[str]:
     )
     if current and not (decision and decision.code == NOT_CONTRADICTED):
         codes.append("current money")
-    return codes
+    return tuple(codes)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,7 @@ from ..inference.weigh_piece import density_of
 from ..inputs.claim import allows_hollow, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
+from ..plain import to_plain
 from ..readings.base import SURFACE, Observed
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import KINDS, one_of_each
@@ -30,7 +31,7 @@ from .blind_spots import CLOSES, RARE, classes
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..published.load import Tables
+from ..published.load import Tables
 
 Array = NDArray[np.float64]
 Shown = NDArray[np.bool_]  # which alternatives are shown
@@ -62,9 +63,22 @@ class ClassShown:
     finer_scale: float | None
 
     @property
-    def word(self) -> str:
+    def word(self) -> Literal["always", "sometimes", "never"]:
         """Code: "always", "sometimes" or "never"."""
         return "always" if self.shown >= ALWAYS else "never" if self.shown <= NEVER else "sometimes"
+
+
+@dataclass(frozen=True)
+class ClassData:
+    """A class as `Routine.to_dict` gives it; names as in `ClassShown`."""
+
+    class_: str
+    common: float
+    shown: float
+    word: Literal["always", "sometimes", "never"]
+    closed_by: tuple[str, ...]
+    closed: float
+    finer_scale: float | None
 
 
 @dataclass(frozen=True)
@@ -74,6 +88,21 @@ class ProposedRoutine:
     readings: tuple[str, ...]
     minutes: float
     shown: float
+
+
+@dataclass(frozen=True)
+class RoutineData:
+    """What `Routine.to_dict` gives; names as in `Routine`."""
+
+    schema: Literal["alloysolve.routine/1"]
+    claim: str
+    readings: tuple[str, ...]
+    scale_step_g: float
+    shown: float
+    alone: Mapping[str, float]
+    without: Mapping[str, float]
+    classes: tuple[ClassData, ...]
+    routines: tuple[ProposedRoutine, ...]
 
 
 @dataclass(frozen=True)
@@ -113,31 +142,29 @@ class Routine:
         )
 
     def to_dict(self) -> dict[str, Any]:
-        """Everything, for JSON; shares to four digits."""
-        return {
-            "schema": "alloysolve.routine/1",
-            "claim": self.claim,
-            "readings": list(self.readings),
-            "scale_step_g": self.step_g,
-            "shown": round(self.shown, 4),
-            "alone": {k: round(x, 4) for k, x in self.alone.items()},
-            "without": {k: round(x, 4) for k, x in self.without.items()},
-            "classes": [
-                {
-                    "class": c.name,
-                    "common": round(c.common, 4),
-                    "shown": round(c.shown, 4),
-                    "word": c.word,
-                    "closed_by": list(c.closed_by),
-                    "closed": round(c.closed, 4),
-                    "finer_scale": c.finer_scale,
-                }
-                for c in self.classes
-            ],
-            "routines": [
-                {"readings": list(r.readings), "minutes": r.minutes, "shown": round(r.shown, 4)} for r in self.routines
-            ],
-        }
+        """Everything, in the types of JSON; shares to four digits."""
+        classes = (
+            ClassData(c.name, _four(c.common), _four(c.shown), c.word, c.closed_by, _four(c.closed), c.finer_scale)
+            for c in self.classes
+        )
+        found: dict[str, Any] = to_plain(
+            RoutineData(
+                "alloysolve.routine/1",
+                self.claim,
+                self.readings,
+                self.step_g,
+                _four(self.shown),
+                {k: _four(x) for k, x in self.alone.items()},
+                {k: _four(x) for k, x in self.without.items()},
+                tuple(classes),
+                tuple(ProposedRoutine(r.readings, r.minutes, _four(r.shown)) for r in self.routines),
+            )
+        )
+        return found
+
+
+def _four(x: float) -> float:
+    return round(x, 4)
 
 
 def routine(

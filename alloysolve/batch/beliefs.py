@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -91,7 +91,8 @@ class Beliefs:
     parts : tables, with the share of each of their kinds. other : share of "something else".
     systems : their metals. system : of each point.
     points : points in order of their system; `begin` : where each system begins. slots : (systems, `SLOTS`) symbols
-        in order of their greatest share; `cells` : (points, `SLOTS`) bins of the mass fractions.
+        in order of their greatest share; `harmful` : by metal and percent of a caution, which points hold so much;
+        `cells` : (points, `SLOTS`) bins of the mass fractions.
     """
 
     parts: tuple[tuple[Segment, NDArray[np.float32]], ...]
@@ -103,6 +104,12 @@ class Beliefs:
     slots: NDArray[np.str_]
     cells: NDArray[np.uint16]
     symbols: tuple[str, ...]
+    harmful: Mapping[tuple[str, float], NDArray[np.float64]]
+
+    def holds(self, belief: Belief, metal: str, from_percent: float) -> float:
+        """Probability that the body holds at least this share of a metal that a caution names."""
+        known = float(belief.point.sum())
+        return float(belief.point @ self.harmful[metal, from_percent]) / known * (1 - belief.other) if known else 0.0
 
     def of(self, r: Reading) -> Belief:
         """Prior times likelihood over all rows near a reading, normalised."""
@@ -274,6 +281,7 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
         parts.append((extra, np.array([b.share.sum() for b in own], np.float32)))
     bodies, count = whole.bodies, len(whole.bodies.systems)
     slots, cells = _compositions(bodies)
+    harmful = {(r.metal, r.from_percent): _holding(bodies, r.metal, r.from_percent) for r in tables.rows("cautions")}
     points = np.argsort(bodies.system, kind="stable")
     return Beliefs(
         tuple(parts),
@@ -285,7 +293,15 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
         slots,
         cells,
         precious_symbols(tables),
+        harmful,
     )
+
+
+def _holding(bodies: Bodies, metal: str, from_percent: float) -> Array:
+    """1 for each body that holds at least this share of a metal, else 0."""
+    if metal not in bodies.law.index:
+        return np.zeros(len(bodies.v))
+    return np.where(bodies.w[:, bodies.law.index[metal]] >= from_percent / 100 - 1e-9, 1.0, 0.0)
 
 
 def _behind(b: Believed, size: int) -> Believed:

@@ -5,21 +5,24 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
-from ..answer.document import significant
+from ..answer.collect import amount
+from ..answer.document import Amount, Code, significant
 from ..entry import unknown
 from ..errors import InputError
 from ..inference.decision import Decision
 from ..inputs.piece import known_columns
-from ..measured import Measured, rounded
+from ..measured import Measured
+from ..plain import to_plain
 from .spreadsheet import csv_lines
 
 FORMS = (".csv", ".jsonl", ".parquet")
 Row = tuple[int, dict[str, Any]]  # number of its line or row, and its values by column
 FoundSystem = tuple[Sequence[str], float, Mapping[str, Sequence[float]]]  # metals, probability, ranges [percent]
-BEST = 10  # systems of an answer
+BEST, IN_COLUMNS = 10, 3  # systems of an answer, and of those the ones with columns of their own
 QUICK, FULL = "quick", "full"  # how an answer was found
 PARQUET_ROWS = 5000
 
@@ -125,14 +128,46 @@ def _pyarrow() -> Any:
 # --- answers
 
 
+@dataclass(frozen=True, slots=True)
+class BatchSystem:
+    """A likely system: metals, probability, ranges in mass percent as low, likely, high."""
+
+    metals: tuple[str, ...]
+    probability: float
+    ranges: Mapping[str, tuple[float, float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    """One row of the answers as JSON lines.
+
+    Attributes
+    ----------
+    line : of the source. reasons, cautions : codes. solved : by the tables of a batch or by itself; None with an error.
+    """
+
+    line: int
+    name: str
+    decision: Code | None
+    p: float | None
+    reasons: tuple[str, ...]
+    systems: tuple[BatchSystem, ...]
+    something_else: float | None
+    precious: Mapping[str, Amount]
+    cautions: tuple[str, ...]
+    solved: Literal["quick", "full"] | None
+    error: str | None
+
+
 def answer_row(
     decision: Decision | None,
     systems: Iterable[FoundSystem],
     other: float | None,
     precious: Mapping[str, Measured],
+    cautions: Sequence[str],
     solved: str | None,
 ) -> dict[str, Any]:
-    """An answer: the decision with its reasons, the likeliest systems with ranges, and precious metals."""
+    """An answer: the decision with its reasons, the likeliest systems, precious metals and cautions."""
     return {
         "decision": decision.code if decision else None,
         "p": significant(decision.p) if decision else None,
@@ -146,39 +181,37 @@ def answer_row(
             for metals, probability, ranges in systems
         ],
         "something_else": None if other is None else significant(other),
-        "precious": {
-            m: {
-                "low": rounded(x.low, x.u),
-                "likely": rounded(x.value, x.u),
-                "high": rounded(x.high, x.u),
-                "unit": x.unit,
-            }
-            for m, x in precious.items()
-        },
+        "precious": {m: to_plain(amount(x)) for m, x in precious.items()},
+        "cautions": list(cautions),
         "solved": solved,
     }
 
 
 def columns() -> list[str]:
     """Columns of answers in CSV and Parquet."""
-    each = [f"{name}_{k}" for k in range(1, BEST + 1) for name in ("system", "probability", "ranges")]
-    return ["line", "name", "decision", "p", "reasons", *each, "something_else", "precious", "solved", "error"]
+    each = [f"{name}_{k}" for k in range(1, IN_COLUMNS + 1) for name in ("system", "probability", "ranges")]
+    first, last = ["line", "name", "decision", "p", "reasons"], ["precious", "cautions", "solved", "error"]
+    return [*first, *each, "something_else", *last]
 
 
 def flat(answer: Mapping[str, Any]) -> dict[str, Any]:
-    """An answer as cells: metals "Cu Zn", ranges "Cu 62-79 Zn 20-36" in mass percent, precious "Ag 0-0.5-1.6 g"."""
+    """An answer as cells: metals "Cu Zn", ranges "Cu 62..79 Zn 20..36" [mass percent], precious "Ag 0..0.5..1.6 g".
+
+    Two dots stand between low and high, or low, likely and high, so that none is taken for a minus.
+    """
     out: dict[str, Any] = dict.fromkeys(columns(), None)
     out |= {key: answer.get(key) for key in ("line", "name", "decision", "p", "something_else", "solved", "error")}
-    out["reasons"] = " ".join(code.replace(" ", "_") for code in answer.get("reasons", ())) or None
-    for k, system in enumerate(answer.get("systems", ()), start=1):
-        ranges = " ".join(f"{m} {low:g}-{high:g}" for m, (low, _, high) in system["ranges"].items())
+    for key in ("reasons", "cautions"):
+        out[key] = " ".join(code.replace(" ", "_") for code in answer.get(key, ())) or None
+    for k, system in enumerate(answer.get("systems", ())[:IN_COLUMNS], start=1):
+        ranges = " ".join(f"{m} {low:g}..{high:g}" for m, (low, _, high) in system["ranges"].items())
         out |= {
             f"system_{k}": " ".join(system["metals"]),
             f"probability_{k}": system["probability"],
             f"ranges_{k}": ranges,
         }
     precious = [
-        f"{m} {x['low']:g}-{x['likely']:g}-{x['high']:g} {x['unit']}" for m, x in answer.get("precious", {}).items()
+        f"{m} {x['low']:g}..{x['likely']:g}..{x['high']:g} {x['unit']}" for m, x in answer.get("precious", {}).items()
     ]
     out["precious"] = "; ".join(precious) or None
     return out

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..advice.findings import cautions
 from ..advice.fineness import down_to, least_passing
 from ..errors import AlloysolveError
 from ..inference.decision import CONTRADICTED, judge
@@ -113,11 +115,11 @@ def quick_answers(
     out = {}
     for i in sorted(ready, key=lambda i: ready[i].order):
         with suppress(AlloysolveError):
-            out[i] = _answer(ready[i], settings, tables, prior)
+            out[i] = _answer(ready[i], candidates[i], settings, tables, prior)
     return out
 
 
-def _answer(a: Asked, settings: Settings, tables: Tables, prior: str) -> dict[str, Any]:
+def _answer(a: Asked, piece: Piece, settings: Settings, tables: Tables, prior: str) -> dict[str, Any]:
     beliefs = beliefs_of(tables, a.claim, a.hollow, prior, a.meter)
     belief = beliefs.of(a.reading)
     precious = _precious(belief, beliefs.symbols, a.mass_g)
@@ -130,7 +132,8 @@ def _answer(a: Asked, settings: Settings, tables: Tables, prior: str) -> dict[st
             alloys = less_fine_of(tables, a.claim, a.meter.frequencies)
             lowest = least_passing(alloys.percent, lambda at: alloys.scores(at, a.reading)) if alloys else None
             precious = down_to(precious, a.claim, decision, lowest, a.mass_g)
-    return answer_row(decision, _systems(belief, beliefs), belief.other, precious, QUICK)
+    codes = cautions(tables, piece, a.claim, decision, partial(beliefs.holds, belief))
+    return answer_row(decision, _systems(belief, beliefs), belief.other, precious, codes, QUICK)
 
 
 def _precious(belief: Belief, symbols: tuple[str, ...], mass_g: float | None) -> dict[str, Measured]:

@@ -175,7 +175,7 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
     pieces: dict[int, Piece] = {}
     out: dict[int, dict[str, Any]] = {}
     for at, (number, row) in enumerate(rows):
-        out[at] = {"line": number, "name": "", **answer_row(None, (), None, {}, None), "error": None}
+        out[at] = {"line": number, "name": "", **answer_row(None, (), None, {}, (), None), "error": None}
         try:
             if "" in row:
                 raise InputError("row", "", "fields of a piece", str(row[""]))
@@ -195,7 +195,7 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
 def brief(s: Solution) -> dict[str, Any]:
     """The answer of a full solve as a row."""
     systems = [(x.metals, x.probability, x.ranges) for x in s.found[:BEST]]
-    return answer_row(s.decision, systems, s.other, s.precious, FULL)
+    return answer_row(s.decision, systems, s.other, s.precious, s.advice.cautions, FULL)
 
 
 def _state(file: Path) -> list[int]:

@@ -7,7 +7,7 @@ import sys
 import typer
 
 from ..errors import AlloysolveError
-from . import batch, page, records, resonance, routine, solve, tables, weigh  # noqa: F401  (each registers its command)
+from . import batch, page, records, resonance, routine, schema, solve, tables, weigh  # noqa: F401  (each registers its command)
 from .app import app
 
 BAD_INPUT = 2  # exit code; the decision never changes the exit code

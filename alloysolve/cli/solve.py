@@ -25,7 +25,6 @@ def solve(
     list_: Annotated[bool, typer.Option("--list", help="List every pair, triple and construction that fits.")] = False,
     csv: Annotated[bool, typer.Option("--csv", help="With --list: as CSV.")] = False,
     json_: Annotated[bool, typer.Option("--json", help="Print the whole answer as JSON.")] = False,
-    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of a piece.")] = False,
     prior: Annotated[str | None, typer.Option("--prior", help="default, flat or a file", metavar="NAME")] = None,
     tables: Annotated[
         list[str] | None,
@@ -38,11 +37,6 @@ def solve(
 
     The piece comes from a file, from options, or from both: an option beside a file adds a reading.
     """
-    if schema:
-        if file or given_values(piece):
-            raise InputError("--schema", file or "", "no piece beside it", "leave the piece out")
-        _print_schema()
-        return
     _refuse_idle(ask, list_, csv, json_)
     if save and (not file or file == "-"):
         raise InputError("--save", file or "", "a piece file to write to", "name the file before the options")
@@ -145,11 +139,3 @@ def _print_list(solution: Any, csv: bool, json_: bool) -> None:
         emit(mixed.to_csv(index=False) + "\n" + built.to_csv(index=False))
     else:
         emit(constructions_text(built, solution, language(solution.settings.answers.language)) + mixtures_text(mixed))
-
-
-def _print_schema() -> None:
-    import json
-
-    from ..inputs.schema import schema
-
-    emit(json.dumps(schema(), indent=2))

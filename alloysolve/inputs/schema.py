@@ -5,9 +5,10 @@ from __future__ import annotations
 from itertools import combinations
 from typing import Any
 
-from ..entry import Entry
+from ..entry import Entry, entries
 from ..readings.registry import KINDS, Kind
 from .piece import OF_WEIGHING, SCHEMA, SHAPES
+from .settings import Settings
 
 # the fields that change what a command prints; of these it has options, and takes no others
 SOLVED = tuple(name for name in SCHEMA if name != "reading")
@@ -47,6 +48,34 @@ def schema() -> dict[str, Any]:
         "dependentRequired": {"displaced": ["mass"], "in_water": ["mass"]},
         "allOf": [{"not": {"required": pair}} for pair in pairs],
     }
+
+
+def settings_schema() -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of the settings of a shop as JSON, made from their dataclasses."""
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "settings",
+        **_table_schema(Settings),
+    }
+
+
+def _table_schema(record: type) -> dict[str, Any]:
+    """The table of a dataclass whose fields have entries."""
+    known = entries(record)
+    out: dict[str, Any] = {
+        "type": "object",
+        "properties": {name: {"description": item.help} | _value_schema(item) for name, item in known.items()},
+        "additionalProperties": False,
+    }
+    needed = [name for name, item in known.items() if item.required]
+    return out | {"required": needed} if needed else out
+
+
+def _value_schema(item: Entry) -> dict[str, Any]:
+    if item.table:
+        return _table_schema(item.table)
+    one = _one(item)
+    return {"anyOf": [one, {"type": "array", "items": one}]} if item.many else one
 
 
 def _json_schema(name: str, item: Entry) -> dict[str, Any]:

@@ -184,6 +184,7 @@ class Counting:
                     "systems": [],
                     "something_else": None,
                     "precious": {},
+                    "cautions": [],
                     "error": None,
                 }
                 for n, _ in given[0]

@@ -161,7 +161,7 @@ def test_a_table_on_the_command_line_adds_to_the_shipped_one(run: Callable[..., 
 
 
 def test_schema_is_json(run: Callable[..., Run]) -> None:
-    schema = json.loads(run("solve", "--schema").out)
+    schema = json.loads(run("schema").out)
     assert {"claim", "mass", "displaced", "reading"} <= set(schema["properties"])
 
 

@@ -352,7 +352,6 @@ def test_a_place_is_named_in_the_answer() -> None:
         (("solve", "--density", "10.4", "--list", "--csv", "--json"), "--csv"),
         (("solve", "--density", "10.4", "--ask", "--json"), "--json"),
         (("solve", "--density", "10.4", "--ask", "--list"), "--list"),
-        (("solve", "--density", "10.4", "--schema"), "--schema"),
     ],
 )
 def test_what_would_be_ignored_is_refused(run: Callable[..., Run], arguments: tuple[str, ...], path: str) -> None:

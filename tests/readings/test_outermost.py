@@ -194,8 +194,8 @@ def test_acid_brings_its_caution_and_is_never_proposed() -> None:
     without, with_acid = (solve(Piece(**given, **more), Settings()) for more in ({}, {"acid": "as silver"}))
     assert "acid" not in without.advice.cautions
     assert "acid" in with_acid.advice.cautions
-    assert "Acids burn: wear gloves and glasses" in " ".join(answer(with_acid).split())
-    assert "Acids burn" not in answer(without)
+    assert "Acids burn: wear gloves and glasses" in " ".join(answer(with_acid.document).split())
+    assert "Acids burn" not in answer(without.document)
     assert not set(trials(without)) & {"acid", "streak", "colour"}
     assert not {r["kind"] for r in without.next_readings} & {"acid", "streak"}
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ..advice.agreement import claim_scores, depth_by_core, first_piece, reading_rows
 from ..advice.findings import Advice
-from ..inference.decision import Reason
+from ..inference.decision import CONTRADICTED, Reason
 from ..inference.find import Found
 from ..inference.posterior import ConstructionFound, System
 from ..measured import Measured, rounded
@@ -76,7 +76,8 @@ def document_of(
 ) -> Document:
     """The document of one answer, with numbers rounded as they are written."""
     systems = tuple(system_data(x) for x in s.found if x.probability >= DOWN_TO)
-    other = s.first_under_other_prior
+    told = s.decision is None or s.decision.code == CONTRADICTED  # else the other prior is not worth the time
+    other = s.first_under_other_prior if told else None
     found = Document(
         schema=SCHEMA,
         version=package_version(),

@@ -275,6 +275,8 @@ class Document:
     ----------
     inputs, settings : as they were given; tables : hash of each file. names : what families, layers and parts that the
         answer mentions are called in the tables that were used. rows : what people see of what fits.
+    first_under_other_prior : the likeliest body under another prior, if that is another one; None also where a claim
+        is not contradicted, as nobody is told then.
     systems, candidates : all that fits, from 1 in 1000. something_else : share of what is in no table.
     """
 

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..advice.agreement import claim_scores, depth_by_core, first_piece, reading_rows
 from ..advice.findings import Advice
 from ..inference.decision import CONTRADICTED, Reason
 from ..inference.find import Found
@@ -19,12 +18,11 @@ from ..inference.posterior import ConstructionFound, System
 from ..measured import Measured, rounded
 from ..plain import from_plain, to_plain
 from ..published.load import Tables
-from ..readings.base import Observed, Ratio
-from ..readings.registry import Reading, named_readings
 from ..weighing.conditions import usual_wetting
 from ..weighing.weigh import Weighing
-from .document import (
-    SCHEMA,
+from .collect_readings import readings_of
+from .document import SCHEMA, Document, package_version
+from .parts import (
     Amount,
     BlindSpot,
     Body,
@@ -36,16 +34,12 @@ from .document import (
     Coded,
     Conflict,
     DensityData,
-    Document,
     FormData,
     NextReading,
-    Over,
     Prior,
-    ReadingData,
     SystemData,
-    package_version,
-    significant,
 )
+from .rounding import measured_part, plainly, significant, two
 from .rows import (
     ALIKE_FROM,
     AS_CLAIMED,
@@ -90,15 +84,15 @@ def document_of(
         density=density_part(s.weighing) if s.weighing else None,
         claim=_claim(s, advice),
         rows=_rows(s, systems),
-        readings=_readings(s),
+        readings=readings_of(s),
         systems=systems,
         something_else=significant(s.other) or 0.0,
         first_under_other_prior=Body(other.constructions[0].family, other.metals) if other else None,
         candidates=_candidates(s),
         precious={symbol: amount(m) for symbol, m in s.precious.items()},
-        conflicts=tuple(from_plain(Conflict, _plain(c)) for c in conflicts),
-        next_readings=tuple(from_plain(NextReading, _plain(r)) for r in next_readings),
-        blind_spots=tuple(from_plain(BlindSpot, _plain(b)) for b in blind_spots),
+        conflicts=tuple(from_plain(Conflict, plainly(c)) for c in conflicts),
+        next_readings=tuple(from_plain(NextReading, plainly(r)) for r in next_readings),
+        blind_spots=tuple(from_plain(BlindSpot, plainly(b)) for b in blind_spots),
         notes=tuple(_coded(n, FINE) for n in advice.notes),
         caveats=_caveats(s),
         cautions=advice.cautions,
@@ -189,17 +183,6 @@ def _candidates(s: Found) -> tuple[CandidateData, ...]:
     return tuple(CandidateData(**_construction(c), metals=c.metals) for c in every if c.probability >= DOWN_TO)
 
 
-def measured_part(m: Measured) -> dict[str, Any]:
-    """A measured value, rounded to two digits of its uncertainty."""
-    return {
-        "value": rounded(m.value, m.u),
-        "u": significant(m.u, 2),
-        "unit": m.unit,
-        "low": rounded(m.low, m.u),
-        "high": rounded(m.high, m.u),
-    }
-
-
 def amount(m: Measured) -> Amount:
     """Content of a precious metal, rounded to two digits of its uncertainty."""
     return Amount(rounded(m.low, m.u), rounded(m.value, m.u), rounded(m.high, m.u), m.unit)
@@ -247,107 +230,16 @@ def _claim(s: Found, a: Advice) -> ClaimData | None:
         false_alarm=decision.false_alarm if decision else None,
         excluded=None if decision is None or decision.excluded is None else significant(decision.excluded),
         reasons=tuple(_coded(r) for r in decision.reasons) if decision else (),
-        density_g_cm3=_two(density, 4) if density else None,
-        would_displace_g=_two(displaced, FINE) if displaced else None,
+        density_g_cm3=two(density, 4) if density else None,
+        would_displace_g=two(displaced, FINE) if displaced else None,
         misread_g=None if a.misread_g is None else round(a.misread_g, 4),
         bubble_mm=None if a.bubble_mm is None else significant(a.bubble_mm, 2),
         would_show_below_per_mille=a.would_show_below,
     )
 
 
-def _two(span: tuple[float, float], digits: int) -> tuple[float, float]:
-    return float(f"{span[0]:.{digits}g}"), float(f"{span[1]:.{digits}g}")
-
-
 def _coded(r: Reason, digits: int = 3) -> Coded:
-    return Coded(r.code, _plain(r.values, digits))
-
-
-def _plain(value: Any, digits: int = 3) -> Any:
-    """Nested values as types of JSON, with numbers rounded to some digits."""
-    if isinstance(value, Mapping):
-        return {str(k): _plain(v, digits) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(v, digits) for v in value]
-    return significant(value, digits) if isinstance(value, float) else value
-
-
-def _readings(s: Found) -> tuple[ReadingData, ...]:
-    observed = {o.name: o for o in s.evidence.observed}
-    named, under_claim = named_readings(s.piece.readings), claim_scores(s)
-    out = []
-    for row in reading_rows(s):
-        name = row["name"]
-        o, z = observed.get(name), under_claim.get(name)
-        known = {k: row[k] for k in ("name", "kind", "place", "sees", "sees_um", "agrees", "claim_agrees")}
-        out.append(
-            ReadingData(
-                **known,
-                text=row["value"],
-                **(_weighed(s) if o is None else _observed(s, o, named[name])),
-                score_under_claim=None if z is None else significant(float(z)),
-            )
-        )
-    return tuple(out)
-
-
-def _weighed(s: Found) -> dict[str, Any]:
-    m = measured_part(s.weighing.density) if s.weighing else {"value": None, "u": None, "unit": None}
-    return {
-        **{key: m[key] for key in ("value", "u", "unit")},
-        "told": "",
-        "items": (),
-        "remark": "",
-        "unit_shown": "g/cm3",
-        "as_claimed": None,
-        "answers_as_claimed": (),
-        "told_as_claimed": None,
-        "told_on_first": None,
-        "below_claim": False,
-        "surface": False,
-        "sees_over": (),
-    }
-
-
-def _observed(s: Found, o: Observed, reading: Reading) -> dict[str, Any]:
-    """What was read, what it would be as claimed and on the first row, and how deep it looks over each core."""
-    m, first = o.measured(), first_piece(s)
-    claimed = s.claimed
-    shown = o.shown(claimed) if claimed is not None else None
-    surface = o.name in s.evidence.surface
-    out: dict[str, Any] = {
-        "value": m["value"] if m["u"] is None else rounded(m["value"], m["u"]),
-        "u": None if m["u"] is None else significant(m["u"], 2),
-        "unit": m["unit"],
-        "told": o.plain_text,
-        "items": o.items,
-        "remark": reading.remark,
-        "unit_shown": o.unit_shown,
-        "as_claimed": None if shown is None or o.words else _ends(shown),
-        "answers_as_claimed": _answers(o, shown),
-        "told_as_claimed": None,
-        "told_on_first": None,
-        "below_claim": False,
-        "surface": surface,
-        "sees_over": tuple(
-            Over(c.family, c.metals, float(f"{um:.4g}")) for c, um in (depth_by_core(s, o.name) if surface else [])
-        ),
-    }
-    if isinstance(o, Ratio):
-        if claimed is not None and shown is not None:
-            out["told_as_claimed"] = _ends(o.plain(shown))
-            out["below_claim"] = o.read < float(o.expected(claimed).mean())
-        out["told_on_first"] = None if first is None else significant(float(o.plain(o.shown(first))[0]), 4)
-    return out
-
-
-def _answers(o: Observed, shown: Array | None) -> tuple[str, ...]:
-    """Answers that a piece as claimed would give to a reading in words."""
-    return tuple(o.words[int(n)] for n in sorted(set(shown.tolist()))) if o.words and shown is not None else ()
-
-
-def _ends(values: Array) -> tuple[float, float]:
-    return _two((float(values.min()), float(values.max())), 4)
+    return Coded(r.code, plainly(r.values, digits))
 
 
 def _span(x: tuple[float, float, float] | None) -> Span | None:

@@ -20,7 +20,8 @@ from ..published.load import Tables
 from ..readings.recording import Peaks, peaks_of
 from ..readings.resonance import KIND, ObservedResonance, Resonance
 from ..readings.tones import SHAPES
-from .document import package_version, significant
+from .document import package_version
+from .rounding import significant
 from .solution import Solution, solve
 
 Array = NDArray[np.float64]

@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..answer.collect import amount
-from ..answer.document import Amount, Code, significant
+from ..answer.parts import Amount, Code
+from ..answer.rounding import significant
 from ..entry import unknown
 from ..errors import InputError
 from ..inference.decision import Decision

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from ..answer.document import Document, FormData
+from ..answer.document import Document
+from ..answer.parts import FormData
 from ..answer.rows import Layer, Row
 from ..answer.solution import Solution
 from ..pieces.constructions import Place

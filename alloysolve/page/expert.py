@@ -7,7 +7,8 @@ import shlex
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ..answer.document import DensityData, Document, ReadingData
+from ..answer.document import Document
+from ..answer.parts import DensityData, ReadingData
 from ..answer.rows import layer_of
 from ..words.findings import caveats
 from ..words.language import Language

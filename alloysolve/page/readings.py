@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..answer.document import BlindSpot, Document, ReadingData
+from ..answer.document import Document
+from ..answer.parts import BlindSpot, ReadingData
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
 from ..words.findings import may_be_wetted

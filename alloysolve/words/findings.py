@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..answer.document import NO_CLAIM, BlindSpot, Coded, Document, NextReading
+from ..answer.document import NO_CLAIM, Document
+from ..answer.parts import BlindSpot, Coded, NextReading
 from ..answer.rows import Row
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS

@@ -6,7 +6,7 @@ import textwrap
 from dataclasses import dataclass
 
 from ..answer.document import Document
-from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, Row
+from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Row
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from ..pieces.constructions import Place
 from .language import Language
@@ -42,16 +42,11 @@ def best(d: Document) -> Row | None:
     return None if d.claim is not None and d.share_meeting_claim > least else first
 
 
-def is_system(row: Row) -> bool:
-    """Whether a row stands for metals in the tables, and so has ranges and perhaps a layer."""
-    return row.what not in (AS_CLAIMED, FINER, SOMETHING_ELSE, NOT_SHOWN)
-
-
 def cells(row: Row, d: Document, say: Language, width: int) -> list[str]:
     """A row of a table: chance, body with its metals in at most `width` columns, and what lies on or in it."""
     likely = say.say("table", "alike") if row.alike_the_first else chance(row.share, say)
     name = row_name(row, d, say)
-    if not is_system(row):
+    if row.what != SYSTEM:
         return [likely, name, ""]
     metals = composition(row.ranges, say, width - len(name) - 2)
     text = f"{name}: {metals}" if metals and name != metals else name
@@ -64,7 +59,7 @@ def point(row: Row, d: Document, say: Language, most_metals: int, width: int) ->
     lead = say.say("page", "likely_alike") if row.alike_the_first else ""
     lead = lead or say.say("page", "likely_row", chance=chance(row.share, say))
     name = row_name(row, d, say, "page")
-    if not is_system(row):
+    if row.what != SYSTEM:
         return lead, name
     metals = composition(dict(list(row.ranges.items())[:most_metals]), say, width)
     shown = "" if not metals or metals == name else say.say("page", "metals", metals=metals)

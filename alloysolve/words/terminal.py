@@ -5,7 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable, Sequence
 
-from ..answer.document import Document, ReadingData
+from ..answer.document import Document
+from ..answer.parts import ReadingData
 from ..answer.rows import at_most
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from .findings import (

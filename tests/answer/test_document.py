@@ -9,7 +9,8 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from alloysolve.answer.collect import prior_hash
-from alloysolve.answer.document import SCHEMA, significant
+from alloysolve.answer.document import SCHEMA
+from alloysolve.answer.rounding import significant
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

@@ -41,10 +41,12 @@ def constructions_text(frame: pd.DataFrame, s: Solution, say: Language) -> str:
             f"{m} {span(row[f'{m}_low_percent'], row[f'{m}_high_percent'], 1)} %" for m in str(row["metals"]).split()
         )
         if row["skin_high_um"] == row["skin_high_um"]:
-            body += f" under {skin} {span(row['skin_low_um'], row['skin_high_um'], 1)} um"
+            body += say.say("listing", "under", part=skin, um=span(row["skin_low_um"], row["skin_high_um"], 1))
         elif row["skin"]:
-            body += f" with {skin} {span(row['part_low_percent'], row['part_high_percent'], 1)} %"
+            body += say.say(
+                "listing", "part", part=skin, share=span(row["part_low_percent"], row["part_high_percent"], 1)
+            )
         elif row["void_high_percent"] == row["void_high_percent"]:
-            body += f", {span(row['void_low_percent'], row['void_high_percent'], 1)} % empty"
+            body += say.say("listing", "void", share=span(row["void_low_percent"], row["void_high_percent"], 1))
         lines.append(f"{row['construction']:<18}{name:<{width}}{body}")
     return "\n".join(lines) + "\n"

@@ -34,7 +34,6 @@ from .rows import AS_CLAIMED, FINER, SYSTEM, Row, What
 
 SCHEMA: Literal["alloysolve.solution/1"] = "alloysolve.solution/1"
 NO_CLAIM = "none"
-AGREES = 1.96  # normal score up to which a reading agrees
 
 
 @dataclass(frozen=True, slots=True)

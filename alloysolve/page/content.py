@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from ..answer.document import AGREES, NO_CLAIM, Document
+from ..advice.agreement import AGREES
+from ..answer.document import NO_CLAIM, Document
 from ..answer.rows import AS_CLAIMED, at_most
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS

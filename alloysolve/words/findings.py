@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..advice.agreement import STRAINED
 from ..answer.document import NO_CLAIM, Document
 from ..answer.parts import BlindSpot, Coded, NextReading
 from ..answer.rows import Row
@@ -18,7 +19,6 @@ CLEAR = 0.9  # probability from which what fits is told apart well enough
 UNLISTED_UM = 1.0  # a core that is seen less deep than this has metals that were not listed
 EQUAL = 0.05  # relative difference up to which two candidates are equally good
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
-STRAINED = 3.3  # normal score up to which a reading is only strained
 DUST = ("lead", "cadmium", "beryllium", "mercury")
 
 

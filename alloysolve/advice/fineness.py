@@ -48,7 +48,7 @@ def would_show_below(tables: Tables, claim: Claim | None, evidence: Evidence) ->
 
 def bodies_of_metal(tables: Tables, claim: Claim) -> Bodies | None:
     """The compositions of a claim of a solid precious metal; None for other claims."""
-    from ..inference.prior import claim_bodies
+    from ..inference.claimed import claim_bodies
 
     return claim_bodies(tables, claim) if claim.metal and claim.regions and not claim.plated else None
 

@@ -13,11 +13,12 @@ from numpy.typing import NDArray
 
 from ..alloys.materials import layers_of
 from ..errors import InputError
+from ..inference.claimed import claim_candidates
 from ..inference.compare import alternative_scores
 from ..inference.decision import critical_misfit
 from ..inference.evidence import WEIGHING, Evidence
 from ..inference.observe import circumstances_of, form_of
-from ..inference.prior import claim_candidates, prior_of
+from ..inference.prior import prior_of
 from ..inference.weigh_piece import density_of
 from ..inputs.claim import allows_hollow, parse_claim
 from ..inputs.piece import Piece

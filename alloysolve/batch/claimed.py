@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..advice.fineness import bodies_of_metal, less_fine, steps_of
+from ..inference.claimed import claim_candidates
 from ..inference.compare import weighing_between, without_space
 from ..inference.evidence import WEIGHING, Scores
-from ..inference.prior import claim_candidates, prior_of
+from ..inference.prior import prior_of
 from ..inputs.claim import Claim
 from ..pieces.candidates import Candidates
 from ..pieces.shape import USUAL_RATIO, Form

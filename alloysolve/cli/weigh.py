@@ -114,7 +114,7 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     from dataclasses import replace
     from datetime import date
 
-    from ..inference.prior import claim_bodies
+    from ..inference.claimed import claim_bodies
     from ..inference.weigh_piece import density_of
     from ..inputs.claim import parse_claim
     from ..inputs.settings import tables_of, user_settings_file, write_settings

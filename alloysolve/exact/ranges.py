@@ -13,7 +13,7 @@ from ..alloys.bodies import RESISTIVITY_SCATTER
 from ..alloys.law import MixingLaw, mixing_law, sub_law
 from ..alloys.xray import lines_of
 from ..errors import InputError
-from ..inference.prior import claim_bodies
+from ..inference.claimed import claim_bodies
 from ..inputs.claim import parse_claim
 from ..inputs.settings import Settings
 from ..measured import K95

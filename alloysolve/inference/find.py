@@ -16,13 +16,14 @@ from ..pieces.candidates import Candidates
 from ..pieces.constructions import INSERTED
 from ..published.load import Tables
 from ..weighing.weigh import Weighing
+from .claimed import claim_candidates
 from .compare import PieceComparison
 from .decision import Decision, judge
 from .evidence import Evidence
 from .integrate import Solver
 from .observe import evidence_of
 from .posterior import Posterior, System
-from .prior import Prior, claim_candidates, prior_of
+from .prior import Prior, prior_of
 from .weigh_piece import density_of
 
 SURE = 0.9  # share of the alternatives from which the first system is first under any prior

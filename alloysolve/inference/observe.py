@@ -19,8 +19,8 @@ from ..readings.base import Circumstances
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import named_readings
 from ..weighing.weigh import Weighing
+from .claimed import claim_bodies
 from .evidence import Evidence
-from .prior import claim_bodies
 
 
 def evidence_of(

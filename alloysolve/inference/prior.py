@@ -8,9 +8,9 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..alloys.bodies import SYSTEM_FROM, Bodies, Region, all_bodies, joined_bodies, region_bodies
+from ..alloys.bodies import Bodies, all_bodies, joined_bodies
 from ..alloys.materials import Layers, layers_of
-from ..inputs.claim import METAL_NAMES, Claim, parse_claim
+from ..inputs.claim import Claim
 from ..pieces.candidates import Candidates, joined_candidates
 from ..pieces.constructions import (
     CLAD,
@@ -23,9 +23,9 @@ from ..pieces.constructions import (
 )
 from ..pieces.shape import Form
 from ..published.load import Tables
-from ..published.metals import Family, Limits
-from ..published.wares import ClaimPrior, ClaimRegion, StrikeRow
-from ..readings.base import BODY, SURFACE
+from ..published.wares import ClaimPrior, StrikeRow
+from ..readings.base import BODY
+from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
 from .commonness import family_weights
 from .compare import Alternatives
 from .integrate import Believed, Spans
@@ -34,11 +34,7 @@ from .posterior import PriorShares
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
-ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear
-ALLOYED = 0.995  # mass fraction above which there is nothing left to enrich
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
-LESS_FINE_POINTS = 24  # number of points of each lower fineness
 CLAIM_SLACK = 0.003  # mass fraction by which a body may miss its fineness and still be as claimed
 
 
@@ -340,139 +336,3 @@ def _meets(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
     if claim.metal:
         return np.asarray(bodies.w[:, bodies.law.index[claim.metal]] >= claim.least / 100 - CLAIM_SLACK)
     return np.array([n in claim.families for n in bodies.names])[bodies.family]
-
-
-@lru_cache(maxsize=64)
-def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
-    """The compositions that a claim allows; None for plated and clad claims, whose body is not the whole."""
-    if claim.plated or claim.clad:
-        return None
-    if claim.families:
-        return region_bodies(tables, [_of_family(tables.families[f]) for f in claim.families])
-    magnetic = "none" if claim.metal else ""  # a steel or nickel coin is attracted
-    return region_bodies(tables, [_of_claim(r, magnetic) for r in claim.regions])
-
-
-def less_fine_bodies(tables: Tables, claim: Claim) -> Bodies | None:
-    """The claimed metal at the standard finenesses below the claim, alloyed as for its colour; None without any."""
-    if not claim.metal or claim.plated:
-        return None
-    colours = {r.colour for r in claim.regions}
-    below = [
-        r
-        for r in tables.rows("claims")
-        if r.metal == claim.metal
-        and r.limits[r.metal][0] < claim.least - 0.5
-        and (r.colour in colours or "" in colours or not r.colour)
-    ]
-    regions = [_of_claim(r, "none") for r in below]
-    return region_bodies(tables, regions, LESS_FINE_POINTS) if regions else None
-
-
-def _of_claim(r: ClaimRegion, magnetic: str) -> Region:
-    return Region(r.claim, r.limits, r.sigma_percent, magnetic=magnetic, own=_usual_metals(r.limits))
-
-
-def _usual_metals(limits: Limits) -> tuple[str, ...]:
-    """The system of a claim: metals of at least 5 % at the middle of its limits, so that sterling is silver-copper."""
-    return tuple(s for s, (low, high) in limits.items() if (low + high) / 2 >= 100 * SYSTEM_FROM)
-
-
-def _of_family(f: Family) -> Region:
-    return Region(f.family, f.limits, f.sigma_percent, f.porosity_percent, f.magnetic, f.iron, tuple(f.system.split()))
-
-
-def claim_candidates(tables: Tables, claim: Claim, own: Bodies | None, form: Form, shows: int) -> Candidates | None:
-    """Candidates as claimed: solid, with a surface changed by age if a reading could show it, plated or clad."""
-    layers = layers_of(tables)
-    if claim.plated:
-        return _plated_pieces(tables, claim, form)
-    if claim.clad:
-        return _clad_pieces(tables, claim, form)
-    if own is None:
-        return None
-    bare = Candidates.bare(own, layers, form)
-    if shows < SURFACE or claim.metal not in ENRICHING:
-        return bare
-    alloyed = np.flatnonzero(own.w[:, own.law.index[claim.metal]] < ALLOYED)
-    changed = [
-        Candidates(
-            own,
-            layers,
-            form,
-            np.full(len(alloyed), ENRICHED),
-            alloyed,
-            np.full(len(alloyed), own.law.index[claim.metal]),
-            np.full(len(alloyed), um),
-        )
-        for um, _ in CONSTRUCTIONS[ENRICHED].typical
-    ]
-    return joined_candidates([bare, *changed])
-
-
-def _clad_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:
-    """The stock of a clad claim, with its faces at the published share and two standard deviations on each side."""
-    stock = next(r for r in tables.rows("clad") if r.name == claim.clad)
-    core = region_bodies(tables, [_of_family(tables.families[stock.core])])
-    shares = stock.share + stock.u_share * np.array([-2.0, 0.0, 2.0])
-    size = len(core.v)
-    return Candidates(
-        core,
-        layers_of(tables),
-        form,
-        np.full(3 * size, CLAD),
-        np.tile(np.arange(size), 3),
-        np.full(3 * size, layers_of(tables).number(stock.faces)),
-        np.repeat(shares, size),
-    )
-
-
-def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:
-    """Base-metal bodies under the claimed skin; gilt silver ("vermeil") has a body of silver 925."""
-    layers = layers_of(tables)
-    if "vermeil" in claim.words:
-        own = claim_bodies(tables, parse_claim("silver 925", tables))
-        assert own is not None
-        return Candidates.bare(own, layers, form)
-    bodies = all_bodies(tables)
-    weights = family_weights(tables, "base", "default")
-    usable = np.array([weights.get(n, 0.0) > 0 and not _precious(tables, n) for n in bodies.names])[bodies.family]
-    if claim.families:
-        usable &= np.array([n in claim.families for n in bodies.names])[bodies.family]
-    grade_or_some = (bodies.grade >= 0) | (np.arange(len(bodies.v)) % 8 == 0)
-    point = np.flatnonzero(usable & grade_or_some)
-    skin = _claimed_skin(claim, layers)
-    parts = []
-    for share in [claim.skin_share] if claim.skin_share else PLATED_CLAIM_SHARES:
-        volume = share * layers.v[skin] / (share * layers.v[skin] + (1 - share) * bodies.v[point])
-        parts.append(
-            Candidates(
-                bodies,
-                layers,
-                form,
-                np.full(len(point), PLATED),
-                point,
-                np.full(len(point), skin),
-                form.skin_um(volume),
-            )
-        )
-    return joined_candidates(parts)
-
-
-def _claimed_skin(claim: Claim, layers: Layers) -> int:
-    """The material nearest to the skin of a plated claim: the plain metal, or the alloy of that fineness."""
-    at = layers.law.index[claim.skin_metal]
-    if not claim.regions:
-        return at
-    fine = claim.regions[0].limits[claim.skin_metal][0] / 100
-    main = np.flatnonzero((layers.strike < 0) & (layers.w.argmax(axis=1) == at))
-    return int(main[np.abs(layers.w[main, at] - fine).argmin()])
-
-
-def _precious(tables: Tables, family: str) -> bool:
-    return family not in tables.families or tables.families[family].system.split()[0] in (
-        *METAL_NAMES,
-        "Rh",
-        "Ir",
-        "Ru",
-    )

@@ -16,7 +16,7 @@ from ..physics.geometry import SHAPES
 from ..published.load import Tables
 from ..weighing.result import single
 from ..weighing.weigh import ReferencePiece, Weighing, Weighings, from_density, from_dimensions, weigh
-from .prior import claim_bodies
+from .claimed import claim_bodies
 
 
 def density_of(piece: Piece, settings: Settings, tables: Tables) -> Weighing | None:

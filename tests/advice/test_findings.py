@@ -8,8 +8,8 @@ import pytest
 from alloysolve.advice.findings import advise, density_span, expected_displaced
 from alloysolve.advice.fineness import would_show_below
 from alloysolve.answer.solution import solve
+from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inference.decision import UNDECIDED
-from alloysolve.inference.prior import claim_bodies
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

@@ -8,7 +8,7 @@ import pytest
 from alloysolve.alloys import elastic as elasticity
 from alloysolve.alloys.bodies import Region, region_bodies
 from alloysolve.alloys.elastic import elasticity_of_bodies, elasticity_of_layers
-from alloysolve.inference.prior import claim_bodies
+from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, PLATED

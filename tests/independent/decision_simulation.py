@@ -15,11 +15,12 @@ import sys
 import numpy as np
 
 from alloysolve.alloys.materials import layers_of
+from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inference.compare import alternative_scores
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, share_excluded, tail_probability
 from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.observe import form_of
-from alloysolve.inference.prior import claim_bodies, prior_of
+from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.pieces.candidates import Candidates

@@ -8,6 +8,7 @@ import pytest
 from scipy import stats
 
 from alloysolve.answer.solution import solve
+from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inference.compare import Alternatives, alternative_scores, scores
 from alloysolve.inference.decision import (
     CONTRADICTED,
@@ -21,7 +22,7 @@ from alloysolve.inference.decision import (
     tail_probability,
 )
 from alloysolve.inference.evidence import Scores
-from alloysolve.inference.prior import claim_bodies, prior_of
+from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

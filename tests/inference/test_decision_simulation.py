@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from alloysolve.inference.prior import claim_bodies
+from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inputs.claim import parse_claim
 
 from ..independent import decision_simulation as simulation

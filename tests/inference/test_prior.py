@@ -10,14 +10,9 @@ from alloysolve.alloys.bodies import all_bodies
 from alloysolve.answer.collect import prior_hash
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
+from alloysolve.inference.claimed import claim_bodies, claim_candidates
 from alloysolve.inference.commonness import family_weights
-from alloysolve.inference.prior import (
-    CLAIM_SLACK,
-    claim_bodies,
-    claim_candidates,
-    prior_of,
-    spans_of,
-)
+from alloysolve.inference.prior import CLAIM_SLACK, prior_of, spans_of
 from alloysolve.inputs.claim import METAL_NAMES, parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

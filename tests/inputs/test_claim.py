@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from alloysolve.errors import InputError
-from alloysolve.inference.prior import claim_bodies, claim_candidates
+from alloysolve.inference.claimed import claim_bodies, claim_candidates
 from alloysolve.inputs.claim import METAL_NAMES, parse_claim
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Mask
 from ..inference.compare import scores
 from ..inference.evidence import WEIGHING
 from ..pieces.constructions import APPLIED
@@ -107,7 +107,7 @@ def first_piece(solution: Found) -> Candidates | None:
     return best_of(solution, tuple(sorted(solution.found[0].metals))) if solution.found else None
 
 
-def best_of(solution: Found, metals: tuple[str, ...], among: NDArray[np.bool_] | None = None) -> Candidates | None:
+def best_of(solution: Found, metals: tuple[str, ...], among: Mask | None = None) -> Candidates | None:
     """The best row of one system (metals in alphabetical order), of any or of some constructions."""
     rows, bodies = solution.posterior.rows, solution.posterior.bodies
     mine = bodies.system[rows.point] == bodies.systems.index(metals)

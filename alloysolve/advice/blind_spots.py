@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Mask
 from ..inference.decision import CONTRADICTED, critical_misfit, misfit_of
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Place, which
@@ -16,7 +16,6 @@ from .trials import is_owned, trials
 if TYPE_CHECKING:
     from ..inference.find import Found
 
-Array = NDArray[np.float64]
 
 THIN_UM, MEDIUM_UM = 5.0, 40.0  # bounds of the classes of skins
 ALIKE = 0.01  # relative difference of density up to which a core is equally dense
@@ -51,7 +50,7 @@ def blind_spots(s: Found) -> tuple[Mapping[str, Any], ...]:
     return tuple(spot for _, spot in sorted(out, key=lambda item: -item[0]))
 
 
-def classes(candidates: Candidates, claim_v: float, metal: str) -> dict[str, NDArray[np.bool_]]:
+def classes(candidates: Candidates, claim_v: float, metal: str) -> dict[str, Mask]:
     """Maps the name of each class to a mask of its pieces.
 
     Classes go by construction, by thickness of the layer, and by the density of the core beside the claim's.
@@ -75,7 +74,7 @@ def classes(candidates: Candidates, claim_v: float, metal: str) -> dict[str, NDA
     return out | {f"core of {dense.split(' ', 1)[1]} metal": unnamed & b for dense, b in of_slug.items()}
 
 
-def _beside_claim(excess: Array) -> dict[str, NDArray[np.bool_]]:
+def _beside_claim(excess: Array) -> dict[str, Mask]:
     """Masks of what is lighter, equally dense and denser, from the excess of specific volume over the claim's."""
     return {
         "a lighter": excess > ALIKE,

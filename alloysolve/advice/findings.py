@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..inference.decision import NOT_CONTRADICTED, Decision, Reason
 from ..inference.evidence import Evidence
@@ -24,8 +23,6 @@ from ..readings.registry import KINDS
 from ..weighing.weigh import Weighing, likely_slips
 from .fineness import would_show_below
 from .reweighing import about_reweighing
-
-Array = NDArray[np.float64]
 
 CAUTION_FROM = 0.01  # probability from which a caution is printed
 TOO_WIDE = 0.12  # relative 95 % half width of a density that says nothing

@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.bodies import RESISTIVITY_SCATTER, Bodies
 from ..alloys.law import properties
 from ..alloys.materials import layers_of
+from ..arrays import Array, Index, Mask
 from ..inference.compare import scores
 from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, Decision, tail_probability
 from ..inference.evidence import Evidence, Scores
@@ -21,9 +21,6 @@ from ..pieces.shape import Form
 from ..published.load import Tables
 from ..readings.error_model import VolumeLikelihood
 from ..weighing.weigh import Weighing
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 COARSE_STEP, FINE_STEP = 4.0, 0.5  # percent, of the search
 
@@ -104,7 +101,7 @@ def less_fine(bodies: Bodies, metal: str, percent: Array) -> Bodies:
     )
 
 
-def not_shown(by_reading: list[Array], shares: int) -> NDArray[np.bool_]:
+def not_shown(by_reading: list[Array], shares: int) -> Mask:
     """For each share, whether the best of its alloys would not speak against the claim, from scores by reading."""
     squares = np.array([z**2 for z in by_reading]).reshape(len(by_reading), shares, -1)
     total = squares.sum(axis=0)

@@ -8,8 +8,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Index
 from ..inference.compare import alternative_scores
 from ..inference.decision import (
     CONTRADICTED,
@@ -29,7 +29,6 @@ from .trials import is_owned, trials
 if TYPE_CHECKING:
     from ..inference.find import Found
 
-Array = NDArray[np.float64]
 
 SAMPLE = 240  # pieces that stand for what still fits
 # chance to settle, share of what is not the claim, nats of entropy from which a reading is worth naming
@@ -45,7 +44,7 @@ class Question:
     s: Found
 
     @cached_property
-    def sample(self) -> tuple[Candidates, Array, NDArray[np.intp]]:
+    def sample(self) -> tuple[Candidates, Array, Index]:
         """Candidates that stand for all that fits, each with the same share, and the metal system of each."""
         posterior = self.s.posterior
         cumulated = np.cumsum(posterior.share)

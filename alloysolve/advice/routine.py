@@ -9,9 +9,9 @@ from itertools import combinations
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.materials import layers_of
+from ..arrays import Array, Mask
 from ..errors import InputError
 from ..inference.claimed import claim_candidates
 from ..inference.compare import alternative_scores
@@ -34,8 +34,7 @@ if TYPE_CHECKING:
 
 from ..published.load import Tables
 
-Array = NDArray[np.float64]
-Shown = NDArray[np.bool_]  # which alternatives are shown
+Shown = Mask  # which alternatives are shown
 
 ALWAYS, NEVER = 0.95, 0.05  # share of a class from which it is always shown, and up to which it never is
 HELPS = 0.2  # share of the rest that a reading must show to be named if none closes a class

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
-
+from ..arrays import Array
 from ..inference.evidence import WEIGHING
 from ..inference.observe import circumstances_of
 from ..readings.base import Observed, Ratio
@@ -17,7 +15,6 @@ if TYPE_CHECKING:
     from ..inference.find import Found
     from ..pieces.candidates import Candidates
 
-Array = NDArray[np.float64]
 
 U_WEIGHING = 0.004  # relative, of the density of a piece weighed in water on a scale that is fine enough
 

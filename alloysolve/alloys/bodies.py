@@ -15,14 +15,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..arrays import Array, Index
 from ..physics.magnet import magnetic_class
 from ..physics.resistivity import IACS_UOHM_CM
 from ..published.load import Tables
 from ..published.metals import READ_MARKS, Composition, Family, Grade, Limits
 from .law import INTERSTITIAL, MixingLaw, Properties, mixing_law, properties, support_properties
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 ON_GRADES = 0.6  # share of a family's weight on published grades and standard finenesses
 SYSTEM_FROM = 0.05  # mass fraction from which a metal belongs to the system

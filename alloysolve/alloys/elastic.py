@@ -8,8 +8,8 @@ from functools import cache, lru_cache
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Index, Mask
 from ..physics import elastic
 from ..published.load import Tables
 from ..published.metals import Elastic, Limits
@@ -17,8 +17,6 @@ from .bodies import Bodies
 from .law import FCC_IRON, MixingLaw
 from .materials import layers_of
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 R = TypeVar("R")
 
 # how far a mixed modulus comes out high, and its scatter, both for mixtures in which no metal dominates; as
@@ -78,7 +76,7 @@ def _of_bodies(tables: Tables, key: Same) -> Elasticity:
     return out
 
 
-def named_rows(bodies: Bodies, rows: Mapping[tuple[str, str], R]) -> Iterator[tuple[NDArray[np.bool_], R]]:
+def named_rows(bodies: Bodies, rows: Mapping[tuple[str, str], R]) -> Iterator[tuple[Mask, R]]:
     """Points and row of each family, and then of each grade, that a table names; later ones are closer to the point."""
     for of, names, number in (("family", bodies.names, bodies.family), ("grade", bodies.grades, bodies.grade)):
         for k, name in enumerate(names):
@@ -97,14 +95,14 @@ def _rows(tables: Tables) -> dict[tuple[str, str], Elastic]:
     return {(r.of, r.name): r for r in tables.rows("elastic")}
 
 
-def _put(out: Elasticity, where: Index | NDArray[np.bool_], row: Elastic) -> None:
+def _put(out: Elasticity, where: Index | Mask, row: Elastic) -> None:
     """Overwrites constants with a published row; a row without Poisson's ratio leaves that of the family."""
     out.modulus[where], out.u[where] = row.youngs_modulus_gpa, row.u_youngs_modulus_gpa / row.youngs_modulus_gpa
     if row.poisson is not None:
         out.poisson[where] = row.poisson
 
 
-def _of_compositions(tables: Tables, law: MixingLaw, w: Array, looked_at: NDArray[np.bool_]) -> Elasticity:
+def _of_compositions(tables: Tables, law: MixingLaw, w: Array, looked_at: Mask) -> Elasticity:
     """Mixed constants of mass fractions (n, metals), or published ones of the family they lie in where `looked_at`."""
     out = _mixed(tables, law, w)
     rows = _rows(tables)
@@ -122,7 +120,7 @@ def _width(limits: Limits) -> float:
     return sum(high - low for low, high in limits.values())
 
 
-def _lies_in(percent: Array, law: MixingLaw, limits: Limits) -> NDArray[np.bool_]:
+def _lies_in(percent: Array, law: MixingLaw, limits: Limits) -> Mask:
     """Whether each composition (n, metals) [mass percent] lies in a region."""
     at = [law.index[s] for s in limits]
     low, high = np.array(list(limits.values())).T

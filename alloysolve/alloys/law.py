@@ -8,15 +8,12 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Index
 from ..physics.mixing import excess_volume, moles_per_gram
 from ..physics.resistivity import resistivity_nordheim, two_phase_factor
 from ..published.load import Tables
 from ..published.metals import Pair
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 INTERSTITIAL = ("C", "N", "O", "H")  # sit between the atoms: they have mass but no volume
 FCC_IRON = "Fe-fcc"

@@ -6,14 +6,11 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Index
 from ..published.load import Tables
 from .bodies import MAGNETIC
 from .law import MixingLaw, mixing_law
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 
 @dataclass(frozen=True)

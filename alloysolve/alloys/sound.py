@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Mask
 from ..physics.sound import SCATTER, longitudinal_speed, speed_uncertainty
 from ..published.load import Tables
 from ..published.metals import SoundSpeed
@@ -15,8 +15,6 @@ from .bodies import Bodies
 from .elastic import Elasticity, Same, elasticity_of_bodies, elasticity_of_layers, named_rows
 from .law import FCC_IRON, MixingLaw
 from .materials import layers_of
-
-Array = NDArray[np.float64]
 
 PURE = 0.99  # mass fraction from which a body has the published speed of its metal (judgement)
 U_POISSON = 0.015  # u of any Poisson's ratio: elastic.csv gives 0.01 to 0.02
@@ -79,6 +77,6 @@ def _put_metals(out: Speeds, rows: dict[tuple[str, str], SoundSpeed], law: Mixin
             _put(out, share >= PURE, rows["metal", symbol])
 
 
-def _put(out: Speeds, where: NDArray[np.bool_], row: SoundSpeed) -> None:
+def _put(out: Speeds, where: Mask, row: SoundSpeed) -> None:
     """Overwrites speeds with a published row."""
     out.speed[where], out.u[where] = row.speed_m_s, max(SCATTER, row.u_speed_m_s / row.speed_m_s)

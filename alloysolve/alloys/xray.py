@@ -6,13 +6,11 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Index, Mask
 from ..physics import fluorescence
 from ..published.load import Tables
 from .law import FCC_IRON, mixing_law
-
-Array = NDArray[np.float64]
 
 BEAM_KEV = 32.0  # stands for tubes of 40 to 50 kV: 28 to 40, see physics/fluorescence.py
 LIGHT_KEV = 2.0  # softer lines are not seen in air (common practice, no source)
@@ -28,8 +26,8 @@ class Lines:
 
     symbols: tuple[str, ...]
     into: Array
-    own: NDArray[np.intp]
-    seen: NDArray[np.bool_]
+    own: Index
+    seen: Mask
     iron: tuple[int, int]
 
 

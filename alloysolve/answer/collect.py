@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..advice.findings import Advice
 from ..inference.decision import CONTRADICTED, Reason
@@ -53,8 +52,6 @@ from .rows import (
     in_order,
     layer_of,
 )
-
-Array = NDArray[np.float64]
 
 DOWN_TO = 1e-3  # least probability of a system that is documented
 FINE = 6  # digits of values that are shown with two decimals

@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from ..advice.agreement import claim_scores, depth_by_core, first_piece, reading_rows
+from ..arrays import Array
 from ..inference.find import Found
 from ..measured import rounded
 from ..readings.base import Observed, Ratio
 from ..readings.registry import Reading, named_readings
 from .parts import Over, ReadingData
 from .rounding import measured_part, significant, two
-
-Array = NDArray[np.float64]
 
 
 def readings_of(s: Found) -> tuple[ReadingData, ...]:

@@ -6,8 +6,8 @@ from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array
 from ..inference.posterior import System, quantiles
 from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.candidates import Candidates
@@ -17,7 +17,6 @@ from ..readings.conductivity import ObservedConductivity
 if TYPE_CHECKING:
     from .solution import Solution
 
-Array = NDArray[np.float64]
 Span = tuple[float, float, float]
 # normal scores at 1/18, 3/18 ... 17/18: nine equally likely errors of the mixing law
 NORMAL = np.array([-1.593, -0.967, -0.589, -0.282, 0.0, 0.282, 0.589, 0.967, 1.593])

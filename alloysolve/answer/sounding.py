@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..advice.agreement import agreement, best_of
+from ..arrays import Array
 from ..inference.observe import circumstances_of
 from ..inference.posterior import quantiles
 from ..inputs.piece import Piece
@@ -23,8 +23,6 @@ from ..readings.tones import SHAPES
 from .document import package_version
 from .rounding import significant
 from .solution import Solution, solve
-
-Array = NDArray[np.float64]
 
 SCHEMA = "alloysolve.resonance/1"
 CLAIM, SYSTEM, FAMILY = "claim", "system", "family"

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies, all_bodies
+from ..arrays import Array, Index
 from ..inference.evidence import Evidence
 from ..inference.integrate import MOST_SKIN, Believed, Spans, share_below, spans_up_to
 from ..inference.posterior import SHOWN_FROM
@@ -22,9 +23,6 @@ from ..readings.conductivity import SPAN_UOHM_CM, ObservedConductivity
 from ..readings.magnet import ObservedMagnet, felt
 from .kernels import Weighed, ratio_kernel
 from .table import BANDS, LN_RHO, LN_X, PRECIOUS_BINS, RHO_BIN, RHO_BINS, X_BIN, X_EDGES, Segment, segment
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 FINE, COARSE = 0.01, 0.02  # steps of ln(v) between nodes
 COARSE_FROM = 0.006  # relative uncertainty of a weighing from which the coarse table is enough
@@ -104,7 +102,7 @@ class Beliefs:
     slots: NDArray[np.str_]
     cells: NDArray[np.uint16]
     symbols: tuple[str, ...]
-    harmful: Mapping[tuple[str, float], NDArray[np.float64]]
+    harmful: Mapping[tuple[str, float], Array]
 
     def holds(self, belief: Belief, metal: str, from_percent: float) -> float:
         """Probability that the body holds at least this share of a metal that a caution names."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..advice.fineness import bodies_of_metal, less_fine, steps_of
+from ..arrays import Array, Index
 from ..inference.claimed import claim_candidates
 from ..inference.compare import weighing_between, without_space
 from ..inference.evidence import WEIGHING, Scores
@@ -20,9 +20,6 @@ from ..pieces.shape import USUAL_RATIO, Form
 from ..published.load import Tables
 from ..readings.magnet import magnetic_class_of
 from .beliefs import THICKNESS_STEP, Reading, conductivity_like
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 V_CELL, RHO_CELL = 0.002, 0.03  # widths of the cells of ln(v) and ln(resistivity) in which alternatives are gathered
 LIGHT = 1e-3  # share of the alternatives, in the lightest cells, that is left out

@@ -12,11 +12,9 @@ from functools import cache, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from ..arrays import Array, Index
 from ..readings.error_model import LEVELS, VolumeLikelihood, mixture_pdf, mixture_score, quadrature_sum, ratio_pdf
 from .table import BANDS, LN_V, RHO_BIN, RHO_BINS, RHO_LEVELS, v_bins
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 ANGLES, AIRS, MOST_AIR = 49, 65, 0.97  # nodes of the tables; largest b / (s + b)
 STEP = 0.05  # of the tables in units of s, to the right of (s + b)

@@ -13,10 +13,10 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..advice.findings import cautions
 from ..advice.fineness import down_to, least_passing
+from ..arrays import Array, Index
 from ..errors import AlloysolveError
 from ..inference.decision import CONTRADICTED, judge
 from ..inference.observe import evidence_of
@@ -34,8 +34,6 @@ from .beliefs import SHARE_EDGES, SLOTS, Belief, Beliefs, Meter, Reading, belief
 from .claimed import RowComparison, claimed_of, less_fine_of
 from .files import BEST, QUICK, FoundSystem, answer_row
 from .table import PRECIOUS_BINS
-
-Array = NDArray[np.float64]
 
 MOST_U, MOST_AIR = 0.08, 0.15  # relative, the largest that the tables serve for a density
 FAINT = 1e-6  # probability below which a point does not count for a range
@@ -170,7 +168,7 @@ def _systems(belief: Belief, beliefs: Beliefs) -> list[FoundSystem]:
     return out
 
 
-def _ranges(belief: Belief, beliefs: Beliefs, systems: NDArray[np.intp]) -> tuple[Array, Array]:
+def _ranges(belief: Belief, beliefs: Beliefs, systems: Index) -> tuple[Array, Array]:
     """Mean (systems, slots), and low, likely, high (systems, slots, 3), of mass fractions."""
     begin, size = beliefs.begin, len(MIDDLE)
     point = np.concatenate([beliefs.points[begin[k] : begin[k + 1]] for k in systems])

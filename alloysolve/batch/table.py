@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
+from ..arrays import Array, Index
 from ..inference.integrate import MOST_SKIN, Believed, share_below
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import Place
@@ -24,9 +25,6 @@ from ..pieces.shape import USUAL_RATIO, Form
 from ..readings.conductivity import ObservedConductivity
 from ..readings.error_model import LEVELS, level_of
 from ..readings.magnet import magnetic_class_of
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 GRID = 72  # points of the free parameter from which nodes are interpolated
 MOST_STEP = 1.5  # in ln(parameter) between nodes, even where nothing else changes

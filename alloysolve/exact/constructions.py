@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
+from ..arrays import Array, Index
 from ..inference.decision import critical_misfit, independent
 from ..inference.evidence import WEIGHING, Evidence, Scores
 from ..inference.integrate import Believed, window_of_share
@@ -19,8 +19,6 @@ from ..pieces.constructions import CONSTRUCTIONS, Place
 if TYPE_CHECKING:
     import pandas as pd
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 FITS = 0.05  # tail probability of the joint misfit below which a candidate does not fit
 WILD = 9.0  # largest squared score that one reading may add, so that one wild reading does not empty the list

@@ -12,8 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ..arrays import Array
 from ..errors import InputError
-from .programs import Array, Constraint, Curve, Mixture, Search, Values, feasible_start
+from .programs import Constraint, Curve, Mixture, Search, Values, feasible_start
 
 
 def at_least(size: int, i: int, share: float, name: str = "") -> Constraint:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..alloys.bodies import NOT_A_BODY, RESISTIVITY_SCATTER
 from ..alloys.law import MixingLaw, mixing_law, support_properties
+from ..arrays import Array, Index, Mask
 from ..errors import InputError
 from ..measured import K95, Measured
 from ..physics.magnet import magnetic_class
@@ -27,8 +28,6 @@ if TYPE_CHECKING:
     from ..inference.evidence import Evidence
     from ..readings.base import Reading
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 PAIR_STEPS, TRIPLE_STEPS = 401, 12  # of sampled compositions, along a pair and an edge of a triple
 SAMPLES_AT_ONCE = 100_000
@@ -159,11 +158,11 @@ def check_metals(chosen: list[str], tables: Tables) -> None:
 class _Sampled:
     """Whether each sampled composition fits, and the relative scatter of the model there; (supports, compositions)."""
 
-    fits: NDArray[np.bool_]
+    fits: Mask
     scatter: Array
 
 
-def _joined(exact: list[tuple[float, float]], part: Array, fits: NDArray[np.bool_]) -> list[tuple[float, float]]:
+def _joined(exact: list[tuple[float, float]], part: Array, fits: Mask) -> list[tuple[float, float]]:
     """Exact intervals together with runs of sampled compositions that fit; overlapping ones are merged."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], fits, [False]]).astype(int)))
     runs = [(float(part[a]), float(part[b - 1])) for a, b in edges.reshape(-1, 2)]

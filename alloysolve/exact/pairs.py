@@ -15,12 +15,10 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Array, Index
 from ..errors import InputError
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 MERGE = 1e-12  # mass fraction: intervals closer than this are one
 NO_K1 = 1e-9  # relative to the molar volumes: a K1 below this is rounding

@@ -17,11 +17,11 @@ from itertools import combinations
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Array
 from ..errors import InputError, SolverError
 
-Array = NDArray[np.float64]
 Values = Callable[[Array], Array]
 
 PENALTY = 1e4  # of breaking a constraint by one; far above any exchange of mass fractions

@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.bodies import RESISTIVITY_SCATTER
 from ..alloys.law import MixingLaw, mixing_law, sub_law
 from ..alloys.xray import lines_of
+from ..arrays import Array
 from ..errors import InputError
 from ..inference.claimed import claim_bodies
 from ..inputs.claim import parse_claim
@@ -30,7 +30,6 @@ from .programs import Constraint, Curve, Mixture
 if TYPE_CHECKING:
     import pandas as pd
 
-Array = NDArray[np.float64]
 Limits = Mapping[str, float] | None
 Ratios = Mapping[tuple[str, str], tuple[float, float]] | None
 CLOSED = 0.95  # share of a composition that the named metals must make up; rounding and what is not listed

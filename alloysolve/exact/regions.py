@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .pairs import Array, Index, Terms
+from ..arrays import Array, Index, Mask
+from .pairs import Terms
 from .triple_turns import Points
 
 HALVINGS = 30
@@ -23,7 +23,7 @@ class TripleRanges(NamedTuple):
     All are NaN for a triple that cannot.
     """
 
-    reaches: NDArray[np.bool_]
+    reaches: Mask
     low: Array
     high: Array
     inside: Array

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..answer.sounding import Sounding, Tones
+from ..arrays import Array
 from ..words.language import Language
 from ..words.resonance import named_candidates
 from .base import DARK, LIGHT, MIDDLE, new_axes, open_frame
@@ -15,7 +15,6 @@ from .base import DARK, LIGHT, MIDDLE, new_axes, open_frame
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-Array = NDArray[np.float64]
 
 FLOOR_DB = -60.0  # lowest level of the spectrum that is drawn
 ROW_DB = 7.0  # height of a row of predicted tones, on the same scale

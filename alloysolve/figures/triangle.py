@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.law import mixing_law
 from ..answer.solution import Solution
+from ..arrays import Array
 from ..errors import InputError
 from ..words.language import Language
 from .base import DARK, LIGHT, MIDDLE, new_axes
@@ -16,7 +16,6 @@ from .base import DARK, LIGHT, MIDDLE, new_axes
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-Array = NDArray[np.float64]
 
 STEPS = 120  # of the grid, along each side
 LAW = 0.005  # relative scatter of the mixing law, besides that of its pair terms

@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.bodies import SYSTEM_FROM, Bodies, Region, all_bodies, region_bodies
 from ..alloys.materials import Layers, layers_of
@@ -23,9 +22,6 @@ from ..published.metals import Family, Limits
 from ..published.wares import ClaimRegion
 from ..readings.base import SURFACE
 from .commonness import family_weights
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
 ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear

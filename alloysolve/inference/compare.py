@@ -8,14 +8,12 @@ from functools import cached_property
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Mask
 from ..pieces.candidates import Candidates
 from ..readings.base import outside
 from ..readings.error_model import VolumeLikelihood
 from .evidence import WEIGHING, Evidence, Scores
-
-Array = NDArray[np.float64]
 
 MOST_VOID = 0.75  # share of empty space beyond which a piece no longer counts as a hollow piece of its metal
 
@@ -143,7 +141,7 @@ def weighing_between(
     return np.where(explained, 0.0, z)
 
 
-def empty_enough(solid_v: Array | float, v: Array | float) -> NDArray[np.bool_]:
+def empty_enough(solid_v: Array | float, v: Array | float) -> Mask:
     """Whether metal of one specific volume with some empty space, up to a limit, can make a piece of volume `v`.
 
     Empty space can explain that a piece is too light, never that it is too dense.

@@ -11,12 +11,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array
 from .compare import Comparison
 from .evidence import Scores
-
-Array = NDArray[np.float64]
 
 CONTRADICTED, UNDECIDED, NOT_CONTRADICTED = "contradicted", "undecided", "not contradicted"
 FALSE_ALARM = 1e-4

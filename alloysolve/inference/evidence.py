@@ -8,15 +8,13 @@ from functools import cached_property
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.materials import Layers
+from ..arrays import Array
 from ..pieces.candidates import Candidates
 from ..pieces.shape import Form
 from ..readings.base import BODY, Observed, Ratio
 from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf
-
-Array = NDArray[np.float64]
 
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), uniform over 0.5 to 25 g/cm3
 WEIGHING = "weighing"

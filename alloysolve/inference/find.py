@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Mask
 from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings
@@ -60,7 +60,7 @@ class Found:
         return self.compared.claim if self.compared else None
 
     @cached_property
-    def _meets(self) -> NDArray[np.bool_]:
+    def _meets(self) -> Mask:
         """Rows that meet the claim, without those that have another metal inside or joined on."""
         rows = self.posterior.rows
         return np.asarray(self.prior.meets_claim[rows.point] & ~INSERTED[rows.construction])

@@ -9,16 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
+from ..arrays import Array, Index, Mask
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Construction, Place
 from ..readings.base import Observed
 from .evidence import Evidence
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 Spans = tuple[tuple[float, float, float], ...]  # shares and bounds of log-uniform parts of a prior
 
@@ -70,7 +67,7 @@ class Rows:
         """The rows whose weight is at least `threshold`."""
         return self.some(self.weight >= threshold)
 
-    def some(self, keep: NDArray[np.bool_] | Index) -> Rows:
+    def some(self, keep: Mask | Index) -> Rows:
         """Some of the rows."""
         return Rows(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
 

@@ -7,16 +7,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
+from ..arrays import Array, Index, Mask
 from ..measured import Measured
 from ..pieces.constructions import BY_NAME, CONSTRUCTIONS, INSERTED, Construction, Place
 from .integrate import Rows
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
 SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given
@@ -123,7 +120,7 @@ class Posterior:
     other_evidence: float
     prior: PriorShares
     by_kind: Mapping[tuple[int, int], Array]
-    rows_of: Mapping[tuple[int, int], NDArray[np.bool_]]
+    rows_of: Mapping[tuple[int, int], Mask]
 
     @classmethod
     def of(
@@ -182,7 +179,7 @@ class Posterior:
             )
         return out
 
-    def among(self, keep: NDArray[np.bool_], prior: PriorShares) -> Posterior:
+    def among(self, keep: Mask, prior: PriorShares) -> Posterior:
         """The posterior over some of the rows only; `prior` is that of the rows that are kept."""
         size = len(self.bodies.v)
         rows_of = {kind: mask[keep] for kind, mask in self.rows_of.items()}

@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies, all_bodies, joined_bodies
 from ..alloys.materials import Layers, layers_of
+from ..arrays import Array, Mask
 from ..inputs.claim import Claim
 from ..pieces.candidates import Candidates, joined_candidates
 from ..pieces.constructions import (
@@ -31,9 +31,6 @@ from .compare import Alternatives
 from .integrate import Believed, Spans
 from .posterior import PriorShares
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
-
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
 CLAIM_SLACK = 0.003  # mass fraction by which a body may miss its fineness and still be as claimed
 
@@ -53,8 +50,8 @@ class Prior:
     layers: Layers
     claim_bodies: Bodies | None
     levels: tuple[tuple[Believed, ...], ...]
-    meets_claim: NDArray[np.bool_]
-    finer: NDArray[np.bool_]
+    meets_claim: Mask
+    finer: Mask
     other: float
     as_claimed: int = -1
 
@@ -86,7 +83,7 @@ class Prior:
         """
         return self.shares_among(~self.meets_claim, and_inserted=True)
 
-    def shares_among(self, among: NDArray[np.bool_], and_inserted: bool = False) -> PriorShares:
+    def shares_among(self, among: Mask, and_inserted: bool = False) -> PriorShares:
         """Prior shares over some bodies; with `and_inserted`, also over all that have another metal in or on them."""
         size, system = len(self.bodies.systems), self.bodies.system
         by_kind: list[dict[tuple[int, int], Array]] = []
@@ -322,7 +319,7 @@ def _plated(tables: Tables, bodies: Bodies, kind: ClaimPrior, weight: Array) -> 
     return out
 
 
-def _finer(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
+def _finer(bodies: Bodies, claim: Claim | None) -> Mask:
     """Mask of bodies that hold more of the claimed metal than the region of the claim."""
     if claim is None or not claim.metal or claim.plated:
         return np.zeros(len(bodies.v), dtype=bool)
@@ -330,7 +327,7 @@ def _finer(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
     return np.asarray(bodies.w[:, bodies.law.index[claim.metal]] > most + CLAIM_SLACK)
 
 
-def _meets(bodies: Bodies, claim: Claim | None) -> NDArray[np.bool_]:
+def _meets(bodies: Bodies, claim: Claim | None) -> Mask:
     if claim is None or claim.plated or claim.clad:
         return np.zeros(len(bodies.v), dtype=bool)
     if claim.metal:

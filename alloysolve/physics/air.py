@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from ..arrays import Array
 
 AIR_DENSITY = 0.0012  # g/cm3, the reference air of conventional mass; OIML D 28 (2004)
 U_AIR_DENSITY = 0.00006  # g/cm3, rooms near sea level: weather and temperature, common practice, no source
 
 
-def air_density_cipm_simplified(t: ArrayLike, p: ArrayLike, rh: ArrayLike) -> NDArray[np.float64]:
+def air_density_cipm_simplified(t: ArrayLike, p: ArrayLike, rh: ArrayLike) -> Array:
     """Density of moist air by the approximation formula of CIPM-2007 [g/cm3].
 
     ``rho = (0.34848 p - 0.009 rh exp(0.061 t)) / (273.15 + t) / 1000``

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Array = NDArray[np.float64]
+from ..arrays import Array
 
 MU_0 = 4e-7 * np.pi  # H/m; CODATA 2018 differs by 6e-10
 _BACK = ([1.5, 2.0, 2.5], [0.12, 0.05, 0.02])  # thickness over depth of penetration, relative uncertainty

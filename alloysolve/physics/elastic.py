@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from ..arrays import Array
 
 
 def bulk_and_shear(modulus: ArrayLike, poisson: ArrayLike) -> tuple[Array, Array]:

@@ -13,9 +13,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from ..arrays import Array, Mask
 
 ANGLE = 45.0  # degrees between surface and beam, and between surface and detector; common practice, no source
 BEAM_KEV = (28.0, 40.0)  # one energy that stands for tubes of 40 to 50 kV; from memory
@@ -155,7 +155,7 @@ def layer_ratio(
     return layered_ratio([(skin_w, mass_per_area)], core_w, absorption)
 
 
-def apparent_composition(ratio: Array, absorption: Array, listed: NDArray[np.bool_] | None = None) -> Array:
+def apparent_composition(ratio: Array, absorption: Array, listed: Mask | None = None) -> Array:
     """Mass fractions, summing to one, that an instrument prints from the intensities of a piece, (..., k).
 
     The instrument takes the piece for a thick homogeneous alloy of the metals it lists: w_e = c R_e (sum_a w_a X_ae) /
@@ -196,7 +196,7 @@ def seen_depth(
     core_w: Array,
     absorption: Array,
     departure: ArrayLike = SEEN,
-    listed: NDArray[np.bool_] | None = None,
+    listed: Mask | None = None,
 ) -> Array:
     """Greatest thickness [um] of a skin at which the core still moves the printed composition by more than `departure`.
 

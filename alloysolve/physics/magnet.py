@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from ..arrays import Array, Index
 
 NONE, SLIGHT, STRONG = 0, 1, 2
 
 
-def magnetic_class(iron: Array, nickel: Array, cobalt: Array) -> NDArray[np.intp]:
+def magnetic_class(iron: Array, nickel: Array, cobalt: Array) -> Index:
     """Class of pull, NONE, SLIGHT or STRONG, of an alloy from its mass fractions of iron, nickel and cobalt.
 
     The pull is strong from 60 % iron and cobalt or 75 % nickel, and for nickel-irons (from 30 % nickel, with 90 % iron,

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from ..arrays import Array, Index
 
 
 def moles_per_gram(w: Array, molar_mass: Array) -> Array:
@@ -40,7 +39,7 @@ def excess_volume(n: Array, k0: Array, k1: Array) -> Array:
     return np.asarray(second / total + third / total**2)
 
 
-def pair_products(n: Array, first: NDArray[np.intp], second: NDArray[np.intp]) -> tuple[Array, Array]:
+def pair_products(n: Array, first: Index, second: Index) -> tuple[Array, Array]:
     """Factors of K0 and of K1 of each pair in the excess volume, two arrays (..., pairs) [mol/g].
 
     Parameters

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from ..arrays import Array
 
 IACS_UOHM_CM = 172.41  # 100 %IACS = 58.0 MS/m = 1.7241 uohm cm (IEC 60028:1925), times 100
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from ..arrays import Array, Index, Mask
 
 MODEL_PLAIN, MODEL_STRUCK = 0.05, 0.08  # relative, of a predicted tone; common practice, no source
 KM_S_OVER_MM = 1e6  # sqrt(GPa / (g/cm3)) is km/s; over mm it is 1e6 Hz
@@ -90,7 +90,7 @@ def disc_factor(poisson: ArrayLike, ratio: ArrayLike, grid: DiscFactors) -> Arra
     return np.asarray(np.moveaxis(np.where(inside & also, low * (1 - u) + high * u, np.nan), 0, -1))
 
 
-def _cell(x: Array, grid: Array) -> tuple[NDArray[np.intp], Array, NDArray[np.bool_]]:
+def _cell(x: Array, grid: Array) -> tuple[Index, Array, Mask]:
     """Cell of the grid in which each point lies, how far into it (0 to 1), and whether the grid holds the point."""
     n = np.clip(np.searchsorted(grid, x, side="right") - 1, 0, len(grid) - 2)
     return n, (x - grid[n]) / (grid[n + 1] - grid[n]), (x >= grid[0]) & (x <= grid[-1])
@@ -240,7 +240,7 @@ def model_uncertainty(
     return np.asarray(np.sqrt(model**2 + s**2 + m**2 + (1.5 * rho) ** 2 + (e / 2) ** 2))
 
 
-def nearest_peak(predicted: ArrayLike, peaks: ArrayLike) -> tuple[NDArray[np.intp], Array]:
+def nearest_peak(predicted: ArrayLike, peaks: ArrayLike) -> tuple[Index, Array]:
     """Number of the peak nearest to each predicted tone, and ``ln(peak / predicted)``, in the shape of `predicted`.
 
     Parameters

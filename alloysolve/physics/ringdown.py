@@ -7,8 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
+from ..arrays import Array, Index
 
 # All of these were chosen on made-up sounds (tests/readings/test_recording.py); judgement, no source.
 FRAME = 0.002  # s, for the loudness in which taps are looked for

@@ -7,9 +7,9 @@ The motion is slow: the field of the currents themselves is left out, which hold
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from ..arrays import Array
 
 MU_0 = 4e-7 * np.pi  # H/m; CODATA 2018 differs by 6e-10
 NO_DRAG, FREE, AT_FINAL_SPEED = 1e-9, 1.0001, 1e6  # stand for 0, 1 and infinity in `time_ratio`

@@ -6,11 +6,10 @@ Speeds are in m/s, moduli in GPa, densities in g/cm3, lengths in mm, times in us
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Array
 from .elastic import bulk_and_shear
-
-Array = NDArray[np.float64]
 
 M_S = 1e3  # sqrt(GPa / (g/cm3)) and mm/us are km/s
 SCATTER = 0.03  # relative, of published speeds of one metal; common practice, no source

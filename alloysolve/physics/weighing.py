@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Array
 from .water import SURFACE_TENSION_N_M
 
-Array = NDArray[np.float64]
 GRAVITY_M_S2 = 9.80665  # standard gravity, exact, 3rd CGPM 1901
 WEIGHTS_DENSITY = 8.0  # g/cm3, reference density of weights; OIML R 111-1 (2004)
 

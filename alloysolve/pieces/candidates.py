@@ -6,15 +6,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
+from ..arrays import Array, Index, Mask
 from .constructions import AT, HOMOGENEOUS, Place
 from .shape import Form
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 
 @dataclass(frozen=True)
@@ -42,7 +39,7 @@ class Candidates:
         at = np.arange(len(bodies.v)) if point is None else point
         return cls(bodies, layers, form, np.full(len(at), HOMOGENEOUS), at, np.full(len(at), -1), np.zeros(len(at)))
 
-    def some(self, rows: Index | NDArray[np.bool_]) -> Candidates:
+    def some(self, rows: Index | Mask) -> Candidates:
         """Some of the pieces, by number or mask."""
         return Candidates(
             self.bodies,
@@ -57,21 +54,21 @@ class Candidates:
     def __len__(self) -> int:
         return len(self.point)
 
-    def of(self, construction: int) -> NDArray[np.bool_]:
+    def of(self, construction: int) -> Mask:
         """Mask of the pieces of one construction."""
         return np.asarray(self.construction == construction)
 
-    def at(self, place: Place) -> NDArray[np.bool_]:
+    def at(self, place: Place) -> Mask:
         """Which pieces have that which is not the body in one place."""
         return np.asarray(AT[place][self.construction])
 
     @cached_property
-    def covered(self) -> NDArray[np.bool_]:
+    def covered(self) -> Mask:
         """Mask of the pieces that have a layer all over, given by its thickness."""
         return self.at(Place.OVER)
 
     @cached_property
-    def faced(self) -> NDArray[np.bool_]:
+    def faced(self) -> Mask:
         """Which pieces show another material than the body: a layer all over, or faces."""
         return np.asarray((self.skin >= 0) & (self.covered | self.at(Place.FACES)))
 

@@ -11,7 +11,8 @@ from enum import Enum
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
+
+from ..arrays import Mask
 
 
 class Place(Enum):
@@ -100,11 +101,11 @@ BY_NAME: Mapping[str, Construction] = MappingProxyType({c.name: c for c in CONST
 HOMOGENEOUS, PLATED, HOLLOW, CLAD, CORED, ASSEMBLED, ENRICHED = range(7)  # the first ones, for code about one of them
 
 
-def which(holds: Callable[[Construction], bool]) -> NDArray[np.bool_]:
+def which(holds: Callable[[Construction], bool]) -> Mask:
     """Whether a condition holds for each construction, by its number."""
     return np.array([holds(c) for c in CONSTRUCTIONS])
 
 
-AT: Mapping[Place, NDArray[np.bool_]] = MappingProxyType({p: which(lambda c, p=p: c.place is p) for p in Place})  # type: ignore[misc]
+AT: Mapping[Place, Mask] = MappingProxyType({p: which(lambda c, p=p: c.place is p) for p in Place})  # type: ignore[misc]
 INSERTED = which(lambda c: c.inserted)
 APPLIED = which(lambda c: c.applied)

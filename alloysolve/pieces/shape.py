@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Array
 from ..physics.geometry import skin_volume_share
-
-Array = NDArray[np.float64]
 
 USUAL_RATIO = 13.0  # diameter over thickness of a coin whose dimensions nobody measured (common practice, no source)
 USUAL_VOLUME = 1000.0  # mm3, if nothing was weighed either

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.elastic import Elasticity, elasticity_of_bodies, elasticity_of_layers
+from ..arrays import Array
 from ..physics import elastic
 from ..published.load import Tables
 from .candidates import Candidates
 from .constructions import Place
-
-Array = NDArray[np.float64]
 
 UNFELT = 0.002  # of the half thickness: a thinner layer shifts a tone by less than 0.3 % of its difference in modulus
 INSERT_U, JOINED_U = 0.15, 0.3  # relative, from how well a slug is held and parts are joined (judgement)

@@ -9,8 +9,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Index
 from ..entry import Entry
 from .error_model import ratio_pdf, ratio_score, score_of
 
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from ..published.load import Tables
     from ..units import Quantity
 
-Array = NDArray[np.float64]
 
 PLACE = Entry("text", "where on the piece")
 LEAST_MODEL = 0.03  # relative, of any predicted ratio
@@ -209,7 +208,7 @@ class Observed:
         """Metals with their printed shares, where that is what was read."""
         return ()
 
-    def fits_some(self, resistivity: Array, u: Array, magnetic: NDArray[np.intp]) -> bool:
+    def fits_some(self, resistivity: Array, u: Array, magnetic: Index) -> bool:
         """Whether the reading agrees with any of some bare bodies, which are neighbours in composition.
 
         Parameters
@@ -329,7 +328,7 @@ class Answer(Observed):
         """How often "something else" would give this answer."""
         return float(self.others[self.answer])
 
-    def class_of(self, candidates: Candidates) -> NDArray[np.intp]:
+    def class_of(self, candidates: Candidates) -> Index:
         """Number of the class of each piece."""
         raise NotImplementedError
 
@@ -353,7 +352,7 @@ class Answer(Observed):
         """Score of the usual answer of each other candidate, for the class of the claim where it is least unusual."""
         return self.between_classes(self.class_of(others), self.class_of(claim))
 
-    def between_classes(self, others: NDArray[np.intp], claim: NDArray[np.intp]) -> Array:
+    def between_classes(self, others: Index, claim: Index) -> Array:
         """Score of the usual answers of other classes, for the class of the claim where they are least unusual."""
         table = np.array([np.abs(self.scores(k)) for k in range(self.shares.shape[1])])  # (answers, classes)
         under = table[:, np.unique(claim)].min(axis=1)

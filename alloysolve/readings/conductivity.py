@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Index
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
 from ..measured import K95
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
     from ..pieces.candidates import Candidates
 
-Array = NDArray[np.float64]
 
 LIMITS_MS_M = (0.17, 65.0)  # from below the poorest alloys of coins and jewels to above silver (62.9)
 SPAN_UOHM_CM = (1.5, 200.0)  # range of "something else", uniform in the logarithm
@@ -296,7 +295,7 @@ class ObservedConductivity(Ratio):
         value = self.expected(candidates)
         return value / (IACS_MS_M / 100) if self.frequencies else 100 / value
 
-    def fits_some(self, resistivity: Array, u: Array, magnetic: NDArray[np.intp]) -> bool:
+    def fits_some(self, resistivity: Array, u: Array, magnetic: Index) -> bool:
         """Whether the resistivity passes the value that was read, or comes near it at the 95 % level."""
         apart = np.log(100 / self.read) - np.log(resistivity)
         near = np.abs(apart) <= K95 * np.hypot(self.u, u)
@@ -340,7 +339,7 @@ class ObservedConductivity(Ratio):
         return depth_of_penetration(np.full(len(candidates), self.read), self.frequencies[0])
 
 
-def _place(x: Array, grid: Array) -> tuple[NDArray[np.intp], Array]:
+def _place(x: Array, grid: Array) -> tuple[Index, Array]:
     """Cell of each value in an evenly spaced grid, and how far into the cell it lies."""
     position = np.clip((x - grid[0]) / (grid[1] - grid[0]), 0, len(grid) - 1.001)
     cell = position.astype(np.intp)

@@ -17,9 +17,8 @@ from dataclasses import dataclass
 from functools import cache, cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from ..arrays import Array, Index
 
 DOF = 4.0  # degrees of freedom of the model scatter
 NODES = 12  # of the scale mixture; beyond 4 deviations its tails fall below those of t, at 6 to a seventh
@@ -162,11 +161,11 @@ class VolumeLikelihood:
         width = 8 * quadrature_sum(self.u, 1.3 * relative * self.v)
         return self.v - width - 13 * self.bubble, self.v + width
 
-    def level(self, relative: Array) -> NDArray[np.intp]:
+    def level(self, relative: Array) -> Index:
         """Number of the nearest tabulated model scatter."""
         return level_of(relative, LEVELS)
 
-    def pdf(self, v: Array, level: NDArray[np.intp]) -> Array:
+    def pdf(self, v: Array, level: Index) -> Array:
         """Likelihood density [g/cm3] of predicted specific volumes `v` (broadcast with `level`)."""
         low, step, table = self._table
         position = (self.v - v - low[level]) / step[level]
@@ -194,7 +193,7 @@ class VolumeLikelihood:
         return score_of(r, self.u, model, self.bubble)
 
 
-def level_of(value: Array, levels: Array) -> NDArray[np.intp]:
+def level_of(value: Array, levels: Array) -> Index:
     """Number of the nearest of some geometric levels."""
     step = np.log(levels[1] / levels[0])
     position = np.rint(np.log(np.maximum(value, 1e-9) / levels[0]) / step)

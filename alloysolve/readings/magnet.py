@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import MAGNETIC
+from ..arrays import Array, Index
 from ..entry import Entry, read_value
 from .base import Answer, Circumstances, Kind, Reading, fields_of
 
@@ -68,17 +69,17 @@ class ObservedMagnet(Answer):
 
     words = WORDS
 
-    def fits_some(self, resistivity: NDArray[np.float64], u: NDArray[np.float64], magnetic: NDArray[np.intp]) -> bool:
+    def fits_some(self, resistivity: Array, u: Array, magnetic: Index) -> bool:
         """Not if nothing is pulled and all of them are strongly magnetic, or the other way round."""
         never = {"none": MAGNETIC.index("strong"), "strong": MAGNETIC.index("none")}.get(self.text)
         return never is None or bool((magnetic != never).any())
 
-    def class_of(self, candidates: Candidates) -> NDArray[np.intp]:
+    def class_of(self, candidates: Candidates) -> Index:
         """Class of the body, or of a skin, strike, slug or joined part that is felt, (n,)."""
         return magnetic_class_of(candidates)
 
 
-def magnetic_class_of(candidates: Candidates) -> NDArray[np.intp]:
+def magnetic_class_of(candidates: Candidates) -> Index:
     """Number in `bodies.MAGNETIC` of the most magnetic part of each piece that is thick enough to be felt."""
     layers = candidates.layers
     out = candidates.bodies.magnetic[candidates.point]
@@ -96,7 +97,7 @@ def magnetic_class_of(candidates: Candidates) -> NDArray[np.intp]:
     return np.asarray(np.maximum(out, felt(strike, thick[:, 1])))
 
 
-def felt(magnetic: NDArray[Any], um: NDArray[np.float64]) -> NDArray[Any]:
+def felt(magnetic: NDArray[Any], um: Array) -> NDArray[Any]:
     """Class of pull that a layer of a magnetic class and a thickness [um] is felt to have."""
     return np.where(um >= FELT_STRONG_UM, magnetic, np.where(um >= FELT_SLIGHT_UM, np.minimum(magnetic, 1), 0))
 

@@ -9,8 +9,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array, Index, Mask
 from ..entry import Entry, read_value
 from .base import SURFACE, Answer, Circumstances, Kind, Reading, fields_of
 
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
     from ..published.wares import SurfaceClass
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 SEES_UM = 1.0  # how much a rub removes, or a drop attacks before it is wiped off (common practice, no source)
 WORDS = MappingProxyType(
@@ -135,7 +133,7 @@ def classes_of(rows: Sequence[SurfaceClass], law: MixingLaw, w: Array) -> Index:
     return np.select(hold, range(len(rows)), rest)
 
 
-def _holds(row: SurfaceClass, law: MixingLaw, w: Array) -> NDArray[np.bool_]:
+def _holds(row: SurfaceClass, law: MixingLaw, w: Array) -> Mask:
     """Whether compositions lie within the limits of a class; a row without limits never holds by itself."""
     out = np.full(len(w), bool(row.holds))
     for metals, (low, high) in row.holds.items():

@@ -8,9 +8,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.xray import Lines
+from ..arrays import Array, Index, Mask
 from .base import SURFACE, Core, Observed, outside
 from .error_model import mixture_pdf, quadrature_sum, score_of
 from .under_skin import core_under, seen_through
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from ..alloys.materials import Layers
     from ..pieces.candidates import Candidates
 
-Array = NDArray[np.float64]
 U_READING = (0.05, 0.005)  # percentage points, and share of the value, if an instrument does not say (judgement)
 U_ENDS, U_MIDDLE = 0.3, 1.2  # model: 0.3 points near 0 and 100 %, 1.5 in the middle (common practice, no source)
 U_THICKNESS = 0.18  # relative, of a thickness by primary fluorescence with an unknown beam: 15 to 20 %
@@ -60,10 +59,10 @@ class ObservedSurface(Observed):
     uneven: bool = False
     shows = SURFACE
     surface = True
-    _bulk: dict[int, tuple[Any, Array, NDArray[np.bool_]]] = field(default_factory=dict, repr=False)
+    _bulk: dict[int, tuple[Any, Array, Mask]] = field(default_factory=dict, repr=False)
 
     @cached_property
-    def columns(self) -> NDArray[np.intp]:
+    def columns(self) -> Index:
         """Columns of `lines` that count: the known metals, and all others that are seen if little was printed."""
         at = [self.lines.symbols.index(s) for s in self.known]
         if self.total < WHOLE_FROM:
@@ -108,7 +107,7 @@ class ObservedSurface(Observed):
         one = float(np.prod(0.5 / np.hypot(self.u_reading[self.counted], U_ENDS)))
         return one * (UNEVEN_PEAK if self.uneven else 1.0)
 
-    def bulk(self, bodies: Bodies, point: NDArray[np.intp]) -> Array:
+    def bulk(self, bodies: Bodies, point: Index) -> Array:
         """Relative intensity of each counted line of thick bodies, (n, lines); each body is computed once and kept."""
         if id(bodies) not in self._bulk:  # the entry holds the bodies, so their id is not given to others
             empty = np.empty((len(bodies.v), len(self.columns)))

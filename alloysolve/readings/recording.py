@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Array, Index, Mask
 from ..errors import InputError
 from ..physics.ringdown import (
     FRAME,
@@ -26,8 +27,6 @@ from ..physics.ringdown import (
     taps,
     without_rumble,
 )
-
-Array = NDArray[np.float64]
 
 LOWEST_HZ = 300.0  # below lie hum and handling; no piece of the trade under about a kilogram sounds there
 RATE_HZ = (8_000.0, 400_000.0)
@@ -68,7 +67,7 @@ class Peaks:
     u: Array
     decay_time: Array
     level: Array
-    heard: NDArray[np.intp]
+    heard: Index
     taps: int
     rate: float
     notes: tuple[Note, ...]
@@ -113,9 +112,7 @@ def mean_spectrum(
     return frequency, 10 * np.log10(np.maximum(power / (power.max() or 1.0), 1e-12))
 
 
-def _sound(
-    source: str | Path | ArrayLike, rate: float | None, path: str
-) -> tuple[Array, float, NDArray[np.bool_], list[Note]]:
+def _sound(source: str | Path | ArrayLike, rate: float | None, path: str) -> tuple[Array, float, Mask, list[Note]]:
     """Sound (channels, n) without rumble, its rate, which samples are clipped, and notes so far."""
     notes: list[Note] = []
     if isinstance(source, str | Path):
@@ -169,7 +166,7 @@ def _as_float(samples: NDArray[np.generic], path: str) -> Array:
     return sound
 
 
-def _clipped(samples: NDArray[np.generic], sound: Array, rate: float) -> NDArray[np.bool_]:
+def _clipped(samples: NDArray[np.generic], sound: Array, rate: float) -> Mask:
     """Which samples, (n,), are clipped: at a greatest value that a channel takes three times in a row, or often."""
     size = np.abs(sound)
     if samples.dtype.kind in "iu":
@@ -184,14 +181,14 @@ def _clipped(samples: NDArray[np.generic], sound: Array, rate: float) -> NDArray
     return np.asarray((at_top & flat[:, None]).any(axis=0))
 
 
-def _most(marked: NDArray[np.bool_], window: int) -> NDArray[np.intp]:
+def _most(marked: Mask, window: int) -> Index:
     """Greatest number of marked samples within a window, for each channel."""
     total = np.cumsum(np.pad(marked, ((0, 0), (1, 0))), axis=-1)
     window = min(window, marked.shape[-1])
     return np.asarray((total[:, window:] - total[:, : total.shape[-1] - window]).max(axis=-1))
 
 
-def _tones(sound: Array, rate: float, clipped: NDArray[np.bool_], notes: list[Note]) -> Peaks:
+def _tones(sound: Array, rate: float, clipped: Mask, notes: list[Note]) -> Peaks:
     """The tones of the taps of a recording."""
     begin = taps(sound, rate)
     if not begin.size:
@@ -214,9 +211,7 @@ def _noisy(sound: Array, rate: float) -> list[Note]:
     return [Note("noisy", float(ratio))] if ratio < NOISY_DB else []
 
 
-def _pieces(
-    sound: Array, rate: float, begin: NDArray[np.intp], clipped: NDArray[np.bool_]
-) -> tuple[list[Array], int, int]:
+def _pieces(sound: Array, rate: float, begin: Index, clipped: Mask) -> tuple[list[Array], int, int]:
     """The sound after each tap, the number of taps that were clipped, and of those that left too little sound."""
     pieces, cut, short = [], 0, 0
     ends = np.append(begin[1:] - round(2 * FRAME * rate), sound.shape[-1])

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array
 from ..entry import Entry, is_absent, join, shown
 from ..errors import InputError
 from ..physics.resonance import nearest_peak
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from ..pieces.shape import Form
     from ..published.load import Tables
 
-Array = NDArray[np.float64]
 
 LIMITS_HZ = (200.0, 100e3)  # of a tone that is typed in: from kilogram bars to small chips
 SPAN_HZ = (1e3, 40e3)  # range of "something else", uniform in the logarithm

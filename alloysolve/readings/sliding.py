@@ -9,9 +9,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.bodies import ON_GRADES, Bodies
+from ..arrays import Array
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
 from ..physics.sliding import MODEL, drag_conductivity, layer_shares, seen_depth, time_ratio
@@ -23,7 +23,6 @@ from .magnet import magnetic_class_of
 if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
 
-Array = NDArray[np.float64]
 
 HEIGHT_MM = 5.0  # from the middle of the magnet to the face, of the small magnets in use (judgement)
 LIMITS = (0.005, 20.0)  # of the ratio: from below what any piece on a track reads to above silver on poor brass

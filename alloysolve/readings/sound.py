@@ -9,9 +9,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.sound import speeds_of_bodies, speeds_of_layers
+from ..arrays import Array
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
 from ..physics.sound import layered_speed, reading_uncertainty, speed_from_gauge, speed_from_time
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
     from ..published.load import Tables
 
-Array = NDArray[np.float64]
 
 LIMITS_M_S = (500.0, 15000.0)  # from below lead, 2130, to above beryllium, 12650
 SPAN_M_S = (1000.0, 7000.0)  # range of "something else", uniform in the logarithm (judgement)

@@ -7,9 +7,9 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.elastic import Elasticity
+from ..arrays import Array
 from ..physics import resonance
 from ..pieces.stiffness import elasticity_of_pieces
 from ..published.load import Tables
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
     from ..pieces.shape import Form
 
-Array = NDArray[np.float64]
 
 SHAPES = ("disc", "bar", "rod")
 DISC_MODES = ("2,0", "0,1")  # the two lowest, except for "3,0", which is weak where a coin is held

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alloys.materials import Layers
 from ..alloys.xray import Lines
+from ..arrays import Array, Index
 from ..physics import fluorescence
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 
 def core_under(

@@ -10,8 +10,8 @@ from types import MappingProxyType
 from typing import Any, TypedDict
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Array
 from ..errors import InputError
 from ..physics import water as water_physics
 from ..physics.air import U_AIR_DENSITY
@@ -19,7 +19,6 @@ from ..physics.weighing import meniscus_pull, wire_displaced_mass
 from ..units import Quantity, parse, parse_many
 from .hydrostatic import Setup
 
-Array = NDArray[np.float64]
 # mean of the one-sided error, in mm3 of air per cm2: judgement, chosen to reproduce hobby readings
 # of good coins (mean -0.9 %, sd 1.0 %)
 WETTING: Mapping[str, float] = MappingProxyType({"brushed": 0.1, "as usual": 0.4, "dry dip": 1.0})

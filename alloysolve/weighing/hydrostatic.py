@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..arrays import Array, Mask
 from ..physics import geometry, weighing
 from .repeats import Repeats, coverage_ratio, error_limit, welch_satterthwaite, without_outlier
 
-Array = NDArray[np.float64]
 LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 25.0  # g/cm3; no solid metal lies outside (Li 0.53, Os 22.6)
 DISC_RATIO = 13.0  # diameter over thickness of a struck coin, for its area: common practice, no source
 WIDE = 0.3  # range over value from which nearly everything fits
@@ -67,7 +67,7 @@ class Columns:
     liquid: Array
     air: float
     rows: tuple[Row, ...]
-    notes: dict[str, NDArray[np.bool_]] = field(default_factory=dict)
+    notes: dict[str, Mask] = field(default_factory=dict)
     reason: NDArray[np.object_] = field(default_factory=lambda: np.array([], dtype=object))
     factor: float = 1.0
     left_out_g: Array = field(default_factory=lambda: np.array([]))
@@ -172,7 +172,7 @@ def _rows(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: 
     return tuple(rows)
 
 
-def _scatter(air: Repeats, other: Repeats, two_readings: bool, step: float) -> tuple[NDArray[np.bool_], Array, Array]:
+def _scatter(air: Repeats, other: Repeats, two_readings: bool, step: float) -> tuple[Mask, Array, Array]:
     """Whether repeats say how well the gain is known, with their standard uncertainty and its degrees of freedom."""
     a, b = air.beats(step) & two_readings, other.beats(step)
     u_a, u_b = np.where(a, air.u, 0.0), np.where(b, other.u, 0.0)
@@ -248,7 +248,7 @@ def _columns(
 
 def _notes(
     by: dict[str, Row], repeats: tuple[Repeats, Repeats], v: Array, low: Array, high: Array, setup: Setup
-) -> dict[str, NDArray[np.bool_]]:
+) -> dict[str, Mask]:
     _, other = repeats
     return {
         "repeats_read_alike": (other.n > 1) & (other.spread <= 1e-9 * other.mean),

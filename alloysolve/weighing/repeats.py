@@ -9,11 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Array, Mask
 from ..measured import K95
 
-Array = NDArray[np.float64]
 _CELLS = 2048  # of the fixed grid; doubling it moves the limits by less than 1e-3 of u
 _ROWS = 256  # pieces convolved at once, to bound memory
 _TINY = 1e-300
@@ -59,7 +59,7 @@ class Repeats:
         u = np.sqrt(square / np.maximum(n - 1, 1) / safe)
         return cls(mean, n.astype(float), np.where(n > 0, spread, 0.0), u)
 
-    def beats(self, step: ArrayLike) -> NDArray[np.bool_]:
+    def beats(self, step: ArrayLike) -> Mask:
         """Whether the scatter of repeats, and not the scale step, says how well their mean is known, (pieces,).
 
         The step counts (rectangular at tare and reading, ``step / sqrt(6)``) if it is the larger of the two. It also
@@ -67,7 +67,7 @@ class Repeats:
         no estimate of scatter with one degree of freedom.
         """
         one = np.asarray(step, dtype=float)
-        beats: NDArray[np.bool_] = (self.u > one / np.sqrt(6)) & (self.spread > 1.001 * one)
+        beats: Mask = (self.u > one / np.sqrt(6)) & (self.spread > 1.001 * one)
         return beats
 
 
@@ -87,7 +87,7 @@ def without_outlier(readings: Array, step: float) -> tuple[Array, Array]:
     z = 0.6745 * np.nan_to_num(away) / spread[:, None]
     far = z.argmax(axis=1)
     at = np.arange(len(readings))
-    drop: NDArray[np.bool_] = np.asarray(z[at, far] > OUTLIER) & (np.isfinite(readings).sum(axis=1) >= FEWEST)
+    drop: Mask = np.asarray(z[at, far] > OUTLIER) & (np.isfinite(readings).sum(axis=1) >= FEWEST)
     kept = readings.copy()
     left_out = np.where(drop, readings[at, far], np.nan)
     kept[at[drop], far[drop]] = np.nan

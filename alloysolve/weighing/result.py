@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..arrays import Array
 from ..measured import Measured
 from .hydrostatic import Columns
 from .repeats import BudgetRow
@@ -16,7 +17,6 @@ from .repeats import BudgetRow
 if TYPE_CHECKING:
     import pandas as pd
 
-Array = NDArray[np.float64]
 SHOWN_ROWS = 20  # of a column in a notebook
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Unpack, overload
 import numpy as np
 from numpy.typing import NDArray
 
+from ..arrays import Array
 from ..errors import InputError
 from ..physics.air import AIR_DENSITY
 from ..physics.weighing import density_from_weighing
@@ -34,7 +35,6 @@ __all__ = [
 if TYPE_CHECKING:
     import pandas as pd
 
-Array = NDArray[np.float64]
 SLIP_LOW = 2.5  # g/cm3; of the metals of coins, bars and jewels only magnesium is lighter
 WATER_20 = 0.9982067  # g/cm3, Tanaka et al., Metrologia 38 (2001) 301
 

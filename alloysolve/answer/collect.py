@@ -14,6 +14,7 @@ from ..advice.findings import Advice
 from ..inference.decision import CONTRADICTED, Reason
 from ..inference.find import Found
 from ..inference.posterior import ConstructionFound, System
+from ..inference.prior import TABLES_OF_PRIOR
 from ..measured import Measured, rounded
 from ..plain import from_plain, to_plain
 from ..published.load import Tables
@@ -100,11 +101,7 @@ def document_of(
 def prior_hash(tables: Tables, name: str) -> str:
     """SHA-256 over the name of the prior, or the text of its file, and the tables from which it is made."""
     hashes = tables.hashes()
-    parts = [
-        f"{k}={v}"
-        for k, v in sorted(hashes.items())
-        if k.split(".")[0] in ("claim_priors", "families", "commonness", "claims", "grades")
-    ]
+    parts = [f"{k}={v}" for k, v in sorted(hashes.items()) if k.split(".")[0] in TABLES_OF_PRIOR]
     said = Path(name).read_text(encoding="utf-8") if name.endswith(".csv") else name
     return hashlib.sha256("\n".join([said, *parts]).encode()).hexdigest()
 

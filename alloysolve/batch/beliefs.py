@@ -43,7 +43,7 @@ SHARE_EDGES = (lambda t: t**2 / (t**2 + (1 - t) ** 2))(np.linspace(0, 1, 400))
 
 
 @dataclass(frozen=True)
-class Reading:
+class RowReading:
     """What was read of one piece: its density, and perhaps a conductivity and a magnet.
 
     `thickness_um` : of the usual disc of its volume. `other` : likelihood of "something else".
@@ -56,7 +56,7 @@ class Reading:
     other: float
 
     @classmethod
-    def of(cls, evidence: Evidence) -> Reading | None:
+    def of(cls, evidence: Evidence) -> RowReading | None:
         """What the tables need of all readings of a piece; None without a density. Conductivities have a rounded u."""
         volume, conductivity, magnet = evidence.volume, None, None
         if volume is None:
@@ -109,7 +109,7 @@ class Beliefs:
         known = float(belief.point.sum())
         return float(belief.point @ self.harmful[metal, from_percent]) / known * (1 - belief.other) if known else 0.0
 
-    def of(self, r: Reading) -> Belief:
+    def of(self, r: RowReading) -> Belief:
         """Prior times likelihood over all rows near a reading, normalised."""
         kernels = r.weighed.kernels(self.parts[0][0].bins)
         edges = skin_edges(self.parts[0][0].kinds, r.thickness_um)
@@ -133,7 +133,7 @@ def _near(
     share: NDArray[np.float32],
     edges: NDArray[np.float32],
     kernels: list[tuple[NDArray[np.float32], int, int]],
-    r: Reading,
+    r: RowReading,
 ) -> tuple[Index, Index, Index, Array]:
     """Point, precious contents, and prior times likelihood of the rows of a table near a reading.
 

@@ -19,7 +19,7 @@ from ..pieces.candidates import Candidates
 from ..pieces.shape import USUAL_RATIO, Form
 from ..published.load import Tables
 from ..readings.magnet import magnetic_class_of
-from .beliefs import THICKNESS_STEP, Reading, conductivity_like
+from .beliefs import THICKNESS_STEP, RowReading, conductivity_like
 
 V_CELL, RHO_CELL = 0.002, 0.03  # widths of the cells of ln(v) and ln(resistivity) in which alternatives are gathered
 LIGHT = 1e-3  # share of the alternatives, in the lightest cells, that is left out
@@ -70,7 +70,7 @@ class RowComparison:
     """The `Comparison` of one row of a batch: its readings and the arrays of its claim."""
 
     claimed: Claimed
-    read: Reading
+    read: RowReading
     surface: Collection[str] = ()
 
     @cached_property
@@ -170,7 +170,7 @@ class LessFine:
     value: Array
     model: Array
 
-    def scores(self, at: Index, r: Reading) -> Scores:
+    def scores(self, at: Index, r: RowReading) -> Scores:
         """Normal scores of the readings for the alloys of some shares."""
         v = self.v[at].ravel()
         out = {WEIGHING: r.weighed.score(v, np.full(len(v), self.sigma))}

@@ -30,7 +30,7 @@ from ..published.load import Tables
 from ..readings.conductivity import Conductivity
 from ..readings.registry import named_readings
 from ..weighing.weigh import Weighing
-from .beliefs import SHARE_EDGES, SLOTS, Belief, Beliefs, Meter, Reading, beliefs_of, thickness_class
+from .beliefs import SHARE_EDGES, SLOTS, Belief, Beliefs, Meter, RowReading, beliefs_of, thickness_class
 from .claimed import RowComparison, claimed_of, less_fine_of
 from .files import BEST, QUICK, FoundSystem, answer_row
 from .table import PRECIOUS_BINS
@@ -49,7 +49,7 @@ class Asked:
     claim: Claim | None
     hollow: bool
     mass_g: float | None
-    reading: Reading
+    reading: RowReading
     meter: Meter
 
     @property
@@ -80,7 +80,7 @@ def asked(piece: Piece, claim: Claim | None, weighing: Weighing, settings: Setti
     """A piece ready for the quick route; None if its density is too uncertain for the tables."""
     if weighing.u_v > MOST_U * weighing.v or weighing.bubble_v > MOST_AIR * weighing.v:
         return None
-    reading = Reading.of(evidence_of(piece, settings, tables, weighing, claim))
+    reading = RowReading.of(evidence_of(piece, settings, tables, weighing, claim))
     if reading is None:
         return None
     frequencies = reading.conductivity.frequencies if reading.conductivity else ()

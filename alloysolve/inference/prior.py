@@ -33,6 +33,22 @@ from .posterior import PriorShares
 
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
 CLAIM_SLACK = 0.003  # mass fraction by which a body may miss its fineness and still be as claimed
+# every table that a prior is made from: its shares, and the compositions and materials that they are shared over
+TABLES_OF_PRIOR = (
+    "claim_priors",
+    "clad",
+    "claims",
+    "coins",
+    "commonness",
+    "families",
+    "grades",
+    "inserts",
+    "metals",
+    "pairs",
+    "skins",
+    "spans",
+    "strikes",
+)
 
 
 @dataclass(frozen=True)

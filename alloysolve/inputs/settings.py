@@ -18,6 +18,7 @@ from typing import Annotated, Any
 from ..entry import Entry, entries, join, read_table, shown, write_table
 from ..errors import InputError
 from ..published.load import Tables, default_tables
+from ..readings.base import U_METER
 from ..readings.registry import KINDS
 from ..units import Quantity
 from .files import in_file, read_document, write_document
@@ -32,7 +33,7 @@ OWNABLE = tuple(kind.replace("_", " ") for kind in KINDS)
 STEP = Quantity(0.01, "g", "0.01 g")
 WATER = Quantity(20.0, "degC", "20 +- 1 degC", 1.0)
 AIR = Quantity(0.0012, "g/cm3", "0.0012 g/cm3")
-METER_U = Quantity(0.01, "", "1 %")
+METER_U = Quantity(U_METER, "", "1 %")
 FALSE_ALARM = Quantity(1e-4, "", "1 in 10000")
 
 

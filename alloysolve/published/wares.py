@@ -95,7 +95,7 @@ class Span:
     """One part of the expected thickness of a skin [um], or of a share of empty space, uniform in the logarithm."""
 
     KEY: ClassVar = ("construction", "kind", "least")
-    construction: str  # word of `pieces.candidates.CONSTRUCTIONS`
+    construction: str  # word of `pieces.constructions.CONSTRUCTIONS`
     kind: str  # row of claim_priors.csv
     share: float  # the parts of one construction and kind sum to 1
     least: float

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 
 PLACE = Entry("text", "where on the piece")
+U_METER = 0.01  # relative, of a conductivity meter of which nothing else is said (common practice, no source)
 LEAST_MODEL = 0.03  # relative, of any predicted ratio
 BODY, STRIKES, SURFACE = 0, 1, 2
 ALL = math.inf  # um: a reading that sees the whole piece
@@ -83,7 +84,7 @@ class Circumstances:
     tables: Tables
     form: Form
     frequency_hz: float | None = None
-    u_meter: float = 0.01
+    u_meter: float = U_METER
     lengths: tuple[Quantity, ...] = ()
     mass: Quantity | None = None
     taken: Mapping[str, int] = field(default_factory=dict)

@@ -56,7 +56,7 @@ class Magnet(Reading):
 
     def observed(self, name: str, about: Circumstances) -> ObservedMagnet:
         """This reading with the table of answers (magnet.csv)."""
-        rows = {r.magnetic: (r.none, r.weak, r.strong) for r in about.tables.rows("magnet")}
+        rows = {r.magnetic: [getattr(r, word) for word in WORDS] for r in about.tables.rows("magnet")}
         shares = np.array([rows[name] for name in MAGNETIC])
         return ObservedMagnet(
             name, self.kind, self.place, self.text, WORDS.index(self.answer), shares, np.array(OTHERS)
@@ -113,9 +113,9 @@ def _trial(about: Circumstances) -> ObservedMagnet:
 KIND = Kind(
     _build,
     ENTRIES,
-    "hand magnet: none, weak or strong",
+    f"hand magnet: {', '.join(WORDS[:-1])} or {WORDS[-1]}",
     _trial,
-    prompt="magnet  (none/weak/strong)",
+    prompt=f"magnet  ({'/'.join(WORDS)})",
     spot=True,
     latest=True,
 )

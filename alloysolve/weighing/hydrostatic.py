@@ -38,7 +38,7 @@ class Setup:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PartOfBudget:
     """One cause of uncertainty over all pieces: its size in `unit`, and its relative share of the specific volume."""
 
     part: str
@@ -66,7 +66,7 @@ class Columns:
     displaced_mm3: Array
     liquid: Array
     air: float
-    rows: tuple[Row, ...]
+    rows: tuple[PartOfBudget, ...]
     notes: dict[str, Mask] = field(default_factory=dict)
     reason: NDArray[np.object_] = field(default_factory=lambda: np.array([], dtype=object))
     factor: float = 1.0
@@ -142,7 +142,7 @@ def _reasons(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setu
     return reason
 
 
-def _rows(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: Setup) -> tuple[Row, ...]:
+def _rows(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: Setup) -> tuple[PartOfBudget, ...]:
     """Every cause with its relative share of the specific volume of the body (JCGM 100, 5.1.2)."""
     inf = np.full(len(body.m), np.inf)
     per_gain = body.V / body.G * (1 - setup.air / body.rho) / body.V_b  # (dV/dG) / V_b
@@ -151,22 +151,24 @@ def _rows(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: 
     u_step = np.where(scatter, 0.0, setup.step / np.sqrt(6))
     u_line = setup.u_scale * (np.sqrt(2) if two_readings else 1.0) + 0 * body.m
     rows = [
-        Row("scale_step", u_step * 1000, "mg", u_step * per_gain, inf),
-        Row("repeats", u_scatter * 1000, "mg", u_scatter * per_gain, dof),
-        Row("linearity", u_line * 1000, "mg", u_line * per_gain, inf),
-        Row("thread", setup.u_thread_g * 1000 + 0 * body.m, "mg", setup.u_thread_g * per_gain, inf),
+        PartOfBudget("scale_step", u_step * 1000, "mg", u_step * per_gain, inf),
+        PartOfBudget("repeats", u_scatter * 1000, "mg", u_scatter * per_gain, dof),
+        PartOfBudget("linearity", u_line * 1000, "mg", u_line * per_gain, inf),
+        PartOfBudget("thread", setup.u_thread_g * 1000 + 0 * body.m, "mg", setup.u_thread_g * per_gain, inf),
     ]
     if not two_readings:  # with two readings the mass is one of them and is counted in the gain
         wins = air.beats(setup.step)
         u_m = np.hypot(np.where(wins, air.u, setup.step / np.sqrt(6)), setup.u_scale_mass)
-        rows.append(Row("mass", u_m * 1000, "mg", u_m * per_mass, np.where(wins, np.maximum(air.n - 1, 1), np.inf)))
+        rows.append(
+            PartOfBudget("mass", u_m * 1000, "mg", u_m * per_mass, np.where(wins, np.maximum(air.n - 1, 1), np.inf))
+        )
     per_liquid = body.V**2 / body.G / body.V_b
     per_air = per_liquid * np.abs(1 - body.G / body.m)
     rows += [
-        Row("liquid", setup.u_liquid + 0 * body.m, "g/cm3", setup.u_liquid * per_liquid, inf),
-        Row("air", setup.u_air + 0 * body.m, "g/cm3", setup.u_air * per_air, inf),
+        PartOfBudget("liquid", setup.u_liquid + 0 * body.m, "g/cm3", setup.u_liquid * per_liquid, inf),
+        PartOfBudget("air", setup.u_air + 0 * body.m, "g/cm3", setup.u_air * per_air, inf),
         _parts_row(body, setup, inf),
-        Row("known_good", 100 * setup.u_factor + 0 * body.m, "%", setup.u_factor + 0 * body.m, inf),
+        PartOfBudget("known_good", 100 * setup.u_factor + 0 * body.m, "%", setup.u_factor + 0 * body.m, inf),
         _bubble_row(body, setup, inf),
     ]
     return tuple(rows)
@@ -184,27 +186,27 @@ def _scatter(air: Repeats, other: Repeats, two_readings: bool, step: float) -> t
     return a | b, np.hypot(u_a, u_b), welch_satterthwaite((u_a, u_b), (dof_a, dof_b))
 
 
-def _parts_row(body: _Body, setup: Setup, inf: Array) -> Row:
+def _parts_row(body: _Body, setup: Setup, inf: Array) -> PartOfBudget:
     square, grams = 0 * body.m, 0.0
     for m, u_m, rho, u_rho in setup.parts:
         from_density = m / rho * (u_rho / rho) / body.V_b
         from_mass = u_m * (1 / body.m_b - 1 / (rho * body.V_b))
         square, grams = square + from_density**2 + from_mass**2, grams + m
-    return Row("parts", grams * 1000 + 0 * body.m, "mg", np.sqrt(square), inf)
+    return PartOfBudget("parts", grams * 1000 + 0 * body.m, "mg", np.sqrt(square), inf)
 
 
-def _bubble_row(body: _Body, setup: Setup, inf: Array) -> Row:
+def _bubble_row(body: _Body, setup: Setup, inf: Array) -> PartOfBudget:
     """The one-sided term: air of `wetting` mm3 per cm2 displaces liquid as well."""
     each = body.V / setup.count * 1000
     area = setup.area_mm2 if setup.area_mm2 is not None else geometry.disc_of_proportion(each, DISC_RATIO)[1]
     air_cm3 = setup.wetting_mm3_cm2 * area / 100 * setup.count / 1000 + 0 * body.m
     size = air_cm3 * setup.liquid * 1000
-    return Row("bubbles", size, "mg", air_cm3 / body.V_b, inf, one_sided=True)
+    return PartOfBudget("bubbles", size, "mg", air_cm3 / body.V_b, inf, one_sided=True)
 
 
 def _columns(
     body: _Body,
-    rows: tuple[Row, ...],
+    rows: tuple[PartOfBudget, ...],
     reason: NDArray[np.object_],
     repeats: tuple[Repeats, Repeats],
     setup: Setup,
@@ -247,7 +249,7 @@ def _columns(
 
 
 def _notes(
-    by: dict[str, Row], repeats: tuple[Repeats, Repeats], v: Array, low: Array, high: Array, setup: Setup
+    by: dict[str, PartOfBudget], repeats: tuple[Repeats, Repeats], v: Array, low: Array, high: Array, setup: Setup
 ) -> dict[str, Mask]:
     _, other = repeats
     return {

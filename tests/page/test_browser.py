@@ -65,6 +65,7 @@ def last_words(made: Page) -> str:
 
 
 @browser
+@pytest.mark.slow  # prints each example on each paper
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize("name", EVERY)
 def test_the_sellers_part_fills_the_first_sheet_and_the_experts_the_others(

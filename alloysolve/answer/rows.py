@@ -105,14 +105,17 @@ def in_order(rows: Sequence[Row], largest: float) -> tuple[Row, ...]:
 
 
 def at_most(rows: Sequence[Row], most: int) -> tuple[Row, ...]:
-    """As many rows as there is room for, with a share worth a line; the others are added to what is not shown."""
+    """At most so many rows with a share worth a line, the claim always among them; the rest joins what is not shown."""
     shown = [r for r in rows if r.what != NOT_SHOWN]
     rest = [r for r in rows if r.what == NOT_SHOWN]
     if len(shown) + sum(r.share >= SHOWN_FROM for r in rest) <= most:
         return tuple(r for r in rows if r.share >= SHOWN_FROM)
-    gone = [*shown[max(most - 1, 0) :], *rest]
+    room = max(most - 1, 0)
+    claimed = [r for r in shown[room:] if r.what == AS_CLAIMED][:room]
+    kept = [*shown[: room - len(claimed)], *claimed]
+    gone = [r for r in [*shown, *rest] if r not in kept]
     largest = max(r.share if r.largest is None else r.largest for r in gone)
-    return (*shown[: max(most - 1, 0)], Row(NOT_SHOWN, round(sum(r.share for r in gone), 6), largest))
+    return (*kept, Row(NOT_SHOWN, round(sum(r.share for r in gone), 6), largest))
 
 
 def layer_of(constructions: Sequence[ConstructionData]) -> Layer | None:

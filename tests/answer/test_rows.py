@@ -9,7 +9,16 @@ import pytest
 
 from alloysolve.answer.document import Document
 from alloysolve.answer.records import read_record, save_record
-from alloysolve.answer.rows import NOT_SHOWN, SHOWN_FROM, SOMETHING_ELSE, ConstructionData, Row, at_most, layer_of
+from alloysolve.answer.rows import (
+    AS_CLAIMED,
+    NOT_SHOWN,
+    SHOWN_FROM,
+    SOMETHING_ELSE,
+    ConstructionData,
+    Row,
+    at_most,
+    layer_of,
+)
 from alloysolve.page.content import MOST_ROWS, likely_rows
 from alloysolve.words.findings import cautions
 from alloysolve.words.language import language
@@ -93,6 +102,13 @@ def test_rows_without_room_are_added_to_what_is_not_shown() -> None:
     assert at_most(rows, 5) == tuple(rows)
     assert at_most([row(0.999), Row(NOT_SHOWN, 0.001, 0.001)], 5) == (row(0.999),)  # not worth a line
     assert sum(r.share for r in at_most(rows, MOST_ROWS)) == pytest.approx(1.0)
+
+
+def test_the_claim_keeps_its_row() -> None:
+    rows = [row(0.4), row(0.3), row(0.2), row(0.09, AS_CLAIMED), Row(NOT_SHOWN, 0.01, 0.003)]
+    kept = at_most(rows, 3)
+    assert [(r.what, round(r.share, 6)) for r in kept] == [("system", 0.4), (AS_CLAIMED, 0.09), (NOT_SHOWN, 0.51)]
+    assert kept[-1].largest == 0.3
 
 
 def test_what_is_not_shown_is_said_to_be_no_more_than_its_largest() -> None:

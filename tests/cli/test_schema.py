@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -31,10 +32,15 @@ def plainly(document: Any) -> Any:
     return json.loads(json.dumps(document, allow_nan=False, default=str))
 
 
-def valid(name: str, document: Any) -> None:
+@cache
+def validator(name: str) -> jsonschema.Draft202012Validator:
     schema = schema_named(name)
     jsonschema.Draft202012Validator.check_schema(schema)
-    jsonschema.Draft202012Validator(schema).validate(plainly(document))
+    return jsonschema.Draft202012Validator(schema)
+
+
+def valid(name: str, document: Any) -> None:
+    validator(name).validate(plainly(document))
 
 
 @pytest.mark.parametrize("example", EVERY)

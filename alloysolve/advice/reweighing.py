@@ -1,4 +1,4 @@
-"""Whether weighing again, more weighings, or a finer scale would decide on the claim."""
+"""Advice on weighing: whether a repeat, several repeats or a finer scale would settle the claim."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def _better(found: Found, weighing: Weighing) -> list[Reason]:
         return []
 
     def decides(less: float) -> bool:
-        """Whether the step's or scatter's part, made so small, decides."""
+        """Whether the claim is decided once the error by step or scatter is reduced to `less`."""
         u = float(np.sqrt(max(volume.u**2 - max(step, scatter) ** 2, 0) + less**2))
         other = compared.weighed(replace(volume, u=u))
         return judge(other, found.settings.answers.false_alarm.value).code != UNDECIDED

@@ -72,7 +72,7 @@ class Claim:
 
     @property
     def plated(self) -> bool:
-        """Whether the claim is of a plated or filled article."""
+        """Whether the claim is of an article with a layer: plated, or "gold filled" in the sense of the trade."""
         return bool(self.skin_metal)
 
 

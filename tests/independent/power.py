@@ -14,8 +14,8 @@ from functools import lru_cache
 import numpy as np
 from scipy.stats import beta
 
-from alloysolve.batch.run import answer_rows
 from alloysolve.advice.blind_spots import classes
+from alloysolve.batch.run import answer_rows
 from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inference.observe import form_of
 from alloysolve.inference.prior import prior_of

@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 
 from ..errors import InputError
 from ..published.load import Tables
+from ..published.metals import Composition, Limits
 from ..published.wares import ClaimRegion, CoinType
 from .piece import Piece
 
@@ -39,6 +40,8 @@ FILLED = {"filled", "rolled", "gf", "rgp"}
 PLATED = {"plated", "plate", "gilt", "vermeil", "silvered", "epns", "ep", "gp", "gep", "hge"}
 HOLLOW = {"chain", "hollow", "bracelet", "necklace"}
 CARAT = re.compile(r"^(\d{1,2}(?:\.\d+)?)\s*(?:ct|k|kt|karat|carat)$")
+COIN_TOLERANCE = 0.5  # percent by mass, of a precious coin without a published tolerance: the widest of coins.csv
+UNKNOWN_COIN_SCATTER = 0.6  # percent, of a coin alloy that is in no claim and no family: that of carat gold (judgement)
 EXAMPLES = '"silver 999", "sterling", "18 ct yellow", "platinum 950", "gold filled 1/20 14 ct" or "brass"'
 
 
@@ -360,9 +363,11 @@ def _coin_claim(text: str, coin: CoinType, tables: Tables) -> Claim:
         s: (max(0.0, p - 1.0), min(100.0, p + 1.0))
         for s, p in sorted(coin.composition.items(), key=lambda item: -item[1])
     }
-    if main in METAL_NAMES:  # the law on precious coins allows a few per mille
-        limits[main] = (coin.composition[main] - 0.6, min(100.0, coin.composition[main] + 0.6))
-    region = ClaimRegion(text, main, "", "", limits, 0.35, coin.source, "")
+    if main in METAL_NAMES:
+        fine = coin.composition[main]
+        slack = coin.fineness_tolerance_percent or min(COIN_TOLERANCE, (100 - fine) / 2)
+        limits[main] = (fine - slack, min(100.0, fine + slack))
+    region = ClaimRegion(text, main, "", "", limits, _scatter_of(coin.composition, tables), coin.source, "")
     precious = main if main in METAL_NAMES else ""
     return Claim(
         text,
@@ -373,6 +378,20 @@ def _coin_claim(text: str, coin: CoinType, tables: Tables) -> Claim:
         coin=coin,
         nominal_mass_g=coin.mass_g,
     )
+
+
+def _scatter_of(composition: Composition, tables: Tables) -> float:
+    """Scatter [percent] of the density of a coin's alloy: that of the claim or the family that it belongs to."""
+    regions = [(r.limits, r.sigma_percent) for r in tables.rows("claims")]
+    regions += [(f.limits, f.sigma_percent) for f in tables.families.values()]
+    near = (sigma for limits, sigma in regions if _within(composition, limits))
+    return next(near, UNKNOWN_COIN_SCATTER)
+
+
+def _within(composition: Composition, limits: Limits) -> bool:
+    """Whether a composition lies in a region and holds no metal that the region does not name."""
+    named = all(low <= composition.get(s, 0.0) <= high for s, (low, high) in limits.items())
+    return named and set(composition) <= set(limits)
 
 
 def _layered_coin(text: str, coin: CoinType, tables: Tables) -> Claim | None:

@@ -199,6 +199,7 @@ class CoinType:
     construction: str
     layers: Layers
     composition: Composition
+    fineness_tolerance_percent: float | None  # greatest lawful deviation of the precious metal, percent by mass
     legal_tender: bool
     tier: Tier
     source: str

@@ -282,3 +282,10 @@ def test_the_false_alarm_of_the_settings_reaches_the_decision():
 def test_no_claim_no_decision_and_no_reading_no_misfit():
     assert solve(Piece(density=8.5), Settings()).decision is None
     assert math.isfinite(solve(Piece(claim="silver 999", magnet="none"), Settings()).decision.p)
+
+
+@pytest.mark.parametrize("claim", ["US-1d-Ag", "silver 900"])
+def test_a_coin_type_speaks_as_clearly_as_its_alloy(claim):
+    """10.12 g/cm3 is 1.8 % below silver 900 (10.31 by the cells of silver and copper): 800 silver, and no dollar."""
+    assert solve(Piece(claim=claim, density="10.12 +- 0.02 g/cm3")).decision.code == CONTRADICTED
+    assert solve(Piece(claim=claim, density="10.31 +- 0.02 g/cm3")).decision.code == NOT_CONTRADICTED

@@ -129,10 +129,27 @@ def test_a_coin_type_brings_its_published_alloy_and_mass():
         "Ag",
         26.73,
     )
-    low, high = claim.regions[0].limits["Ag"]
-    assert low < 90 < high
-    assert high - low < 2
+    # Coinage Act of 1873, section 33: silver ingots may differ from the standard by three thousandths
+    assert claim.regions[0].limits["Ag"] == pytest.approx((89.7, 90.3))
     assert parse_claim("Japan 5 yen", TABLES).coin.id == "JP-5y"
+
+
+@pytest.mark.parametrize(
+    ("coin", "alloy"),
+    [("US-1d-Ag", "silver 900"), ("FR-20F", "gold 900"), ("AU-50c-Ag", "silver 800"), ("US-Pt-0.5oz", "platinum 999")],
+)
+def test_a_coin_type_is_no_looser_than_its_alloy(coin, alloy):
+    """The same metal under another name: its density scatters no more, and its fineness is as narrow or narrower."""
+    of_coin, of_alloy = (parse_claim(text, TABLES).regions[0] for text in (coin, alloy))
+    assert of_coin.sigma_percent == of_alloy.sigma_percent
+    widths = [high - low for low, high in (r.limits[of_coin.metal] for r in (of_coin, of_alloy))]
+    assert widths[0] <= widths[1]
+
+
+def test_a_base_coin_scatters_as_its_family_does():
+    assert parse_claim("JP-5y", TABLES).regions[0].sigma_percent == TABLES.families["brass"].sigma_percent
+    unknown = parse_claim("US-5c-war", TABLES).regions[0].sigma_percent  # copper, silver and manganese: no family
+    assert unknown > TABLES.families["cupronickel"].sigma_percent
 
 
 @pytest.mark.parametrize("coin", TABLES.rows("coins"), ids=lambda c: c.id)

@@ -112,8 +112,7 @@ class Beliefs:
     def of(self, r: RowReading) -> Belief:
         """Prior times likelihood over all rows near a reading, normalised."""
         kernels = r.weighed.kernels(self.parts[0][0].bins)
-        edges = skin_edges(self.parts[0][0].kinds, r.thickness_um)
-        found = [_near(part, share, edges, kernels, r) for part, share in self.parts]
+        found = [_near(part, share, skin_edges(part.kinds, r.thickness_um), kernels, r) for part, share in self.parts]
         point, first, second, weight = (np.concatenate(x) for x in zip(*found, strict=True))
         size = len(self.symbols) * len(PRECIOUS_BINS)
         precious = np.bincount(first, weight, size) + np.bincount(second, weight, size)
@@ -148,7 +147,8 @@ def _near(
         weight *= np.float32(1 - rest) * kernel_of[1:].take(at) + np.float32(rest) * kernel_of.take(at)
         kept = np.flatnonzero(weight > LEFT_OUT * weight.mean())
         weight, rows = weight.take(kept), rows.take(kept)
-    weight *= share.take(part.kind.take(rows)) * (edges.take(part.above.take(rows)) - edges.take(part.below.take(rows)))
+    kind = part.kind.take(rows)
+    weight *= share.take(kind) * (edges[kind, part.above.take(rows)] - edges[kind, part.below.take(rows)])
     if r.magnet is not None:
         weight *= _answering(part, rows, r.magnet, r.thickness_um)
     first_of, second_of = (column.take(rows).astype(np.intp) for column in part.precious)
@@ -179,9 +179,9 @@ def _answering(part: Segment, rows: Index, magnet: ObservedMagnet, thickness_um:
 
 
 def skin_edges(kinds: Iterable[Believed], thickness_um: float) -> NDArray[np.float32]:
-    """Share of a skin's prior below each edge of ln(thickness over that of the piece); the first two: no skin."""
-    spans = next((b.spans for b in kinds if b.built.by_thickness), ())
-    return _edges(spans, round(float(np.log(thickness_um)) / X_BIN))
+    """Prior share below each edge of ln(thickness over that of the piece), by kind of row; the first two: no skin."""
+    step = round(float(np.log(thickness_um)) / X_BIN)
+    return np.stack([_edges(b.spans if b.built.by_thickness else (), step) for b in kinds])
 
 
 @lru_cache(maxsize=1024)

@@ -42,6 +42,14 @@ class Believed:
         """The construction as a record."""
         return CONSTRUCTIONS[self.construction]
 
+    @property
+    def typical(self) -> tuple[tuple[float, float], ...]:
+        """A few values of the parameter that stand for all, with their shares; no layer is thicker than it is made."""
+        if not self.built.by_thickness:
+            return self.built.typical
+        made = [(value, share) for value, share in self.built.typical if value <= self.spans[-1][2]]
+        return tuple((value, share / sum(s for _, s in made)) for value, share in made)
+
 
 @dataclass(frozen=True)
 class Rows:

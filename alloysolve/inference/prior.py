@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from math import inf
 
 import numpy as np
 
@@ -28,7 +29,7 @@ from ..readings.base import BODY
 from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
 from .commonness import family_weights
 from .compare import Alternatives
-from .integrate import Believed, Spans
+from .integrate import Believed, Spans, spans_up_to
 from .posterior import PriorShares
 
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
@@ -135,7 +136,7 @@ class Prior:
                 continue
             # a shell as claimed around another metal is not a piece as claimed
             point = np.flatnonzero((b.share > 0) & (~self.meets_claim | b.built.inserted))
-            for value, share in b.built.typical:
+            for value, share in b.typical:
                 size = len(point)
                 parts.append(
                     Candidates(
@@ -325,13 +326,14 @@ def _plated(tables: Tables, bodies: Bodies, kind: ClaimPrior, weight: Array) -> 
     """Shares of bodies under each skin; one of the skin's own metal is not plated, and others take its share."""
     base = [tables.families[n].system.split()[0] if n in tables.families else "" for n in bodies.names]
     layers, total = layers_of(tables), sum(kind.skins.values())
+    most = {r.name: r.most_um for r in tables.rows("skins") if r.most_um}
     out: list[Believed] = []
     for name, share in kind.skins.items():
         skin = layers.number(name)
         metal = bodies.law.symbols[int(np.argmax(layers.w[skin]))]
         other = np.array([b != metal for b in base])[bodies.family]
         each = weight * other * (weight.sum() / (weight @ other)) * share / total
-        out.append(Believed(PLATED, skin, each, spans_of(tables, PLATED, kind.kind)))
+        out.append(Believed(PLATED, skin, each, spans_up_to(spans_of(tables, PLATED, kind.kind), most.get(name, inf))))
     return out
 
 

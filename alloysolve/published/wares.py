@@ -56,6 +56,7 @@ class SkinMaterial:
     resistivity_uohm_cm: float | None  # None: by the rule for mixtures
     mu_r: float
     magnetic: str  # class of magnet.csv, of a layer thick enough to be felt
+    most_um: float | None  # thickness beyond which nobody makes such a layer; None: as far as spans.csv goes
     source: str
     caveat: str
 

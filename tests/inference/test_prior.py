@@ -389,3 +389,13 @@ def test_parts_of_every_thickness_sum_to_one_and_stand_in_a_table(tmp_path):
     own = Tables([file])
     p = prior_of(own, parse_claim("gold 999", own), False)
     assert {b.spans for b in p.plain if b.construction == PLATED} == {((0.1, 0.1, 40.0), (0.9, 40.0, 2000.0))}
+
+
+def test_no_layer_is_thicker_than_it_is_ever_made():
+    """Rhodium comes from a bath alone; ASTM B634 ends at 6.25 um (from memory), so that 10 um is far enough."""
+    of_platinum = prior("platinum 950")
+    rhodium, platinum = (of_platinum.layers.number(m) for m in ("Rh", "Pt"))
+    most = {b.skin: b.spans[-1][2] for b in of_platinum.plain if b.construction == PLATED}
+    assert most == {rhodium: 10.0, platinum: 2000.0}  # platinum is rolled and bonded as well
+    every = of_platinum.alternatives(Form("disc", (30.0, 2.0), measured=False)).candidates
+    assert every.parameter[every.skin == rhodium].max() <= 10.0 < every.parameter[every.skin == platinum].max()

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..arrays import Array, Index
+from ..arrays import Array, Index, Mask
 from ..physics.magnet import magnetic_class
 from ..physics.resistivity import IACS_UOHM_CM
 from ..published.load import Tables
@@ -31,6 +31,8 @@ MANY = 512
 COARSE = 4
 PAIR_STEPS = 21
 TRIPLE_POINTS = 8000
+SLACK = 0.3  # percent by which a composition may miss the limits of its family, because they are rounded
+OTHERS = 1.0  # percent that it may hold of metals without limits
 FREE_SIGMA = 0.5  # percent, scatter of arbitrary mixtures besides that of their pair terms
 PAIR_WEIGHT = {
     "solid_solution": 1.0,
@@ -161,7 +163,7 @@ class _Builder:
         name: str,
         w: Array,
         weight: Array,
-        own: Sequence[str],
+        own: Mask,
         sigma: float,
         porosity: float,
         magnetic: str,
@@ -170,6 +172,7 @@ class _Builder:
     ) -> None:
         """Adds the points of one family; published values of a grade override what is predicted.
 
+        `own` says which metals belong to the system whatever their share, for all points or for each.
         `magnetic` is the family's class, or "" to take it from each composition.
         """
         p = predicted or properties(self.law, w)
@@ -209,16 +212,21 @@ class _Builder:
         iron, nickel, cobalt = (w[:, self.law.index[s]] for s in ("Fe", "Ni", "Co"))
         return magnetic_class(iron, nickel, cobalt)
 
-    def _system(self, w: Array, own: Sequence[str]) -> Index:
-        """Number of the system of each composition: the family's own metals and all others of at least 5 %."""
+    def metals(self, symbols: Iterable[str]) -> Mask:
+        """Which metals of the law are among some symbols."""
+        return np.isin(self.law.symbols, list(symbols))
+
+    def _system(self, w: Array, own: Mask) -> Index:
+        """Number of the system of each composition: its own metals and all others of at least 5 %."""
         symbols = [s.removesuffix("-fcc") for s in self.law.symbols]
         present = w >= SYSTEM_FROM - 1e-9
         present[:, [i for i, s in enumerate(symbols) if s in INTERSTITIAL]] = False
+        present |= own
         key = present @ (np.int64(1) << np.arange(len(symbols), dtype=np.int64))
         _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
         numbers = []
         for pattern in present[first]:
-            metals = dict.fromkeys([*own, *(symbols[i] for i in np.flatnonzero(pattern))])
+            metals = {symbols[i] for i in np.flatnonzero(pattern)}
             numbers.append(self.systems.setdefault(tuple(sorted(metals)), len(self.systems)))
         return np.array(numbers)[inverse.ravel()]
 
@@ -252,10 +260,10 @@ def standard_compositions(tables: Tables) -> tuple[Composition, ...]:
     return tuple(out)
 
 
-def within(composition: Mapping[str, float], limits: Limits, slack: float = 0.3) -> bool:
+def within(composition: Mapping[str, float], limits: Limits, slack: float = SLACK) -> bool:
     """Whether a composition [percent] lies in a region; metals without limits count as absent."""
     others = sum(v for s, v in composition.items() if s not in limits)
-    return others <= 1.0 and all(
+    return others <= OTHERS and all(
         low - slack <= composition.get(s, 0.0) <= high + slack for s, (low, high) in limits.items()
     )
 
@@ -293,7 +301,7 @@ def _add_family(builder: _Builder, family: Family, grades: list[Grade]) -> None:
         family.family,
         np.vstack([named, region]),
         weight,
-        family.system.split(),
+        builder.metals(family.system.split()),
         family.sigma_percent,
         family.porosity_percent,
         family.magnetic,
@@ -331,7 +339,7 @@ def _add_supports(builder: _Builder, name: str, metals: Index, parts: Array, wei
     w = np.zeros((len(metals), len(builder.law.symbols)))
     np.put_along_axis(w, metals, parts, axis=1)
     predicted = support_properties(builder.law, metals, parts)
-    builder.add(name, w, weight, (), FREE_SIGMA, 0.0, "", predicted=predicted)
+    builder.add(name, w, weight, builder.metals(()), FREE_SIGMA, 0.0, "", predicted=predicted)
 
 
 @cache
@@ -342,7 +350,10 @@ def all_bodies(tables: Tables) -> Bodies:
 
 @dataclass(frozen=True)
 class Region:
-    """A region of compositions that a claim names, in the form that `region_bodies` takes."""
+    """A region of compositions that a claim names, in the form that `region_bodies` takes.
+
+    `own` names the metals of its system. Where it is empty, every composition has the system of a family that holds it.
+    """
 
     name: str
     limits: Limits
@@ -368,13 +379,40 @@ def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) ->
             r.name,
             np.vstack([named, w]),
             np.ones(len(rows)),
-            r.own,
+            _own_metals(builder, np.vstack([named, w]), r),
             r.sigma_percent,
             r.porosity_percent,
             r.magnetic,
             rows,
         )
     return builder.done()
+
+
+def _own_metals(builder: _Builder, w: Array, region: Region) -> Mask:
+    """Metals that belong to the system whatever their share: the region's own, or those of the first family that fits.
+
+    The middle of the limits says little: gold 900 may hold up to 10 % of silver or of copper, and few coins hold both.
+    """
+    if region.own:
+        return builder.metals(region.own)
+    percent = 100 * w
+    own, open_ = np.zeros(w.shape, dtype=bool), np.ones(len(w), dtype=bool)
+    for family in builder.tables.families.values():
+        held = open_ & _held(builder.law, percent, family.limits)
+        own[held] = builder.metals(family.system.split())
+        open_ &= ~held
+    return own
+
+
+def _held(law: MixingLaw, percent: Array, limits: Limits) -> Mask:
+    """`within` for many compositions [percent] at once."""
+    low, high = np.zeros(percent.shape[1]), np.zeros(percent.shape[1])
+    for s, (least, most) in limits.items():
+        low[law.index[s]], high[law.index[s]] = least - SLACK, most + SLACK
+    named = high > 0
+    others = percent[:, ~named].sum(axis=1)
+    inside = (percent[:, named] >= low[named]) & (percent[:, named] <= high[named])
+    return np.asarray(inside.all(axis=1) & (others <= OTHERS))
 
 
 def _cored_up(limits: Limits) -> Limits:

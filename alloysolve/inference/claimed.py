@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..alloys.bodies import SYSTEM_FROM, Bodies, Region, all_bodies, region_bodies
+from ..alloys.bodies import Bodies, Region, all_bodies, region_bodies
 from ..alloys.materials import Layers, layers_of
 from ..inputs.claim import METAL_NAMES, Claim, parse_claim
 from ..pieces.candidates import Candidates, joined_candidates
@@ -18,7 +18,7 @@ from ..pieces.constructions import (
 )
 from ..pieces.shape import Form
 from ..published.load import Tables
-from ..published.metals import Family, Limits
+from ..published.metals import Family
 from ..published.wares import ClaimRegion
 from ..readings.base import SURFACE
 from .commonness import family_weights
@@ -57,12 +57,7 @@ def less_fine_bodies(tables: Tables, claim: Claim) -> Bodies | None:
 
 
 def _of_claim(r: ClaimRegion, magnetic: str) -> Region:
-    return Region(r.claim, r.limits, r.sigma_percent, magnetic=magnetic, own=_usual_metals(r.limits))
-
-
-def _usual_metals(limits: Limits) -> tuple[str, ...]:
-    """The system of a claim: metals of at least 5 % at the middle of its limits, so that sterling is silver-copper."""
-    return tuple(s for s, (low, high) in limits.items() if (low + high) / 2 >= 100 * SYSTEM_FROM)
+    return Region(r.claim, r.limits, r.sigma_percent, magnetic=magnetic)
 
 
 def _of_family(f: Family) -> Region:

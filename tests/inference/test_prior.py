@@ -255,6 +255,23 @@ def test_bodies_of_a_claim_lie_in_its_region(row):
         assert share.max() <= high + 1e-6, symbol
 
 
+@pytest.mark.parametrize(
+    ("claim", "composition", "system"),
+    [  # coin acts: gold 900 with copper alone, old gold 900 with silver alone or with both; sterling; 14 ct green
+        ("gold 900", {"Au": 90, "Cu": 10}, "Au Cu"),
+        ("gold 900", {"Au": 90, "Ag": 10}, "Ag Au"),
+        ("gold 900", {"Au": 90, "Ag": 5, "Cu": 5}, "Ag Au Cu"),
+        ("silver 925", {"Ag": 94, "Cu": 6}, "Ag Cu"),  # silver-copper, though 94.9/4.1/1 is thinkable too
+        ("gold 14 ct green", {"Au": 58.5, "Ag": 41.5}, "Ag Au"),
+    ],
+)
+def test_each_composition_of_a_claim_names_its_own_system(claim, composition, system):
+    bodies = claim_bodies(TABLES, parse_claim(claim, TABLES))
+    wanted = bodies.law.fractions([composition])
+    nearest = int(np.abs(bodies.w - wanted).sum(axis=1).argmin())
+    assert " ".join(bodies.systems[bodies.system[nearest]]) == system
+
+
 def test_a_coin_of_nickel_is_attracted_and_one_of_silver_is_not():
     # nickel is ferromagnetic up to 354 degC (CRC Handbook of Chemistry and Physics)
     nickel = claim_bodies(TABLES, parse_claim("CA-5c-Ni", TABLES))

@@ -63,13 +63,13 @@ def _posterior(s: Found, evidence: Evidence) -> Posterior:
 
 
 def _says(s: Found, posterior: Posterior, name: str) -> dict[str, Any]:
-    """The likeliest system by one reading alone, and how likely the claim is by it."""
-    first = posterior.systems()[0]
-    as_claimed = float(posterior.by_point[s.prior.meets_claim].sum())
+    """The likeliest system by one reading alone, without metals if none is likely, and that of the claim."""
+    first = next(iter(posterior.systems()), None)
+    known = first is not None and first.probability > posterior.other
     return {
         "reading": name,
-        "metals": list(first.metals),
-        "family": first.constructions[0].family,
-        "probability": first.probability,
-        "as_claimed": as_claimed,
+        "metals": list(first.metals) if first and known else [],
+        "family": first.constructions[0].family if first and known else "",
+        "probability": first.probability if first and known else posterior.other,
+        "as_claimed": float(posterior.by_point[s.prior.meets_claim].sum()),
     }

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..inference.decision import NOT_CONTRADICTED, Decision, Reason
+from ..inference.decision import CONTRADICTED, Decision, Reason
 from ..inference.evidence import Evidence
 from ..inference.find import Found
 from ..inference.posterior import Posterior
@@ -19,7 +19,7 @@ from ..physics.weighing import density_from_weighing, displaced_mass
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
 from ..published.load import Tables
-from ..readings.registry import KINDS
+from ..readings.registry import KINDS, SurfaceComposition
 from ..weighing.weigh import Weighing, likely_slips
 from .fineness import would_show_below
 from .reweighing import about_reweighing
@@ -192,7 +192,13 @@ def cautions(
     tables: Tables, piece: Piece, claim: Claim | None, decision: Decision | None, holds: Callable[[str, float], float]
 ) -> tuple[str, ...]:
     """Codes of the cautions that a piece triggers; `holds` gives the probability that it holds so much of a metal."""
-    codes = [row.code for row in tables.rows("cautions") if holds(row.metal, row.from_percent) >= CAUTION_FROM]
+    printed = [r.shares for r in piece.readings if isinstance(r, SurfaceComposition)]
+    codes = [
+        row.code
+        for row in tables.rows("cautions")
+        if holds(row.metal, row.from_percent) >= CAUTION_FROM
+        or any(shares.get(row.metal, 0.0) >= row.from_percent for shares in printed)
+    ]
     if claim and {"gilt", "vermeil"} & set(claim.words) and "mercury" not in codes:
         codes.append("mercury")  # old gilding was done with mercury
     said = set(re.findall(r"[a-z]+", f"{piece.claim} {piece.name} {piece.note}".lower()))
@@ -207,6 +213,6 @@ def cautions(
         if piece.current_money is not None
         else bool(claim and claim.coin and claim.coin.legal_tender)
     )
-    if current and not (decision and decision.code == NOT_CONTRADICTED):
+    if current and decision and decision.code == CONTRADICTED:
         codes.append("current money")
     return tuple(codes)

@@ -42,7 +42,7 @@ PAIR_WEIGHT = {
     "immiscible_liquid": 0.1,
     "composite_only": 0.1,
 }
-NOT_A_BODY = frozenset("C P S B Si Se Te As N O H Li U Be Ge Fe-fcc Hg Ga".split())  # noqa: SIM905
+NOT_A_BODY = frozenset("C P S B Si Se Te As N O H Li U Be Ge Fe-fcc Hg Ga Tl".split())  # noqa: SIM905
 MAGNETIC = ("none", "slight", "strong")
 
 

@@ -12,7 +12,7 @@ from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
 from ..arrays import Array, Index, Mask
 from ..measured import Measured
-from ..pieces.constructions import BY_NAME, CONSTRUCTIONS, INSERTED, Construction, Place
+from ..pieces.constructions import BY_NAME, CONSTRUCTIONS, Construction, Place
 from .integrate import Rows
 
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
@@ -301,13 +301,13 @@ class Posterior:
         return out
 
     def holds(self, symbol: str, from_percent: float) -> float:
-        """Probability of pieces whose body, slug or joined part holds at least this share of a metal."""
+        """Probability of pieces whose body, layer, slug or joined part holds at least this share of a metal."""
         if symbol not in self.bodies.law.index:
             return 0.0
         at, least = self.bodies.law.index[symbol], from_percent / 100 - 1e-9
         enough = self.bodies.w[self.rows.point, at] >= least
-        inside = INSERTED[self.rows.construction]
-        return float(self.share[enough | (inside & (self.layers.w[self.rows.skin, at] >= least))].sum())
+        beside = (self.rows.skin >= 0) & (self.layers.w[self.rows.skin, at] >= least)
+        return float(self.share[enough | beside].sum())
 
 
 def _threshold(share: Array, left_out: float) -> float:

@@ -135,6 +135,7 @@ def not_this_lines(d: Document, say: Language) -> list[str]:
     lines = [say.say("page", key, piece=piece) for key in keys]
     dust = [say.say("page", c) for c in d.cautions if c in DUST]
     lines += [say.say("page", "dust", metals=listed(dust))] if dust else []
+    lines += [say.say("care", c) for c in d.cautions if say.has("care", c)]
     return lines + [say.say("page", c) for c in d.cautions if c not in DUST and say.has("page", c)]
 
 

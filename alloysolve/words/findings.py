@@ -19,7 +19,7 @@ CLEAR = 0.9  # probability from which what fits is told apart well enough
 UNLISTED_UM = 1.0  # a core that is seen less deep than this has metals that were not listed
 EQUAL = 0.05  # relative difference up to which two candidates are equally good
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
-DUST = ("lead", "cadmium", "beryllium", "mercury")
+DUST = ("lead", "cadmium", "beryllium", "mercury", "uranium", "thallium", "osmium")
 
 
 def blamed(d: Document) -> str:
@@ -335,5 +335,6 @@ def cautions(d: Document, say: Language) -> str:
     dust = [say.say("caution", code) for code in codes if code in DUST]
     if dust:
         parts.append(say.say("caution", "dust", metals=", ".join([dust[0], *(d[0].lower() + d[1:] for d in dust[1:])])))
+        parts += [say.say("care", code) for code in codes if say.has("care", code)]
     parts += [say.say("caution", code) for code in codes if code not in DUST]
     return " ".join(parts)

@@ -41,7 +41,9 @@ class Names:
 
 
 def body_words(names: Names, family: str, metals: tuple[str, ...], say: Language) -> str:
-    """What a body is called: by its family, as less fine than claimed, or by its metals."""
+    """What a body is called: by its family, as less fine than claimed, or by its metals; without either, unknown."""
+    if not metals:
+        return say.say("table", "something_else")
     if family in names.words:
         return names.words[family]
     if names.metal and family not in (*UNNAMED, *names.regions):

@@ -164,9 +164,14 @@ def test_fine_metal_is_debased_with_copper():
         ({"claim": "gilt brass", "density": "8.5 +- 0.02 g/cm3"}, "mercury"),
         ({"claim": "vermeil", "density": "10.4 +- 0.02 g/cm3"}, "mercury"),
         ({"claim": "silver 999", "density": "10.5 +- 0.02 g/cm3", "proof": True}, "proof coin"),
-        ({"claim": "EU-10c", "density": "8.1 +- 0.05 g/cm3"}, "current money"),
+        ({"claim": "EU-10c", "density": "10.3 +- 0.02 g/cm3"}, "current money"),
         ({"claim": "silver 999", "density": "8.5 +- 0.02 g/cm3", "current_money": True}, "current money"),
         ({"claim": "18 ct", "mass": "5.00 g", "displaced": "0.33 g", "parts": ["pearl 0.3 g"]}, "do not wet"),
+        ({"density": "10.4 +- 0.02 g/cm3", "surface_composition": "Ag 92.5 Cu 7.3 Cd 0.2"}, "cadmium"),
+        ({"claim": "beryllium copper", "density": "8.26 +- 0.02 g/cm3"}, "beryllium"),  # unseen by X-rays
+        ({"claim": "gold 999", "density": "19.25 +- 0.1 g/cm3", "surface_composition": "U 99"}, "uranium"),
+        ({"density": "11.83 +- 0.05 g/cm3", "surface_composition": "Tl 99"}, "thallium"),
+        ({"claim": "platinum 950", "density": "22.5 +- 0.1 g/cm3", "surface_composition": "Os 99"}, "osmium"),
     ],
 )
 def test_cautions_are_triggered(given, caution):
@@ -178,7 +183,9 @@ def test_cautions_are_triggered(given, caution):
     [
         ({"claim": "gold 999", "density": "19.3 +- 0.02 g/cm3", "conductivity": "45 MS/m"}, "lead"),
         ({"claim": "CH-2F-835", "density": "10.2 +- 0.05 g/cm3"}, "current money"),
-        ({"claim": "EU-10c", "density": "8.1 +- 0.05 g/cm3", "current_money": False}, "current money"),
+        ({"claim": "EU-10c", "density": "8.1 +- 0.05 g/cm3"}, "current money"),  # undecided: nothing speaks against it
+        ({"claim": "EU-10c", "density": "10.3 +- 0.02 g/cm3", "current_money": False}, "current money"),
+        ({"density": "10.4 +- 0.02 g/cm3", "surface_composition": "Ag 92.6 Cu 7.35 Cd 0.05"}, "cadmium"),
         ({"claim": "silver 999", "density": "10.5 +- 0.02 g/cm3", "current_money": True}, "current money"),
         ({"claim": "silver 999", "density": "10.5 +- 0.02 g/cm3"}, "proof coin"),
         ({"claim": "silver 999", "density": "10.5 +- 0.02 g/cm3"}, "mercury"),

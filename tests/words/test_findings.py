@@ -51,6 +51,17 @@ def test_two_readings_of_one_kind_are_told_apart_by_their_place():
     assert "rim" in line or "field" in line
 
 
+def test_a_reading_that_fits_nothing_known_alone_says_so():
+    s = answer(claim="gold 999", mass="31.1 g", displaced="1.61 g", surface_composition="Te 99")  # in no body
+    assert "X-rays disagree: alone the first says gold, the second says something else." in conflict_lines(s, SAY)[0]
+
+
+def test_the_dust_of_a_metal_may_need_a_sentence_of_its_own():
+    words = cautions(answer(claim="gold 999", density="19.2 +- 0.1 g/cm3", surface_composition="U 99"), SAY)
+    assert "Uranium possible: do not file, saw, grind, heat, melt or acid-test it." in words
+    assert "radioactive" in words
+
+
 def test_without_an_open_claim_the_reading_that_tells_what_fits_apart_is_proposed():
     unsure = answer(density="8.8 +- 0.03 g/cm3")
     assert next_line(unsure, SAY).startswith("Most useful next")

@@ -32,7 +32,7 @@ COLUMNS = (
     "weight",
     "coarse",
 )
-MAGNET = {r.magnetic: (r.none, r.weak, r.strong) for r in TABLES.rows("magnet")}
+MAGNET = {r.magnetic: (r.none, r.weak, r.strong) for r in TABLES.rows("magnet") if r.made == "with parts"}
 DISC = ("disc", (30.0, 2.0))  # mm
 
 

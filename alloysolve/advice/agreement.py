@@ -38,6 +38,7 @@ def reading_rows(solution: Found) -> list[dict[str, Any]]:
     first = first_piece(solution)
     by_first = first_scores(solution)
     by_claim = claim_scores(solution)
+    of_parts = {o.name for o in solution.evidence.observed if o.of_part}
     out = []
     for name, kind, place, value in _read(solution):
         row: dict[str, Any] = {"name": name, "kind": kind, "place": place, "value": value}
@@ -46,6 +47,8 @@ def reading_rows(solution: Found) -> list[dict[str, Any]]:
         row["sees"] = "all of it" if depth == math.inf else "the body" if row["sees_um"] is None else "a depth"
         row["agrees"] = agreement(by_first[name]) if name in by_first else None
         row["claim_agrees"] = agreement(by_claim[name]) if name in by_claim else None
+        if name in of_parts:
+            row |= {"sees": "a part", "agrees": None, "claim_agrees": None}
         out.append(row)
     return out
 

@@ -9,7 +9,6 @@ from ..arrays import Array
 from ..inference.find import Found
 from ..measured import rounded
 from ..readings.base import Observed, Ratio
-from ..readings.registry import Reading, named_readings
 from .parts import Over, ReadingData
 from .rounding import measured_part, significant, two
 
@@ -17,7 +16,7 @@ from .rounding import measured_part, significant, two
 def readings_of(s: Found) -> tuple[ReadingData, ...]:
     """One entry per reading, in the order in which they were given."""
     observed = {o.name: o for o in s.evidence.observed}
-    named, under_claim = named_readings(s.piece.readings), claim_scores(s)
+    under_claim = claim_scores(s)
     out = []
     for row in reading_rows(s):
         name = row["name"]
@@ -27,7 +26,7 @@ def readings_of(s: Found) -> tuple[ReadingData, ...]:
             ReadingData(
                 **known,
                 text=row["value"],
-                **(_weighed(s) if o is None else _observed(s, o, named[name])),
+                **(_weighed(s) if o is None else _observed(s, o)),
                 score_under_claim=None if z is None else significant(float(z)),
             )
         )
@@ -52,7 +51,7 @@ def _weighed(s: Found) -> dict[str, Any]:
     }
 
 
-def _observed(s: Found, o: Observed, reading: Reading) -> dict[str, Any]:
+def _observed(s: Found, o: Observed) -> dict[str, Any]:
     """What was read, what it would be as claimed and on the first row, and how deep it looks over each core."""
     m, first = o.measured(), first_piece(s)
     claimed = s.claimed
@@ -64,7 +63,7 @@ def _observed(s: Found, o: Observed, reading: Reading) -> dict[str, Any]:
         "unit": m["unit"],
         "told": o.plain_text,
         "items": o.items,
-        "remark": reading.remark,
+        "remark": o.remark,
         "unit_shown": o.unit_shown,
         "as_claimed": None if shown is None or o.words else _ends(shown),
         "answers_as_claimed": _answers(o, shown),

@@ -136,7 +136,7 @@ class ReadingData:
     told_as_claimed: tuple[float, float] | None
     told_on_first: float | None
     below_claim: bool
-    sees: Literal["all of it", "the body", "a depth"]
+    sees: Literal["all of it", "the body", "a depth", "a part"]
     sees_um: float | None
     surface: bool
     sees_over: tuple[Over, ...]

@@ -13,6 +13,7 @@ from ..errors import InputError
 from ..inputs.claim import Claim, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings
+from ..inputs.ware import made_in_one
 from ..pieces.shape import USUAL_RATIO, USUAL_VOLUME, Form
 from ..published.load import Tables
 from ..readings.base import Circumstances
@@ -73,6 +74,7 @@ def circumstances_of(
         mass=piece.mass,
         taken=Counter(r.kind for r in piece.readings),
         surface_metal=_surface_metal(claim),
+        in_one=made_in_one(claim, piece),
         known_bodies=partial(_known_bodies, claim, tables),
     )
 

@@ -12,6 +12,7 @@ from ..alloys.bodies import Bodies, all_bodies, joined_bodies
 from ..alloys.materials import Layers, layers_of
 from ..arrays import Array, Mask
 from ..inputs.claim import Claim
+from ..inputs.ware import made_in_one
 from ..pieces.candidates import Candidates, joined_candidates
 from ..pieces.constructions import (
     CLAD,
@@ -21,6 +22,7 @@ from ..pieces.constructions import (
     HOMOGENEOUS,
     PLATED,
     Construction,
+    Place,
 )
 from ..pieces.shape import Form
 from ..published.load import Tables
@@ -239,12 +241,15 @@ def _clad(tables: Tables, bodies: Bodies, claim: Claim | None, share: float, wei
 def _inserted(
     tables: Tables, claim: Claim | None, kind: ClaimPrior, rest: float
 ) -> list[tuple[int, int, float, float, float]]:
-    """Slugs in, and parts joined to, a body as claimed: construction, material, least, most, share."""
+    """Slugs in, and parts joined to, a body as claimed: construction, material, least, most, share.
+
+    Nothing is joined to a coin, bar or medal.
+    """
     out: list[tuple[int, int, float, float, float]] = []
     if claim is None or kind.kind in ("none", "base"):
         return out
     for construction, of in enumerate(CONSTRUCTIONS):
-        if not of.inserted:
+        if not of.inserted or (of.place is Place.BESIDE and made_in_one(claim)):
             continue
         rows = [r for r in tables.rows("inserts") if r.construction == of.key and getattr(r, kind.kind) > 0]
         whole = sum(getattr(r, kind.kind) for r in rows)

@@ -142,10 +142,11 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class MagnetRow:
-    """How often a body of one class gives each answer to a hand magnet."""
+    """How often a body of one class, in a piece that is made in a certain way, gives each answer to a hand magnet."""
 
-    KEY: ClassVar = ("magnetic",)
+    KEY: ClassVar = ("magnetic", "made")
     magnetic: str
+    made: str  # "in one", or "with parts" of which one may be of steel
     none: float
     weak: float
     strong: float

@@ -54,11 +54,6 @@ class Reading:
         raise NotImplementedError
 
     @property
-    def remark(self) -> str:
-        """Key of a sentence to be said of this value beside a claim, or ""."""
-        return ""
-
-    @property
     def findings(self) -> tuple[tuple[str, Mapping[str, Any]], ...]:
         """What the value itself gives to note: codes with their values."""
         return ()
@@ -77,7 +72,8 @@ class Circumstances:
     frequency_hz : of the shop's conductivity meter; None if it is not known. u_meter : relative standard
         uncertainty of that meter. lengths : lengths of the form as measured, in its order; empty if they were not.
     mass : of the whole piece; None if it was not weighed. taken : how many readings of each kind the piece has.
-    surface_metal : the metal of which a surface as claimed shows most. known_bodies : gives the compositions of a
+    surface_metal : the metal of which a surface as claimed shows most. in_one : whether the piece is a coin, bar or
+        medal, without a clasp, spring or pin. known_bodies : gives the compositions of a
         known-good piece from what it is said to be; "" stands for the claim on the piece under test.
     """
 
@@ -89,6 +85,7 @@ class Circumstances:
     mass: Quantity | None = None
     taken: Mapping[str, int] = field(default_factory=dict)
     surface_metal: str = "Ag"
+    in_one: bool = False
     known_bodies: Callable[[str], Bodies] | None = None
 
 
@@ -152,6 +149,8 @@ class Observed:
         surface that differs from the body, can.
     other : likelihood density under "something else". peak : the largest density that any piece can have.
     coarse : format of a predicted value in a sentence, as `plain` gives it.
+    remark : key of a sentence to be said of this value beside a claim, or "".
+    of_part : whether it was taken of a clasp or other part, and says nothing of the piece.
     """
 
     name: str
@@ -166,6 +165,8 @@ class Observed:
     surface: ClassVar[bool] = False
     coarse: ClassVar[str] = ".0f"
     shows: int = BODY
+    remark: str = ""
+    of_part: bool = False
 
     def pdf(self, candidates: Candidates) -> Array:
         """Likelihood density of the reading for each candidate, (n,)."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +20,11 @@ if TYPE_CHECKING:
 WORDS = ("none", "weak", "strong")
 OTHERS = (0.80, 0.08, 0.12)  # how often "something else" gives each answer (judgement)
 FELT_SLIGHT_UM, FELT_STRONG_UM = 2.0, 20.0  # thickness of a magnetic layer that is felt (common practice, no source)
+IN_ONE, WITH_PARTS = "in one", "with parts"  # rows of magnet.csv
+# places that are often of steel and no part of the body
+PARTS = frozenset("catch clasp clip fastener hinge hook lock mechanism movement pin rivet screw spring".split())  # noqa: SIM905
 ENTRIES = fields_of(value=Entry("word", "what a strong hand magnet does", words=WORDS))
+SAID_AT = re.compile(r"(\w+)\s*(?:,|\b(?:at|on|in|by)\b)\s*(?:the\s+)?(.+)")  # "strong at the clasp"
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -46,20 +51,32 @@ class Magnet(Reading):
         self._set(answer=word, place=place, kind="magnet", text=word)
 
     @property
-    def remark(self) -> str:
-        """A clasp or spring of steel may be what is pulled."""
-        return "" if self.answer == WORDS[0] else "magnet"
+    def of_part(self) -> bool:
+        """Whether a clasp, spring or pin was tried, which may be of steel whatever the body is of."""
+        return bool({w.rstrip("s") for w in re.findall(r"[a-z]+", self.place.lower())} & PARTS)
 
     def to_dict(self) -> dict[str, Any]:
         """The table of a piece file that gives this reading."""
         return {"kind": self.kind, "value": self.answer} | ({"place": self.place} if self.place else {})
 
     def observed(self, name: str, about: Circumstances) -> ObservedMagnet:
-        """This reading with the table of answers (magnet.csv)."""
-        rows = {r.magnetic: [getattr(r, word) for word in WORDS] for r in about.tables.rows("magnet")}
-        shares = np.array([rows[name] for name in MAGNETIC])
+        """This reading with the table of answers (magnet.csv); one of a part is equally likely on every piece."""
+        made = IN_ONE if about.in_one or self.place else WITH_PARTS
+        rows = {r.magnetic: [getattr(r, word) for word in WORDS] for r in about.tables.rows("magnet") if r.made == made}
+        shares, others = np.array([rows[name] for name in MAGNETIC]), np.array(OTHERS)
+        if self.of_part:
+            shares, others = (np.full_like(x, 1 / len(WORDS)) for x in (shares, others))
+        asked = made == WITH_PARTS and self.answer != WORDS[0]
         return ObservedMagnet(
-            name, self.kind, self.place, self.text, WORDS.index(self.answer), shares, np.array(OTHERS)
+            name,
+            self.kind,
+            self.place,
+            self.text,
+            WORDS.index(self.answer),
+            shares,
+            others,
+            remark="magnet" if asked else "",
+            of_part=self.of_part,
         )
 
 
@@ -68,6 +85,8 @@ class ObservedMagnet(Answer):
     """A magnet reading: the magnet reacts to the most magnetic part of a piece that is thick enough to be felt."""
 
     words = WORDS
+    remark: str = ""
+    of_part: bool = False
 
     def fits_some(self, resistivity: Array, u: Array, magnetic: Index) -> bool:
         """Not if nothing is pulled and all of them are strongly magnetic, or the other way round."""
@@ -103,7 +122,9 @@ def felt(magnetic: NDArray[Any], um: Array) -> NDArray[Any]:
 
 
 def _build(table: dict[str, Any], path: str) -> Reading:
-    return Magnet(table["value"], table.get("place", ""), path=path)
+    value, place = table["value"], table.get("place", "")
+    said = SAID_AT.fullmatch(value.strip()) if isinstance(value, str) and not place else None
+    return Magnet(*(said.groups() if said else (value, place)), path=path)
 
 
 def _trial(about: Circumstances) -> ObservedMagnet:

@@ -9,6 +9,8 @@ import numpy as np
 
 from ..inference.decision import CONTRADICTED, UNDECIDED, Reason, best_misfit, judge
 from ..inference.evidence import WEIGHING
+from ..inference.weigh_piece import wetting_of
+from ..weighing.conditions import LEAST_AIR, WETTING
 from ..weighing.weigh import Weighing
 
 if TYPE_CHECKING:
@@ -21,10 +23,10 @@ MATTERS = 0.3  # part of the uncertainty from which the scale's step or the scat
 
 
 def about_reweighing(found: Found) -> list[Reason]:
-    """Codes "weigh again", "more repeats", "finer scale" and "weighing cannot decide".
+    """Codes "weigh again", "more repeats", "finer scale", "brushed", "finer scale, brushed", "weighing cannot decide".
 
-    A finer scale and more repeats are judged as if they read the same with a smaller uncertainty. Repeats shrink their
-    own scatter by the root of their number, never below the scale's step; if all read alike, they shrink nothing.
+    Each is judged as if it read the same with a smaller uncertainty. Repeats shrink their own scatter by the root of
+    their number, never below the scale's step; if all read alike, they shrink nothing. Brushing leaves less air.
     """
     decision, compared, weighing = found.decision, found.compared, found.weighing
     if decision is None or compared is None or weighing is None or weighing.route != "weighing":
@@ -46,18 +48,25 @@ def _better(found: Found, weighing: Weighing) -> list[Reason]:
     if compared is None or volume is None or max(step, scatter) < MATTERS * volume.u:
         return []
 
-    def decides(less: float) -> bool:
-        """Whether the claim is decided once the error by step or scatter is reduced to `less`."""
+    def decides(less: float, air: float = volume.bubble) -> bool:
+        """Whether the claim is decided once the error by step or scatter is reduced to `less`, and the air to `air`."""
         u = float(np.sqrt(max(volume.u**2 - max(step, scatter) ** 2, 0) + less**2))
-        other = compared.weighed(replace(volume, u=u))
+        other = compared.weighed(replace(volume, u=u, bubble=air))
         return judge(other, found.settings.answers.false_alarm.value).code != UNDECIDED
 
     step_g = (piece.scale_step or found.settings.scale.step).value
+    finer = {"factor": FINER, "step_g": step_g / FINER}
+    least = LEAST_AIR["brushed"] / 1000 / (weighing.body_g or np.inf)
+    brushed = max(volume.bubble * WETTING["brushed"] / WETTING[wetting_of(piece, found.settings)], least)
     floor = step_g / 6**0.5 / (weighing.displaced_g or np.inf) * float(weighing.v)  # of the step at tare and reading
     if scatter and decides(max(scatter / MORE**0.5, floor)):
         return [Reason("more repeats", {"count": MORE * max(len(piece.displaced), len(piece.in_water))})]
     if step and decides(step / FINER):
-        return [Reason("finer scale", {"factor": FINER, "step_g": step_g / FINER})]
+        return [Reason("finer scale", finer)]
+    if brushed < volume.bubble and decides(max(step, scatter), brushed):
+        return [Reason("brushed", {})]
+    if step and brushed < volume.bubble and decides(step / FINER, brushed):
+        return [Reason("finer scale, brushed", finer)]
     return [] if decides(0.0) else [Reason("weighing cannot decide", {})]
 
 

@@ -15,10 +15,10 @@ from ..inference.decision import CONTRADICTED, Reason
 from ..inference.find import Found
 from ..inference.posterior import ConstructionFound, System
 from ..inference.prior import TABLES_OF_PRIOR
+from ..inference.weigh_piece import wetting_of
 from ..measured import Measured, rounded
 from ..plain import from_plain, to_plain
 from ..published.load import Tables
-from ..weighing.conditions import usual_wetting
 from ..weighing.weigh import Weighing
 from .collect_readings import readings_of
 from .document import SCHEMA, Document, package_version
@@ -129,9 +129,7 @@ def _settings(s: Found) -> dict[str, Any]:
     """The settings in use, with the wetting that counts if none was stated."""
     used = s.settings.to_dict()
     used.pop("records", None)  # where records are kept changes no answer, and is nobody else's business
-    scale = s.settings.scale
-    wetting = s.piece.wetting or scale.wetting or usual_wetting(scale.known_good is not None)
-    return {**used, "scale": {**used["scale"], "wetting": wetting}, "origin": s.settings.origin}
+    return {**used, "scale": {**used["scale"], "wetting": wetting_of(s.piece, s.settings)}, "origin": s.settings.origin}
 
 
 def _form(s: Found) -> FormData:

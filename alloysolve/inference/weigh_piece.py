@@ -14,6 +14,7 @@ from ..inputs.piece import Piece
 from ..inputs.settings import KnownGood, Settings
 from ..physics.geometry import SHAPES
 from ..published.load import Tables
+from ..weighing.conditions import usual_wetting
 from ..weighing.result import single
 from ..weighing.weigh import ReferencePiece, Weighing, Weighings, from_density, from_dimensions, weigh
 from .claimed import claim_bodies
@@ -86,6 +87,11 @@ def _column(pieces: list[Piece], settings: Settings, tables: Tables) -> list[Wei
     return [single(w.columns, i) if not w.reason[i] else None for i in range(len(pieces))]
 
 
+def wetting_of(piece: Piece, settings: Settings) -> str:
+    """How a piece counts as wetted: as said of it, otherwise as set for the shop, otherwise as is usual."""
+    return piece.wetting or settings.scale.wetting or usual_wetting(settings.scale.known_good is not None)
+
+
 def _arguments(piece: Piece, settings: Settings, tables: Tables) -> dict[str, Any]:
     """Arguments of `weigh` other than its readings, from the piece or else from the shop settings."""
     scale = settings.scale
@@ -95,7 +101,7 @@ def _arguments(piece: Piece, settings: Settings, tables: Tables) -> dict[str, An
         "water": None if piece.liquid_density else piece.water or scale.water,
         "liquid_density": piece.liquid_density,
         "air": scale.air,
-        "wetting": piece.wetting or scale.wetting,
+        "wetting": wetting_of(piece, settings),
         "known_good": reference_piece(scale.known_good, tables) if scale.known_good else None,
         "count": piece.count,
         "parts": _parts(piece, tables),

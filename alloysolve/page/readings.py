@@ -152,8 +152,9 @@ def _conflict(d: Document, say: Language) -> list[str]:
 
 def _undecided(d: Document, say: Language) -> list[str]:
     """Sentences on weighing again, and on a finer scale."""
-    lines, finer = [], values_of(d, "finer scale")
-    if values_of(d, "weigh again") is not None and may_be_wetted(d):
+    lines, again = [], ("weigh again", "brushed", "finer scale, brushed")
+    finer = values_of(d, "finer scale") or values_of(d, "finer scale, brushed")
+    if any(values_of(d, code) is not None for code in again) and may_be_wetted(d):
         lines.append(say.say("page", "change_weigh"))
     if finer is not None:
         lines.append(say.say("page", "change_scale", step=f"{finer['step_g']:g} g"))

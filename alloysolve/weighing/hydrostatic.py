@@ -29,7 +29,8 @@ class Setup:
     u_liquid: Array
     air: float  # g/cm3
     u_air: float
-    wetting_mm3_cm2: float
+    air_mm3_cm2: float  # mean of the one-sided error
+    least_air_mm3: float  # and its least value per weighing
     area_mm2: Array | None
     count: Array
     parts: tuple[tuple[float, float, float, float], ...]  # mass g, u mass, density g/cm3, u density
@@ -196,10 +197,14 @@ def _parts_row(body: _Body, setup: Setup, inf: Array) -> PartOfBudget:
 
 
 def _bubble_row(body: _Body, setup: Setup, inf: Array) -> PartOfBudget:
-    """The one-sided term: air of `wetting` mm3 per cm2 displaces liquid as well."""
+    """The one-sided term: air on the piece, and on loop and thread, displaces liquid as well.
+
+    The least air counts once per weighing, not once per piece: pieces weighed together hang in one loop or basket.
+    """
     each = body.V / setup.count * 1000
     area = setup.area_mm2 if setup.area_mm2 is not None else geometry.disc_of_proportion(each, DISC_RATIO)[1]
-    air_cm3 = setup.wetting_mm3_cm2 * area / 100 * setup.count / 1000 + 0 * body.m
+    air_mm3 = setup.air_mm3_cm2 * area / 100 * setup.count
+    air_cm3 = np.maximum(air_mm3, setup.least_air_mm3) / 1000 + 0 * body.m
     size = air_cm3 * setup.liquid * 1000
     return PartOfBudget("bubbles", size, "mg", air_cm3 / body.V_b, inf, one_sided=True)
 

@@ -87,7 +87,8 @@ def weigh(
     water : temperature, 20 +- 1 degC by default, u 0.5 when given alone; or `liquid_density` [g/cm3].
     air : density of air [g/cm3].
     wetting : "brushed", "as usual" (default), "dry dip": 0.1, 0.4, 1 mm3 of air per cm2 as mean of a
-        one-sided error; or that number. With a known-good piece the default is "brushed".
+        one-sided error, and at least 2.5, 6, 15 mm3 per weighing; or a number of mm3 per cm2, without a least value.
+        With a known-good piece the default is "brushed".
     area : surface of one piece [mm2]; by default that of a disc 13 times as wide as thick.
     known_good : `ReferencePiece`, or density, u, mass, displaced; removes what is common to both.
     count : number of pieces of one kind weighed together; mass and displaced are totals.

@@ -178,8 +178,10 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         if not may_be_wetted(d):
             return say.say("note", "weigh again dry")
         return say.say("note", "weigh again alone" if only else "weigh again")
-    if note.code == "finer scale":
+    if note.code in ("finer scale", "finer scale, brushed"):
         return say.say("note", note.code, step=f"{values['step_g']:g} g")
+    if note.code == "brushed":
+        return say.say("note", note.code) if may_be_wetted(d) else ""
     if note.code == "more repeats":
         return say.say("note", note.code, count=values["count"])
     if note.code == "too light for metal":

@@ -201,6 +201,25 @@ def test_many_small_pieces_hold_more_air_than_one_large() -> None:
     assert row(twenty, "bubbles").size / row(one, "bubbles").size == pytest.approx(20 ** (1 / 3), rel=1e-6)
 
 
+@pytest.mark.parametrize(("wetting", "mm3"), [("brushed", 2.5), ("as usual", 6.0), ("dry dip", 15.0)])
+def test_loop_and_thread_hold_air_however_small_the_piece(wetting: str, mm3: float) -> None:
+    small = weigh(2.5, gain(2.5, 10.3), wetting=wetting)  # a coin of 5 cm2
+    assert row(small, "bubbles").size == pytest.approx(mm3 * WATER_20)
+    assert row(weigh(2.5, gain(2.5, 10.3), area=500, wetting=wetting), "bubbles").size == row(small, "bubbles").size
+    column = weigh(np.array([2.5, 2.5]), np.array([gain(2.5, 10.3)] * 2), wetting=wetting)
+    assert column[1] == small
+    assert row(weigh(100.0, gain(100.0, 10.3), wetting=wetting), "bubbles").size > 1.5 * mm3 * WATER_20
+    assert row(weigh(2.5, gain(2.5, 10.3), wetting=0.4), "bubbles").size < 0.4 * 6  # a number is taken as it is
+
+
+def test_the_least_air_counts_once_per_weighing() -> None:
+    """Small coins weighed together hang in one loop: three have 14 cm2, twenty have 92 cm2."""
+    area = 4.59  # cm2, of 2.5 g at 10.3 g/cm3 as a disc 13 times as wide as thick: 15.9 mm wide
+    one, three, twenty = (weigh(n * 2.5, gain(n * 2.5, 10.3), count=n) for n in (1, 3, 20))
+    assert row(three, "bubbles").size == row(one, "bubbles").size
+    assert row(twenty, "bubbles").size == pytest.approx(0.4 * 20 * area * WATER_20, rel=0.01)
+
+
 # liquid, air, thread
 
 

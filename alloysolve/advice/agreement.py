@@ -10,7 +10,7 @@ import numpy as np
 
 from ..arrays import Mask
 from ..inference.compare import scores
-from ..inference.evidence import WEIGHING
+from ..inference.evidence import WEIGHING, Scores
 from ..pieces.constructions import APPLIED
 from ..readings.registry import named_readings
 
@@ -122,12 +122,17 @@ def best_of(solution: Found, metals: tuple[str, ...], among: Mask | None = None)
 
 
 def first_scores(solution: Found) -> dict[str, float]:
-    """Normal score of each reading under the row of the likeliest system that they fit best; freaks are left out."""
+    """Score of each reading under the row of the likeliest system that they fit best; freaks are left out."""
+    return {name: float(z[0]) for name, z in scores_of_first(solution).items()}
+
+
+def scores_of_first(solution: Found) -> Scores:
+    """The same as scores of one candidate; without any if nothing was found."""
     if not solution.found:
-        return {}
+        return Scores({})
     rows, bodies = solution.posterior.rows, solution.posterior.bodies
     mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(tuple(sorted(solution.found[0].metals))))
     mine = mine[rows.weight[mine] >= FREAK * rows.weight[mine].max()]
     best = mine[[int(np.argmax(rows.likelihood[mine]))]]
     candidates = rows.candidates(bodies, solution.evidence).some(best)
-    return {name: float(z[0]) for name, z in scores(solution.evidence, candidates, False).items()}
+    return scores(solution.evidence, candidates, False)

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..arrays import Array, Mask
-from ..inference.decision import CONTRADICTED, critical_misfit, misfit_of
+from ..inference.decision import CONTRADICTED
+from ..inference.evidence import Scores
+from ..inference.misfit import contradicted
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Place, which
-from .trials import is_owned, trials
+from .trials import is_owned, trials, with_trial
 
 if TYPE_CHECKING:
     from ..inference.find import Found
@@ -34,8 +36,8 @@ def blind_spots(s: Found) -> tuple[Mapping[str, Any], ...]:
         return ()
     every = s.prior.alternatives(s.evidence.form)
     alarm = s.settings.answers.false_alarm.value
-    misfit, readings = misfit_of(s.compared.alternative_scores())
-    shown = misfit > critical_misfit(alarm, readings)
+    scores = s.compared.alternative_scores()
+    shown = contradicted(scores, s.compared.claim_scores, alarm)
     out = []
     claim_v, metal = float(s.compared.claim.v.mean()), s.claim.metal if s.claim else ""
     for name, mine in classes(every.candidates, claim_v, metal).items():
@@ -45,7 +47,7 @@ def blind_spots(s: Found) -> tuple[Mapping[str, Any], ...]:
             continue
         at = np.flatnonzero(left)
         at = at[:: max(1, len(at) // LOOKED_AT)]
-        closing = _closing(s, every.candidates.some(at), every.prior[at], misfit[at], readings)
+        closing = _closing(s, every.candidates.some(at), every.prior[at], scores.some(at))
         out.append((share, {"class": name, "shown": 1 - share / whole, "closed_by": closing}))
     return tuple(spot for _, spot in sorted(out, key=lambda item: -item[0]))
 
@@ -83,13 +85,14 @@ def _beside_claim(excess: Array) -> dict[str, Mask]:
     }
 
 
-def _closing(s: Found, candidates: Candidates, prior: Array, before: Array, readings: int) -> list[str]:
+def _closing(s: Found, candidates: Candidates, prior: Array, before: Scores) -> list[str]:
     """Kinds of readings not yet taken that would show most of these pieces, those the shop owns first."""
-    assert s.claimed is not None
-    limit = critical_misfit(s.settings.answers.false_alarm.value, readings + 1)
+    assert s.compared is not None
+    claim, alarm = s.compared.claim, s.settings.answers.false_alarm.value
     out = []
     for kind, trial in trials(s).items():
-        shown = before + trial.between(candidates, s.claimed) ** 2 > limit
+        after = Scores({**before, trial.name: trial.between(candidates, claim)}, before.alike)
+        shown = contradicted(after, with_trial(s.compared.claim_scores, trial, claim), alarm)
         if prior[shown].sum() >= CLOSES * prior.sum():
             out.append(kind)
     return sorted(out, key=lambda kind: not is_owned(s, kind))

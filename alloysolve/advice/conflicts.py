@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..inference.decision import misfit_probability
-from ..inference.evidence import Scores
+from ..inference.misfit import best_as_claimed
 from ..readings.base import BODY
-from .agreement import first_scores
+from .agreement import scores_of_first
 
 if TYPE_CHECKING:
     from ..inference.evidence import Evidence
@@ -31,8 +30,8 @@ def conflicts(s: Found) -> tuple[Mapping[str, Any], ...]:
     names = s.evidence.names
     if len(names) < 2:
         return ()
-    scores = Scores({name: np.array([z]) for name, z in first_scores(s).items()}, s.evidence.alike)
-    p = misfit_probability(scores) if scores else 0.0
+    scores = scores_of_first(s)
+    p = best_as_claimed(scores).p if scores else 0.0
     alone_against = s.decision is not None and any(r.code == "one reading alone" for r in s.decision.reasons)
     nothing_known = not s.found or s.other >= s.found[0].probability
     if p >= NOTHING_FITS and not alone_against and not nothing_known:

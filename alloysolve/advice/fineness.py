@@ -12,8 +12,9 @@ from ..alloys.law import properties
 from ..alloys.materials import layers_of
 from ..arrays import Array, Index, Mask
 from ..inference.compare import scores
-from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, Decision, tail_probability
+from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, Decision
 from ..inference.evidence import Evidence, Scores
+from ..inference.misfit import p_of, p_of_reading
 from ..inputs.claim import Claim
 from ..measured import Measured
 from ..pieces.candidates import Candidates
@@ -63,7 +64,7 @@ def least_passing(percent: Array, scored: Callable[[Index], Scores]) -> float | 
 
     def passing(at: Index) -> int:
         """How many of some shares pass before the first that does not."""
-        passes = not_shown(list(scored(at).values()), len(at))
+        passes = not_shown(scored(at), len(at))
         return len(at) if passes.all() else int(np.argmin(passes))
 
     every = round(COARSE_STEP / FINE_STEP)
@@ -101,14 +102,13 @@ def less_fine(bodies: Bodies, metal: str, percent: Array) -> Bodies:
     )
 
 
-def not_shown(by_reading: list[Array], shares: int) -> Mask:
-    """For each share, whether the best of its alloys would not speak against the claim, from scores by reading."""
-    squares = np.array([z**2 for z in by_reading]).reshape(len(by_reading), shares, -1)
-    total = squares.sum(axis=0)
+def not_shown(by_reading: Scores, shares: int) -> Mask:
+    """For each share, whether the best of its alloys would not speak against the claim."""
+    p = p_of(by_reading).reshape(shares, -1)
+    best = np.arange(shares) * p.shape[1] + p.argmax(axis=1)
     # each reading by itself too: one that agrees must not make room for another that does not
-    worst = np.take_along_axis(squares.max(axis=0), total.argmin(axis=1)[:, None], axis=1)[:, 0]
-    alone = tail_probability(worst, 1) > SPEAKS_AGAINST
-    return np.asarray((tail_probability(total.min(axis=1), len(by_reading)) > SPEAKS_AGAINST) & alone)
+    alone = [p_of_reading(by_reading, name)[best] > SPEAKS_AGAINST for name in by_reading]
+    return np.asarray(np.all([p.max(axis=1) > SPEAKS_AGAINST, *alone], axis=0))
 
 
 def down_to(

@@ -11,20 +11,13 @@ import numpy as np
 
 from ..arrays import Array, Index
 from ..inference.compare import alternative_scores
-from ..inference.decision import (
-    CONTRADICTED,
-    SHARE_EXCLUDED,
-    SPEAKS_AGAINST,
-    UNDECIDED,
-    best_misfit,
-    critical_misfit,
-    misfit_of,
-    tail_probability,
-)
+from ..inference.decision import CONTRADICTED, SHARE_EXCLUDED, SPEAKS_AGAINST, UNDECIDED
+from ..inference.evidence import Scores
+from ..inference.misfit import Best, Misfit, best_as_claimed, contradicted, laws_of
 from ..pieces.candidates import Candidates
 from ..readings.base import Observed
 from .agreement import best_of
-from .trials import is_owned, trials
+from .trials import is_owned, trials, with_trial
 
 if TYPE_CHECKING:
     from ..inference.find import Found
@@ -53,24 +46,22 @@ class Question:
         return candidates, np.full(SAMPLE, 1 / SAMPLE), posterior.bodies.system[candidates.point]
 
     @cached_property
-    def claim_misfit(self) -> tuple[float, int]:
-        """Misfit of the claim so far, and the number of readings that count one by one."""
-        if self.s.compared is None:
-            return 0.0, 0
-        by_reading = self.s.compared.claim_scores
-        return best_misfit(by_reading)[0], misfit_of(by_reading)[1]
+    def claim(self) -> tuple[Scores, Best]:
+        """Scores of the claim so far, and the candidate as claimed that the readings speak least against."""
+        by_reading = self.s.compared.claim_scores if self.s.compared else Scores({})
+        return by_reading, best_as_claimed(by_reading)
 
     @cached_property
-    def others(self) -> tuple[Candidates, Array, Array]:
-        """A sample of what is not the claim, its shares, and its misfit under the claim by the readings so far."""
+    def others(self) -> tuple[Candidates, Array, Scores]:
+        """A sample of what is not the claim, its shares, and its scores under the claim by the readings so far."""
         every = self.s.prior.alternatives(self.s.evidence.form)
         cumulated = np.cumsum(every.prior)
         at = np.searchsorted(cumulated, (np.arange(OTHERS) + 0.5) / OTHERS * cumulated[-1])
         some = type(every)(every.candidates.some(at), np.full(len(at), 1 / len(at)))
         if self.s.claimed is None:
-            return some.candidates, some.prior, np.zeros(len(at))
+            return some.candidates, some.prior, Scores({})
         found = alternative_scores(self.s.evidence, self.s.claimed, some, self.s.may_be_hollow)
-        return some.candidates, some.prior, misfit_of(found)[0]
+        return some.candidates, some.prior, found
 
     def settles(self, trial: Observed) -> tuple[float, float]:
         """Chance that a reading, taken without noise, settles the decision, and the gain in what is contradicted.
@@ -80,13 +71,17 @@ class Question:
         if self.s.claimed is None:
             return 0.0, 0.0
         sample, share, _ = self.sample
-        misfit, readings = self.claim_misfit
-        alarm = self.s.settings.answers.false_alarm.value
-        p = tail_probability(misfit + trial.between(sample, self.s.claimed) ** 2, readings + 1)
+        (by_reading, best), alarm = self.claim, self.s.settings.answers.false_alarm.value
+        added = with_trial(by_reading, trial, self.s.claimed)
+        laws, which = laws_of(added)
+        more = trial.between(sample, self.s.claimed) ** 2
+        told = trial.name in added.told
+        misfit = Misfit(best.misfit.measured + (0 if told else more), best.misfit.told + (more if told else 0))
+        p = laws[which[best.where]].p(misfit)
         candidates, prior, before = self.others
-        gone = before + trial.between(candidates, self.s.claimed) ** 2 > critical_misfit(alarm, readings + 1)
-        excludes = float(prior[gone].sum())
-        so_far = float(prior[before > critical_misfit(alarm, max(readings, 1))].sum())
+        after = Scores({**before, trial.name: trial.between(candidates, self.s.claimed)}, before.alike)
+        excludes = float(prior[contradicted(after, added, alarm)].sum())
+        so_far = float(prior[contradicted(before, by_reading, alarm)].sum())
         settled = (p < alarm) | ((p > SPEAKS_AGAINST) & (excludes >= SHARE_EXCLUDED))
         return float(share[settled].sum()), excludes - so_far
 

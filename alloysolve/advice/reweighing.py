@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..inference.decision import CONTRADICTED, UNDECIDED, Reason, best_misfit, judge
+from ..inference.decision import CONTRADICTED, UNDECIDED, Reason, judge
 from ..inference.evidence import WEIGHING
+from ..inference.misfit import best_as_claimed
 from ..inference.weigh_piece import wetting_of
 from ..weighing.conditions import LEAST_AIR, WETTING
 from ..weighing.weigh import Weighing
@@ -33,7 +34,7 @@ def about_reweighing(found: Found) -> list[Reason]:
         return []
     notes = []
     by_reading = compared.claim_scores
-    strained = abs(float(by_reading[WEIGHING][best_misfit(by_reading)[1]])) > WEIGH_AGAIN_FROM
+    strained = abs(float(by_reading[WEIGHING][best_as_claimed(by_reading).where])) > WEIGH_AGAIN_FROM
     if strained and (len(by_reading) == 1 or decision.code != CONTRADICTED):
         notes.append(Reason("weigh again", {}))
     if decision.code == UNDECIDED:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
@@ -15,8 +15,8 @@ from ..arrays import Array, Mask
 from ..errors import InputError
 from ..inference.claimed import claim_candidates
 from ..inference.compare import alternative_scores
-from ..inference.decision import critical_misfit
-from ..inference.evidence import WEIGHING, Evidence
+from ..inference.evidence import WEIGHING, Evidence, Scores
+from ..inference.misfit import contradicted
 from ..inference.observe import circumstances_of, form_of
 from ..inference.prior import prior_of
 from ..inference.weigh_piece import density_of
@@ -28,6 +28,7 @@ from ..readings.base import SURFACE, Observed
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import KINDS, one_of_each
 from .blind_spots import CLOSES, RARE, classes
+from .trials import with_trial
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -229,21 +230,18 @@ class _Routines:
         self.trials: dict[str, Observed] = {kind: trial for kind, trial in made.items() if trial is not None}
 
     def weighing(self, finer: float = 1.0) -> Array:
-        """Squared score of each alternative by a weighing on a scale that is finer by a factor."""
+        """Score of each alternative by a weighing on a scale that is finer by a factor."""
         step = (self.piece.scale_step or self.settings.scale.step).value / finer
         w = density_of(self.sound.with_(scale_step=f"{step} g"), self.settings, self.tables)
         assert w is not None
         reading = VolumeLikelihood(float(w.v), float(w.u_v), float(w.bubble_v))
         evidence = Evidence(reading, (), self.form, layers_of(self.tables))
-        return np.asarray(alternative_scores(evidence, self.claimed, self.others, self.hollow)[WEIGHING] ** 2)
+        return alternative_scores(evidence, self.claimed, self.others, self.hollow)[WEIGHING]
 
     @cached_property
-    def squares(self) -> dict[str, Array]:
-        """Squared score of each alternative, by kind of reading."""
-        of_trials = {
-            kind: np.asarray(trial.between(self.others.candidates, self.claimed) ** 2)
-            for kind, trial in self.trials.items()
-        }
+    def scores(self) -> dict[str, Array]:
+        """Score of each alternative, by kind of reading."""
+        of_trials = {kind: trial.between(self.others.candidates, self.claimed) for kind, trial in self.trials.items()}
         return {WEIGHING: self.weighing(), **of_trials}
 
     @cached_property
@@ -251,12 +249,22 @@ class _Routines:
         """How long each kind of reading takes."""
         return {row.kind: row.minutes for row in self.tables.rows("times")}
 
-    def shown(self, kinds: Iterable[str], weighing: Array | None = None) -> Shown:
+    def shown(self, kinds: Collection[str], weighing: Array | None = None) -> Shown:
         """Mask of the alternatives that a set of readings would contradict."""
-        used = [self.squares[k] if k != WEIGHING or weighing is None else weighing for k in kinds]
-        if not used:
+        if not kinds:
             return np.zeros(len(self.others.prior), dtype=bool)
-        return np.asarray(np.sum(used, axis=0) > critical_misfit(self.alarm, len(used)))
+        used = Scores({k: self.scores[k] if k != WEIGHING or weighing is None else weighing for k in kinds})
+        return contradicted(used, self.read_as_claimed(kinds), self.alarm)
+
+    def read_as_claimed(self, kinds: Iterable[str]) -> Scores:
+        """The scores of the claim if these readings agree with it."""
+        found = Scores({})
+        for kind in kinds:
+            if kind == WEIGHING:
+                found[WEIGHING] = np.zeros(len(self.claimed))
+            else:
+                found = with_trial(found, self.trials[kind], self.claimed)
+        return found
 
     def share(self, shown: Shown, of: Shown | None = None) -> float:
         """Prior share of what is shown, of all alternatives or of a class."""
@@ -267,13 +275,13 @@ class _Routines:
         """The whole result for one set of readings."""
         kinds = tuple(dict.fromkeys(k.strip().replace(" ", "_") for k in readings)) or self._owned()
         for kind in kinds:
-            if kind not in self.squares:
+            if kind not in self.scores:
                 raise InputError(
-                    "readings", kind, f"some of {', '.join(self.squares)}", "resonance needs mass and dimensions"
+                    "readings", kind, f"some of {', '.join(self.scores)}", "resonance needs mass and dimensions"
                 )
         shown = self.shown(kinds)
         finer = {f: self.shown(kinds, self.weighing(f)) for f in FINER} if WEIGHING in kinds else {}
-        added = {k: self.shown((*kinds, k)) for k in self.squares if k not in kinds and one_of_each((*kinds, k))}
+        added = {k: self.shown((*kinds, k)) for k in self.scores if k not in kinds and one_of_each((*kinds, k))}
         found = [self._class(name, mine, shown, added, finer) for name, mine in self.of_class.items()]
         return Routine(
             self.piece.claim,
@@ -282,7 +290,7 @@ class _Routines:
             tuple(sorted((c for c in found if c.common >= RARE), key=lambda c: -c.common)),
             self.share(shown),
             {k: self.share(self.shown((k,))) for k in kinds},
-            {k: self.share(self.shown(o for o in kinds if o != k)) for k in kinds},
+            {k: self.share(self.shown([o for o in kinds if o != k])) for k in kinds},
             self._routines(),
         )
 
@@ -312,7 +320,7 @@ class _Routines:
 
     def _routines(self) -> tuple[ProposedRoutine, ...]:
         """Sets of two or three readings that no other beats in both time and share, the quickest first."""
-        known = [k for k in self.squares if k in self.minutes]
+        known = [k for k in self.scores if k in self.minutes]
         sets = [c for n in range(2, MOST + 1) for c in combinations(known, n) if one_of_each(c)]
         tried = [ProposedRoutine(c, sum(self.minutes[k] for k in c), self.share(self.shown(c))) for c in sets]
         best: list[ProposedRoutine] = []

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ..arrays import Array
-from ..inference.evidence import WEIGHING
+from ..inference.evidence import WEIGHING, Scores
 from ..inference.observe import circumstances_of
-from ..readings.base import Observed, Ratio
+from ..readings.base import Answer, Observed, Ratio
 from ..readings.registry import KINDS, quantity_of
 
 if TYPE_CHECKING:
@@ -40,6 +42,13 @@ def trials(s: Found) -> dict[str, Observed]:
         if trial is not None:
             out[kind] = trial
     return out
+
+
+def with_trial(by_reading: Scores, trial: Observed, claim: Candidates) -> Scores:
+    """The scores of a claim with one more reading, which agrees with all candidates as claimed."""
+    told = {trial.name: (trial.shares, trial.class_of(claim))} if isinstance(trial, Answer) else {}
+    added = {trial.name: np.zeros(len(claim))}
+    return Scores({**by_reading, **added}, by_reading.alike, {**by_reading.told, **told})
 
 
 def is_owned(s: Found, kind: str) -> bool:

@@ -81,8 +81,9 @@ class RowComparison:
         if r.conductivity is not None:
             out[r.conductivity.name] = r.conductivity.score_predicted(*r.conductivity.best_of(c.value, c.model))
         if r.magnet is not None:
-            out[r.magnet.name] = r.magnet.scores(r.magnet.answer)[c.magnetic]
-        return Scores(out)
+            out[r.magnet.name] = r.magnet.scores[c.magnetic, r.magnet.answer]
+        told = {r.magnet.name: (r.magnet.shares, c.magnetic)} if r.magnet is not None else {}
+        return Scores(out, told=told)
 
     def alternative_scores(self, without: Collection[str] = ()) -> Scores:
         """Score that each alternative would have under the claim, by all readings but some."""
@@ -109,7 +110,7 @@ class RowComparison:
         if r.conductivity is not None and name == r.conductivity.name:
             return r.conductivity.score_predicted(others.value.take(others.value_cell), others.model)
         if r.magnet is not None and name == r.magnet.name:
-            return r.magnet.scores(r.magnet.answer).take(others.magnetic)
+            return np.asarray(r.magnet.scores[others.magnetic, r.magnet.answer])
         return r.weighed.score_near(others.v.take(others.v_cell), others.sigma)
 
 
@@ -172,7 +173,7 @@ class LessFine:
 
     def scores(self, at: Index, r: RowReading) -> Scores:
         """Normal scores of the readings for the alloys of some shares."""
-        v = self.v[at].ravel()
+        v, told = self.v[at].ravel(), {}
         out = {WEIGHING: r.weighed.score(v, np.full(len(v), self.sigma))}
         if r.conductivity is not None:
             value, model = self.value[:, at], self.model[:, at]
@@ -180,8 +181,9 @@ class LessFine:
             best = r.conductivity.best_of(value.reshape(shape), model.reshape(shape))
             out[r.conductivity.name] = r.conductivity.score_predicted(*best)
         if r.magnet is not None:
-            out[r.magnet.name] = np.full(len(v), r.magnet.scores(r.magnet.answer)[0])
-        return Scores(out)
+            out[r.magnet.name] = np.full(len(v), r.magnet.scores[0, r.magnet.answer])
+            told[r.magnet.name] = (r.magnet.shares, np.zeros(len(v), dtype=np.intp))
+        return Scores(out, told=told)
 
 
 @lru_cache(maxsize=128)

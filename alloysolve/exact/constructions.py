@@ -10,9 +10,9 @@ import numpy as np
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
 from ..arrays import Array, Index
-from ..inference.decision import critical_misfit, independent
 from ..inference.evidence import WEIGHING, Evidence, Scores
 from ..inference.integrate import Believed, window_of_share
+from ..inference.misfit import Law, independent
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Place
 
@@ -88,8 +88,12 @@ def _misfit(evidence: Evidence, candidates: Candidates) -> Array:
 
 
 def _critical(evidence: Evidence) -> float:
-    """The largest misfit that still fits, for as many readings as count one by one."""
-    return critical_misfit(FITS, len(independent(Scores(dict.fromkeys(evidence.names, np.zeros(1)), evidence.alike))))
+    """The largest misfit that still fits, for as many readings as count one by one; answers count as measured values.
+
+    An answer has nearly the score that a measured value of equal rarity has, and its class is not known here.
+    """
+    count = len(independent(Scores(dict.fromkeys(evidence.names, np.zeros(1)), evidence.alike)))
+    return Law(count).critical(FITS)
 
 
 def _left_by_density(bodies: Bodies, evidence: Evidence, b: Believed, point: Index) -> tuple[Array, Array]:

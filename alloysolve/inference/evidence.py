@@ -10,10 +10,10 @@ from types import MappingProxyType
 import numpy as np
 
 from ..alloys.materials import Layers
-from ..arrays import Array
+from ..arrays import Array, Index
 from ..pieces.candidates import Candidates
 from ..pieces.shape import Form
-from ..readings.base import BODY, Observed, Ratio
+from ..readings.base import BODY, Answer, Observed, Ratio
 from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf
 
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), uniform over 0.5 to 25 g/cm3
@@ -24,11 +24,22 @@ class Scores(dict[str, Array]):
     """Normal score of each reading for some candidates, by the name of the reading.
 
     `alike` : for readings whose predictions err together, the name of what they share (`Observed.shares_model`).
+    `told` : for answers in words, how often each class gives each answer, and the class of each candidate.
     """
 
-    def __init__(self, found: Mapping[str, Array], alike: Mapping[str, str] = MappingProxyType({})) -> None:
+    def __init__(
+        self,
+        found: Mapping[str, Array],
+        alike: Mapping[str, str] = MappingProxyType({}),
+        told: Mapping[str, tuple[Array, Index]] = MappingProxyType({}),
+    ) -> None:
         super().__init__(found)
-        self.alike = alike
+        self.alike, self.told = alike, told
+
+    def some(self, at: Index) -> Scores:
+        """The scores of some of the candidates."""
+        told = {name: (shares, number[at]) for name, (shares, number) in self.told.items()}
+        return Scores({name: z[at] for name, z in self.items()}, self.alike, told)
 
 
 @dataclass(frozen=True)
@@ -99,7 +110,8 @@ class Evidence:
         out = {}
         if self.volume is not None:
             out[WEIGHING] = self.volume.score(candidates.v, candidates.bodies.sigma[candidates.point])
-        return Scores(out | {o.name: o.score(candidates) for o in self.observed}, self.alike)
+        told = {o.name: (o.shares, o.class_of(candidates)) for o in self.observed if isinstance(o, Answer)}
+        return Scores(out | {o.name: o.score(candidates) for o in self.observed}, self.alike, told)
 
     def other_likelihood(self) -> float:
         """Likelihood of "something else": broad and independent over the same readings."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 PLACE = Entry("text", "where on the piece")
 U_METER = 0.01  # relative, of a conductivity meter of which nothing else is said (common practice, no source)
 LEAST_MODEL = 0.03  # relative, of any predicted ratio
+NEVER = 1e-12  # how often, beside the usual answer, one that is never given counts as given
 BODY, STRIKES, SURFACE = 0, 1, 2
 ALL = math.inf  # um: a reading that sees the whole piece
 
@@ -339,16 +341,14 @@ class Answer(Observed):
         return np.asarray(self.shares[:, self.answer][self.class_of(candidates)])
 
     def score(self, candidates: Candidates) -> Array:
-        """How rare an answer as unusual as this one is for each candidate, as a normal score."""
-        return np.asarray(self.scores(self.answer)[self.class_of(candidates)])
+        """How much less often each candidate gives this answer than its usual one, as a score."""
+        return np.asarray(self.scores[self.class_of(candidates), self.answer])
 
-    def scores(self, answer: int) -> Array:
-        """Score of one answer for each class: the share of all answers that are no likelier."""
-        from scipy.special import ndtri
-
-        share = self.shares[:, answer][:, None]
-        rarest = np.where(self.shares <= share + 1e-12, self.shares, 0.0).sum(axis=1)
-        return np.asarray(np.where(rarest >= 0.4, 0.0, -ndtri(np.minimum(rarest, 0.5))))
+    @cached_property
+    def scores(self) -> Array:
+        """Score of each class for each answer: the root of -2 ln(share of the answer / share of the usual one)."""
+        ratio = self.shares / self.shares.max(axis=1, keepdims=True)
+        return np.asarray(np.sqrt(-2 * np.log(np.maximum(ratio, NEVER))))
 
     def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score of the usual answer of each other candidate, for the class of the claim where it is least unusual."""
@@ -356,8 +356,7 @@ class Answer(Observed):
 
     def between_classes(self, others: Index, claim: Index) -> Array:
         """Score of the usual answers of other classes, for the class of the claim where they are least unusual."""
-        table = np.array([np.abs(self.scores(k)) for k in range(self.shares.shape[1])])  # (answers, classes)
-        under = table[:, np.unique(claim)].min(axis=1)
+        under = self.scores[np.unique(claim)].min(axis=0)
         usual = np.argmax(self.shares, axis=1)
         return np.asarray(under[usual][others])
 

@@ -135,7 +135,7 @@ def note_lines(d: Document, say: Language) -> list[str]:
     """Sentences on the findings, one each."""
     lines = conflict_lines(d, say)
     reasons = d.claim.reasons if d.claim else ()
-    lines += [_note(d, r, say) for r in reasons if r.code == "one reading alone"]
+    lines += [_note(d, r, say) for r in reasons if r.code in ("one reading alone", "speaks against")]
     lines += [_note(d, note, say) for note in d.notes]
     lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]
     lines.append(_wide_claim(d, say))
@@ -223,6 +223,10 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         kind = kind_taken(d, str(values["reading"]))
         key = "one_weighing" if kind == "weighing" else "one_elsewhere" if KINDS[kind].spot else note.code
         return say.say("note", key, reading=say.say(kind, "name"))
+    if note.code == "speaks against":
+        kinds = dict.fromkeys(kind_taken(d, str(name)) for name in values["readings"])
+        key = note.code if len(values["readings"]) == 1 else "speak_against"
+        return say.say("note", key, readings=listed([say.say(kind, "name") for kind in kinds]))
     if note.code == "others fit too":
         names = [_other_name(d, x, say) for x in d.beside_claim[:3]]
         return say.say("note", note.code, others=listed(list(dict.fromkeys(names)))) if names else ""

@@ -8,7 +8,7 @@ import pytest
 
 from alloysolve.advice.agreement import best_of
 from alloysolve.advice.next_reading import Question
-from alloysolve.advice.trials import trials
+from alloysolve.advice.trials import trials, with_trial
 from alloysolve.answer.solution import solve
 from alloysolve.inference.compare import alternative_scores
 from alloysolve.inference.decision import CONTRADICTED, UNDECIDED, share_excluded
@@ -74,10 +74,11 @@ def test_what_would_show_more_is_counted_over_all_that_is_not_the_claim(name):
     s = told(name)
     every, question = s.prior.alternatives(s.evidence.form), Question(s)
     found = alternative_scores(s.evidence, s.claimed, every, False)
-    before = share_excluded(found, every.prior, 1e-4)
+    claim = s.compared.claim_scores
+    before = share_excluded(found, every.prior, claim, 1e-4)
     for kind, trial in trials(s).items():
         added = Scores({**found, trial.name: trial.between(every.candidates, s.claimed)})
-        after = share_excluded(added, every.prior, 1e-4)
+        after = share_excluded(added, every.prior, with_trial(claim, trial, s.claimed), 1e-4)
         assert question.settles(trial)[1] == pytest.approx(after - before, abs=0.01), kind
 
 

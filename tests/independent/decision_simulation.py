@@ -17,8 +17,9 @@ import numpy as np
 from alloysolve.alloys.materials import layers_of
 from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inference.compare import alternative_scores
-from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, share_excluded, tail_probability
+from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, share_excluded
 from alloysolve.inference.evidence import Evidence
+from alloysolve.inference.misfit import Law
 from alloysolve.inference.observe import form_of
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim
@@ -78,7 +79,7 @@ def p_of(read, claim, u, bubble):
         nearest = np.clip(read, v.min(), v.max())
         z = mixture_score(read - nearest, u, np.full(len(read), sigma) * read, bubble)
         best = np.minimum(best, np.where(read == nearest, 0.0, np.abs(z)))
-    return tail_probability(best**2, 1)
+    return Law(1).tail(best**2)
 
 
 def p_of_both(claim, u, bubble, rng):
@@ -93,7 +94,7 @@ def p_of_both(claim, u, bubble, rng):
         z = mixture_score(v - claim.v[k], u, np.full(BOTH, claim.sigma[k]) * v, bubble)
         y = ratio_score(rho - np.log(claim.resistivity[k]), U_RHO, np.full(BOTH, claim.u_resistivity[k]))
         misfit = np.minimum(misfit, z**2 + y**2)
-    return tail_probability(misfit, 2)
+    return Law(2).tail(misfit)
 
 
 def share_shown(name, claim, u, bubble, w, with_resistivity=False):
@@ -105,8 +106,9 @@ def share_shown(name, claim, u, bubble, w, with_resistivity=False):
     observed = (rho.observed("conductivity", about),) if with_resistivity else ()
     evidence = Evidence(VolumeLikelihood(float(claim.v.mean()), u, bubble), observed, form, layers_of(TABLES))
     others = prior.alternatives(form)
-    found = alternative_scores(evidence, Candidates.bare(claim, layers_of(TABLES), form), others, False)
-    return share_excluded(found, others.prior, FALSE_ALARM)
+    pieces = Candidates.bare(claim, layers_of(TABLES), form)
+    found = alternative_scores(evidence, pieces, others, False)
+    return share_excluded(found, others.prior, evidence.scores(pieces), FALSE_ALARM)
 
 
 def codes(p, shown):

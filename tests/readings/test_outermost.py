@@ -159,7 +159,7 @@ def test_shares_of_answers_add_up_and_none_is_impossible() -> None:
             shares = getattr(row, kind)
             assert set(shares) == set(words), (row.surface, kind)
             assert sum(shares.values()) == pytest.approx(100), (row.surface, kind)
-            assert min(shares.values()) >= 0.5, (row.surface, kind)
+            assert min(shares.values()) >= 0.2, (row.surface, kind)  # a wrong bottle, a slip of the pen (judgement)
     for kind, words in WORDS.items():
         assert len(OTHERS[kind]) == len(words)
         assert sum(OTHERS[kind]) == pytest.approx(1)

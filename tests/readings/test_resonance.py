@@ -11,8 +11,9 @@ from scipy.io import wavfile
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.inference.claimed import claim_bodies, claim_candidates
-from alloysolve.inference.decision import CONTRADICTED, independent
+from alloysolve.inference.decision import CONTRADICTED
 from alloysolve.inference.evidence import Evidence
+from alloysolve.inference.misfit import independent
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece, read_piece, save_piece

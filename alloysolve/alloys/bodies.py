@@ -31,6 +31,7 @@ MANY = 512
 COARSE = 4
 PAIR_STEPS = 21
 TRIPLE_POINTS = 8000
+THREE_DIGITS = "three digits"  # mark of the best published densities
 SLACK = 0.3  # percent by which a composition may miss the limits of its family, because they are rounded
 OTHERS = 1.0  # percent that it may hold of metals without limits
 FREE_SIGMA = 0.5  # percent, scatter of arbitrary mixtures besides that of their pair terms
@@ -109,9 +110,10 @@ def even_points(count: int, dimensions: int) -> Array:
 def region_points(limits: Limits, count: int) -> tuple[list[str], Array]:
     """Symbols and evenly spread compositions [percent] within limits; the first metal is the balance.
 
-    The array is (about `count`, metals); it has fewer rows if the limits of the balance itself cut some away.
+    The array is (about `count`, metals); it has fewer rows if the limits of the balance, or those of a sum of metals,
+    cut some away.
     """
-    symbols = list(limits)
+    symbols = [s for s in limits if "+" not in s]
     low, high = np.array([limits[s] for s in symbols]).T
     if len(symbols) == 1:
         return symbols, np.array([[100.0]])
@@ -120,7 +122,7 @@ def region_points(limits: Limits, count: int) -> tuple[list[str], Array]:
         percent = np.tile(low, (count * oversample, 1))
         percent[:, free] += even_points(len(percent), len(free)) * (high - low)[free]
         percent[:, 0] = 100 - percent[:, 1:].sum(axis=1)
-        kept = percent[(percent[:, 0] >= low[0] - 1e-9) & (percent[:, 0] <= high[0] + 1e-9)]
+        kept = percent[_meets(symbols, percent, limits)]
         if len(kept) >= count / 2:
             return symbols, kept[:count]
     if len(kept) == 0:
@@ -128,23 +130,35 @@ def region_points(limits: Limits, count: int) -> tuple[list[str], Array]:
     return symbols, kept
 
 
+def _meets(symbols: Sequence[str], percent: Array, limits: Limits) -> Mask:
+    """Which compositions [percent] keep all limits, those of sums such as "Ni+Zn" too."""
+    a, low, high = _inequalities(symbols, limits)
+    total = percent @ a.T
+    return np.asarray(((total >= low - 1e-9) & (total <= high + 1e-9)).all(axis=1))
+
+
+def _inequalities(symbols: Sequence[str], limits: Limits) -> tuple[Array, Array, Array]:
+    """Limits as ``low <= a x <= high`` for compositions x of `symbols`."""
+    a = np.array([[float(s in named.split("+")) for s in symbols] for named in limits])
+    low, high = np.array(list(limits.values())).T
+    return a, low, high
+
+
 def region_corners(limits: Limits) -> Array:
-    """Corners of a region [percent], (corners, metals): all metals but one at a limit, and a sum of 100.
+    """Corners of a region [percent], (corners, metals): as many limits as it takes are met, and the sum is 100.
 
     A property that is monotone in every metal has its extremes there.
     """
-    low, high = np.array(list(limits.values())).T
-    size = len(low)
-    if size == 1:
-        return np.array([[100.0]])
-    found = []
-    for free in range(size):
-        others = [i for i in range(size) if i != free]
-        ends = np.array(list(itertools.product(*[(low[i], high[i]) for i in others])))
-        last = 100 - ends.sum(axis=1)
-        corners = np.insert(ends, free, last, axis=1)
-        found.append(corners[(last >= low[free] - 1e-9) & (last <= high[free] + 1e-9)])
-    return np.unique(np.round(np.concatenate(found), 9), axis=0)
+    symbols = [s for s in limits if "+" not in s]
+    a, low, high = _inequalities(symbols, limits)
+    chosen = np.array(list(itertools.combinations(range(len(a)), len(symbols) - 1)), dtype=np.intp)
+    systems = np.insert(a[chosen], 0, 1.0, axis=1)  # the sum, then the limits that are met
+    solvable = np.abs(np.linalg.det(systems)) > 1e-9
+    ends = np.array(list(itertools.product((False, True), repeat=len(symbols) - 1)))
+    at = np.where(ends[:, None], high[chosen[solvable]], low[chosen[solvable]])  # (ends, systems, limits met)
+    right = np.insert(at, 0, 100.0, axis=-1)
+    corners = np.linalg.solve(systems[solvable], right[..., None])[..., 0].reshape(-1, len(symbols))
+    return np.asarray(np.unique(np.round(corners[_meets(symbols, corners, limits)], 9), axis=0))
 
 
 class _Builder:
@@ -172,6 +186,8 @@ class _Builder:
     ) -> None:
         """Adds the points of one family; published values of a grade override what is predicted.
 
+        A density printed with fewer than three digits does so only where the law would predict it less well.
+
         `own` says which metals belong to the system whatever their share, for all points or for each.
         `magnetic` is the family's class, or "" to take it from each composition.
         """
@@ -183,7 +199,9 @@ class _Builder:
         for k, g in enumerate(grades):
             if g is None:
                 continue
-            v[k], scatter[k] = 1 / g.density_g_cm3, max(g.u_density_g_cm3 / g.density_g_cm3, sigma / 200)
+            published = max(g.u_density_g_cm3 / g.density_g_cm3, sigma / 200)
+            if g.mark == THREE_DIGITS or published < scatter[k]:
+                v[k], scatter[k] = 1 / g.density_g_cm3, published
             if g.conductivity_iacs:
                 rho[k] = IACS_UOHM_CM / g.conductivity_iacs
                 u_rho[k] = max(RESISTIVITY_PUBLISHED, (g.u_conductivity_iacs or 0) / g.conductivity_iacs)
@@ -250,8 +268,8 @@ def standard_compositions(tables: Tables) -> tuple[Composition, ...]:
     """One composition at each standard fineness of claims.csv, alloyed as is usual."""
     out = []
     for claim in tables.rows("claims"):
-        _, percent = region_points(claim.limits, 1 if len(claim.limits) == 1 else 9)
-        composition = dict(zip(claim.limits, percent[0], strict=True))
+        symbols, percent = region_points(claim.limits, 1 if len(claim.limits) == 1 else 9)
+        composition = dict(zip(symbols, percent[0], strict=True))
         fine = claim.limits[claim.metal][0]
         rest = sum(v for s, v in composition.items() if s != claim.metal)
         if rest > 0:  # at its fineness, not in the middle of its tolerance
@@ -264,8 +282,17 @@ def within(composition: Mapping[str, float], limits: Limits, slack: float = SLAC
     """Whether a composition [percent] lies in a region; metals without limits count as absent."""
     others = sum(v for s, v in composition.items() if s not in limits)
     return others <= OTHERS and all(
-        low - slack <= composition.get(s, 0.0) <= high + slack for s, (low, high) in limits.items()
+        low - slack <= sum(composition.get(s, 0.0) for s in named.split("+")) <= high + slack
+        for named, (low, high) in limits.items()
     )
+
+
+def held(law: MixingLaw, percent: Array, limits: Limits) -> Mask:
+    """`within` for many compositions (n, metals of the law) [percent] at once."""
+    a, low, high = _inequalities(law.symbols, limits)
+    total = percent @ a.T
+    inside = ((total >= low - SLACK) & (total <= high + SLACK)).all(axis=1)
+    return np.asarray(inside & (percent[:, ~a.any(axis=0)].sum(axis=1) <= OTHERS))
 
 
 def family_bodies(tables: Tables, without: Iterable[str] = (), law: MixingLaw | None = None) -> Bodies:
@@ -398,27 +425,16 @@ def _own_metals(builder: _Builder, w: Array, region: Region) -> Mask:
     percent = 100 * w
     own, open_ = np.zeros(w.shape, dtype=bool), np.ones(len(w), dtype=bool)
     for family in builder.tables.families.values():
-        held = open_ & _held(builder.law, percent, family.limits)
-        own[held] = builder.metals(family.system.split())
-        open_ &= ~held
+        here = open_ & held(builder.law, percent, family.limits)
+        own[here] = builder.metals(family.system.split())
+        open_ &= ~here
     return own
-
-
-def _held(law: MixingLaw, percent: Array, limits: Limits) -> Mask:
-    """`within` for many compositions [percent] at once."""
-    low, high = np.zeros(percent.shape[1]), np.zeros(percent.shape[1])
-    for s, (least, most) in limits.items():
-        low[law.index[s]], high[law.index[s]] = least - SLACK, most + SLACK
-    named = high > 0
-    others = percent[:, ~named].sum(axis=1)
-    inside = (percent[:, named] >= low[named]) & (percent[:, named] <= high[named])
-    return np.asarray(inside.all(axis=1) & (others <= OTHERS))
 
 
 def _cored_up(limits: Limits) -> Limits:
     """Limits in which the balance metal can take up what the others leave."""
     first = next(iter(limits))
-    rest = sum(low for s, (low, _) in limits.items() if s != first)
+    rest = sum(low for s, (low, _) in limits.items() if s != first and "+" not in s)
     low, high = limits[first]
     return {**limits, first: (min(low, 100 - rest), high)}
 

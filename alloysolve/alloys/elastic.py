@@ -13,7 +13,7 @@ from ..arrays import Array, Index, Mask
 from ..physics import elastic
 from ..published.load import Tables
 from ..published.metals import Elastic, Limits
-from .bodies import Bodies
+from .bodies import Bodies, held
 from .law import FCC_IRON, MixingLaw
 from .materials import layers_of
 
@@ -24,7 +24,6 @@ R = TypeVar("R")
 BIAS, SCATTER, BUILT_UP = 0.11, 0.14, 0.10
 PURE_U = 0.04  # relative, of a pure metal without a family: how far handbooks differ
 UNKNOWN_GPA, UNKNOWN_POISSON, UNKNOWN_U = 100.0, 0.30, 0.4  # of metals without a published modulus (judgement)
-SLACK, OTHERS = 0.3, 1.0  # mass percent by which a composition may miss a family's limits, and may hold of other metals
 
 
 @dataclass(frozen=True)
@@ -112,20 +111,12 @@ def _of_compositions(tables: Tables, law: MixingLaw, w: Array, looked_at: Mask) 
     percent[:, law.index[FCC_IRON]] = 0.0
     at = np.flatnonzero(looked_at)
     for f in sorted(families, key=lambda f: -_width(f.limits)):  # the narrowest region is written last
-        _put(out, at[_lies_in(percent, law, f.limits)], rows["family", f.family])
+        _put(out, at[held(law, percent, f.limits)], rows["family", f.family])
     return out
 
 
 def _width(limits: Limits) -> float:
     return sum(high - low for low, high in limits.values())
-
-
-def _lies_in(percent: Array, law: MixingLaw, limits: Limits) -> Mask:
-    """Whether each composition (n, metals) [mass percent] lies in a region."""
-    at = [law.index[s] for s in limits]
-    low, high = np.array(list(limits.values())).T
-    inside = ((percent[:, at] >= low - SLACK) & (percent[:, at] <= high + SLACK)).all(axis=1)
-    return np.asarray(inside & (100 - percent[:, at].sum(axis=1) <= OTHERS))
 
 
 def _mixed(tables: Tables, law: MixingLaw, w: Array) -> Elasticity:

@@ -90,6 +90,29 @@ def test_corners_of_a_region() -> None:
     assert corners == {(50, 45, 5), (50, 25, 25), (65, 10, 25), (80, 10, 10), (80, 15, 5)}
 
 
+def test_limits_of_a_sum_cut_corners_off() -> None:
+    """The same hexagon, with zinc and nickel from 20 to 40 together: copper from 60 to 80."""
+    limits: Limits = {"Cu": (50.0, 80.0), "Zn": (10.0, 45.0), "Ni": (5.0, 25.0), "Zn+Ni": (20.0, 40.0)}
+    corners = {tuple(c) for c in region_corners(limits)}
+    assert corners == {(60, 35, 5), (60, 15, 25), (65, 10, 25), (80, 10, 10), (80, 15, 5)}
+    symbols, percent = region_points(limits, 192)
+    assert symbols == ["Cu", "Zn", "Ni"]
+    assert len(percent) == 192
+    assert percent[:, 1:].sum(axis=1).max() <= 40 + 1e-9
+    assert within({"Cu": 60, "Zn": 25, "Ni": 15}, limits)
+    assert not within({"Cu": 55, "Zn": 30, "Ni": 15}, limits)
+
+
+def test_a_coarse_density_counts_only_where_the_law_knows_less(bodies: Bodies) -> None:
+    """Silver 800 is printed as 10.1 and as 10.133 (two sources of 1877 and later); the law knows it to 0.2 %."""
+    for name, published, relied_on in [
+        ("silver 800", 10.10, False),  # coarse, 0.4 %
+        ("silver 925", 10.36, True),  # three digits
+    ]:
+        at = int(np.flatnonzero(bodies.grade == bodies.grades.index(name))[0])
+        assert (abs(1 / bodies.v[at] - published) < 1e-6) == relied_on
+
+
 @pytest.mark.parametrize("column", ["weight", "coarse"])
 def test_weights_sum_to_one_per_family(bodies: Bodies, column: str) -> None:
     weight = getattr(bodies, column)

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..inference.decision import CONTRADICTED, UNDECIDED, Reason, judge
 from ..inference.evidence import WEIGHING
+from ..inference.find import BelievedOf, Found
 from ..inference.misfit import best_as_claimed
 from ..inference.weigh_piece import wetting_of
 from ..weighing.conditions import LEAST_AIR, WETTING
 from ..weighing.weigh import Weighing
-
-if TYPE_CHECKING:
-    from ..inference.find import Found
 
 WEIGH_AGAIN_FROM = 1.28  # normal score (1 in 5) of a weighing under its claim from which it is worth repeating
 FINER = 10.0  # how much finer a scale is suggested
@@ -53,7 +50,7 @@ def _better(found: Found, weighing: Weighing) -> list[Reason]:
         """Whether the claim is decided once the error by step or scatter is reduced to `less`, and the air to `air`."""
         u = float(np.sqrt(max(volume.u**2 - max(step, scatter) ** 2, 0) + less**2))
         other = compared.weighed(replace(volume, u=u, bubble=air))
-        return judge(other, found.settings.answers.false_alarm.value).code != UNDECIDED
+        return judge(other, BelievedOf(found), found.settings.answers.false_alarm.value).code != UNDECIDED
 
     step_g = (piece.scale_step or found.settings.scale.step).value
     finer = {"factor": FINER, "step_g": step_g / FINER}

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies, all_bodies
-from ..arrays import Array, Index
+from ..arrays import Array, Index, Mask
 from ..inference.evidence import Evidence
 from ..inference.integrate import MOST_SKIN, Believed, Spans, share_below, spans_up_to
 from ..inference.posterior import SHOWN_FROM
@@ -89,8 +89,8 @@ class Beliefs:
     parts : tables, with the share of each of their kinds. other : share of "something else".
     systems : their metals. system : of each point.
     points : points in order of their system; `begin` : where each system begins. slots : (systems, `SLOTS`) symbols
-        in order of their greatest share; `harmful` : by metal and percent of a caution, which points hold so much;
-        `cells` : (points, `SLOTS`) bins of the mass fractions.
+        in order of their greatest share; `cells` : (points, `SLOTS`) bins of the mass fractions.
+    harmful : by metal and percent of a caution, which points hold so much. meets_claim : which points do.
     """
 
     parts: tuple[tuple[Segment, NDArray[np.float32]], ...]
@@ -103,11 +103,15 @@ class Beliefs:
     cells: NDArray[np.uint16]
     symbols: tuple[str, ...]
     harmful: Mapping[tuple[str, float], Array]
+    meets_claim: Mask
 
     def holds(self, belief: Belief, metal: str, from_percent: float) -> float:
         """Probability that the body holds at least this share of a metal that a caution names."""
-        known = float(belief.point.sum())
-        return float(belief.point @ self.harmful[metal, from_percent]) / known * (1 - belief.other) if known else 0.0
+        return _probability(belief, self.harmful[metal, from_percent])
+
+    def meeting(self, belief: Belief) -> float:
+        """Probability that the body meets the claim, whatever is over, inside or beside it."""
+        return _probability(belief, self.meets_claim)
 
     def of(self, r: RowReading) -> Belief:
         """Prior times likelihood over all rows near a reading, normalised."""
@@ -125,6 +129,12 @@ class Beliefs:
             precious.reshape(len(self.symbols), -1) / total,
             other / total,
         )
+
+
+def _probability(belief: Belief, of_points: Array | Mask) -> float:
+    """Probability of some points, whose shares are given, "something else" included in the whole."""
+    known = float(belief.point.sum())
+    return float(belief.point @ of_points) / known * (1 - belief.other) if known else 0.0
 
 
 def _near(
@@ -292,6 +302,7 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
         cells,
         precious_symbols(tables),
         harmful,
+        whole.meets_claim,
     )
 
 

@@ -18,6 +18,7 @@ from ..inputs.claim import Claim
 from ..pieces.candidates import Candidates
 from ..pieces.shape import USUAL_RATIO, Form
 from ..published.load import Tables
+from ..readings.base import WILD
 from ..readings.magnet import magnetic_class_of
 from .beliefs import THICKNESS_STEP, RowReading, conductivity_like
 
@@ -103,6 +104,10 @@ class RowComparison:
     def prior(self) -> Array:
         """Prior share of each alternative."""
         return self.claimed.others.prior
+
+    def wild(self, name: str) -> float:
+        """How often a reading is wild."""
+        return next((o.wild for o in (self.read.conductivity, self.read.magnet) if o and o.name == name), WILD)
 
     def score(self, name: str) -> Array:
         """Normal score of one reading, as it was taken, for each alternative."""

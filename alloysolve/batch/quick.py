@@ -18,7 +18,7 @@ from ..advice.findings import cautions
 from ..advice.fineness import down_to, least_passing
 from ..arrays import Array, Index
 from ..errors import AlloysolveError
-from ..inference.decision import CONTRADICTED, judge
+from ..inference.decision import CONTRADICTED, MOST, judge
 from ..inference.observe import evidence_of
 from ..inference.posterior import LISTED_FROM, TRACE, points_passed
 from ..inference.weigh_piece import densities_of
@@ -63,6 +63,31 @@ class Asked:
             self.claim.text if self.claim else "",
             self.reading.weighed.v,
         )
+
+
+class NotInTablesError(Exception):
+    """What the tables of a batch do not know; the piece is left to a full solve."""
+
+
+@dataclass(frozen=True)
+class RowBelieved:
+    """What is believed of one row, as far as a decision may depend on it and the tables know it."""
+
+    beliefs: Beliefs
+    belief: Belief
+
+    @property
+    def share_meeting_solid(self) -> float:
+        """Probability of bodies that meet the claim; if it is large, a full solve must look whether they are solid."""
+        share = self.beliefs.meeting(self.belief)
+        if share > MOST:
+            raise NotInTablesError
+        return share
+
+    @property
+    def share_fitting_beside(self) -> float:
+        """Never known here."""
+        raise NotInTablesError
 
 
 def is_simple(piece: Piece, claim: Claim | None) -> bool:
@@ -112,7 +137,7 @@ def quick_answers(
                     ready[i] = one
     out = {}
     for i in sorted(ready, key=lambda i: ready[i].order):
-        with suppress(AlloysolveError):
+        with suppress(AlloysolveError, NotInTablesError):
             out[i] = _answer(ready[i], candidates[i], settings, tables, prior)
     return out
 
@@ -125,7 +150,9 @@ def _answer(a: Asked, piece: Piece, settings: Settings, tables: Tables, prior: s
     if a.claim is not None:
         thickness = thickness_class(a.reading.thickness_um)
         claimed = claimed_of(tables, a.claim, a.hollow, prior, a.meter.frequencies, thickness)
-        decision = judge(RowComparison(claimed, a.reading), settings.answers.false_alarm.value) if claimed else None
+        if claimed is not None:
+            row = RowBelieved(beliefs, belief)
+            decision = judge(RowComparison(claimed, a.reading), row, settings.answers.false_alarm.value)
         if decision and decision.code != CONTRADICTED:
             alloys = less_fine_of(tables, a.claim, a.meter.frequencies)
             lowest = least_passing(alloys.percent, lambda at: alloys.scores(at, a.reading)) if alloys else None

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..arrays import Array, Mask
 from ..pieces.candidates import Candidates
-from ..readings.base import outside
+from ..readings.base import WILD, outside
 from ..readings.error_model import VolumeLikelihood
 from .evidence import WEIGHING, Evidence, Scores
 
@@ -43,6 +43,9 @@ class Comparison(Protocol):
     @property
     def surface(self) -> Collection[str]:
         """Names of the readings that see the surface only."""
+
+    def wild(self, name: str) -> float:
+        """How often a reading is wild."""
 
     def score(self, name: str) -> Array:
         """Normal score of one reading, as it was taken, for each alternative."""
@@ -77,6 +80,10 @@ class PieceComparison:
     def surface(self) -> Collection[str]:
         """Names of the readings that see the surface only."""
         return self.evidence.surface
+
+    def wild(self, name: str) -> float:
+        """How often a reading is wild."""
+        return next((o.wild for o in self.evidence.observed if o.name == name), WILD)
 
     def score(self, name: str) -> Array:
         """Normal score of one reading for each alternative."""

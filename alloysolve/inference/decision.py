@@ -1,4 +1,4 @@
-"""The decision on a claim: p comes from the misfit alone; beliefs enter only where the rule asks how much is excluded.
+"""The decision on a claim: p comes from the misfit alone; beliefs enter where the rule asks what else it may be.
 
 p is the tail probability of the misfit of the best composition of the claim (`misfit`). `solve` and a batch compare a
 claim with the readings each in its own way; the rules that turn a `Comparison` into a decision are here alone.
@@ -6,8 +6,9 @@ claim with the readings each in its own way; the rules that turn a `Comparison` 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -21,6 +22,7 @@ FALSE_ALARM = 1e-4
 SPEAKS_AGAINST = 0.05  # p, of all readings or of one, up to which they speak against the claim
 SHARE_EXCLUDED = 0.9  # of the alternatives, which must be excluded before "not contradicted" may be said
 OTHERS_SPEAK = 0.9  # of what one reading points to, the share the others must exclude to overrule it
+MOST = 0.5  # share of belief above which something is likelier than all else together
 POINTS_TO = 3.0  # normal score up to which a reading agrees with what it points to
 
 
@@ -71,32 +73,79 @@ def overruled(compared: Comparison, false_alarm: float, name: str) -> float:
     return share_excluded(found, pointed, compared.claim_scores, false_alarm)
 
 
-def judge(compared: Comparison, false_alarm: float) -> Decision:
+class Believed(Protocol):
+    """What is believed after the readings, as far as a decision may depend on it."""
+
+    @property
+    def share_meeting_solid(self) -> float:
+        """Probability of solid pieces that meet the claim, as claimed or finer."""
+
+    @property
+    def share_fitting_beside(self) -> float:
+        """Of all that does not meet the claim, the share that fits all readings together."""
+
+
+class Asked(Protocol):
+    """What a decision may ask; nothing is worked out that it does not depend on."""
+
+    def excluded(self) -> float:
+        """Share of the alternatives that all readings exclude."""
+
+    def wild(self, name: str) -> float:
+        """How often a reading is wild."""
+
+    def overruled(self, name: str) -> float:
+        """Of what one reading points to, the share that the others exclude."""
+
+    def fitting(self) -> float:
+        """Of what is believed beside the claim, the share that fits all readings together."""
+
+    def meeting(self) -> float:
+        """Share of belief that meets the claim."""
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """The answers of a claim compared with the readings, and of the beliefs."""
+
+    compared: Comparison
+    believed: Believed
+    false_alarm: float
+
+    def excluded(self) -> float:
+        """Share of the alternatives that all readings exclude."""
+        found, claim = self.compared.alternative_scores(), self.compared.claim_scores
+        return share_excluded(found, self.compared.prior, claim, self.false_alarm)
+
+    def wild(self, name: str) -> float:
+        """How often a reading is wild."""
+        return self.compared.wild(name)
+
+    def overruled(self, name: str) -> float:
+        """Of what one reading points to, the share that the others exclude."""
+        return overruled(self.compared, self.false_alarm, name)
+
+    def fitting(self) -> float:
+        """Of what is believed beside the claim, the share that fits all readings together."""
+        return self.believed.share_fitting_beside
+
+    def meeting(self) -> float:
+        """Share of belief that meets the claim."""
+        return self.believed.share_meeting_solid
+
+
+def judge(compared: Comparison, believed: Believed, false_alarm: float) -> Decision:
     """The decision on a claim, whichever way it was compared with the readings."""
-    claim = compared.claim_scores
-    return decide(
-        claim,
-        lambda: share_excluded(compared.alternative_scores(), compared.prior, claim, false_alarm),
-        lambda name: overruled(compared, false_alarm, name),
-        false_alarm,
-    )
+    return decide(compared.claim_scores, _Asked(compared, believed, false_alarm), false_alarm)
 
 
-def decide(
-    by_reading: Scores,
-    excluded: Callable[[], float],
-    overruled: Callable[[str], float],
-    false_alarm: float = FALSE_ALARM,
-) -> Decision:
+def decide(by_reading: Scores, asked: Asked, false_alarm: float = FALSE_ALARM) -> Decision:
     """The decision, from the scores of the claim.
 
-    `excluded` gives the share of the alternatives that all readings exclude. `overruled` gives, of what one reading
-    points to, the share that the others exclude. Both are asked for only if the decision depends on them.
-
-    A claim is contradicted if p is below `false_alarm` and no single reading alone is to blame. If leaving one reading
-    out lifts p above 0.05, and the others exclude nearly all that it points to, the readings disagree among themselves
-    and nothing is decided. A reading that could not have spoken either way (magnet "none") cannot overrule the
-    weighing, and a weighing cannot overrule a tone that points to tungsten.
+    p below `false_alarm` contradicts the claim, but for two cases. If one reading alone is to blame (`_to_blame`), it
+    is to be taken again. If most of what is believed meets the claim, as a finer metal or an unusual alloy does, there
+    is no fault. Without a contradiction, no reading may speak against the claim, and the readings must exclude nearly
+    all of the alternatives, before nothing speaks against it.
     """
     best = best_as_claimed(by_reading)
     each = {name: float(z[best.where]) for name, z in by_reading.items()}
@@ -106,10 +155,12 @@ def decide(
         return Decision(UNDECIDED, best.p, share, false_alarm, (read, Reason(code, values)))
 
     if best.p < false_alarm:
-        for name in by_reading if len(by_reading) > 1 else []:
-            without = best_as_claimed(by_reading, {name}).p
-            if without > SPEAKS_AGAINST and overruled(name) >= OTHERS_SPEAK:
-                return undecided("one reading alone", {"reading": name, "p_without": without})
+        blamed = _to_blame(by_reading, asked, false_alarm)
+        if blamed:
+            return undecided("one reading alone", blamed)
+        meeting = asked.meeting()
+        if meeting > MOST:
+            return undecided("meets it otherwise", {"share": meeting})
         worst = max(each, key=lambda name: abs(each[name]))
         against = Reason("misfit", {"reading": worst, "score": each[worst]})
         return Decision(CONTRADICTED, best.p, None, false_alarm, (read, against))
@@ -119,7 +170,24 @@ def decide(
         return undecided("speaks against", {"readings": speaking, "p": best.p})
     if best.p <= SPEAKS_AGAINST:
         return undecided("strained", {"p": best.p})
-    share = excluded()
+    share = asked.excluded()
     if share >= SHARE_EXCLUDED:
         return Decision(NOT_CONTRADICTED, best.p, share, false_alarm, (read, Reason("agrees", {"excluded": share})))
     return undecided("others fit too", {"p": best.p, "excluded": share}, share)
+
+
+def _to_blame(by_reading: Scores, asked: Asked, false_alarm: float) -> dict[str, object]:
+    """The one reading that speaks against a claim that all others agree with, if it is likelier to be wild.
+
+    It must be wild more often than a false alarm is allowed, the others must exclude nearly all that it points to, and
+    what fits all readings together must not be most of what else the piece may be. So a magnet that says "none" never
+    overrules a weighing, since it could not have spoken either way, and neither does a conductivity that copper under
+    a layer of silver has as well.
+    """
+    for name in by_reading if len(by_reading) > 1 else []:
+        if asked.wild(name) <= false_alarm:
+            continue
+        without = best_as_claimed(by_reading, {name}).p
+        if without > SPEAKS_AGAINST and asked.overruled(name) >= OTHERS_SPEAK and asked.fitting() <= MOST:
+            return {"reading": name, "p_without": without}
+    return {}

@@ -13,19 +13,21 @@ from ..inputs.piece import Piece
 from ..inputs.settings import Settings
 from ..measured import Measured
 from ..pieces.candidates import Candidates
-from ..pieces.constructions import INSERTED
+from ..pieces.constructions import HOLLOW, INSERTED
 from ..published.load import Tables
 from ..weighing.weigh import Weighing
 from .claimed import claim_candidates
-from .compare import PieceComparison
-from .decision import Decision, judge
+from .compare import PieceComparison, scores
+from .decision import SPEAKS_AGAINST, Decision, judge
 from .evidence import Evidence
 from .integrate import Solver
+from .misfit import p_of
 from .observe import evidence_of
 from .posterior import Posterior, System
 from .prior import Prior, prior_of
 from .weigh_piece import density_of
 
+RARE_ROW = 1e-4  # of the largest share of a row, below which rows do not count
 SURE = 0.9  # share of the alternatives from which the first system is first under any prior
 
 
@@ -112,6 +114,30 @@ class Found:
         return None if same else other[0]
 
 
+@dataclass(frozen=True, eq=False)
+class BelievedOf:
+    """What is believed of one piece, as far as a decision may depend on it."""
+
+    found: Found
+
+    @property
+    def share_meeting_solid(self) -> float:
+        """Probability of solid pieces that meet the claim."""
+        posterior = self.found.posterior
+        return float(posterior.share[self.found._meets & (posterior.rows.construction != HOLLOW)].sum())
+
+    @property
+    def share_fitting_beside(self) -> float:
+        """Of all that does not meet the claim, the share that fits all readings together; rare rows do not count."""
+        posterior, evidence = self.found.posterior, self.found.evidence
+        share = np.where(self.found._meets, 0.0, posterior.share)
+        at = np.flatnonzero(share > RARE_ROW * share.max(initial=0.0))
+        if not len(at):
+            return 0.0
+        fits = p_of(scores(evidence, posterior.rows.candidates(posterior.bodies, evidence).some(at), False))
+        return float(share[at[fits > SPEAKS_AGAINST]].sum() / (share.sum() + posterior.other))
+
+
 def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
     """What fits a piece, and the decision on its claim: all candidates weighed against the readings."""
     claim = parse_claim(piece.claim, tables) if piece.claim else None
@@ -121,14 +147,13 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
     beliefs = prior_of(tables, claim, may_be_hollow, prior)
     posterior = posterior_of(beliefs, evidence)
     compared = compare(claim, beliefs, evidence, may_be_hollow, tables) if claim else None
-    decision = judge(compared, settings.answers.false_alarm.value) if compared else None
     found = Found(
         piece,
         settings,
         tables,
         weighing,
         claim,
-        decision,
+        None,
         tuple(posterior.systems()),
         posterior.other,
         {},
@@ -139,7 +164,8 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
     )
     skin_mass = posterior.rows.candidates(beliefs.bodies, evidence).mass_part
     precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, found.mass_g)
-    return replace(found, precious=precious)
+    decision = judge(compared, BelievedOf(found), settings.answers.false_alarm.value) if compared else None
+    return replace(found, precious=precious, decision=decision)
 
 
 def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> Posterior:

@@ -28,6 +28,7 @@ PLACE = Entry("text", "where on the piece")
 U_METER = 0.01  # relative, of a conductivity meter of which nothing else is said (common practice, no source)
 LEAST_MODEL = 0.03  # relative, of any predicted ratio
 NEVER = 1e-12  # how often, beside the usual answer, one that is never given counts as given
+WILD = 0.002  # how often a value is typed or read wrongly, of a scale, meter or instrument (judgement)
 BODY, STRIKES, SURFACE = 0, 1, 2
 ALL = math.inf  # um: a reading that sees the whole piece
 
@@ -145,6 +146,7 @@ class Observed:
     Attributes
     ----------
     name : unique among the readings of a piece. kind, place, text : as in `Reading`.
+    wild : how often such a value is wild: typed or read wrongly, or taken of something else.
     shares_model : what readings share whose predictions err together: they count as one.
     surface : whether it sees only what lies outermost: such a reading never overrules one of the whole piece.
     shows : `BODY`; `STRIKES` if a strike of nickel under a skin can change it; `SURFACE` if any strike, or a
@@ -164,6 +166,7 @@ class Observed:
     unit_shown: str = ""
     words: tuple[str, ...] = ()
     shares_model: ClassVar[str] = ""
+    wild: ClassVar[float] = WILD
     surface: ClassVar[bool] = False
     coarse: ClassVar[str] = ".0f"
     shows: int = BODY
@@ -315,6 +318,8 @@ def outside(values: Array, claimed: Array) -> Array:
 class Answer(Observed):
     """A reading that is one of a few answers, which depend on the class of what it sees.
 
+    How often an answer is wrong stands in its table, so that it is never wild beyond that.
+
     `answer` : number of the answer. `shares` : (classes, answers) how often each class gives each answer.
     `others` : how often "something else" gives each answer.
     """
@@ -326,6 +331,7 @@ class Answer(Observed):
     answer: int
     shares: Array
     others: Array
+    wild: ClassVar[float] = 0.0
 
     @property
     def other(self) -> float:  # type: ignore[override]

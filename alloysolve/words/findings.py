@@ -20,6 +20,8 @@ UNLISTED_UM = 1.0  # a core that is seen less deep than this has metals that wer
 EQUAL = 0.05  # relative difference up to which two candidates are equally good
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
 DUST = ("lead", "cadmium", "beryllium", "mercury", "uranium", "thallium", "osmium")
+# reasons of a decision that are said before all other notes
+FIRST_REASONS = ("one reading alone", "speaks against", "meets it otherwise")
 
 
 def blamed(d: Document) -> str:
@@ -135,7 +137,7 @@ def note_lines(d: Document, say: Language) -> list[str]:
     """Sentences on the findings, one each."""
     lines = conflict_lines(d, say)
     reasons = d.claim.reasons if d.claim else ()
-    lines += [_note(d, r, say) for r in reasons if r.code in ("one reading alone", "speaks against")]
+    lines += [_note(d, r, say) for r in reasons if r.code in FIRST_REASONS]
     lines += [_note(d, note, say) for note in d.notes]
     lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]
     lines.append(_wide_claim(d, say))
@@ -223,6 +225,8 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         kind = kind_taken(d, str(values["reading"]))
         key = "one_weighing" if kind == "weighing" else "one_elsewhere" if KINDS[kind].spot else note.code
         return say.say("note", key, reading=say.say(kind, "name"))
+    if note.code == "meets it otherwise":
+        return say.say("note", note.code)
     if note.code == "speaks against":
         kinds = dict.fromkeys(kind_taken(d, str(name)) for name in values["readings"])
         key = note.code if len(values["readings"]) == 1 else "speak_against"

@@ -116,7 +116,7 @@ def test_more_repeats_where_their_scatter_decides():
     on_steps = notes(**given, displaced=[f"{float(d.split()[0]):.2f} g" for d in apart], scale_step="0.04 g")
     assert "more repeats" not in on_steps  # 0.04 g / sqrt(6) stays, however often
     assert "weighing cannot decide" not in on_steps  # more weighings on a finer scale could
-    alike = notes(**given, displaced=["3.0 g"] * 6, scale_step="0.1 g")  # no scatter to shrink
+    alike = notes(**given, displaced=["3.06 g"] * 6, scale_step="0.1 g")  # no scatter to shrink
     assert "more repeats" not in alike
     assert "finer scale" in alike
 

@@ -24,6 +24,7 @@ from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
 from tests.bodies_of import ALL, COLUMNS, MAGNET, bare, evidence
+from tests.inference.answering import Answering
 
 TABLES = default_tables()
 SILVER = bare(claim_bodies(TABLES, parse_claim("silver 999", TABLES)))
@@ -41,8 +42,8 @@ def of(**z):
 
 
 def excluding(share, **without):
-    """Of all alternatives, and of those that one reading points to, the share that the readings exclude."""
-    return (lambda: share), without.__getitem__
+    """What a decision asks: of all alternatives, and of those one reading points to, the share that is excluded."""
+    return Answering(share, without)
 
 
 def codes(decision):
@@ -65,7 +66,7 @@ def codes(decision):
     ],
 )
 def test_a_single_reading(z, excluded, code):
-    decision = decide(of(weighing=z), *excluding(excluded))
+    decision = decide(of(weighing=z), excluding(excluded))
     assert decision.code == code
     assert decision.p == pytest.approx(2 * stats.norm.sf(abs(z)), rel=1e-6)
     assert decision.excluded == (excluded if decision.p > 0.05 else None)
@@ -89,15 +90,75 @@ def test_a_single_reading(z, excluded, code):
     ],
 )
 def test_one_reading_may_be_wild(z, without, code):
-    decision = decide(of(**z), *excluding(0.99, **without))
+    decision = decide(of(**z), excluding(0.99, **without))
     assert decision.code == code
     assert ("one reading alone" in codes(decision)) == (code == UNDECIDED)
     assert ("misfit" in codes(decision)) == (code == CONTRADICTED)
     assert decision.p < 1e-4
 
 
+@pytest.mark.parametrize(
+    ("changed", "code"),
+    [
+        ({}, UNDECIDED),
+        # what fits all readings holds most of the belief beside the claim: nothing needs to be wild
+        ({"beside": 0.5}, UNDECIDED),
+        ({"beside": 0.51}, CONTRADICTED),
+        # a false alarm may not be rarer than what would excuse it
+        ({"wild_by": {"conductivity": 1.1e-4}}, UNDECIDED),
+        ({"wild_by": {"conductivity": 1e-4}}, CONTRADICTED),
+        ({"wild_by": {"conductivity": 0.0}}, CONTRADICTED),
+    ],
+)
+def test_one_reading_is_overruled_only_if_nothing_fits_all_and_it_may_be_wild(changed, code):
+    asked = Answering(overrules={"weighing": 0.9, "conductivity": 0.9}, **changed)
+    assert decide(of(weighing=0.2, conductivity=8.0), asked).code == code
+
+
+@pytest.mark.parametrize(("meets", "code"), [(0.5, CONTRADICTED), (0.51, UNDECIDED)])
+def test_what_probably_meets_the_claim_is_not_contradicted(meets, code):
+    decision = decide(of(weighing=8.0), Answering(meets=meets))
+    assert decision.code == code
+    assert codes(decision)[-1] == ("misfit" if code == CONTRADICTED else "meets it otherwise")
+
+
+SILVERED = {
+    "claim": "silver 999",
+    "mass": "100.00 g",
+    "displaced": "11.40 g",
+    "resistivity": "1.75 uohm cm",
+    "surface_composition": "Ag 99.9",
+}
+CADMIUM = {
+    "claim": "silver 800",
+    "mass": "40 g",
+    "displaced": "3.94 g",
+    "surface_composition": "Ag 80 Cu 5 Cd 15",
+}
+
+
+def test_silvered_copper_fits_all_four_readings_so_none_of_them_is_overruled():
+    s = solve(Piece(**SILVERED), Settings())
+    assert (s.decision.code, codes(s.decision)) == (CONTRADICTED, ["readings", "misfit"])
+    assert s.decision.reasons[1].values["reading"] == "weighing"
+    assert s.decision.p < 1e-20
+    # nothing both weighs and conducts so: a density typed wrongly is overruled still
+    wrong = {"claim": "silver 999", "density": "12.0 +- 0.02 g/cm3", "resistivity": "1.62 uohm cm"}
+    decision = solve(Piece(**wrong), Settings()).decision
+    assert (decision.code, codes(decision)[-1]) == (UNDECIDED, "one reading alone")
+    assert decision.reasons[1].values["reading"] == "weighing"
+
+
+def test_as_fine_as_claimed_but_alloyed_otherwise_is_no_fault():
+    decision = solve(Piece(**CADMIUM), Settings()).decision
+    assert (decision.code, codes(decision)[-1]) == (UNDECIDED, "meets it otherwise")
+    assert decision.p < 1e-4
+    less = solve(Piece(**CADMIUM | {"surface_composition": "Ag 70 Cu 30"}), Settings()).decision
+    assert less.code == CONTRADICTED
+
+
 def test_the_wild_reading_is_named():
-    decision = decide(of(weighing=0.2, conductivity=8.0), *excluding(0.99, weighing=0.9, conductivity=0.9))
+    decision = decide(of(weighing=0.2, conductivity=8.0), excluding(0.99, weighing=0.9, conductivity=0.9))
     reason = next(r for r in decision.reasons if r.code == "one reading alone")
     assert reason.values["reading"] == "conductivity"
     assert reason.values["p_without"] == pytest.approx(2 * stats.norm.sf(0.2), rel=1e-6)
@@ -106,22 +167,22 @@ def test_the_wild_reading_is_named():
 def test_leaving_one_out_may_fit_another_composition():
     """Each reading alone fits some composition of the claim, but no composition fits both."""
     z = Scores({"weighing": np.array([0.0, 8.0]), "conductivity": np.array([8.0, 0.0])})
-    decision = decide(z, *excluding(0.99, weighing=0.9, conductivity=0.9))
+    decision = decide(z, excluding(0.99, weighing=0.9, conductivity=0.9))
     assert (decision.code, codes(decision)[-1]) == (UNDECIDED, "one reading alone")
 
 
 def test_the_false_alarm_is_set_by_the_shop():
     z, all_others = of(weighing=3.0), excluding(0.99)
-    assert decide(z, *all_others).code == UNDECIDED  # 1 in 370
-    strict = decide(z, *all_others, false_alarm=0.01)
+    assert decide(z, all_others).code == UNDECIDED  # 1 in 370
+    strict = decide(z, all_others, false_alarm=0.01)
     assert (strict.code, strict.false_alarm) == (CONTRADICTED, 0.01)
 
 
 def test_more_readings_allow_a_larger_misfit():
-    one = decide(of(weighing=4.0), *excluding(0.99))
+    one = decide(of(weighing=4.0), excluding(0.99))
     three = decide(
         of(weighing=4.0, conductivity=0.0, magnet=0.0),
-        *excluding(0.99, weighing=0.0, conductivity=0.0, magnet=0.0),
+        excluding(0.99, weighing=0.0, conductivity=0.0, magnet=0.0),
     )
     assert one.code == CONTRADICTED
     assert three.code == UNDECIDED  # chi-square 16 with three readings: 1 in 890
@@ -131,7 +192,7 @@ def test_more_readings_allow_a_larger_misfit():
 def test_reasons_give_the_scores_of_the_best_composition():
     decision = decide(
         Scores({"weighing": np.array([5.0, 1.0]), "magnet": np.array([0.0, 0.5])}),
-        *excluding(0.95, weighing=0, magnet=0),
+        excluding(0.95, weighing=0, magnet=0),
     )
     assert decision.reasons[0].code == "readings"
     assert decision.reasons[0].values["scores"] == {"weighing": 1.0, "magnet": 0.5}

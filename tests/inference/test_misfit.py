@@ -17,6 +17,7 @@ from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
 from alloysolve.readings.outermost import WORDS
+from tests.inference.answering import Answering
 
 ALARM = 1e-4
 MAGNET = (0.985, 0.0145, 0.0005)
@@ -96,7 +97,7 @@ def of(measured: dict[str, float], told: dict[str, tuple[tuple[float, ...], int]
 
 
 def decided(scores: Scores, share: float = 0.99) -> str:
-    return decide(scores, lambda: share, lambda _: 0.0).code
+    return decide(scores, Answering(share)).code
 
 
 def test_two_clear_misreadings_together_speak_against_and_one_does_not() -> None:
@@ -122,7 +123,7 @@ def test_any_reading_that_speaks_against_the_claim_forbids_that_nothing_does(sco
     """p of one reading is 0.05 at 1.96; together with three that agree it is far above."""
     scores = of({"weighing": score, "conductivity": 0.0, "sound speed": 0.0, "tone": 0.0}, {})
     assert best_as_claimed(scores).p > 0.4
-    decision = decide(scores, lambda: 0.99, lambda _: 0.0)
+    decision = decide(scores, Answering(0.99))
     assert decision.code == code
     if code == UNDECIDED:
         assert decision.reasons[-1].code == "speaks against"

@@ -24,44 +24,57 @@ from alloysolve.page.expert import expert_sections
 from alloysolve.published.load import default_tables
 from alloysolve.readings.error_model import LEVELS, VolumeLikelihood
 from alloysolve.words.language import language
+from tests.inference.answering import Answering
 
 SHOP = Settings()
 BRASS = {"claim": "silver 999", "mass": "31.20 g", "displaced": "3.64 g", "magnet": "none"}
+# a density that nothing has which conducts so
+WRONG = {"claim": "silver 999", "density": "12.0 +- 0.02 g/cm3", "resistivity": "1.62 uohm cm"}
 STRAINED = {"claim": "silver 900", "density": "10.10 +- 0.10 g/cm3"}
 OPEN = {"claim": "gold 999", "density": "19.30 +- 0.05 g/cm3"}
 LIGHT = {"claim": "silver 999", "density": "5.2 +- 0.02 g/cm3", "hollow": "possible"}
 FITS = {"claim": "silver 925", "density": "10.36 +- 0.03 g/cm3", "resistivity": "1.9 uohm cm", "resistivity.u": "5 %"}
 
 
+def batched(row: dict[str, Any]) -> dict[str, Any]:
+    """The answer of a batch; a row whose decision depends on what its tables do not know gets a full solve."""
+    return answer_rows([(1, row)], SHOP, "default")[0]
+
+
 def quickly(row: dict[str, Any]) -> dict[str, Any]:
-    answer = answer_rows([(1, row)], SHOP, "default")[0]
+    answer = batched(row)
     assert answer["solved"] == "quick", answer
     return answer
 
 
 def both(row: dict[str, Any]) -> tuple[str, str]:
-    """The decision of a full solve and that of the quick route."""
+    """The decision of a full solve and that of a batch."""
     found = find(Piece.from_dict(row), SHOP, default_tables(), "default").decision
     assert found is not None
-    return found.code, quickly(row)["decision"]
+    return found.code, batched(row)["decision"]
 
 
 @pytest.mark.parametrize(
-    ("row", "rule", "value", "before", "after"),
+    ("row", "rules", "before", "after"),
     [
-        (BRASS, "decision.OTHERS_SPEAK", 0.0, CONTRADICTED, UNDECIDED),
-        (BRASS, "decision.POINTS_TO", 0.0, CONTRADICTED, UNDECIDED),
-        (OPEN, "decision.SHARE_EXCLUDED", 0.0, UNDECIDED, NOT_CONTRADICTED),
-        (FITS, "decision.SPEAKS_AGAINST", 1.0, NOT_CONTRADICTED, UNDECIDED),
-        (FITS, "decision.share_excluded", lambda *_: 0.0, NOT_CONTRADICTED, UNDECIDED),
-        (LIGHT, "compare.MOST_VOID", 0.2, UNDECIDED, CONTRADICTED),
+        (BRASS, {"decision.OTHERS_SPEAK": 0.0, "decision.MOST": 1.0}, CONTRADICTED, UNDECIDED),
+        (BRASS, {"decision.POINTS_TO": 0.0, "decision.MOST": 1.0}, CONTRADICTED, UNDECIDED),
+        (BRASS, {"decision.MOST": -1.0}, CONTRADICTED, UNDECIDED),
+        (WRONG, {"decision.OTHERS_SPEAK": 1.1}, UNDECIDED, CONTRADICTED),
+        (WRONG, {"compare.WILD": 1e-5, "claimed.WILD": 1e-5}, UNDECIDED, CONTRADICTED),
+        (OPEN, {"decision.SHARE_EXCLUDED": 0.0}, UNDECIDED, NOT_CONTRADICTED),
+        (FITS, {"decision.SPEAKS_AGAINST": 1.0}, NOT_CONTRADICTED, UNDECIDED),
+        (FITS, {"decision.share_excluded": lambda *_: 0.0}, NOT_CONTRADICTED, UNDECIDED),
+        (LIGHT, {"compare.MOST_VOID": 0.2}, UNDECIDED, CONTRADICTED),
     ],
 )
 def test_a_changed_rule_changes_both_routes(
-    row: dict[str, Any], rule: str, value: Any, before: str, after: str, monkeypatch: pytest.MonkeyPatch
+    row: dict[str, Any], rules: dict[str, Any], before: str, after: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert both(row) == (before, before)
-    monkeypatch.setattr(f"alloysolve.inference.{rule}", value)
+    for rule, value in rules.items():
+        room = "batch" if rule.startswith("claimed") else "inference"
+        monkeypatch.setattr(f"alloysolve.{room}.{rule}", value)
     assert both(row) == (after, after)
 
 
@@ -72,32 +85,20 @@ def test_both_routes_reach_down_to_the_fineness_that_one_search_finds(monkeypatc
     assert quick == pytest.approx(full, abs=1.0)
 
 
-class Asked(Counter[str]):
-    """Counts what a decision asks for."""
-
-    def excluded(self) -> float:
-        self["excluded"] += 1
-        return 0.95
-
-    def overruled(self, name: str) -> float:
-        self[name] += 1
-        return 0.95
-
-
 @pytest.mark.parametrize(
     ("scores", "asked"),
     [
-        ({"weighing": 8.0}, {}),  # contradicted whatever else it may be
-        ({"weighing": 8.0, "conductivity": 8.0}, {}),  # no one reading alone is to blame
-        ({"weighing": 8.0, "conductivity": 0.1}, {"weighing": 1}),
+        ({"weighing": 8.0}, {"meeting": 1}),  # contradicted whatever else it may be
+        ({"weighing": 8.0, "conductivity": 8.0}, {"meeting": 1}),  # no one reading alone is to blame
+        ({"weighing": 8.0, "conductivity": 0.1}, {"weighing": 1, "fitting": 1, "meeting": 1}),
         ({"weighing": 2.5}, {}),  # strained: undecided whatever the share
         ({"weighing": 0.5, "conductivity": 0.1}, {"excluded": 1}),
     ],
 )
 def test_only_what_the_decision_hangs_on_is_asked_for(scores: dict[str, float], asked: dict[str, int]) -> None:
-    counted = Asked()
-    found = decide(Scores({k: np.array([z]) for k, z in scores.items()}), counted.excluded, counted.overruled)
-    assert dict(counted) == asked
+    answering = Answering(0.95, {"weighing": 0.95}, beside=0.6)
+    found = decide(Scores({k: np.array([z]) for k, z in scores.items()}), answering)
+    assert dict(answering.counted) == asked
     assert found.excluded == (0.95 if "excluded" in asked else None)
     assert "excluded" not in found.reasons[-1].values or "excluded" in asked
 

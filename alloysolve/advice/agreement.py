@@ -12,7 +12,6 @@ from ..arrays import Mask
 from ..inference.compare import scores
 from ..inference.evidence import WEIGHING, Scores
 from ..pieces.constructions import APPLIED
-from ..readings.registry import named_readings
 
 if TYPE_CHECKING:
     from ..inference.find import Found
@@ -90,8 +89,7 @@ def _read(solution: Found) -> list[tuple[str, str, str, str]]:
         d = solution.weighing.density
         text = f"{d.value:.2f} g/cm3 ({d.low:.2f} to {d.high:.2f})"
         rows.append((WEIGHING, solution.weighing.route, "", text))
-    named = named_readings(solution.piece.readings)
-    return rows + [(name, r.kind, r.place, r.text) for name, r in named.items()]
+    return rows + [(o.name, o.kind, o.place, o.text) for o in solution.evidence.observed]
 
 
 def claim_scores(solution: Found) -> Mapping[str, float]:

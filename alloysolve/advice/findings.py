@@ -14,13 +14,16 @@ from ..inference.find import Found
 from ..inference.posterior import Posterior
 from ..inputs.claim import Claim
 from ..inputs.piece import Piece
-from ..physics import geometry
+from ..physics.geometry import SHAPES, sphere_diameter
 from ..physics.weighing import density_from_weighing, displaced_mass
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
+from ..pieces.shape import FILL
 from ..published.load import Tables
 from ..readings.registry import KINDS, SurfaceComposition
+from ..readings.size import ObservedSize
 from ..weighing.weigh import Weighing, likely_slips
+from .agreement import AGREES
 from .fineness import would_show_below
 from .reweighing import about_reweighing
 
@@ -31,9 +34,7 @@ SPOILT_BY_WATER = frozenset(
     "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
 )
 OFF_NOMINAL = 0.015  # relative, of a diameter (judgement)
-FILLS_TOO_MUCH, FILLS_TOO_LITTLE = 0.03, 0.5  # of the outline; beyond, callipers and weighing cannot both be right
-# shapes with a thickness as their last length; least and most share of the outline they fill (coins.csv; judgement)
-FACE = {"bar": (0.85, 1.05), "disc": (0.6, 1.02)}
+FACE = ("bar", "disc")  # shapes with a thickness as their last length
 CORE_FROM = 0.1  # probability of a skin from which the core under it is worth a line
 
 
@@ -67,10 +68,10 @@ def advise(found: Found) -> Advice:
     misread = _misread(weighing, expected)
     bubble = None
     if weighing is not None and weighing.liquid and misread is not None and misread > 0:
-        bubble = float(geometry.sphere_diameter(1000 * misread / weighing.liquid))
+        bubble = float(sphere_diameter(1000 * misread / weighing.liquid))
     notes = [
         *_about_weighing(piece, weighing, claim),
-        *_about_dimensions(piece, weighing, claim, span),
+        *_about_dimensions(found, span),
         *(Reason(code, values) for r in piece.readings for code, values in r.findings),
         *_about_core(found.evidence, found.posterior),
         *about_reweighing(found),
@@ -126,13 +127,9 @@ def _about_weighing(piece: Piece, weighing: Weighing | None, claim: Claim | None
     return notes
 
 
-def _about_dimensions(
-    piece: Piece, weighing: Weighing | None, claim: Claim | None, span: tuple[float, float] | None
-) -> list[Reason]:
-    """Thickness that the mass asks for under the claim, how far a piece fills its outline, and what cannot be.
-
-    Mean thickness = mass / (density area). A struck coin fills 0.62 to 0.97 of the cylinder over its rim (coins.csv).
-    """
+def _about_dimensions(found: Found, span: tuple[float, float] | None) -> list[Reason]:
+    """How far a weighed piece fills its outline, and the thickness that the mass of an unweighed one asks for."""
+    piece, weighing, claim = found.piece, found.weighing, found.claim
     if piece.shape is None or piece.mass is None:
         return []
     notes, (name, sizes) = [], piece.shape
@@ -140,17 +137,19 @@ def _about_dimensions(
     width = claim.coin.diameter_mm if claim and claim.coin else None
     if width and name == "disc" and abs(sizes[0] / width - 1) > OFF_NOMINAL:
         notes.append(Reason("diameter is not the nominal one", {"diameter": sizes[0], "nominal": width}))
-    outline = float(getattr(geometry, name)(*sizes)[0])
-    if weighing is not None and weighing.displaced_mm3:
-        fill = float(weighing.displaced_mm3) / piece.count / outline
-        wide = (weighing.density.high - weighing.density.low) / 2 / weighing.density.value
-        if fill > 1 + FILLS_TOO_MUCH + wide or fill < FILLS_TOO_LITTLE - wide:
-            code = "fills too much" if fill > 1 else "fills too little"
-            notes.append(Reason(code, {"fill": fill, "outline_mm3": outline}))
-    if span is not None and name in FACE and claim is not None:
-        low, high = (1000 * each / (rho * outline / sizes[-1]) for rho in span[::-1])
-        if not low / FACE[name][1] <= sizes[-1] <= high / FACE[name][0]:
-            notes.append(Reason("thickness", {"expected": (low, high), "measured": sizes[-1]}))
+    low, _, high = FILL[name]
+    for o in found.evidence.observed:
+        if isinstance(o, ObservedSize) and weighing is not None:
+            fill = each / weighing.density.value / o.read
+            z = float(o.score_of_volume(np.array([fill * o.read]))[0])
+            if abs(z) > AGREES:
+                code = "fills too little" if z > 0 else "fills too much"
+                notes.append(Reason(code, {"fill": fill, "usual": (low, high)}))
+    if span is not None and name in FACE and weighing is not None and weighing.route == "dimensions":
+        outline = float(SHAPES[name][0](*sizes)[0])
+        thin, thick = (1000 * each / (rho * outline / sizes[-1]) for rho in span[::-1])
+        if not thin / high <= sizes[-1] <= thick / low:
+            notes.append(Reason("thickness", {"expected": (thin, thick), "measured": sizes[-1]}))
     return notes
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from ..arrays import Array
 from ..inference.evidence import WEIGHING, Scores
 from ..inference.observe import circumstances_of
-from ..readings.base import Answer, Observed, Ratio
+from ..readings.base import Observed, Ratio
 from ..readings.registry import KINDS, quantity_of
 
 if TYPE_CHECKING:
@@ -46,7 +46,8 @@ def trials(s: Found) -> dict[str, Observed]:
 
 def with_trial(by_reading: Scores, trial: Observed, claim: Candidates) -> Scores:
     """The scores of a claim with one more reading, which agrees with all candidates as claimed."""
-    told = {trial.name: (trial.shares, trial.class_of(claim))} if isinstance(trial, Answer) else {}
+    found = trial.told(claim)
+    told = {} if found is None else {trial.name: found}
     added = {trial.name: np.zeros(len(claim))}
     return Scores({**by_reading, **added}, by_reading.alike, {**by_reading.told, **told})
 

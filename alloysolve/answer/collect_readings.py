@@ -9,6 +9,7 @@ from ..arrays import Array
 from ..inference.find import Found
 from ..measured import rounded
 from ..readings.base import Observed, Ratio
+from ..readings.size import ObservedSize
 from .parts import Over, ReadingData
 from .rounding import measured_part, significant, two
 
@@ -75,7 +76,7 @@ def _observed(s: Found, o: Observed) -> dict[str, Any]:
             Over(c.family, c.metals, float(f"{um:.4g}")) for c, um in (depth_by_core(s, o.name) if surface else [])
         ),
     }
-    if isinstance(o, Ratio):
+    if isinstance(o, Ratio | ObservedSize):
         if claimed is not None and shown is not None:
             out["told_as_claimed"] = _ends(o.plain(shown))
             out["below_claim"] = o.read < float(o.expected(claimed).mean())

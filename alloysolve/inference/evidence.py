@@ -13,7 +13,7 @@ from ..alloys.materials import Layers
 from ..arrays import Array, Index
 from ..pieces.candidates import Candidates
 from ..pieces.shape import Form
-from ..readings.base import BODY, Answer, Observed, Ratio
+from ..readings.base import BODY, Observed, Ratio
 from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf
 
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), uniform over 0.5 to 25 g/cm3
@@ -110,7 +110,7 @@ class Evidence:
         out = {}
         if self.volume is not None:
             out[WEIGHING] = self.volume.score(candidates.v, candidates.bodies.sigma[candidates.point])
-        told = {o.name: (o.shares, o.class_of(candidates)) for o in self.observed if isinstance(o, Answer)}
+        told = {o.name: found for o in self.observed if (found := o.told(candidates)) is not None}
         return Scores(out | {o.name: o.score(candidates) for o in self.observed}, self.alike, told)
 
     def other_likelihood(self) -> float:

@@ -10,15 +10,16 @@ import numpy as np
 from ..alloys.bodies import Bodies
 from ..alloys.materials import layers_of
 from ..errors import InputError
-from ..inputs.claim import Claim, parse_claim
+from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings
 from ..inputs.ware import made_in_one
 from ..pieces.shape import USUAL_RATIO, USUAL_VOLUME, Form
 from ..published.load import Tables
-from ..readings.base import Circumstances
+from ..readings.base import Circumstances, Observed
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import named_readings
+from ..readings.size import size_of
 from ..weighing.weigh import Weighing
 from .claimed import claim_bodies
 from .evidence import Evidence
@@ -39,7 +40,9 @@ def evidence_of(
         volume = VolumeLikelihood(float(weighing.v), float(weighing.u_v), float(weighing.bubble_v))
     form = form_of(piece, weighing)
     about = circumstances_of(piece, settings, tables, form, claim)
-    observed = [r.observed(name, about) for name, r in named_readings(piece.readings).items()]
+    observed: list[Observed] = [r.observed(name, about) for name, r in named_readings(piece.readings).items()]
+    size = size_of(about, allows_hollow(piece, claim)) if _measured_apart(piece, weighing) else None
+    observed += [size] if size else []
     if volume is None and not observed:
         raise InputError(
             "piece",
@@ -48,6 +51,11 @@ def evidence_of(
             "give mass and displaced (or in_water), density, conductivity, resistivity or magnet",
         )
     return Evidence(volume, tuple(observed), form, layers_of(tables))
+
+
+def _measured_apart(piece: Piece, weighing: Weighing | None) -> bool:
+    """Whether the lengths are a reading of their own: not where the density rests on them, nor beside stones."""
+    return not piece.parts and (weighing is None or weighing.route != "dimensions")
 
 
 def form_of(piece: Piece, weighing: Weighing | None) -> Form:

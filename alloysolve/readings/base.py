@@ -185,6 +185,10 @@ class Observed:
         """A signed score with which to find the thickness of a skin; None if the reading does not show it."""
         return None
 
+    def told(self, candidates: Candidates) -> tuple[Array, Index] | None:
+        """For an answer in words, how often each class gives each answer, and the class of each candidate."""
+        return None
+
     def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score that the reading of each of `others`, taken without noise, would have under the best of `claim`."""
         raise NotImplementedError
@@ -341,6 +345,10 @@ class Answer(Observed):
     def class_of(self, candidates: Candidates) -> Index:
         """Number of the class of each piece."""
         raise NotImplementedError
+
+    def told(self, candidates: Candidates) -> tuple[Array, Index]:
+        """How often each class gives each answer, and the class of each candidate."""
+        return self.shares, self.class_of(candidates)
 
     def pdf(self, candidates: Candidates) -> Array:
         """Share of pieces of the class of each candidate that give this answer."""

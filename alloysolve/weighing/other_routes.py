@@ -10,20 +10,12 @@ import numpy as np
 from ..errors import InputError
 from ..measured import K95, Measured
 from ..physics.geometry import SHAPES
+from ..pieces.shape import FILL
 from .conditions import one
 from .hydrostatic import HIGHEST_DENSITY, LOWEST_DENSITY
 from .repeats import BudgetRow
 from .result import Weighing
 
-# share of the plain shape that is metal: lowest (2.5 %), median, highest (97.5 %)
-FILL = {
-    "disc": (0.62, 0.80, 0.97),  # of the cylinder over the rim, published coins
-    "bar": (0.93, 0.98, 1.0),  # rounded edges, sunk lettering; this and the following: judgement, no source
-    "ring": (0.70, 0.88, 1.0),  # domed profiles
-    "rod": (0.95, 0.99, 1.0),
-    "tube": (0.95, 0.99, 1.0),
-    "sphere": (0.95, 0.99, 1.0),
-}
 U_DIRECT_SHARE = 0.005  # of a density given without uncertainty: judgement, no source
 
 

@@ -198,7 +198,8 @@ def _note(d: Document, note: Coded, say: Language) -> str:
     if note.code == "diameter is not the nominal one":
         return say.say("note", note.code, diameter=f"{values['diameter']:g} mm", nominal=f"{values['nominal']:g} mm")
     if note.code in ("fills too much", "fills too little"):
-        return say.say("note", note.code, fill=f"{100 * values['fill']:.0f}")
+        low, high = (f"{100 * x:.0f}" for x in values["usual"])
+        return say.say("note", note.code, fill=f"{100 * values['fill']:.0f}", usual=f"{low} to {high}")
     if note.code == "thickness":
         low, high = (f"{x:.2f}" for x in values["expected"])
         return say.say(
@@ -223,7 +224,13 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         return say.say("note", note.code, percent=f"{values['percent']:.0f}")
     if note.code == "one reading alone":
         kind = kind_taken(d, str(values["reading"]))
-        key = "one_weighing" if kind == "weighing" else "one_elsewhere" if KINDS[kind].spot else note.code
+        key = (
+            "one_weighing"
+            if kind == "weighing"
+            else "one_elsewhere"
+            if kind in KINDS and KINDS[kind].spot
+            else note.code
+        )
         return say.say("note", key, reading=say.say(kind, "name"))
     if note.code == "meets it otherwise":
         return say.say("note", note.code)

@@ -37,7 +37,8 @@ def test_tungsten_hides_from_a_scale_and_not_from_sound_or_a_meter():
 
 def test_a_lighter_metal_is_always_shown_by_a_scale():
     assert by_name(covered(GOLD, "weighing"))["lighter metal"].word == "always"
-    assert by_name(covered(GOLD, "magnet"))["lighter metal"].word == "never"  # most metals are not magnetic
+    alone = by_name(covered(GOLD, "magnet"))["lighter metal"]
+    assert (alone.word, alone.shown < 0.3) == ("sometimes", True)  # steel and nickel: most metals are not magnetic
 
 
 def test_a_finer_scale_is_named_where_it_closes_a_class():

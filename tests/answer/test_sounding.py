@@ -28,7 +28,7 @@ def test_candidates_are_the_claim_then_what_fits_the_other_readings_then_usual_m
     assert list(dict.fromkeys(c.of for c in found.candidates)) == [CLAIM, SYSTEM, FAMILY]
     assert "Cu" in found.candidates[1].metals
     assert found.solution is not None
-    assert found.solution.evidence.names == ("weighing",)  # the piece's own tones are left aside
+    assert found.solution.evidence.names == ("weighing", "size")  # the piece's own tones are left aside
     assert {"brass", "tungsten"} <= {c.family for c in found.candidates}
 
 

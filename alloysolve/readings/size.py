@@ -1,0 +1,178 @@
+"""What the lengths and the mass of a piece say by themselves: how full its outline is, and whether a coin is of a type.
+
+Nobody takes these readings: they follow from the lengths and the mass of a piece file. Their rarity counts in grades,
+as that of an answer in words does, so that they do not dilute what was weighed.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..arrays import Array, Index
+from ..measured import K95
+from ..physics.geometry import SHAPES
+from ..pieces.shape import FILL, STANDS_OUT
+from ..units import Quantity
+from .base import Circumstances, Observed, outside
+from .error_model import mixture_pdf, mixture_score
+
+if TYPE_CHECKING:
+    from ..pieces.candidates import Candidates
+
+SIZE = "size"
+U_CALLIPERS = 0.02  # mm, of a length by a calliper (common practice, no source)
+SPAN = math.log(25 / 0.5)  # of ln(volume) under "something else": densities of 0.5 to 25 g/cm3
+NUMBER = re.compile(r"\d+(?:[.,](\d*))?")
+# p at which one grade ends and the next begins, and how often a sound piece is in each
+EDGES = 0.05 * 0.5 ** np.arange(34)
+GRADES = -np.diff(np.concatenate([[1.0], EDGES, [0.0]]))
+
+
+class Graded(Observed):
+    """A reading of which only the rarity counts, in grades: none for an ordinary value."""
+
+    def normal_score(self, candidates: Candidates) -> Array:
+        """Normal score of the reading for each candidate, with its sign."""
+        raise NotImplementedError
+
+    def score(self, candidates: Candidates) -> Array:
+        """Score of the grade of each candidate, as for an answer in words."""
+        return graded(self.normal_score(candidates))
+
+    def told(self, candidates: Candidates) -> tuple[Array, Index]:
+        """How often each grade comes about, and that all candidates are of one class."""
+        return GRADES[None, :], np.zeros(len(candidates), dtype=np.intp)
+
+
+def graded(z: Array) -> Array:
+    """Score of the grade of a normal score: the root of -2 ln(share of the grade / share of the first)."""
+    from scipy.special import ndtr
+
+    p = 2 * ndtr(-np.abs(z))
+    number = np.minimum((np.asarray(p)[..., None] <= EDGES).sum(axis=-1), len(GRADES) - 1)
+    return np.asarray(np.sqrt(-2 * np.log(GRADES / GRADES[0]))[number])
+
+
+@dataclass(frozen=True)
+class ObservedSize(Graded):
+    """The outline of a piece [cm3], beside the volume that each candidate of its mass takes up.
+
+    The metal fills a share of the outline: median and two standard deviations of the logarithm, for shares below and
+    above it. A low share has many reasons (relief, rounded edges) and heavy tails; above it the outline itself is the
+    limit. It is the volume of the whole piece that counts, with the empty space that is closed off in it.
+
+    `read`, `u` : outline, and its relative uncertainty. `mass_g` : of one piece. fill, below, above : the median share,
+    and the two deviations. `stands_out` : whether parts of the piece may stand out of its outline, so that the tail is
+    heavy on both sides. `may_be_hollow` : whether empty space that lets water in would be no fault.
+    """
+
+    text: str
+    read: float
+    u: float
+    mass_g: float
+    fill: float
+    below: float
+    above: float
+    stands_out: bool = False
+    may_be_hollow: bool = False
+    name: str = SIZE
+    kind: str = SIZE
+    place: str = ""
+    other: float = 1 / SPAN
+    unit_shown: str = "cm3"
+
+    @cached_property
+    def peak(self) -> float:  # type: ignore[override]
+        """Highest density in ln(outline): at the median."""
+        return float(self._by_side(mixture_pdf, np.array([1e-9, -1e-9])).max())
+
+    @property
+    def plain_text(self) -> str:
+        """The outline, without its unit."""
+        return f"{self.read:.3g}"
+
+    def measured(self) -> dict[str, Any]:
+        """The outline with its uncertainty."""
+        return {"value": self.read, "u": self.u * self.read, "unit": self.unit_shown}
+
+    def expected(self, candidates: Candidates) -> Array:
+        """Usual outline of each candidate [cm3]."""
+        return np.asarray(self.mass_g * candidates.v / self.fill)
+
+    def pdf(self, candidates: Candidates) -> Array:
+        """Density in ln(outline) for each candidate, (n,)."""
+        return self._by_side(mixture_pdf, np.log(self.read / self.expected(candidates)))
+
+    def normal_score(self, candidates: Candidates) -> Array:
+        """Normal score of the outline for each candidate."""
+        return self.score_of_volume(self.mass_g * candidates.v)
+
+    def score_of_volume(self, cm3: Array) -> Array:
+        """Normal score of the outline for volumes of the piece [cm3]; above 0 where they fill less than usual."""
+        return self._score(np.log(self.read * self.fill / np.asarray(cm3)))
+
+    def between(self, others: Candidates, claim: Candidates) -> Array:
+        """Score that a usual outline of each of `others` would have under the best of `claim`."""
+        return graded(self._score(outside(np.log(self.expected(others)), np.log(self.expected(claim)))))
+
+    def _score(self, r: Array) -> Array:
+        z = self._by_side(mixture_score, r)
+        return np.where(z > 0, 0.0, z) if self.may_be_hollow else z
+
+    def _by_side(self, law: Callable[[Array, float, Array, float], Array], r: Array) -> Array:
+        """A density or score of the error model, with the scatter of the side on which each value lies."""
+        out = np.zeros(np.shape(r))
+        for side, scatter, heavy in ((r > 0, self.below, True), (r <= 0, self.above, self.stands_out)):
+            u, model = (self.u, scatter) if heavy else (math.hypot(self.u, scatter), 0.0)
+            if side.any():
+                out[side] = law(r[side], u, np.full(int(side.sum()), model), 0.0)
+        return out
+
+
+def size_of(about: Circumstances, may_be_hollow: bool) -> ObservedSize | None:
+    """The reading that lengths and mass of one piece give together; None if either was not measured."""
+    form, lengths = about.form, about.lengths
+    if not form.measured or not form.mass_g or len(lengths) != len(form.sizes):
+        return None
+    volume = SHAPES[form.shape][0]
+    low, fill, high = FILL[form.shape]
+    changed = [
+        math.log(float(volume(*(x + (u if i == k else 0.0) for i, x in enumerate(form.sizes)))[0]))
+        for k, u in enumerate(map(length_u, lengths))
+    ]
+    outline = float(volume(*form.sizes)[0])
+    return ObservedSize(
+        lengths_text(form.sizes),
+        outline / 1000,
+        float(np.linalg.norm(np.array(changed) - math.log(outline))),
+        form.mass_g,
+        fill,
+        math.log(fill / low) / K95,
+        math.log(high / fill) / K95,
+        form.shape in STANDS_OUT,
+        may_be_hollow,
+    )
+
+
+def lengths_text(sizes: Sequence[float]) -> str:
+    """Lengths [mm] in one text."""
+    return " x ".join(f"{x:g}" for x in sizes) + " mm"
+
+
+def length_u(q: Quantity) -> float:
+    """Standard uncertainty of a length [mm]: as stated, otherwise that of a calliper or of the last digit written."""
+    if q.u is not None:
+        return q.u
+    written = NUMBER.search(q.text)
+    number = float(written.group().replace(",", ".")) if written else 0.0
+    if written is None or not number:
+        return U_CALLIPERS
+    step = q.value / number * 10.0 ** -len(written.group(1) or "")
+    return float(max(U_CALLIPERS, step / math.sqrt(12)))

@@ -19,11 +19,13 @@ from ..pieces.constructions import (
 from ..pieces.shape import Form
 from ..published.load import Tables
 from ..published.metals import Family
-from ..published.wares import ClaimRegion
+from ..published.wares import CladStock, ClaimRegion
 from ..readings.base import SURFACE
 from .commonness import family_weights
 
 PLATED_CLAIM_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
+CORE_SLACK = 0.5  # percent by which the core of clad stock may differ from its composition (judgement)
+CORE_SCATTER = 0.3  # percent, of its density: that of billon
 ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear
 ALLOYED = 0.995  # mass fraction above which there is nothing left to enrich
 LESS_FINE_POINTS = 24  # number of points of each lower fineness
@@ -95,7 +97,7 @@ def claim_candidates(tables: Tables, claim: Claim, own: Bodies | None, form: For
 def _clad_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:
     """The stock of a clad claim, with its faces at the published share and two standard deviations on each side."""
     stock = next(r for r in tables.rows("clad") if r.name == claim.clad)
-    core = region_bodies(tables, [_of_family(tables.families[stock.core])])
+    core = region_bodies(tables, [core_region(tables, stock)])
     shares = stock.share + stock.u_share * np.array([-2.0, 0.0, 2.0])
     size = len(core.v)
     return Candidates(
@@ -107,6 +109,15 @@ def _clad_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:
         np.full(3 * size, layers_of(tables).number(stock.faces)),
         np.repeat(shares, size),
     )
+
+
+def core_region(tables: Tables, stock: CladStock) -> Region:
+    """The compositions of the core of clad stock: those of a family, or one of skins.csv."""
+    if stock.core in tables.families:
+        return _of_family(tables.families[stock.core])
+    made = next(r.composition for r in tables.rows("skins") if r.name == stock.core)
+    limits = {s: (max(0.0, x - CORE_SLACK), min(100.0, x + CORE_SLACK)) for s, x in made.items()}
+    return Region(stock.core, limits, CORE_SCATTER)
 
 
 def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:
@@ -143,10 +154,10 @@ def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:
 
 def _claimed_skin(claim: Claim, layers: Layers) -> int:
     """The material nearest to the skin of a plated claim: the plain metal, or the alloy of that fineness."""
+    if not claim.skin_regions:
+        return layers.number(claim.skin_material)
     at = layers.law.index[claim.skin_metal]
-    if not claim.regions:
-        return at
-    fine = claim.regions[0].limits[claim.skin_metal][0] / 100
+    fine = claim.skin_regions[0].limits[claim.skin_metal][0] / 100
     main = np.flatnonzero((layers.strike < 0) & (layers.w.argmax(axis=1) == at))
     return int(main[np.abs(layers.w[main, at] - fine).argmin()])
 

@@ -24,6 +24,22 @@ class ClaimRegion:
 
 
 @dataclass(frozen=True, slots=True)
+class ClaimWords:
+    """Words of claims that have one meaning."""
+
+    KEY: ClassVar = ("role", "means")
+    role: str  # "precious metal", "base metal", "colour", "layer", "asked" and others
+    means: str  # symbol, colour or issuer; of words that are asked back, what is expected in their place
+    words: str  # words and phrases, separated by ";"
+    families: str  # of a base metal, separated by ";"; "* bronze": all whose name contains the word
+    layer: str  # what a layer of the metal is called, or of which material a word for a layer is, or ""
+    body: str  # the words for the body that a word for a layer brings along, or ""
+    bond: str  # of a word for a layer: "plated", "bonded" or "clad"
+    least_um: float | None  # least thickness of a layer in fine metal
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class ClaimPrior:
     """What is expected before any reading, per kind of claim: a judgement that can be edited."""
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..alloys.bodies import Bodies, Region, all_bodies, region_bodies
 from ..alloys.materials import Layers, layers_of
+from ..arrays import Mask
 from ..inputs.claim import METAL_NAMES, Claim, parse_claim
 from ..pieces.candidates import Candidates, joined_candidates
 from ..pieces.constructions import (
@@ -118,6 +119,15 @@ def core_region(tables: Tables, stock: CladStock) -> Region:
     made = next(r.composition for r in tables.rows("skins") if r.name == stock.core)
     limits = {s: (max(0.0, x - CORE_SLACK), min(100.0, x + CORE_SLACK)) for s, x in made.items()}
     return Region(stock.core, limits, CORE_SCATTER)
+
+
+def near_core(tables: Tables, bodies: Bodies, stock: CladStock, among: Mask) -> Mask:
+    """Which bodies stand for the core of clad stock: those of its family, or the nearest to its composition."""
+    if stock.core in tables.families:
+        return np.array([n == stock.core for n in bodies.names])[bodies.family] & among
+    made = next(r.composition for r in tables.rows("skins") if r.name == stock.core)
+    far = np.abs(bodies.w - bodies.law.fractions([made], "")[0]).sum(axis=1)
+    return np.asarray(among & (far <= far[among].min() + CORE_SLACK / 100))
 
 
 def _plated_pieces(tables: Tables, claim: Claim, form: Form) -> Candidates:

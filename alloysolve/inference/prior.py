@@ -28,7 +28,7 @@ from ..pieces.shape import Form
 from ..published.load import Tables
 from ..published.wares import ClaimPrior, StrikeRow
 from ..readings.base import BODY
-from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
+from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies, near_core
 from .commonness import family_weights
 from .compare import Alternatives
 from .integrate import Believed, Spans, spans_up_to
@@ -225,7 +225,7 @@ def _clad(tables: Tables, bodies: Bodies, claim: Claim | None, share: float, wei
     stock = [r for r in tables.rows("clad") if not (claim and claim.clad) or r.name == claim.clad]
     out: list[Believed] = []
     for r in stock:
-        of_core = np.array([n == r.core for n in bodies.names])[bodies.family] * weight
+        of_core = near_core(tables, bodies, r, weight > 0) * weight
         spread = np.sqrt(3.0) * r.u_share
         out.append(
             Believed(

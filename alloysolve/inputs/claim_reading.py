@@ -50,7 +50,7 @@ PATTERNS = [  # the first that matches counts
     ("unknown", r"(?P<x>.)"),
 ]  # fmt: skip
 TOKENS = [(kind, re.compile(pattern)) for kind, pattern in PATTERNS]
-MONEY = {"$": "dollar", "€": "euro", "£": "pound", "¢": "cents", "¥": "yen"}
+SIGNS = {"$": "dollar", "€": "euro", "£": "pound", "¢": "cents", "¥": "yen"}
 
 
 def read(text: str, tables: Tables) -> list[Said]:
@@ -64,14 +64,11 @@ def read(text: str, tables: Tables) -> list[Said]:
     said = _joined(list(_tokens(text)), vocabulary(tables))
     for s in said:
         if s.role is Role.UNKNOWN:
-            raise InputError(
-                "claim", text, f'a claim such as {EXAMPLES}; "{s.text}" is not understood', _meant(s, said, tables)
-            )
+            expected = f'a claim such as {EXAMPLES}; "{s.text}" is not understood'
+            raise InputError("claim", text, expected, _meant(s, said, tables))
         if s.role is Role.QUERY:
-            raise InputError(
-                "claim", text, f'{s.value}; "{s.text}" leaves that open', "write what the piece is said to be"
-            )
-    if not said:
+            raise InputError("claim", text, f'{s.value}, not "{s.text}"', "write what the piece is said to be")
+    if all(s.role in (Role.PLAIN, Role.YEAR) for s in said):
         raise InputError("claim", text, f"a claim such as {EXAMPLES}", "write it so, or leave the claim out")
     return said
 
@@ -85,12 +82,9 @@ def _plain(text: str) -> str:
     plain = re.sub(r"\b(?:[a-z]\.){2,}[a-z]?(?![a-z])", lambda m: m.group().replace(".", ""), plain)
     plain = re.sub(r"\btwenty[ -](one|two|four)\b", lambda m: {"one": "21", "two": "22", "four": "24"}[m[1]], plain)
     plain = re.sub(r"\b(three|four|five)[ -](?:nines?|9s?)\b", _nines, plain)
-    spelled = "|".join(w for w in SPELLED if w not in ("one", "two", "three"))
-    plain = re.sub(rf"\b({spelled})\b", lambda m: SPELLED[m[1]], plain)
-    plain = re.sub(
-        r"\b(half|quarter)\b(?= (?:an? )?(?:troy )?(?:oz|ounce))", lambda m: "1/2" if m[1] == "half" else "1/4", plain
-    )
-    return re.sub(r"(?<=1/[24]) an? (?=troy|oz|ounce)", " ", plain)
+    plain = re.sub(rf"\b({'|'.join(SPELLED)})\b", lambda m: SPELLED[m[1]], plain)
+    ounces = r"\b(one|half|quarter)(?: of)?(?: an?)?(?= (?:troy )?(?:oz|ounce))"
+    return re.sub(ounces, lambda m: {"one": "1", "half": "1/2", "quarter": "1/4"}[m[1]], plain)
 
 
 def _nines(m: re.Match[str]) -> str:
@@ -112,8 +106,9 @@ def _tokens(text: str) -> Iterator[Said]:
             if tail := TAILS.get(m["tail"] or "", ""):
                 yield Said(Role.UNKNOWN, tail, None, "-")
         elif kind == "mass":
-            yield Said(Role.MASS, shown, (_fraction(x), m["unit"]), before)
+            yield Said(Role.MASS, shown, (_fraction(text, x), m["unit"]), before)
         elif kind == "fraction":
+            _fraction(text, shown.removesuffix("th"))
             yield Said(Role.FRACTION, shown, (int(x), int(m["of"])), before)
         else:
             yield replace(_simple(text, kind, shown, x), before=before)
@@ -152,7 +147,7 @@ def _simple(text: str, kind: str, shown: str, x: str) -> Said:
     if kind == "number":
         return _number(shown, float(x))
     if kind == "money":
-        return Said(Role.UNIT, MONEY[x])
+        return Said(Role.UNIT, SIGNS[x])
     if kind == "doubt":
         return Said(Role.QUERY, x, "a claim of one thing, without denial or doubt")
     return Said(Role.UNKNOWN, x)
@@ -175,8 +170,12 @@ def _of_carat(text: str, x: str) -> Carat:
     return Carat(min(float(x) / 24 * 100, LEAST_24))
 
 
-def _fraction(x: str) -> float:
-    return sum(float(a) / float(b or 1) for a, _, b in (part.partition("/") for part in x.split()))
+def _fraction(text: str, x: str) -> float:
+    """The value of "5", "1/2" or "2 1/2"."""
+    parts = [part.partition("/") for part in x.replace(" / ", "/").split()]
+    if any(below and not float(below) for _, _, below in parts):
+        raise InputError("claim", text, f'a fraction in place of "{x}"', "check the number below the stroke")
+    return sum(float(above) / float(below or 1) for above, _, below in parts)
 
 
 def grams(said: Said, text: str) -> float:

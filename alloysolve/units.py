@@ -42,6 +42,15 @@ class Quantity:
     text: str
     u: float | None = None
 
+    @property
+    def last_digit(self) -> float:
+        """One step of the last digit that was written, in `unit`: 0.01 for "8.54 g/cm3"; for a unit without offset."""
+        number = _WRITTEN.match(self.text)
+        if number is None or not float(number[0].replace(",", ".")):
+            return 0.0
+        step = 10.0 ** (int(number["power"] or 0) - len(number["decimals"] or ""))
+        return abs(step * self.value / float(number[0].replace(",", ".")))
+
 
 @dataclass(frozen=True, slots=True)
 class _Unit:
@@ -172,6 +181,7 @@ _WORD = r"[^\d\s.,+-](?:[^\s+]|\s(?![\d.,+]))*"
 _ONE = re.compile(
     rf"(?P<x>{_NUMBER})\s*(?P<unit>{_WORD})?\s*(?:\+-\s*(?P<u>{_NUMBER})\s*(?P<u_unit>{_WORD})?)?", re.ASCII
 )
+_WRITTEN = re.compile(r"[+-]?\d*(?:[.,](?P<decimals>\d*))?(?:[eE](?P<power>[+-]?\d+))?", re.ASCII)
 _ONE_IN = re.compile(rf"(?P<x>{_NUMBER})\s+in\s+(?P<of>{_NUMBER})", re.ASCII)
 _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _COMMA_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?:[eE].*)?", re.ASCII)

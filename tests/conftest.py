@@ -70,6 +70,7 @@ def solved_once(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture(autouse=True)
 def _no_user_settings(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
     monkeypatch.delenv("ALLOYSOLVE_SETTINGS", raising=False)
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1773273600")  # 2026-03-12, the day of the check in examples/counter.toml
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
 

@@ -26,6 +26,7 @@ from ..weighing.weigh import Weighing, likely_slips
 from .agreement import AGREES
 from .fineness import would_show_below
 from .reweighing import about_reweighing
+from .weighed import about_weighed
 
 CAUTION_FROM = 0.01  # probability from which a caution is printed
 TOO_WIDE = 0.12  # relative 95 % half width of a density that says nothing
@@ -70,6 +71,7 @@ def advise(found: Found) -> Advice:
     if weighing is not None and weighing.liquid and misread is not None and misread > 0:
         bubble = float(sphere_diameter(1000 * misread / weighing.liquid))
     notes = [
+        *about_weighed(piece, weighing, found.settings),
         *_about_weighing(piece, weighing, claim),
         *_about_dimensions(found, span),
         *(Reason(code, values) for r in piece.readings for code, values in r.findings),

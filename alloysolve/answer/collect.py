@@ -91,7 +91,7 @@ def document_of(
         conflicts=tuple(from_plain(Conflict, plainly(c)) for c in conflicts),
         next_readings=tuple(from_plain(NextReading, plainly(r)) for r in next_readings),
         blind_spots=tuple(from_plain(BlindSpot, plainly(b)) for b in blind_spots),
-        notes=tuple(_coded(n, FINE) for n in advice.notes),
+        notes=tuple(coded(n, FINE) for n in advice.notes),
         caveats=_caveats(s),
         cautions=advice.cautions,
     )
@@ -195,7 +195,7 @@ def density_part(w: Weighing) -> DensityData:
         budget=tuple(
             BudgetPart(r.part, significant(r.size), r.unit, r.one_sided, significant(r.moves_percent)) for r in w.budget
         ),
-        left_out_g=w.left_out_g,
+        left_out_g=w.disagreement.odd_g if w.disagreement and w.disagreement.left_out else None,
         notes=tuple(w.notes),
     )
 
@@ -221,7 +221,7 @@ def _claim(s: Found, a: Advice) -> ClaimData | None:
         p=significant(decision.p) if decision else None,
         false_alarm=decision.false_alarm if decision else None,
         excluded=None if decision is None or decision.excluded is None else significant(decision.excluded),
-        reasons=tuple(_coded(r) for r in decision.reasons) if decision else (),
+        reasons=tuple(coded(r) for r in decision.reasons) if decision else (),
         density_g_cm3=two(density, 4) if density else None,
         would_displace_g=two(displaced, FINE) if displaced else None,
         misread_g=None if a.misread_g is None else round(a.misread_g, 4),
@@ -230,7 +230,8 @@ def _claim(s: Found, a: Advice) -> ClaimData | None:
     )
 
 
-def _coded(r: Reason, digits: int = 3) -> Coded:
+def coded(r: Reason, digits: int = 3) -> Coded:
+    """A finding with its numbers rounded."""
     return Coded(r.code, plainly(r.values, digits))
 
 

@@ -14,7 +14,7 @@ from ..answer.parts import Amount, Code
 from ..answer.rounding import significant
 from ..entry import unknown
 from ..errors import InputError
-from ..inference.decision import Decision
+from ..inference.decision import Decision, Reason
 from ..inputs.piece import known_columns
 from ..measured import Measured
 from ..plain import to_plain
@@ -144,7 +144,8 @@ class BatchRow:
 
     Attributes
     ----------
-    line : of the source. reasons, cautions : codes. solved : by the tables of a batch or by itself; None with an error.
+    line : of the source. reasons, notes, cautions : codes; the notes are those on the weighing. solved : by the tables
+        of a batch or by itself; None with an error.
     """
 
     line: int
@@ -152,6 +153,7 @@ class BatchRow:
     decision: Code | None
     p: float | None
     reasons: tuple[str, ...]
+    notes: tuple[str, ...]
     systems: tuple[BatchSystem, ...]
     something_else: float | None
     precious: Mapping[str, Amount]
@@ -162,17 +164,19 @@ class BatchRow:
 
 def answer_row(
     decision: Decision | None,
+    notes: Iterable[Reason],
     systems: Iterable[FoundSystem],
     other: float | None,
     precious: Mapping[str, Measured],
     cautions: Sequence[str],
     solved: str | None,
 ) -> dict[str, Any]:
-    """An answer: the decision with its reasons, the likeliest systems, precious metals and cautions."""
+    """An answer: decision and reasons, notes on the weighing, the likeliest systems, precious metals and cautions."""
     return {
         "decision": decision.code if decision else None,
         "p": significant(decision.p) if decision else None,
         "reasons": [r.code for r in decision.reasons] if decision else [],
+        "notes": [n.code for n in notes],
         "systems": [
             {
                 "metals": list(metals),
@@ -191,7 +195,7 @@ def answer_row(
 def columns() -> list[str]:
     """Columns of answers in CSV and Parquet."""
     each = [f"{name}_{k}" for k in range(1, IN_COLUMNS + 1) for name in ("system", "probability", "ranges")]
-    first, last = ["line", "name", "decision", "p", "reasons"], ["precious", "cautions", "solved", "error"]
+    first, last = ["line", "name", "decision", "p", "reasons", "notes"], ["precious", "cautions", "solved", "error"]
     return [*first, *each, "something_else", *last]
 
 
@@ -202,7 +206,7 @@ def flat(answer: Mapping[str, Any]) -> dict[str, Any]:
     """
     out: dict[str, Any] = dict.fromkeys(columns(), None)
     out |= {key: answer.get(key) for key in ("line", "name", "decision", "p", "something_else", "solved", "error")}
-    for key in ("reasons", "cautions"):
+    for key in ("reasons", "notes", "cautions"):
         out[key] = " ".join(code.replace(" ", "_") for code in answer.get(key, ())) or None
     for k, system in enumerate(answer.get("systems", ())[:IN_COLUMNS], start=1):
         ranges = " ".join(f"{m} {low:g}..{high:g}" for m, (low, _, high) in system["ranges"].items())

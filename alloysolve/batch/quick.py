@@ -16,6 +16,7 @@ import numpy as np
 
 from ..advice.findings import cautions
 from ..advice.fineness import down_to, least_passing
+from ..advice.weighed import about_weighed
 from ..arrays import Array, Index
 from ..errors import AlloysolveError
 from ..inference.decision import CONTRADICTED, MOST, judge
@@ -48,6 +49,7 @@ class Asked:
 
     claim: Claim | None
     hollow: bool
+    weighing: Weighing
     mass_g: float | None
     reading: RowReading
     meter: Meter
@@ -111,7 +113,7 @@ def asked(piece: Piece, claim: Claim | None, weighing: Weighing, settings: Setti
     frequencies = reading.conductivity.frequencies if reading.conductivity else ()
     meter = Meter.of(frequencies, reading.thickness_um, weighing.u_v / weighing.v)
     mass = weighing.body_g or (piece.mass.value if piece.mass else None)
-    return Asked(claim, allows_hollow(piece, claim), mass, reading, meter)
+    return Asked(claim, allows_hollow(piece, claim), weighing, mass, reading, meter)
 
 
 def quick_answers(
@@ -158,7 +160,8 @@ def _answer(a: Asked, piece: Piece, settings: Settings, tables: Tables, prior: s
             lowest = least_passing(alloys.percent, lambda at: alloys.scores(at, a.reading)) if alloys else None
             precious = down_to(precious, a.claim, decision, lowest, a.mass_g)
     codes = cautions(tables, piece, a.claim, decision, partial(beliefs.holds, belief))
-    return answer_row(decision, _systems(belief, beliefs), belief.other, precious, codes, QUICK)
+    notes = about_weighed(piece, a.weighing, settings)
+    return answer_row(decision, notes, _systems(belief, beliefs), belief.other, precious, codes, QUICK)
 
 
 def _precious(belief: Belief, symbols: tuple[str, ...], mass_g: float | None) -> dict[str, Measured]:

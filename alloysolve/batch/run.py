@@ -14,6 +14,7 @@ from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
+from ..advice.weighed import about_weighed
 from ..answer.collect import prior_hash
 from ..answer.document import package_version
 from ..answer.solution import Solution, solve
@@ -36,12 +37,14 @@ class Summary:
     Attributes
     ----------
     rows : answered. decisions, firsts : how many of each decision ("no claim" among them) and of each likeliest system.
-    errors : how many rows could not be used, by the field that was wrong; first_errors : the first few, in words.
+    notes : how many of each code on the weighing. errors : how many rows could not be used, by the field that was
+        wrong; first_errors : the first few, in words.
     """
 
     rows: int = 0
     decisions: Counter[str] = field(default_factory=Counter)
     firsts: Counter[str] = field(default_factory=Counter)
+    notes: Counter[str] = field(default_factory=Counter)
     errors: Counter[str] = field(default_factory=Counter)
     first_errors: list[str] = field(default_factory=list)
 
@@ -54,6 +57,7 @@ class Summary:
                 self.first_errors.append(f"{answer['line']}: {answer['error']}")
             return
         self.decisions[answer["decision"] or "no claim"] += 1
+        self.notes.update(answer["notes"])
         if answer["systems"]:
             self.firsts[" ".join(answer["systems"][0]["metals"])] += 1
 
@@ -63,6 +67,7 @@ class Summary:
             "rows": self.rows,
             "decisions": dict(self.decisions),
             "firsts": dict(self.firsts),
+            "notes": dict(self.notes),
             "errors": dict(self.errors),
             "first_errors": list(self.first_errors),
         }
@@ -175,7 +180,7 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
     pieces: dict[int, Piece] = {}
     out: dict[int, dict[str, Any]] = {}
     for at, (number, row) in enumerate(rows):
-        out[at] = {"line": number, "name": "", **answer_row(None, (), None, {}, (), None), "error": None}
+        out[at] = {"line": number, "name": "", **answer_row(None, (), (), None, {}, (), None), "error": None}
         try:
             if "" in row:
                 raise InputError("row", "", "fields of a piece", str(row[""]))
@@ -195,7 +200,8 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
 def brief(s: Solution) -> dict[str, Any]:
     """The answer of a full solve as a row."""
     systems = [(x.metals, x.probability, x.ranges) for x in s.found[:BEST]]
-    return answer_row(s.decision, systems, s.other, s.precious, s.advice.cautions, FULL)
+    notes = about_weighed(s.piece, s.weighing, s.settings)
+    return answer_row(s.decision, notes, systems, s.other, s.precious, s.advice.cautions, FULL)
 
 
 def _state(file: Path) -> list[int]:
@@ -243,9 +249,8 @@ class _Run:
         with self.part.open("r+b") as file:
             file.truncate(kept["bytes"])
         s = kept["summary"]
-        return Summary(
-            s["rows"], Counter(s["decisions"]), Counter(s["firsts"]), Counter(s["errors"]), s["first_errors"]
-        )
+        counted = {name: Counter(s[name]) for name in ("decisions", "firsts", "notes", "errors")}
+        return Summary(rows=s["rows"], **counted, first_errors=s["first_errors"])
 
     def keep(self, answers: list[dict[str, Any]], summary: Summary) -> None:
         """Appends answers, then notes how far the run came; what is not noted is written again."""

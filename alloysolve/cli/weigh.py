@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -13,7 +14,6 @@ from ..inputs.schema import WEIGHED
 from .app import app, emit, read_standard_input, settings_from
 from .options import given_values, with_piece_options
 
-RIGHT_WITHIN = 0.5  # percent; reading further off than this, and than the scale explains, is a finding
 SAVED_WITHIN = 2.0  # percent; what reads further off is not a scale error to correct but a wrong piece or a slip
 
 
@@ -68,7 +68,8 @@ def weigh(
 
 
 def _json(piece: Any, shop: Any, weighing: Any) -> str:
-    from ..answer.collect import density_part
+    from ..advice.weighed import about_weighed
+    from ..answer.collect import coded, density_part
     from ..answer.document import package_version
     from ..plain import to_plain
 
@@ -79,6 +80,7 @@ def _json(piece: Any, shop: Any, weighing: Any) -> str:
             "inputs": piece.to_dict(),
             "settings": {**shop.to_dict(), "origin": shop.origin},
             "density": to_plain(density_part(weighing)),
+            "notes": to_plain([coded(n) for n in about_weighed(piece, weighing, shop)]),
         },
         indent=2,
         ensure_ascii=False,
@@ -86,6 +88,7 @@ def _json(piece: Any, shop: Any, weighing: Any) -> str:
 
 
 def _text(piece: Any, shop: Any, weighing: Any) -> str:
+    from ..advice.weighed import about_weighed
     from ..words.language import language
     from ..words.settings import defaults_line
     from ..words.weighing import weighing_text
@@ -95,7 +98,8 @@ def _text(piece: Any, shop: Any, weighing: Any) -> str:
     fineness = _fineness(piece, shop, weighing) if piece.claim else None
     used = say.say("settings", "used", file=shop.file) if shop.file else ""
     used = used or defaults_line(shop.to_dict(), piece.to_dict(), say)
-    return weighing_text(weighing, piece.echo, step, say, piece.claim, fineness) + used
+    findings = about_weighed(piece, weighing, shop)
+    return weighing_text(weighing, findings, piece.echo, step, say, piece.claim, fineness) + used
 
 
 def _fineness(piece: Any, shop: Any, weighing: Any) -> float | None:
@@ -112,25 +116,33 @@ def _fineness(piece: Any, shop: Any, weighing: Any) -> float | None:
 def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) -> None:
     """The morning check: compares what the known-good piece reads with what its metal has."""
     from dataclasses import replace
-    from datetime import date
 
-    from ..inference.claimed import claim_bodies
+    from ..advice.weighed import DISAGREE, about_weighed
+    from ..inference.known_good import RIGHT_WITHIN, known_density
     from ..inference.weigh_piece import density_of
-    from ..inputs.claim import parse_claim
-    from ..inputs.settings import tables_of, user_settings_file, write_settings
+    from ..inputs.settings import tables_of, today, user_settings_file, write_settings
     from ..words.language import language
+    from ..words.weighing import weighed_line
 
     tables, say = tables_of(shop), language(shop.answers.language)
     claim = piece.claim or (shop.scale.known_good.claim if shop.scale.known_good else "")
     if not claim:
         raise InputError("claim", "", "what the known good piece is", 'add --claim "silver 999"')
-    bodies = claim_bodies(tables, parse_claim(claim, tables))
-    if bodies is None or not (piece.displaced or piece.in_water):
-        raise InputError("claim", claim, "a solid metal, weighed in water", "use a piece of one metal")
+    expected, u = known_density(claim, tables, "claim")
+    if not (piece.displaced or piece.in_water):
+        raise InputError("displaced", None, "a known-good piece weighed in water", "give the water it pushes aside")
     alone = replace(shop, scale=replace(shop.scale, known_good=None))
-    density, expected = density_of(piece, alone, tables).density, float((1 / bodies.v).mean())  # type: ignore[union-attr]
+    weighing = density_of(piece, alone, tables)
+    assert weighing is not None
+    density = weighing.density
     off = 100 * (density.value / expected - 1)
-    good = abs(off) <= max(RIGHT_WITHIN, 200 * density.u / density.value)
+    good = abs(off) <= max(RIGHT_WITHIN, 200 * math.hypot(density.u / density.value, u / expected))
+    apart = next((n for n in about_weighed(piece, weighing, alone) if n.code == DISAGREE), None)
+    if apart:
+        emit(weighed_line(apart.code, apart.values, say))
+    if apart and not apart.values["left_out"]:
+        emit(say.say("weigh", "known_good_apart"))
+        return
     percent = f"{max(abs(off), 0.1):.1f}" if good else f"{off:+.1f}"
     emit(
         say.say(
@@ -145,7 +157,7 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     elif save:
         inside = [f"{round(piece.mass.value - q.value, 6):g} g" for q in piece.in_water]
         repeats = inside or [q.text for q in piece.displaced]
-        kept = shop.with_known_good(claim, piece.mass.text, repeats, date.today().isoformat())
+        kept = shop.with_known_good(claim, piece.mass.text, repeats, today().isoformat())
         file = new_file or shop.file or str(user_settings_file())
         write_settings(kept, file)
         emit(say.say("weigh", "saved", file=file))

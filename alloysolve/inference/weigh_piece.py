@@ -9,15 +9,22 @@ from typing import Any
 import numpy as np
 
 from ..errors import InputError
-from ..inputs.claim import parse_claim
 from ..inputs.piece import Piece
-from ..inputs.settings import KnownGood, Settings
+from ..inputs.settings import Settings
 from ..physics.geometry import SHAPES
 from ..published.load import Tables
+from ..units import Quantity
 from ..weighing.conditions import usual_wetting
 from ..weighing.result import single
-from ..weighing.weigh import ReferencePiece, Weighing, Weighings, from_density, from_dimensions, weigh
-from .claimed import claim_bodies
+from ..weighing.weigh import (
+    Weighing,
+    Weighings,
+    from_density,
+    from_dimensions,
+    typed_densities,
+    weigh,
+)
+from .known_good import reference_piece
 
 
 def density_of(piece: Piece, settings: Settings, tables: Tables) -> Weighing | None:
@@ -33,7 +40,7 @@ def density_of(piece: Piece, settings: Settings, tables: Tables) -> Weighing | N
         weighing: Weighing = weigh(piece.mass, displaced, in_water=in_water, **arguments)
         return weighing
     if piece.density is not None:
-        return from_density(piece.density)
+        return _typed([piece], settings)[0] if _is_typed(piece) else from_density(piece.density)
     if piece.mass is not None and piece.shape is not None and piece.count == 1:
         name, _ = piece.shape
         return from_dimensions(piece.mass, name, getattr(piece, name))
@@ -47,7 +54,10 @@ def densities_of(pieces: Sequence[Piece], settings: Settings, tables: Tables) ->
     for i, piece in enumerate(pieces):
         alike[_conditions(piece) or (i,)].append(i)
     for at in alike.values():
-        found = _column([pieces[i] for i in at], settings, tables) if len(at) > 1 else [None]
+        together = [pieces[i] for i in at]
+        found: Sequence[Weighing | None] = [None]
+        if len(at) > 1:
+            found = _typed(together, settings) if _is_typed(together[0]) else _column(together, settings, tables)
         for i, weighing in zip(at, found, strict=True):
             out[i] = weighing or _tried(pieces[i], settings, tables)  # which makes the error, if there is one
     return out
@@ -64,8 +74,15 @@ def _is_weighed(piece: Piece) -> bool:
     return bool(piece.displaced or piece.in_water)
 
 
+def _is_typed(piece: Piece) -> bool:
+    """Whether the density was given as a number without its uncertainty."""
+    return isinstance(piece.density, Quantity) and piece.density.u is None
+
+
 def _conditions(piece: Piece) -> tuple[Any, ...] | None:
     """What weighings must have in common to form one column; None for a piece that is computed by itself."""
+    if _is_typed(piece) and not _is_weighed(piece) and piece.shape is None and piece.count == 1:
+        return ("typed", piece.mass is None, piece.scale_step)
     read = piece.displaced or piece.in_water
     one_way = bool(piece.displaced) != bool(piece.in_water) and piece.density is None
     plain = one_way and piece.mass is not None and piece.shape is None and piece.count == 1 and not piece.parts
@@ -87,6 +104,26 @@ def _column(pieces: list[Piece], settings: Settings, tables: Tables) -> list[Wei
     return [single(w.columns, i) if not w.reason[i] else None for i in range(len(pieces))]
 
 
+def _typed(pieces: Sequence[Piece], settings: Settings) -> list[Weighing]:
+    """Densities typed without their uncertainty, of pieces under the same conditions; all with a mass, or none."""
+    typed = [p.density for p in pieces if isinstance(p.density, Quantity)]
+    if pieces[0].mass is None:
+        return typed_densities(typed)
+    scale, first = settings.scale, pieces[0]
+    mass = np.array([p.mass.value for p in pieces if p.mass])
+    conditions: dict[str, Any] = {"scale_step": first.scale_step or scale.step, "water": scale.water, "air": scale.air}
+    conditions |= {"wetting": scale.wetting, "count": first.count}
+    return typed_densities(typed, mass, **conditions, **_area(first))
+
+
+def _area(piece: Piece) -> dict[str, Any]:
+    """The surface of a piece that was measured [mm2], as an argument of `weigh`."""
+    if piece.shape is None:
+        return {}
+    name, sizes = piece.shape
+    return {"area": float(SHAPES[name][0](*sizes)[1])}
+
+
 def wetting_of(piece: Piece, settings: Settings) -> str:
     """How a piece counts as wetted: as said of it, otherwise as set for the shop, otherwise as is usual."""
     return piece.wetting or settings.scale.wetting or usual_wetting(settings.scale.known_good is not None)
@@ -106,25 +143,7 @@ def _arguments(piece: Piece, settings: Settings, tables: Tables) -> dict[str, An
         "count": piece.count,
         "parts": _parts(piece, tables),
     }
-    if piece.shape:
-        name, sizes = piece.shape
-        arguments["area"] = float(SHAPES[name][0](*sizes)[1])
-    return arguments
-
-
-def reference_piece(known: KnownGood, tables: Tables) -> ReferencePiece:
-    """The known-good piece, with the density of its claim and half the span of the claim as uncertainty."""
-    bodies = claim_bodies(tables, parse_claim(known.claim, tables))
-    if bodies is None:
-        raise InputError(
-            "settings.scale.known_good.claim",
-            known.claim,
-            "a solid metal such as silver 999",
-            "weigh a piece of one metal as the known good one",
-        )
-    density = 1 / bodies.v
-    u = ((density.max() - density.min()) / 2 / 3**0.5) ** 2 + (bodies.sigma.mean() * density.mean()) ** 2
-    return ReferencePiece(float(density.mean()), float(u**0.5), known.mass, list(known.displaced))
+    return arguments | _area(piece)
 
 
 def _parts(piece: Piece, tables: Tables) -> list[list[float | None]]:

@@ -10,7 +10,7 @@ import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Annotated, Any
@@ -59,6 +59,7 @@ class Scale:
     thread: Annotated[Quantity | None, Entry("length", "diameter of the thread or wire")] = None
     water: Annotated[Quantity, Entry("temperature", "temperature of the water")] = WATER
     air: Annotated[Quantity, Entry("density", "density of the air", limits=(0.0005, 0.002))] = AIR
+    check_days: Annotated[int, Entry("count", "days after which the known good piece is to be weighed again")] = 31
     wetting: Annotated[
         str | None,
         Entry("word", "how the piece is wetted; unsaid: as usual, brushed with a known good piece", words=WETTING),
@@ -182,6 +183,12 @@ def tables_of(settings: Settings) -> Tables:
 @lru_cache(maxsize=8)
 def _extended(extra: tuple[str, ...]) -> Tables:
     return Tables(extra)
+
+
+def today() -> date:
+    """The day by the clock, or by SOURCE_DATE_EPOCH (reproducible-builds.org) for answers that shall be repeatable."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    return datetime.fromtimestamp(int(epoch), UTC).date() if epoch.isdecimal() else date.today()
 
 
 def find_settings(option: str | Path | None = None) -> Settings:

@@ -15,7 +15,7 @@ from ..errors import InputError
 from ..figures.drawn import pushed_aside, section_drawing, section_words, water_drawing
 from ..inference.decision import NOT_CONTRADICTED, UNDECIDED
 from ..inputs.settings import Settings
-from ..words.findings import blamed
+from ..words.findings import blamed, disagreement_line
 from ..words.language import Language, language
 from ..words.names import noun, water_words
 from ..words.numbers import grams
@@ -138,7 +138,8 @@ def seller_sections(d: Document, say: Language) -> list[Section]:
     """
     rows = likely_rows(d, say)
     change = change_lines(d, say, misread_words(d, say), blamed(d))
-    made: list[tuple[str, list[Block]]] = [("result", [Paragraph(paragraph(d, say))])]
+    first = [line for line in (disagreement_line(d, say), paragraph(d, say)) if line]
+    made: list[tuple[str, list[Block]]] = [("result", [Paragraph(line) for line in first])]
     if d.code == NOT_CONTRADICTED:
         made.append(("blind", [Paragraph(" ".join(blind_lines(d, say)))]))
     made += [

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from ..advice.agreement import AGREES
+from ..advice.weighed import OLD_CHECK
 from ..answer.document import NO_CLAIM, Document
 from ..answer.rows import AS_CLAIMED, at_most
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
 from ..words.findings import DUST, blamed, blind_spots_shown
 from ..words.language import Language
-from ..words.names import Names, body_words, kind_of, layer_phrase, noun
+from ..words.names import Names, body_words, kind_of, layer_phrase, noun, values_of
 from ..words.numbers import grams, listed
 from ..words.records import printable
 from ..words.rows import LIKELY_FROM, as_claimed_clad, best, contents, point
@@ -152,6 +153,8 @@ def about_lines(d: Document, say: Language, day: str) -> list[str]:
     good = d.settings["scale"].get("known_good")
     if good and good.get("on") and d.density and d.density.displaced_g is not None:
         tested += " " + say.say("page", "checked", day=good["on"], claim=good["claim"])
+        old = values_of(d, OLD_CHECK)
+        tested += " " + say.say("page", "checked_long_ago", days=old["days"], most=old["most"]) if old else ""
     return [*lines, tested]
 
 

@@ -17,7 +17,7 @@ from ..physics import water as water_physics
 from ..physics.air import U_AIR_DENSITY
 from ..physics.weighing import meniscus_pull, wire_displaced_mass
 from ..units import Quantity, parse, parse_many
-from .hydrostatic import Setup
+from .budget import Setup
 
 # mean of the one-sided error, in mm3 of air per cm2: judgement, chosen to reproduce hobby readings
 # of good coins (mean -0.9 %, sd 1.0 %)

@@ -8,46 +8,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Mask
-from ..physics import geometry, weighing
-from .repeats import Repeats, coverage_ratio, error_limit, welch_satterthwaite, without_outlier
+from .budget import (
+    HIGHEST_DENSITY,
+    LOWEST_DENSITY,
+    Body,
+    Limits,
+    PartOfBudget,
+    Setup,
+    air_left,
+    body_of,
+    budget,
+    limits,
+)
+from .repeats import Agreement, Repeats, agreement
 
-LOWEST_DENSITY, HIGHEST_DENSITY = 0.5, 25.0  # g/cm3; no solid metal lies outside (Li 0.53, Os 22.6)
-DISC_RATIO = 13.0  # diameter over thickness of a struck coin, for its area: common practice, no source
 WIDE = 0.3  # range over value from which nearly everything fits
-
-
-@dataclass(frozen=True, slots=True)
-class Setup:
-    """The conditions of a weighing; arrays have shape (pieces,) or broadcast to it. See `weigh`."""
-
-    step: float  # g
-    u_scale: float  # g
-    u_scale_mass: float  # g
-    thread_g: Array  # displaced by the thread
-    u_thread_g: Array
-    liquid: Array  # g/cm3
-    u_liquid: Array
-    air: float  # g/cm3
-    u_air: float
-    air_mm3_cm2: float  # mean of the one-sided error
-    least_air_mm3: float  # and its least value per weighing
-    area_mm2: Array | None
-    count: Array
-    parts: tuple[tuple[float, float, float, float], ...]  # mass g, u mass, density g/cm3, u density
-    factor: float = 1.0  # on the specific volume, from a known-good piece
-    u_factor: float = 0.0  # relative
-
-
-@dataclass(frozen=True, slots=True)
-class PartOfBudget:
-    """One cause of uncertainty over all pieces: its size in `unit`, and its relative share of the specific volume."""
-
-    part: str
-    size: Array
-    unit: str
-    relative: Array
-    dof: Array
-    one_sided: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,20 +46,7 @@ class Columns:
     notes: dict[str, Mask] = field(default_factory=dict)
     reason: NDArray[np.object_] = field(default_factory=lambda: np.array([], dtype=object))
     factor: float = 1.0
-    left_out_g: Array = field(default_factory=lambda: np.array([]))
-
-
-@dataclass(frozen=True, slots=True)
-class _Body:
-    """Mass and volume of the body, with what the budget needs to know of the whole piece."""
-
-    m: Array  # mean reading in air, whole
-    gain: Array  # mean gain, as read
-    G: Array  # gain less thread
-    rho: Array  # of the whole
-    V: Array  # cm3, of the whole
-    m_b: Array
-    V_b: Array
+    agreed: Agreement | None = None  # how well the repeats in the liquid agree
 
 
 def measure(mass: Array, gain: Array | None, in_liquid: Array | None, setup: Setup) -> Columns:
@@ -95,17 +57,16 @@ def measure(mass: Array, gain: Array | None, in_liquid: Array | None, setup: Set
     mass, gain, in_liquid : readings in air, gains of the tared beaker, readings in the liquid [g],
         shape (pieces, repeats), `nan` where there is none; `gain` or `in_liquid` is None.
     setup : the conditions, see `Setup`.
-
-    The upper limit of the density includes the one-sided bubble term and the lower one does not: a larger allowance for
-    bubbles may only say that the piece can be denser.
     """
-    kept, left_out = without_outlier(gain if gain is not None else _given(in_liquid), setup.step)
-    air, other = Repeats.of(mass), Repeats.of(kept)
+    hung = gain if gain is not None else _given(in_liquid)
+    air = Repeats.of(mass)
     with np.errstate(all="ignore"):
-        body = _body(air, other, in_liquid is not None, setup)
+        agreed = agreement(hung, _expected_scatter(air, hung, in_liquid is not None, setup))
+        other = Repeats.of(np.where(agreed.left_out[:, None] & (hung == agreed.odd[:, None]), np.nan, hung))
+        body = body_of(air, other, in_liquid is not None, setup)
         reason = _reasons(air, other, body, in_liquid is not None, setup)
-        rows = _rows(air, other, body, in_liquid is not None, setup)
-        return replace(_columns(body, rows, reason, (air, other), setup), left_out_g=left_out)
+        rows = budget(air, other, body, in_liquid is not None, setup)
+        return replace(_columns(body, rows, reason, (air, other), setup), agreed=agreed)
 
 
 def _given(x: Array | None) -> Array:
@@ -114,17 +75,17 @@ def _given(x: Array | None) -> Array:
     return x
 
 
-def _body(air: Repeats, other: Repeats, two_readings: bool, setup: Setup) -> _Body:
-    gain = air.mean - other.mean if two_readings else other.mean
-    G = gain - setup.thread_g
-    rho = weighing.density_from_weighing(air.mean, G, setup.liquid, setup.air)
-    V = air.mean / rho
-    m_b = air.mean - sum(p[0] for p in setup.parts)
-    V_b = V - sum(p[0] / p[2] for p in setup.parts)
-    return _Body(air.mean, gain, G, rho, V, m_b, V_b)
+def _expected_scatter(air: Repeats, hung: Array, two_readings: bool, setup: Setup) -> Array:
+    """Standard deviation [g] of a reading in the liquid, taken out and wetted anew: scale, thread, and air."""
+    middle = np.nanmedian(np.where(np.isfinite(hung).any(axis=1, keepdims=True), hung, 0.0), axis=1)
+    gain = air.mean - middle if two_readings else middle
+    bubbles = air_left(gain / setup.liquid, setup) / 1000 * setup.liquid
+    step = setup.step / np.sqrt(6)
+    sigma: Array = np.sqrt(step**2 + setup.u_scale**2 + setup.u_thread_g**2 + np.nan_to_num(bubbles) ** 2)
+    return sigma
 
 
-def _reasons(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: Setup) -> NDArray[np.object_]:
+def _reasons(air: Repeats, other: Repeats, body: Body, two_readings: bool, setup: Setup) -> NDArray[np.object_]:
     """Code of the first reason why a piece has no result, or ""."""
     density = body.m_b / (body.V_b * setup.factor)
     ordered = (
@@ -143,103 +104,24 @@ def _reasons(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setu
     return reason
 
 
-def _rows(air: Repeats, other: Repeats, body: _Body, two_readings: bool, setup: Setup) -> tuple[PartOfBudget, ...]:
-    """Every cause with its relative share of the specific volume of the body (JCGM 100, 5.1.2)."""
-    inf = np.full(len(body.m), np.inf)
-    per_gain = body.V / body.G * (1 - setup.air / body.rho) / body.V_b  # (dV/dG) / V_b
-    per_mass = np.abs(body.V / body.m * setup.air / body.rho / body.V_b - 1 / body.m_b)
-    scatter, u_scatter, dof = _scatter(air, other, two_readings, setup.step)
-    u_step = np.where(scatter, 0.0, setup.step / np.sqrt(6))
-    u_line = setup.u_scale * (np.sqrt(2) if two_readings else 1.0) + 0 * body.m
-    rows = [
-        PartOfBudget("scale_step", u_step * 1000, "mg", u_step * per_gain, inf),
-        PartOfBudget("repeats", u_scatter * 1000, "mg", u_scatter * per_gain, dof),
-        PartOfBudget("linearity", u_line * 1000, "mg", u_line * per_gain, inf),
-        PartOfBudget("thread", setup.u_thread_g * 1000 + 0 * body.m, "mg", setup.u_thread_g * per_gain, inf),
-    ]
-    if not two_readings:  # with two readings the mass is one of them and is counted in the gain
-        wins = air.beats(setup.step)
-        u_m = np.hypot(np.where(wins, air.u, setup.step / np.sqrt(6)), setup.u_scale_mass)
-        rows.append(
-            PartOfBudget("mass", u_m * 1000, "mg", u_m * per_mass, np.where(wins, np.maximum(air.n - 1, 1), np.inf))
-        )
-    per_liquid = body.V**2 / body.G / body.V_b
-    per_air = per_liquid * np.abs(1 - body.G / body.m)
-    rows += [
-        PartOfBudget("liquid", setup.u_liquid + 0 * body.m, "g/cm3", setup.u_liquid * per_liquid, inf),
-        PartOfBudget("air", setup.u_air + 0 * body.m, "g/cm3", setup.u_air * per_air, inf),
-        _parts_row(body, setup, inf),
-        PartOfBudget("known_good", 100 * setup.u_factor + 0 * body.m, "%", setup.u_factor + 0 * body.m, inf),
-        _bubble_row(body, setup, inf),
-    ]
-    return tuple(rows)
-
-
-def _scatter(air: Repeats, other: Repeats, two_readings: bool, step: float) -> tuple[Mask, Array, Array]:
-    """Whether repeats say how well the gain is known, with their standard uncertainty and its degrees of freedom."""
-    a, b = air.beats(step) & two_readings, other.beats(step)
-    u_a, u_b = np.where(a, air.u, 0.0), np.where(b, other.u, 0.0)
-    # if only one of two readings was repeated with scatter, the other keeps its scale step
-    u_a = np.where(b & ~a & two_readings, step / np.sqrt(12), u_a)
-    u_b = np.where(a & ~b, step / np.sqrt(12), u_b)
-    dof_a = np.where(a, np.maximum(air.n - 1, 1), np.inf)
-    dof_b = np.where(b, np.maximum(other.n - 1, 1), np.inf)
-    return a | b, np.hypot(u_a, u_b), welch_satterthwaite((u_a, u_b), (dof_a, dof_b))
-
-
-def _parts_row(body: _Body, setup: Setup, inf: Array) -> PartOfBudget:
-    square, grams = 0 * body.m, 0.0
-    for m, u_m, rho, u_rho in setup.parts:
-        from_density = m / rho * (u_rho / rho) / body.V_b
-        from_mass = u_m * (1 / body.m_b - 1 / (rho * body.V_b))
-        square, grams = square + from_density**2 + from_mass**2, grams + m
-    return PartOfBudget("parts", grams * 1000 + 0 * body.m, "mg", np.sqrt(square), inf)
-
-
-def _bubble_row(body: _Body, setup: Setup, inf: Array) -> PartOfBudget:
-    """The one-sided term: air on the piece, and on loop and thread, displaces liquid as well.
-
-    The least air counts once per weighing, not once per piece: pieces weighed together hang in one loop or basket.
-    """
-    each = body.V / setup.count * 1000
-    area = setup.area_mm2 if setup.area_mm2 is not None else geometry.disc_of_proportion(each, DISC_RATIO)[1]
-    air_mm3 = setup.air_mm3_cm2 * area / 100 * setup.count
-    air_cm3 = np.maximum(air_mm3, setup.least_air_mm3) / 1000 + 0 * body.m
-    size = air_cm3 * setup.liquid * 1000
-    return PartOfBudget("bubbles", size, "mg", air_cm3 / body.V_b, inf, one_sided=True)
-
-
 def _columns(
-    body: _Body,
+    body: Body,
     rows: tuple[PartOfBudget, ...],
     reason: NDArray[np.object_],
     repeats: tuple[Repeats, Repeats],
     setup: Setup,
 ) -> Columns:
-    good = reason == ""
-    blank = np.where(good, 0.0, np.nan)
+    blank = np.where(reason == "", 0.0, np.nan)
     v = body.V_b / body.m_b * setup.factor + blank
-    by = {row.part: row for row in rows}
-    smooth = [r for r in rows if r.part not in ("scale_step", "bubbles")]
-    u_smooth = np.sqrt(sum(r.relative**2 for r in smooth)) + blank
-    dof_smooth = welch_satterthwaite([r.relative for r in smooth], [r.dof for r in smooth])
-    step, bubble = by["scale_step"].relative, by["bubbles"].relative + blank
-    u_all = np.hypot(u_smooth, step)
-    dof = welch_satterthwaite([u_smooth, step], [dof_smooth, np.full(len(v), np.inf)])
-    half = step * np.sqrt(6)
-    heavy = v * (1 - error_limit(0.025, half, u_smooth, dof_smooth, 0 * bubble))
-    light = v * (1 - error_limit(0.975, half, u_smooth, dof_smooth, bubble))
-    low = np.clip(1 / heavy, LOWEST_DENSITY, HIGHEST_DENSITY)
-    high = np.where(light > 1 / HIGHEST_DENSITY, 1 / light, HIGHEST_DENSITY) + blank
-    u_v = v * u_all * coverage_ratio(dof)
+    found = limits(v, rows)
     return Columns(
         density=1 / v,
-        low=low,
-        high=high,
+        low=found.low,
+        high=found.high,
         v=v,
-        u_v=u_v,
-        bubble_v=v * bubble,
-        dof=dof + blank,
+        u_v=v * found.u,
+        bubble_v=v * found.bubble,
+        dof=found.dof,
         mass_g=body.m + blank,
         body_g=body.m_b + blank,
         displaced_g=body.gain + blank,
@@ -247,20 +129,21 @@ def _columns(
         liquid=setup.liquid + blank,
         air=setup.air,
         rows=rows,
-        notes=_notes(by, repeats, v, low, high, setup),
+        notes=_notes(rows, repeats, v, found, setup),
         reason=reason,
         factor=setup.factor,
     )
 
 
 def _notes(
-    by: dict[str, PartOfBudget], repeats: tuple[Repeats, Repeats], v: Array, low: Array, high: Array, setup: Setup
+    rows: tuple[PartOfBudget, ...], repeats: tuple[Repeats, Repeats], v: Array, found: Limits, setup: Setup
 ) -> dict[str, Mask]:
     _, other = repeats
+    scatter = next(r.dof for r in rows if r.part == "repeats")
     return {
         "repeats_read_alike": (other.n > 1) & (other.spread <= 1e-9 * other.mean),
-        "few_repeats": by["repeats"].dof < 3,
-        "range_cut": (high >= HIGHEST_DENSITY) | (low <= LOWEST_DENSITY),
-        "wide_range": (high - low) * v > WIDE,
+        "few_repeats": scatter < 3,
+        "range_cut": (found.high >= HIGHEST_DENSITY) | (found.low <= LOWEST_DENSITY),
+        "wide_range": (found.high - found.low) * v > WIDE,
         "known_good_differs": np.full(len(v), abs(setup.factor - 1) > 1.96 * setup.u_factor),
     }

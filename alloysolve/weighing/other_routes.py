@@ -11,12 +11,11 @@ from ..errors import InputError
 from ..measured import K95, Measured
 from ..physics.geometry import SHAPES
 from ..pieces.shape import FILL
+from .budget import HIGHEST_DENSITY, LOWEST_DENSITY
 from .conditions import one
-from .hydrostatic import HIGHEST_DENSITY, LOWEST_DENSITY
 from .repeats import BudgetRow
 from .result import Weighing
-
-U_DIRECT_SHARE = 0.005  # of a density given without uncertainty: judgement, no source
+from .typed import typed_densities
 
 
 def from_density(value: Any, u: float | None = None) -> Weighing:
@@ -25,28 +24,29 @@ def from_density(value: Any, u: float | None = None) -> Weighing:
     Parameters
     ----------
     value : g/cm3 as number, text ("8.54 +- 0.02 g/cm3") or `Measured`, whose own range is kept.
-    u : one standard uncertainty [g/cm3]; by default that of the text, otherwise 0.5 % (noted as "u_assumed").
+    u : one standard uncertainty [g/cm3]; by default that of the text. Without either, see `typed_densities`.
 
     Raises
     ------
     InputError
         If the value is unreadable, or outside 0.5 to 25 g/cm3.
     """
+    given: float | None
     if isinstance(value, Measured):
-        q, read, assumed = one(value.value, "density", "density"), value, False
+        q, given = one(value.value, "density", "density"), value.u
     else:
         q = one(value, "density", "density")
         given = u if u is not None else q.u
-        assumed = given is None
-        read = Measured(q.value, U_DIRECT_SHARE * q.value if given is None else given, "g/cm3")
     if not LOWEST_DENSITY <= q.value <= HIGHEST_DENSITY:
         raise InputError(
             "density", q.text, f"{LOWEST_DENSITY:g} to {HIGHEST_DENSITY:g} g/cm3", "check the unit and the decimal mark"
         )
-    if not read.u > 0:
-        raise InputError("density", read.u, "an uncertainty above zero", "leave it out if it is not known")
+    if given is None:
+        return typed_densities([q])[0]
+    if not given > 0:
+        raise InputError("density", given, "an uncertainty above zero", "leave it out if it is not known")
+    read = value if isinstance(value, Measured) else Measured(q.value, given, "g/cm3")
     row = BudgetRow("density", read.u, "g/cm3", 100 * read.u / read.value)
-    notes = ("u_assumed",) if assumed else ()
     return Weighing(
         read,
         1 / read.value,
@@ -60,7 +60,7 @@ def from_density(value: Any, u: float | None = None) -> Weighing:
         None,
         None,
         (row,),
-        notes,
+        (),
         "density",
     )
 

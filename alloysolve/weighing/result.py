@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..measured import Measured
+from .budget import PartOfBudget
 from .hydrostatic import Columns
 from .repeats import BudgetRow
 
@@ -18,6 +20,19 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SHOWN_ROWS = 20  # of a column in a notebook
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """Repeats that lie further apart than chance allows: how far, and how far is allowed [g].
+
+    `odd_g` : the one that lies away from the others, if one does. `left_out` : whether that one is not used.
+    """
+
+    apart_g: float
+    allowed_g: float
+    odd_g: float | None
+    left_out: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +51,8 @@ class Weighing:
     liquid, air : densities used [g/cm3]; None if nothing was weighed in a liquid.
     budget : causes in the order of reading them.
     notes : codes of remarks. route : "weighing", "density" or "dimensions".
-    factor : on the specific volume, from a known-good piece. left_out_g : a repeat far from the others, not used.
+    factor : on the specific volume, from a known-good piece.
+    disagreement : of repeats that lie further apart than chance allows, or None.
 
     >>> from alloysolve import weigh
     >>> round(weigh(31.18, 3.64).density.value, 2)  # 31.18 g displace 3.64 g of water
@@ -58,7 +74,7 @@ class Weighing:
     notes: tuple[str, ...] = ()
     route: str = "weighing"
     factor: float = 1.0
-    left_out_g: float | None = None
+    disagreement: Disagreement | None = None
 
     def _repr_html_(self) -> str:
         rows = "".join(
@@ -156,19 +172,27 @@ class ReferencePiece:
     displaced: Any
 
 
-def _left_out(c: Columns, i: int) -> float | None:
-    return float(c.left_out_g[i]) if len(c.left_out_g) and np.isfinite(c.left_out_g[i]) else None
+def budget_rows(rows: Sequence[PartOfBudget], i: int) -> tuple[BudgetRow, ...]:
+    """The causes that count for piece `i`."""
+    return tuple(
+        BudgetRow(r.part, float(r.size[i]), r.unit, 100 * float(r.relative[i]), r.one_sided)
+        for r in rows
+        if r.relative[i] > 0
+    )
+
+
+def _disagreement(c: Columns, i: int) -> Disagreement | None:
+    a = c.agreed
+    if a is None or not np.isfinite(a.apart[i]):
+        return None
+    odd = float(a.odd[i]) if np.isfinite(a.odd[i]) else None
+    return Disagreement(float(a.apart[i]), float(a.allowed[i]), odd, bool(a.left_out[i]))
 
 
 def single(c: Columns, i: int, notes: tuple[str, ...] = ()) -> Weighing:
     """Piece `i` of the columns as a `Weighing`."""
     rho, u_v = float(c.density[i]), float(c.u_v[i])
     density = Measured(rho, rho**2 * u_v, "g/cm3", float(c.low[i]), float(c.high[i]), float(c.dof[i]))
-    budget = tuple(
-        BudgetRow(r.part, float(r.size[i]), r.unit, 100 * float(r.relative[i]), r.one_sided)
-        for r in c.rows
-        if r.relative[i] > 0
-    )
     codes = tuple(code for code, holds in c.notes.items() if holds[i])
     return Weighing(
         density,
@@ -182,8 +206,8 @@ def single(c: Columns, i: int, notes: tuple[str, ...] = ()) -> Weighing:
         float(c.displaced_mm3[i]),
         float(c.liquid[i]),
         c.air,
-        budget,
+        budget_rows(c.rows, i),
         codes + notes,
         factor=c.factor,
-        left_out_g=_left_out(c, i),
+        disagreement=_disagreement(c, i),
     )

@@ -14,13 +14,17 @@ from ..errors import InputError
 from ..physics.air import AIR_DENSITY
 from ..physics.weighing import density_from_weighing
 from ..units import Quantity, parse
+from .budget import HIGHEST_DENSITY, LOWEST_DENSITY
 from .conditions import Conditions, Shop, column_length, matrix, one, setup
-from .hydrostatic import HIGHEST_DENSITY, LOWEST_DENSITY, measure
+from .hydrostatic import measure
 from .other_routes import checked_dimensions, from_density, from_dimensions
 from .repeats import BudgetRow
 from .result import ReferencePiece, Weighing, Weighings, single
+from .typed import OF_OTHERS, OF_WEIGHING, typed_densities
 
 __all__ = [
+    "OF_OTHERS",
+    "OF_WEIGHING",
     "BudgetRow",
     "ReferencePiece",
     "Weighing",
@@ -29,6 +33,7 @@ __all__ = [
     "from_density",
     "from_dimensions",
     "likely_slips",
+    "typed_densities",
     "weigh",
 ]
 

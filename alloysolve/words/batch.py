@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 
+from ..advice.weighed import DISAGREE
 from ..batch.run import Summary
 from .language import Language
 from .numbers import listed
@@ -19,6 +20,8 @@ def summary_text(found: Summary, say: Language) -> str:
     lines = textwrap.wrap(
         say.say("batch", "rows", rows=found.rows, counts=listed(decisions) or say.say("batch", "nothing")), WIDTH
     )
+    if found.notes[DISAGREE]:
+        lines += textwrap.wrap(say.say("batch", "disagree", count=found.notes[DISAGREE]), WIDTH)
     if found.firsts:
         lines += textwrap.wrap(say.say("batch", "firsts", firsts=_firsts(found.firsts, say)), WIDTH)
     wrong = sum(found.errors.values())

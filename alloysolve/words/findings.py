@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..advice.agreement import STRAINED
+from ..advice.weighed import DISAGREE
 from ..answer.document import NO_CLAIM, Document
 from ..answer.parts import BlindSpot, Coded, NextReading
 from ..answer.rows import Row
@@ -13,6 +14,7 @@ from ..readings.registry import KINDS
 from .language import Language
 from .names import Names, body_words, kind_of, kind_taken, part_words, reading_words
 from .numbers import grams, length, listed
+from .weighing import weighed_line
 
 BLIND_SHOWN = 3
 CLEAR = 0.9  # probability from which what fits is told apart well enough
@@ -138,7 +140,7 @@ def note_lines(d: Document, say: Language) -> list[str]:
     lines = conflict_lines(d, say)
     reasons = d.claim.reasons if d.claim else ()
     lines += [_note(d, r, say) for r in reasons if r.code in FIRST_REASONS]
-    lines += [_note(d, note, say) for note in d.notes]
+    lines += [weighed_line(n.code, n.values, say) or _note(d, n, say) for n in d.notes if n.code != DISAGREE]
     lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]
     lines.append(_wide_claim(d, say))
     lines += _depths(d, say)
@@ -305,6 +307,11 @@ def _shown(value: Any) -> str:
         return value
     low, high = (_two(x) for x in (value if isinstance(value, tuple) else (value, value)))
     return low if low == high else f"{low}-{high}"
+
+
+def disagreement_line(d: Document, say: Language) -> str:
+    """The sentence that says before anything else that the weighings disagree, if they do."""
+    return next((weighed_line(n.code, n.values, say) for n in d.notes if n.code == DISAGREE), "")
 
 
 def conflict_lines(d: Document, say: Language) -> list[str]:

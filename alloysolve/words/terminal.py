@@ -15,6 +15,7 @@ from .findings import (
     cautions,
     caveats,
     change_lines,
+    disagreement_line,
     next_line,
     note_lines,
     other_prior,
@@ -43,7 +44,7 @@ def answer(d: Document) -> str:
 
 def answer_lines(d: Document, say: Language, most: int, last: str = "") -> list[str]:
     """The answer in at most `most` lines; `last`, if there is one, is the last of them."""
-    head = _wrap(f"{first_sentence(d, say)} {second_sentence(d, say)}")
+    head = [*_wrap(disagreement_line(d, say)), *_wrap(f"{first_sentence(d, say)} {second_sentence(d, say)}")]
     readings = readings_table(d.readings, d.claim is not None, say)
     # in the order printed; if the screen is too small, the last line of a later group is dropped first
     groups = [

@@ -3,34 +3,47 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any
 
+from ..advice.weighed import DISAGREE, OLD_CHECK
+from ..inference.decision import Reason
 from ..measured import decimals
 from ..physics.weighing import smallest_useful_mass
 from ..weighing.repeats import BudgetRow
-from ..weighing.weigh import Weighing
+from ..weighing.weigh import OF_OTHERS, OF_WEIGHING, Weighing
 from .language import Language
-from .numbers import columns
+from .numbers import columns, listed
 
 WIDTH = 80
+MOST_SHOWN = 6  # repeats that are listed one by one
 TARGET = 0.01  # relative uncertainty of density below which a weighing is called useful
 
 
 def weighing_text(
-    w: Weighing, echo: Mapping[str, str], step: float, say: Language, claim: str = "", fineness: float | None = None
+    w: Weighing,
+    findings: Sequence[Reason],
+    echo: Mapping[str, str],
+    step: float,
+    say: Language,
+    claim: str = "",
+    fineness: float | None = None,
 ) -> str:
-    """Text of a weighing: the density first, then where its uncertainty comes from, then what was read.
+    """Text of a weighing: whether repeats disagree, the density, where its uncertainty comes from, what was read.
 
-    `fineness` : per mille, the highest that this weighing could have told from the claim (`fineness.fineness_seen`).
+    `findings` : those of `advice.weighed`. `fineness` : per mille, the highest that this weighing could have told from
+    the claim (`fineness.fineness_seen`).
     """
     d = min(3, decimals((w.density.high - w.density.low) / 4, 1))
     numbers = {
         k: f"{x:.{d}f}" for k, x in (("density", w.density.value), ("low", w.density.low), ("high", w.density.high))
     }
+    first = [f for f in findings if f.code == DISAGREE]
+    lines = [line for f in first for line in (*textwrap.wrap(weighed_line(f.code, f.values, say), WIDTH), "")]
     if w.displaced_g is None or w.mass_g is None:
-        lines = [say.say("weigh", "head_density", **numbers)]
+        lines += [say.say("weigh", "head_density", **numbers)]
     else:
-        lines = [say.say("weigh", "head", **numbers, mass=f"{w.mass_g:g} g", displaced=f"{w.displaced_g:.4g} g")]
+        lines += [say.say("weigh", "head", **numbers, mass=f"{w.mass_g:g} g", displaced=f"{w.displaced_g:.4g} g")]
     rows = [[say.say("weigh", k) for k in ("part", "size", "moves")]]
     rows += [_row(r, say) for r in w.budget]
     lines += ["", *columns(rows, [31, 16, 0])]
@@ -38,9 +51,9 @@ def weighing_text(
         "",
         say.say("weigh", "read_as", echo=", ".join(f"{k.replace('_', ' ')} {v}" for k, v in echo.items())),
     ]
-    lines += [say.say("weigh", note) for note in w.notes]
-    if w.left_out_g is not None:
-        lines.append(say.say("weigh", "left_out", value=f"{w.left_out_g:g} g"))
+    said = [weighed_line(f.code, f.values, say) for f in findings if f not in first]
+    said += [say.say("weigh", note) for note in w.notes if note not in (OF_OTHERS, OF_WEIGHING)]
+    lines += [line for text in said for line in textwrap.wrap(text, WIDTH)]
     if fineness is not None:
         seen = say.say("weigh", "fineness_seen", claim=claim, fineness=f"{fineness:.0f}")
         lines += textwrap.wrap(seen, WIDTH)
@@ -48,6 +61,27 @@ def weighing_text(
         mass = float(smallest_useful_mass(w.density.value, step, TARGET, w.liquid))
         lines.append(say.say("weigh", "smallest", mass=f"{mass:.2g} g"))
     return "\n".join(lines) + "\n"
+
+
+def weighed_line(code: str, values: Mapping[str, Any], say: Language) -> str:
+    """The sentence on a finding of `advice.weighed`, or "" for any other."""
+    if code == DISAGREE:
+        odd = values["odd_g"]
+        key = "repeats_left_out" if values["left_out"] else "repeats_disagree" if odd is None else "repeats_odd"
+        readings = sorted(values["readings_g"])
+        digits = max(len(f"{x:g}".partition(".")[2]) for x in readings)
+        shown = [f"{x:.{digits}f}" for x in readings]
+        return say.say(
+            "weigh",
+            key,
+            readings=listed(shown) if len(shown) <= MOST_SHOWN else f"{shown[0]} to {shown[-1]}",
+            apart=f"{values['apart_g']:.{digits}f} g",
+            allowed=f"{values['allowed_g']:.{digits}f} g",
+            odd="" if odd is None else f"{odd:.{digits}f} g",
+        )
+    if code == OLD_CHECK:
+        return say.say("weigh", "check_is_old", days=values["days"], most=values["most"])
+    return say.say("weigh", code) if code in (OF_OTHERS, OF_WEIGHING) else ""
 
 
 def _row(r: BudgetRow, say: Language) -> list[str]:

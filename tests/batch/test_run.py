@@ -21,7 +21,7 @@ from tests.conftest import EXAMPLES
 HEAD = "name,claim,density,magnet\n"
 ROWS = [
     "brass bar,silver 999,8.53 g/cm3,none",
-    "good bar,silver 999,10.49 g/cm3,none",
+    "good bar,silver 999,10.49 +- 0.03 g/cm3,none",
     "odd,silver 999,heavy,none",
     "=1+1,,8.9 g/cm3,none",
     '"مسكوكة",gold 999,19.3 g/cm3,none',
@@ -181,6 +181,7 @@ class Counting:
                     "decision": None,
                     "p": None,
                     "reasons": [],
+                    "notes": [],
                     "systems": [],
                     "something_else": None,
                     "precious": {},

@@ -142,6 +142,7 @@ OF_SETTINGS: Mapping[str, tuple[Any, Mapping[str, Any], str]] = {
     "scale.known_good.mass": ("31.30 g", {"scale": {"known_good": KNOWN_GOOD}}, "weigh"),
     "scale.known_good.displaced": ("2.99 g", {"scale": {"known_good": KNOWN_GOOD}}, "weigh"),
     "scale.known_good.on": ("2026-03-12", {"scale": {"known_good": KNOWN_GOOD}}, PAGE),
+    "scale.check_days": (7, {"scale": {"known_good": {**KNOWN_GOOD, "on": "2026-03-02"}}}, "weigh"),
     "readings.own": (["conductivity"], {}, "routine"),
     "readings.conductivity.frequency": ("60 kHz", {}, "solve"),
     "readings.conductivity.u": ("5 %", {}, "solve"),

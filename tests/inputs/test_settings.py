@@ -158,7 +158,7 @@ BAD = [
     (
         'scale = "0.01 g"',
         "settings.scale: '0.01 g': expected a table; write it with the keys step, set_up, thread, water, "
-        "air, wetting, known_good (in bad.toml)",
+        "air, check_days, wetting, known_good (in bad.toml)",
     ),
     (
         '[scale]\nset_up = "tarred beaker"',

@@ -130,7 +130,7 @@ def _about_weighing(piece: Piece, weighing: Weighing | None, claim: Claim | None
 
 
 def _about_dimensions(found: Found, span: tuple[float, float] | None) -> list[Reason]:
-    """How far a weighed piece fills its outline, and the thickness that the mass of an unweighed one asks for."""
+    """How far a weighed piece fills its outline; if as usual, the thickness that its mass asks for under the claim."""
     piece, weighing, claim = found.piece, found.weighing, found.claim
     if piece.shape is None or piece.mass is None:
         return []
@@ -147,7 +147,7 @@ def _about_dimensions(found: Found, span: tuple[float, float] | None) -> list[Re
             if abs(z) > AGREES:
                 code = "fills too little" if z > 0 else "fills too much"
                 notes.append(Reason(code, {"fill": fill, "usual": (low, high)}))
-    if span is not None and name in FACE and weighing is not None and weighing.route == "dimensions":
+    if span is not None and name in FACE and not notes:
         outline = float(SHAPES[name][0](*sizes)[0])
         thin, thick = (1000 * each / (rho * outline / sizes[-1]) for rho in span[::-1])
         if not thin / high <= sizes[-1] <= thick / low:

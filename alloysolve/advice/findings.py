@@ -21,7 +21,7 @@ from ..pieces.constructions import APPLIED
 from ..pieces.shape import FILL
 from ..published.load import Tables
 from ..readings.registry import KINDS, SurfaceComposition
-from ..readings.size import ObservedSize
+from ..readings.size import ObservedSize, ObservedType
 from ..weighing.weigh import Weighing, likely_slips
 from .agreement import AGREES
 from .fineness import would_show_below
@@ -34,7 +34,6 @@ LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
 SPOILT_BY_WATER = frozenset(
     "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
 )
-OFF_NOMINAL = 0.015  # relative, of a diameter (judgement)
 FACE = ("bar", "disc")  # shapes with a thickness as their last length
 CORE_FROM = 0.1  # probability of a skin from which the core under it is worth a line
 
@@ -73,6 +72,7 @@ def advise(found: Found) -> Advice:
     notes = [
         *about_weighed(piece, weighing, found.settings),
         *_about_weighing(piece, weighing, claim),
+        *_about_type(found.evidence),
         *_about_dimensions(found, span),
         *(Reason(code, values) for r in piece.readings for code, values in r.findings),
         *_about_core(found.evidence, found.posterior),
@@ -121,7 +121,7 @@ def _about_weighing(piece: Piece, weighing: Weighing | None, claim: Claim | None
         notes.append(Reason("too light for metal", {"slips": tuple(_slips(piece, weighing))}))
     if (density.high - density.low) / 2 / density.value > TOO_WIDE:
         notes.append(Reason("everything fits", {"low": density.low, "high": density.high}))
-    nominal = claim.nominal_mass_g if claim else None
+    nominal = claim.nominal_mass_g if claim and not claim.coin else None
     if nominal and weighing.mass_g:
         each = float(weighing.mass_g) / piece.count
         if abs(each / nominal - 1) > 0.03:
@@ -129,16 +129,23 @@ def _about_weighing(piece: Piece, weighing: Weighing | None, claim: Claim | None
     return notes
 
 
+def _about_type(evidence: Evidence) -> list[Reason]:
+    """The mass and lengths that are not those of the claimed coin type."""
+    checks = [c for o in evidence.observed if isinstance(o, ObservedType) for c in o.checks]
+    return [
+        Reason(f"{c.what} is not the nominal one", {c.what: c.read, "nominal": c.nominal})
+        for c in checks
+        if abs(c.score) > AGREES
+    ]
+
+
 def _about_dimensions(found: Found, span: tuple[float, float] | None) -> list[Reason]:
     """How far a weighed piece fills its outline; if as usual, the thickness that its mass asks for under the claim."""
-    piece, weighing, claim = found.piece, found.weighing, found.claim
+    piece, weighing = found.piece, found.weighing
     if piece.shape is None or piece.mass is None:
         return []
     notes, (name, sizes) = [], piece.shape
     each = piece.mass.value / piece.count
-    width = claim.coin.diameter_mm if claim and claim.coin else None
-    if width and name == "disc" and abs(sizes[0] / width - 1) > OFF_NOMINAL:
-        notes.append(Reason("diameter is not the nominal one", {"diameter": sizes[0], "nominal": width}))
     low, _, high = FILL[name]
     for o in found.evidence.observed:
         if isinstance(o, ObservedSize) and weighing is not None:

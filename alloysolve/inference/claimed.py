@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
@@ -12,10 +13,12 @@ from ..arrays import Mask
 from ..inputs.claim import METAL_NAMES, Claim, parse_claim
 from ..pieces.candidates import Candidates, joined_candidates
 from ..pieces.constructions import (
+    AT,
     CLAD,
     CONSTRUCTIONS,
     ENRICHED,
     PLATED,
+    Place,
 )
 from ..pieces.shape import Form
 from ..published.load import Tables
@@ -29,6 +32,7 @@ CORE_SLACK = 0.5  # percent by which the core of clad stock may differ from its 
 CORE_SCATTER = 0.3  # percent, of its density: that of billon
 ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear
 ALLOYED = 0.995  # mass fraction above which there is nothing left to enrich
+CLAIM_SLACK = 0.003  # mass fraction by which a body may miss its fineness and still be as claimed
 LESS_FINE_POINTS = 24  # number of points of each lower fineness
 
 
@@ -179,3 +183,34 @@ def _precious(tables: Tables, family: str) -> bool:
         "Ir",
         "Ru",
     )
+
+
+def made_as_claimed(claim: Claim) -> Callable[[Candidates], Mask]:
+    """Tells which candidates have the alloy and the construction of a claim."""
+    known: dict[int, tuple[Bodies, Mask]] = {}  # with the bodies themselves, so that no number is used again
+
+    def alloyed(bodies: Bodies) -> Mask:
+        if id(bodies) not in known:
+            known[id(bodies)] = (bodies, _within_claim(bodies, claim))
+        return known[id(bodies)][1]
+
+    def made(candidates: Candidates) -> Mask:
+        construction = candidates.construction
+        if claim.plated or claim.clad:
+            return np.asarray(construction == (PLATED if claim.plated else CLAD))
+        built = AT[Place.NOWHERE][construction] | (construction == ENRICHED)
+        return np.asarray(built & alloyed(candidates.bodies)[candidates.point])
+
+    return made
+
+
+def _within_claim(bodies: Bodies, claim: Claim) -> Mask:
+    """Mask of compositions within the limits of a claim."""
+    out = np.zeros(len(bodies.v), dtype=bool)
+    for region in claim.regions:
+        inside = np.ones(len(bodies.v), dtype=bool)
+        for symbol, (low, high) in region.limits.items():
+            share = bodies.w[:, bodies.law.index[symbol]]
+            inside &= (share >= low / 100 - CLAIM_SLACK) & (share <= high / 100 + CLAIM_SLACK)
+        out |= inside
+    return out

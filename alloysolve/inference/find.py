@@ -15,6 +15,7 @@ from ..measured import Measured
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import HOLLOW, INSERTED
 from ..published.load import Tables
+from ..readings.size import ObservedType
 from ..weighing.weigh import Weighing
 from .claimed import claim_candidates
 from .compare import PieceComparison, scores
@@ -67,24 +68,33 @@ class Found:
         rows = self.posterior.rows
         return np.asarray(self.prior.meets_claim[rows.point] & ~INSERTED[rows.construction])
 
+    @cached_property
+    def _of_type(self) -> float:
+        """Of pieces made as a claimed coin type is, the share that are of the type by mass and size."""
+        return float(np.prod([o.type_share for o in self.evidence.observed if isinstance(o, ObservedType)]))
+
     def beside_claim(self) -> list[System]:
         """Systems of pieces that do not meet the claim; all of them if there is none."""
         return list(self._beside)
 
     @cached_property
     def _beside(self) -> list[System]:
-        return self.posterior.among(~self._meets, self.prior.shares_beside).systems()
+        if self._of_type == 1:
+            return self.posterior.among(~self._meets, self.prior.shares_beside).systems()
+        # metal as claimed in another piece than the coin type stands beside the claim
+        left = self.posterior.share * np.where(self._meets, 1 - self._of_type, 1.0)
+        return replace(self.posterior, share=left).among(left > 0, self.prior.shares).systems()
 
     @property
     def share_as_claimed(self) -> float:
         """Probability of pieces as claimed, neither less fine nor finer."""
         finer = self.prior.finer[self.posterior.rows.point]
-        return float(self.posterior.share[self._meets & ~finer].sum())
+        return self._of_type * float(self.posterior.share[self._meets & ~finer].sum())
 
     @property
     def share_meeting_claim(self) -> float:
         """Probability of pieces that meet the claim, solid or hollow."""
-        return float(self.posterior.share[self._meets].sum())
+        return self._of_type * float(self.posterior.share[self._meets].sum())
 
     @property
     def may_be_hollow(self) -> bool:
@@ -124,7 +134,8 @@ class BelievedOf:
     def share_meeting_solid(self) -> float:
         """Probability of solid pieces that meet the claim."""
         posterior = self.found.posterior
-        return float(posterior.share[self.found._meets & (posterior.rows.construction != HOLLOW)].sum())
+        solid = posterior.rows.construction != HOLLOW
+        return self.found._of_type * float(posterior.share[self.found._meets & solid].sum())
 
     @property
     def share_fitting_beside(self) -> float:

@@ -19,9 +19,9 @@ from ..published.load import Tables
 from ..readings.base import Circumstances, Observed
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import named_readings
-from ..readings.size import size_of
+from ..readings.size import size_of, type_of
 from ..weighing.weigh import Weighing
-from .claimed import claim_bodies
+from .claimed import claim_bodies, made_as_claimed
 from .evidence import Evidence
 
 
@@ -42,7 +42,8 @@ def evidence_of(
     about = circumstances_of(piece, settings, tables, form, claim)
     observed: list[Observed] = [r.observed(name, about) for name, r in named_readings(piece.readings).items()]
     size = size_of(about, allows_hollow(piece, claim)) if _measured_apart(piece, weighing) else None
-    observed += [size] if size else []
+    of_type = type_of(about, size is not None) if not piece.parts else None
+    observed += [o for o in (size, of_type) if o is not None]
     if volume is None and not observed:
         raise InputError(
             "piece",
@@ -83,6 +84,8 @@ def circumstances_of(
         taken=Counter(r.kind for r in piece.readings),
         surface_metal=_surface_metal(claim),
         in_one=made_in_one(claim, piece),
+        coin=claim.coin if claim else None,
+        made_as_claimed=made_as_claimed(claim) if claim else None,
         known_bodies=partial(_known_bodies, claim, tables),
     )
 

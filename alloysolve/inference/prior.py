@@ -28,14 +28,13 @@ from ..pieces.shape import Form
 from ..published.load import Tables
 from ..published.wares import ClaimPrior, StrikeRow
 from ..readings.base import BODY
-from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies, near_core
+from .claimed import ALLOYED, CLAIM_SLACK, ENRICHING, claim_bodies, less_fine_bodies, near_core
 from .commonness import family_weights
 from .compare import Alternatives
 from .integrate import Believed, Spans, spans_up_to
 from .posterior import PriorShares
 
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
-CLAIM_SLACK = 0.003  # mass fraction by which a body may miss its fineness and still be as claimed
 # every table that a prior is made from: its shares, and the compositions and materials that they are shared over
 TABLES_OF_PRIOR = (
     "claim_priors",

@@ -211,8 +211,11 @@ class CoinType:
     years: str
     mass_g: float | None
     u_mass_g: float | None
+    wear_percent: float  # mean loss of mass in circulation
     diameter_mm: float | None
+    u_diameter_mm: float | None
     thickness_mm: float | None
+    u_thickness_mm: float | None
     shape: str
     construction: str
     layers: Layers

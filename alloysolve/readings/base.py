@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
-from ..arrays import Array, Index
+from ..arrays import Array, Index, Mask
 from ..entry import Entry
 from .error_model import ratio_pdf, ratio_score, score_of
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
     from ..pieces.shape import Form
     from ..published.load import Tables
+    from ..published.wares import CoinType
     from ..units import Quantity
 
 
@@ -76,7 +77,8 @@ class Circumstances:
         uncertainty of that meter. lengths : lengths of the form as measured, in its order; empty if they were not.
     mass : of the whole piece; None if it was not weighed. taken : how many readings of each kind the piece has.
     surface_metal : the metal of which a surface as claimed shows most. in_one : whether the piece is a coin, bar or
-        medal, without a clasp, spring or pin. known_bodies : gives the compositions of a
+        medal, without a clasp, spring or pin. coin : type that it is said to be; made_as_claimed : which candidates are
+        made as that type is. known_bodies : gives the compositions of a
         known-good piece from what it is said to be; "" stands for the claim on the piece under test.
     """
 
@@ -89,6 +91,8 @@ class Circumstances:
     taken: Mapping[str, int] = field(default_factory=dict)
     surface_metal: str = "Ag"
     in_one: bool = False
+    coin: CoinType | None = None
+    made_as_claimed: Callable[[Candidates], Mask] | None = None
     known_bodies: Callable[[str], Bodies] | None = None
 
 

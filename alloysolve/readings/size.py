@@ -11,11 +11,11 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
-from ..arrays import Array, Index
+from ..arrays import Array, Index, Mask
 from ..measured import K95
 from ..physics.geometry import SHAPES
 from ..pieces.shape import FILL, STANDS_OUT
@@ -26,8 +26,14 @@ from .error_model import mixture_pdf, mixture_score
 if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
 
-SIZE = "size"
+SIZE, COIN_TYPE = "size", "coin_type"
 U_CALLIPERS = 0.02  # mm, of a length by a calliper (common practice, no source)
+U_COIN_MASS = 0.01  # relative, of a coin type whose tolerance was not looked up (judgement)
+U_COIN_LENGTH = 0.1  # mm, of the diameter and the rim of a coin type (common practice, no source)
+WORN_MM = 0.05  # mm, mean loss of a length by wear, or where the rim is not what was measured (judgement)
+OTHER_PIECES = 0.05  # share of pieces made of the alloy of a coin type that are not of the type (judgement)
+# share of all other pieces that are made to the size of the type, and how well they meet it, relative (judgement)
+MADE_TO_SIZE, U_MADE_TO_SIZE = 0.5, 0.01
 SPAN = math.log(25 / 0.5)  # of ln(volume) under "something else": densities of 0.5 to 25 g/cm3
 NUMBER = re.compile(r"\d+(?:[.,](\d*))?")
 # p at which one grade ends and the next begins, and how often a sound piece is in each
@@ -145,7 +151,7 @@ def size_of(about: Circumstances, may_be_hollow: bool) -> ObservedSize | None:
     low, fill, high = FILL[form.shape]
     changed = [
         math.log(float(volume(*(x + (u if i == k else 0.0) for i, x in enumerate(form.sizes)))[0]))
-        for k, u in enumerate(map(length_u, lengths))
+        for k, u in enumerate(written_u(q, U_CALLIPERS) for q in lengths)
     ]
     outline = float(volume(*form.sizes)[0])
     return ObservedSize(
@@ -166,13 +172,137 @@ def lengths_text(sizes: Sequence[float]) -> str:
     return " x ".join(f"{x:g}" for x in sizes) + " mm"
 
 
-def length_u(q: Quantity) -> float:
-    """Standard uncertainty of a length [mm]: as stated, otherwise that of a calliper or of the last digit written."""
+def written_u(q: Quantity, least: float) -> float:
+    """Standard uncertainty of a value: as stated, otherwise that of its last digit, and not below a least one."""
     if q.u is not None:
         return q.u
     written = NUMBER.search(q.text)
     number = float(written.group().replace(",", ".")) if written else 0.0
     if written is None or not number:
-        return U_CALLIPERS
+        return least
     step = q.value / number * 10.0 ** -len(written.group(1) or "")
-    return float(max(U_CALLIPERS, step / math.sqrt(12)))
+    return float(max(least, step / math.sqrt(12)))
+
+
+@dataclass(frozen=True)
+class Nominal:
+    """A mass [g] or length [mm] beside that of a coin type.
+
+    `what` : "mass", "diameter" or "thickness". `u` : of the type and the reading together. `worn` : mean loss by wear.
+    """
+
+    what: str
+    read: float
+    nominal: float
+    u: float
+    worn: float
+
+    @property
+    def score(self) -> float:
+        """Normal score of what is missing: wear takes away and never adds."""
+        return float(mixture_score(np.array([self.nominal - self.read]), self.u, np.zeros(1), self.worn)[0])
+
+    @property
+    def pdf(self) -> float:
+        """Density in ln(value) for a coin of the type."""
+        return self.nominal * float(
+            mixture_pdf(np.array([self.nominal - self.read]), self.u, np.zeros(1), self.worn)[0]
+        )
+
+    @property
+    def pdf_of_others(self) -> float:
+        """Density in ln(value) for other pieces, of which half are made to the same size."""
+        away = math.log(self.read / self.nominal) / U_MADE_TO_SIZE
+        made = math.exp(-0.5 * away**2) / (U_MADE_TO_SIZE * math.sqrt(2 * math.pi))
+        return MADE_TO_SIZE * made + (1 - MADE_TO_SIZE) / SPAN
+
+
+@dataclass(frozen=True)
+class ObservedType(Graded):
+    """Mass and lengths of a piece beside those of the coin type that it is said to be.
+
+    Only pieces as claimed are bound to them: others may have any size, and many are made to that of the type. So this
+    reading rules nothing else out, and metal as claimed in another piece always explains it.
+
+    `checks` : mass and lengths. `beside` : number of other readings that rest on the same lengths. `as_claimed` : which
+    candidates are made as the type is.
+    """
+
+    text: str
+    checks: tuple[Nominal, ...]
+    beside: int
+    as_claimed: Callable[[Candidates], Mask]
+    name: str = COIN_TYPE
+    kind: str = COIN_TYPE
+    place: str = ""
+    unit_shown: str = "g"
+    wild: ClassVar[float] = 0.0
+
+    @cached_property
+    def _pdf(self) -> tuple[float, float]:
+        """Density for pieces made as the type is, and for others."""
+        other = math.prod(c.pdf_of_others for c in self.checks)
+        return (1 - OTHER_PIECES) * math.prod(c.pdf for c in self.checks) + OTHER_PIECES * other, other
+
+    @property
+    def type_share(self) -> float:
+        """Of pieces made as the type is, the share that are of the type by these readings."""
+        made, other = self._pdf
+        return 1 - OTHER_PIECES * other / made
+
+    @property
+    def other(self) -> float:  # type: ignore[override]
+        """Density under "something else": as for other pieces."""
+        return self._pdf[1]
+
+    @property
+    def peak(self) -> float:  # type: ignore[override]
+        """The larger of the two densities."""
+        return max(self._pdf)
+
+    def pdf(self, candidates: Candidates) -> Array:
+        """Density of the sizes for each candidate, (n,)."""
+        return np.where(self.as_claimed(candidates), *self._pdf)
+
+    @cached_property
+    def _score(self) -> float:
+        """Score of the rarest of all checks, as rare as the rarest of so many is."""
+        from scipy.special import ndtr, ndtri
+
+        p = 2 * float(ndtr(-max(abs(c.score) for c in self.checks)))
+        count = len(self.checks) + self.beside
+        return float(-ndtri(max(-math.expm1(count * math.log1p(-min(p, 0.5))), 1e-300) / 2))
+
+    def normal_score(self, candidates: Candidates) -> Array:
+        """Normal score of the sizes for pieces made as the type is; others may have any."""
+        return np.where(self.as_claimed(candidates), self._score, 0.0)
+
+    def between(self, others: Candidates, claim: Candidates) -> Array:
+        """Nothing is ruled out: another piece may have any size."""
+        return np.zeros(len(others))
+
+    def expected(self, candidates: Candidates) -> Array:
+        """Mass of the type [g]."""
+        return np.full(len(candidates), self.checks[0].nominal)
+
+
+def type_of(about: Circumstances, sized: bool) -> ObservedType | None:
+    """The reading that mass and lengths give beside a coin type; None if nothing was measured that the type has."""
+    coin, form, of_type = about.coin, about.form, about.made_as_claimed
+    if coin is None or of_type is None:
+        return None
+    checks, shown = [], []
+    if about.mass is not None and form.mass_g and coin.mass_g:
+        u = coin.u_mass_g or U_COIN_MASS * coin.mass_g
+        u = math.hypot(u, written_u(about.mass, 0.0) * form.mass_g / about.mass.value)
+        checks.append(Nominal("mass", form.mass_g, coin.mass_g, u, coin.wear_percent / 100 * coin.mass_g))
+        shown.append(f"{form.mass_g:.4g} g")
+    if form.measured and form.shape == "disc" and coin.shape == "round":
+        diameter = ("diameter", coin.diameter_mm, coin.u_diameter_mm)
+        rim = ("thickness", coin.thickness_mm, coin.u_thickness_mm)
+        for (what, mm, u_mm), q in zip((diameter, rim), about.lengths, strict=True):
+            if mm:
+                u = math.hypot(u_mm or U_COIN_LENGTH, written_u(q, U_CALLIPERS))
+                checks.append(Nominal(what, q.value, mm, u, WORN_MM))
+        shown.append(lengths_text(form.sizes))
+    return ObservedType(", ".join(shown), tuple(checks), int(sized), of_type) if checks else None

@@ -197,8 +197,9 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         return say.say("note", note.code, low=f"{values['low']:.1f}", high=f"{values['high']:.1f}")
     if note.code == "mass is not the nominal one":
         return say.say("note", note.code, mass=grams(values["mass"]), nominal=grams(values["nominal"]))
-    if note.code == "diameter is not the nominal one":
-        return say.say("note", note.code, diameter=f"{values['diameter']:g} mm", nominal=f"{values['nominal']:g} mm")
+    if note.code in ("diameter is not the nominal one", "thickness is not the nominal one"):
+        what = note.code.split()[0]
+        return say.say("note", note.code, **{what: f"{values[what]:g} mm"}, nominal=f"{values['nominal']:g} mm")
     if note.code in ("fills too much", "fills too little"):
         low, high = (f"{100 * x:.0f}" for x in values["usual"])
         return say.say("note", note.code, fill=f"{100 * values['fill']:.0f}", usual=f"{low} to {high}")

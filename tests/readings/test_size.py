@@ -4,15 +4,20 @@ import math
 
 import numpy as np
 import pytest
+from scipy.special import ndtr
 
 from alloysolve.answer.solution import solve
+from alloysolve.batch.quick import is_simple
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
+from alloysolve.inference.evidence import Scores
 from alloysolve.inference.misfit import p_of
 from alloysolve.inference.observe import evidence_of
+from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
-from alloysolve.readings.size import GRADES, graded, length_u
+from alloysolve.readings.error_model import mixture_score
+from alloysolve.readings.size import GRADES, graded, written_u
 from alloysolve.units import parse
 from tests.bodies_of import bare, published
 
@@ -74,7 +79,7 @@ def test_a_chain_may_be_open_inside():
 )
 def test_a_length_is_as_good_as_it_was_written(text, u):
     """The last digit is rounded: a rectangle, whose deviation is its width over the root of 12."""
-    assert length_u(parse(text, "length", "")) == pytest.approx(u)
+    assert written_u(parse(text, "length", ""), 0.02) == pytest.approx(u)
 
 
 def test_a_round_that_is_too_thick_for_its_water_is_named():
@@ -115,8 +120,6 @@ def test_grades_keep_the_share_of_sound_pieces():
     assert GRADES.sum() == pytest.approx(1)
     z = np.array([0.5, 2.0, 3.0, 4.5])
     o = size(**ROUND, disc=["38.60 mm", "3.00 mm"])
-    from alloysolve.inference.evidence import Scores
-
     p = p_of(Scores({"size": graded(z)}, told={"size": (o.told(SILVER)[0], np.zeros(4, dtype=int))}))
     exact = [1.0, 0.0455, 0.0027, 6.8e-6]  # two-sided normal tails, any table
     assert (p >= np.array(exact)).all()
@@ -128,3 +131,87 @@ def test_the_reading_stands_beside_the_others_in_the_evidence():
     s = solve(piece)
     assert s.evidence.names == ("weighing", "magnet", "size")
     assert evidence_of(piece, Settings(), TABLES, None).names == ("magnet", "size")
+
+
+# --- coin types: the silver dollar has 26.73 g by law (412.5 grains, Act of 1878), 38.1 mm and a rim of 2.4 mm
+
+DOLLAR = {"claim": "US-1d-Ag", "density": "10.31 +- 0.02 g/cm3"}  # silver 900 by the cells of silver and copper
+LAW_G = 1.5 * 0.06479891  # 1.5 grains above or below (Coinage Act of 1873, section 37)
+
+
+def checks(**piece):
+    s = solve(Piece(**DOLLAR, **piece))
+    o = next(o for o in s.evidence.observed if o.kind == "coin_type")
+    return {c.what: c for c in o.checks}
+
+
+def test_mass_and_lengths_are_compared_with_those_of_the_type():
+    found = checks(mass="26.73 g", disc=["38.10 mm", "2.40 mm"])
+    assert {what: c.nominal for what, c in found.items()} == {"mass": 26.73, "diameter": 38.1, "thickness": 2.4}
+    assert found["mass"].u == pytest.approx(LAW_G / 3**0.5, abs=0.002)  # rectangular, and the last digit of the scale
+    assert set(checks(mass="26.73 g")) == {"mass"}
+
+
+def test_wear_takes_mass_away_and_never_adds_any():
+    """7 % were lost by a dollar worn nearly smooth (forums.collectors.com, discussion 616327)."""
+    light, heavy = (abs(checks(mass=f"{26.73 * (1 + x):.2f} g")["mass"].score) for x in (-0.07, 0.07))
+    assert light < 3.3 < 10 < heavy
+
+
+@pytest.mark.parametrize(
+    ("given", "note"),
+    [
+        ({"mass": "29.40 g"}, "mass is not the nominal one"),  # 10 % too heavy
+        ({"mass": "21.40 g"}, "mass is not the nominal one"),  # a fifth too light: no coin wears so far
+        ({"mass": "26.72 g", "disc": ["39.10 mm", "2.40 mm"]}, "diameter is not the nominal one"),
+        ({"mass": "26.72 g", "disc": ["38.10 mm", "3.20 mm"]}, "thickness is not the nominal one"),
+    ],
+)
+def test_another_mass_or_size_speaks_against_the_type_and_is_named(given, note):
+    s = solve(Piece(**DOLLAR, **given))
+    assert s.decision.code == CONTRADICTED
+    assert s.decision.reasons[-1].values["reading"] == "coin_type"
+    assert note in {n.code for n in s.advice.notes}
+    # the metal is as claimed: it is another piece of it
+    assert s.share_as_claimed < 0.05
+    assert s.beside_claim()[0].metals == ("Ag", "Cu")
+    assert s.beside_claim()[0].probability > 0.5
+
+
+@pytest.mark.parametrize(
+    "given", [{"mass": "26.73 g"}, {"mass": "26.10 g"}, {"mass": "26.72 g", "disc": ["38.1 mm", "2.4 mm"]}]
+)
+def test_a_coin_of_the_type_agrees_and_is_likely(given):
+    s = solve(Piece(**DOLLAR, **given))
+    row = next(r for r in s.document.readings if r.kind == "coin_type")
+    assert row.claim_agrees == "agrees"
+    assert s.share_as_claimed > 0.9
+
+
+def test_a_copy_made_to_size_is_not_ruled_out_by_its_size():
+    """Another metal of the mass and size of the dollar: the reading is nearly as likely."""
+    s = solve(Piece(**DOLLAR, mass="26.72 g"))
+    o = next(o for o in s.evidence.observed if o.kind == "coin_type")
+    brass, coin = bare(published("cartridge brass 70/30")), bare(published("silver 900"))
+    assert o.score(brass) == o.between(brass, coin) == 0
+    assert 1 < o.pdf(coin)[0] / o.pdf(brass)[0] < 30
+    assert o.other == o.pdf(brass)[0]
+
+
+def test_of_sound_coins_fewer_than_one_in_ten_thousand_is_contradicted():
+    """Drawn from the stated laws: tolerance, wear, and two lengths, for 200 000 dollars."""
+    rng = np.random.default_rng(5)
+    found = checks(mass="26.73 g", disc=["38.10 mm", "2.40 mm"])
+    worst = np.zeros(200_000)
+    for c in found.values():
+        r = rng.normal(0, c.u, len(worst)) + rng.exponential(c.worn, len(worst))
+        z = mixture_score(r, c.u, np.zeros(len(r)), c.worn)
+        worst = np.maximum(worst, np.abs(z))
+    p = 1 - (1 - 2 * ndtr(-worst)) ** 4  # three checks, and the outline rests on the same lengths
+    assert (p < 1e-3).mean() == pytest.approx(1e-3, rel=0.4)
+
+
+def test_a_long_list_leaves_coin_types_to_the_full_solve():
+    claim = parse_claim("US-1d-Ag", TABLES)
+    assert not is_simple(Piece(claim="US-1d-Ag", mass="26.73 g", displaced="2.59 g"), claim)
+    assert is_simple(Piece(**DOLLAR), claim)

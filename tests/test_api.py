@@ -104,6 +104,10 @@ METHODS = {
     "Settings": {"from_dict", "to_dict", "with_known_good", "resolve"},
     "Solution": {
         "mass_g",
+        "precious",
+        "likely_precious",
+        "holds",
+        "share_counted",
         "claimed",
         "density",
         "document",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from math import floor
 from pathlib import Path
 from typing import Any
 
@@ -12,18 +13,17 @@ import numpy as np
 
 from ..advice.findings import Advice
 from ..inference.decision import CONTRADICTED, Reason
-from ..inference.find import Found
+from ..inference.find import CLAIM_GROUP, FINER_GROUP, Found
 from ..inference.posterior import ConstructionFound, System
 from ..inference.prior import TABLES_OF_PRIOR
 from ..inference.weigh_piece import wetting_of
-from ..measured import Measured, rounded
+from ..measured import Measured, decimals, rounded
 from ..plain import from_plain, to_plain
 from ..published.load import Tables
 from ..weighing.weigh import Weighing
 from .collect_readings import readings_of
 from .document import SCHEMA, Document, package_version
 from .parts import (
-    Amount,
     BlindSpot,
     Body,
     BudgetPart,
@@ -44,8 +44,10 @@ from .rows import (
     ALIKE_FROM,
     AS_CLAIMED,
     FINER,
+    SHOWN_FROM,
     SOMETHING_ELSE,
     SYSTEM,
+    Amount,
     ConstructionData,
     Range,
     Row,
@@ -56,12 +58,14 @@ from .rows import (
 
 DOWN_TO = 1e-3  # least probability of a system that is documented
 FINE = 6  # digits of values that are shown with two decimals
+LEAST_MISREAD = 0.0005  # g; less reads as nothing
 RESTS_ON = 0.1  # probability of a metal from which its caveat matters
 
 
 def document_of(
     s: Found,
     advice: Advice,
+    precious: Mapping[str, Measured],
     conflicts: Iterable[Mapping[str, Any]],
     next_readings: Iterable[Mapping[str, Any]],
     blind_spots: Iterable[Mapping[str, Any]],
@@ -87,7 +91,7 @@ def document_of(
         something_else=significant(s.other) or 0.0,
         first_under_other_prior=Body(other.constructions[0].family, other.metals) if other else None,
         candidates=_candidates(s),
-        precious={symbol: amount(m) for symbol, m in s.precious.items()},
+        precious=amounts(precious, s.share_counted),
         conflicts=tuple(from_plain(Conflict, plainly(c)) for c in conflicts),
         next_readings=tuple(from_plain(NextReading, plainly(r)) for r in next_readings),
         blind_spots=tuple(from_plain(BlindSpot, plainly(b)) for b in blind_spots),
@@ -141,11 +145,13 @@ def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
     """The rows that people see: the claim, what is finer, each system, something else, and what is not shown."""
     rows = [Row(SOMETHING_ELSE, significant(s.other) or 0.0)]
     if s.claim is not None:
-        rows.append(Row(AS_CLAIMED, significant(s.share_as_claimed) or 0.0, metals=_metals(s)))
+        claimed = significant(s.share_as_claimed) or 0.0
+        rows.append(Row(AS_CLAIMED, claimed, metals=_metals(s), holds=amounts(s.holds(CLAIM_GROUP), claimed)))
         finer = significant(max(s.share_meeting_claim - s.share_as_claimed, 0.0)) or 0.0
         mask = s.prior.finer & (s.posterior.by_point > 0)
         ranges = s.posterior.ranges(np.flatnonzero(mask), s.posterior.by_point) if mask.any() else {}
-        rows.append(Row(FINER, finer, metals=_metals(s), ranges=_ranges(ranges)))
+        holds = amounts(s.holds(FINER_GROUP), finer)
+        rows.append(Row(FINER, finer, metals=_metals(s), ranges=_ranges(ranges), holds=holds))
         systems = tuple(system_data(x) for x in s.beside_claim())
     leading = systems[0].probability if systems else 1.0
     rows += [
@@ -156,6 +162,7 @@ def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
             family=x.constructions[0].family,
             ranges=x.ranges,
             layer=layer_of(x.constructions),
+            holds=amounts(s.holds(x.metals), x.probability) if x.probability >= SHOWN_FROM else {},
             alike_the_first=x.alike_the_first and x.probability >= ALIKE_FROM * leading,
             bayes_factor_against_next=x.bayes_factor_against_next,
         )
@@ -175,9 +182,15 @@ def _candidates(s: Found) -> tuple[CandidateData, ...]:
     return tuple(CandidateData(**_construction(c), metals=c.metals) for c in every if c.probability >= DOWN_TO)
 
 
-def amount(m: Measured) -> Amount:
-    """Content of a precious metal, rounded to two digits of its uncertainty."""
-    return Amount(rounded(m.low, m.u), rounded(m.value, m.u), rounded(m.high, m.u), m.unit)
+def amounts(found: Mapping[str, Measured], covers: float) -> dict[str, Amount]:
+    """Contents of precious metals, rounded to two digits of their uncertainty, the greatest down: none is the piece."""
+    out = {}
+    for symbol, m in found.items():
+        step = 10.0 ** -decimals(m.u)
+        most = rounded(floor(m.high / step + 1e-6) * step, m.u)
+        low, likely = (min(rounded(x, m.u), most) for x in (m.low, m.value))
+        out[symbol] = Amount(low, likely, most, m.unit, significant(covers) or 0.0)
+    return out
 
 
 def density_part(w: Weighing) -> DensityData:
@@ -224,7 +237,7 @@ def _claim(s: Found, a: Advice) -> ClaimData | None:
         reasons=tuple(coded(r) for r in decision.reasons) if decision else (),
         density_g_cm3=two(density, 4) if density else None,
         would_displace_g=two(displaced, FINE) if displaced else None,
-        misread_g=None if a.misread_g is None else round(a.misread_g, 4),
+        misread_g=round(a.misread_g, 4) if a.misread_g and abs(a.misread_g) >= LEAST_MISREAD else None,
         bubble_mm=None if a.bubble_mm is None else significant(a.bubble_mm, 2),
         would_show_below_per_mille=a.would_show_below,
     )

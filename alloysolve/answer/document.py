@@ -15,7 +15,6 @@ from typing import Any, Literal
 from ..inference.decision import CONTRADICTED
 from ..plain import from_plain, to_plain
 from .parts import (
-    Amount,
     BlindSpot,
     Body,
     CandidateData,
@@ -30,7 +29,7 @@ from .parts import (
     ReadingData,
     SystemData,
 )
-from .rows import AS_CLAIMED, FINER, SYSTEM, Row, What
+from .rows import AS_CLAIMED, FINER, SYSTEM, Amount, Row, What
 
 SCHEMA: Literal["alloysolve.solution/1"] = "alloysolve.solution/1"
 NO_CLAIM = "none"
@@ -46,6 +45,7 @@ class Document:
         answer mentions are called in the tables that were used. rows : what people see of what fits.
     first_under_other_prior : the likeliest body under another prior, if that is another one; None also where a claim
         is not contradicted, as nobody is told then.
+    precious : content of each precious metal over all that is believed at least 1 in 20.
     systems, candidates : all that fits, from 1 in 1000. something_else : share of what is in no table.
     """
 

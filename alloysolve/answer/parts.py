@@ -73,6 +73,7 @@ class ClaimData:
     ----------
     metal : symbol of the claimed precious metal, or "". plated, hollow : whether the claim says so. vermeil : plated
         silver, whose body is known. colours : how many colours its alloys can have. coin : type and issuer, or "".
+    misread_g : by how much the displaced mass is off the claim; None within it.
     """
 
     text: str
@@ -163,16 +164,6 @@ class SystemData:
     ranges: Mapping[str, Range]
     nearest_grades: tuple[str, ...]
     constructions: tuple[ConstructionData, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Amount:
-    """Content of a precious metal, in grams or percent."""
-
-    low: float
-    likely: float
-    high: float
-    unit: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,6 +72,20 @@ class Layer:
 
 
 @dataclass(frozen=True, slots=True)
+class Amount:
+    """Content of a precious metal, in grams or percent: a 95 % range of what is counted.
+
+    `covers` : probability of what is counted: all that is believed at least 1 in 20, or one row of the answer.
+    """
+
+    low: float
+    likely: float
+    high: float
+    unit: str
+    covers: float
+
+
+@dataclass(frozen=True, slots=True)
 class Row:
     """One row of an answer.
 
@@ -79,6 +93,7 @@ class Row:
     ----------
     share : probability; all rows together make 1. largest : of "not shown", the most that one thing in it has.
     metals, family : of the body, to name it by. ranges : mass percent of its metals, 95 %. layer : on or in it.
+    holds : of each precious metal.
     alike_the_first : the readings do not tell it from the first. bayes_factor_against_next : of the readings alone.
     """
 
@@ -89,6 +104,7 @@ class Row:
     family: str = ""
     ranges: Mapping[str, Range] = field(default_factory=dict)
     layer: Layer | None = None
+    holds: Mapping[str, Amount] = field(default_factory=dict)
     alike_the_first: bool = False
     bayes_factor_against_next: float | None = None
 

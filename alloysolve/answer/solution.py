@@ -35,7 +35,7 @@ class Solution(Found):
     ----------
     weighing : the density with its budget, or None. claim, decision : None without a claim.
     found : systems in order of probability. other : share of "something else".
-    precious : symbol -> content (95 % range). advice : what would change the answer, cautions, notes.
+    advice : what would change the answer, cautions, notes.
     """
 
     advice: Advice
@@ -44,6 +44,14 @@ class Solution(Found):
     def density(self) -> Measured | None:
         """The density [g/cm3] with its 95 % range."""
         return self.weighing.density if self.weighing else None
+
+    @cached_property
+    def precious(self) -> dict[str, Measured]:
+        """Content of each precious metal, as a 95 % range over all that is believed at least 1 in 20.
+
+        `share_counted` is how much that is together. An open claim reaches down to the fineness that would have shown.
+        """
+        return down_to(self.likely_precious, self.claim, self.decision, self.advice.would_show_below, self.mass_g)
 
     @property
     def systems(self) -> pd.DataFrame:
@@ -88,7 +96,7 @@ class Solution(Found):
     @cached_property
     def document(self) -> Document:
         """The whole answer as data, from which everything is written, put into words and drawn."""
-        return document_of(self, self.advice, self.conflicts, self.next_readings, self.blind_spots)
+        return document_of(self, self.advice, self.precious, self.conflicts, self.next_readings, self.blind_spots)
 
     def to_json(self, indent: int | None = 2) -> str:
         """The whole answer as versioned JSON; the same input gives the same bytes."""
@@ -132,6 +140,4 @@ def solve(
     tables = tables or tables_of(settings)
     found = find(piece, settings, tables, prior or settings.answers.prior)
     advice = advise(found)
-    values = {f.name: getattr(found, f.name) for f in fields(found)}
-    precious = down_to(found.precious, found.claim, found.decision, advice.would_show_below, found.mass_g)
-    return Solution(**values | {"precious": precious}, advice=advice)
+    return Solution(**{f.name: getattr(found, f.name) for f in fields(found)}, advice=advice)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..alloys.bodies import Bodies, all_bodies
 from ..arrays import Array, Index, Mask
 from ..inference.evidence import Evidence
+from ..inference.find import FIRST_SYSTEM, counted, group_of
 from ..inference.integrate import MOST_SKIN, Believed, Spans, share_below, spans_up_to
 from ..inference.posterior import SHOWN_FROM
 from ..inference.prior import prior_of
@@ -72,11 +73,15 @@ class RowReading:
 
 @dataclass(frozen=True)
 class Belief:
-    """Probabilities for one piece: of systems, precious contents (metals, bins), "something else"; point weights."""
+    """Probabilities for one piece: of systems, precious contents (metals, bins), "something else"; point weights.
+
+    `counted` : of what counts for the precious contents, that is, all that is believed at least 1 in 20.
+    """
 
     system: Array
     point: Array
     precious: Array
+    counted: float
     other: float
 
 
@@ -87,7 +92,7 @@ class Beliefs:
     Attributes
     ----------
     parts : tables, with the share of each of their kinds. other : share of "something else".
-    systems : their metals. system : of each point.
+    systems : their metals. system : of each point; group : as claimed, finer, or its system (`find.counted`).
     points : points in order of their system; `begin` : where each system begins. slots : (systems, `SLOTS`) symbols
         in order of their greatest share; `cells` : (points, `SLOTS`) bins of the mass fractions.
     harmful : by metal and percent of a caution, which points hold so much. meets_claim : which points do.
@@ -97,6 +102,7 @@ class Beliefs:
     other: float
     systems: tuple[tuple[str, ...], ...]
     system: Index
+    group: Index
     points: Index
     begin: Index
     slots: NDArray[np.str_]
@@ -117,16 +123,20 @@ class Beliefs:
         """Prior times likelihood over all rows near a reading, normalised."""
         kernels = r.weighed.kernels(self.parts[0][0].bins)
         found = [_near(part, share, skin_edges(part.kinds, r.thickness_um), kernels, r) for part, share in self.parts]
-        point, first, second, weight = (np.concatenate(x) for x in zip(*found, strict=True))
+        point, inserted, first, second, weight = (np.concatenate(x) for x in zip(*found, strict=True))
         size = len(self.symbols) * len(PRECIOUS_BINS)
-        precious = np.bincount(first, weight, size) + np.bincount(second, weight, size)
         system = np.asarray(np.bincount(self.system.take(point), weight, len(self.systems)), dtype=float)
         other = self.other * r.other
         total = weight.sum() + other
+        group = np.where(inserted, FIRST_SYSTEM + self.system.take(point), self.group.take(point))
+        likely = np.flatnonzero(counted(group, weight / total))
+        first, second, of_likely = first.take(likely), second.take(likely), weight.take(likely)
+        precious = np.bincount(first, of_likely, size) + np.bincount(second, of_likely, size)
         return Belief(
             system / total,
             np.asarray(np.bincount(point, weight, len(self.system)), dtype=float),
             precious.reshape(len(self.symbols), -1) / total,
+            float(of_likely.sum() / total),
             other / total,
         )
 
@@ -143,8 +153,8 @@ def _near(
     edges: NDArray[np.float32],
     kernels: list[tuple[NDArray[np.float32], int, int]],
     r: RowReading,
-) -> tuple[Index, Index, Index, Array]:
-    """Point, precious contents, and prior times likelihood of the rows of a table near a reading.
+) -> tuple[Index, Mask, Index, Index, Array]:
+    """Point, inserts, precious contents, and prior times likelihood of the rows of a table near a reading.
 
     Rows too light to matter are left out.
     """
@@ -162,7 +172,8 @@ def _near(
     if r.magnet is not None:
         weight *= _answering(part, rows, r.magnet, r.thickness_um)
     first_of, second_of = (column.take(rows).astype(np.intp) for column in part.precious)
-    return part.point.take(rows).astype(np.intp), first_of, second_of, weight.astype(float)
+    inserted = np.array([b.built.inserted for b in part.kinds]).take(kind)
+    return part.point.take(rows).astype(np.intp), inserted, first_of, second_of, weight.astype(float)
 
 
 def _heavy(
@@ -296,6 +307,7 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
         whole.other,
         bodies.systems,
         bodies.system,
+        group_of(whole.meets_claim, whole.finer, bodies.system),
         points,
         np.searchsorted(bodies.system[points], np.arange(count + 1)),
         slots,

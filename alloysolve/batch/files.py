@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from ..answer.collect import amount
-from ..answer.parts import Amount, Code
+from ..answer.collect import amounts
+from ..answer.parts import Code
 from ..answer.rounding import significant
+from ..answer.rows import Amount
 from ..entry import unknown
 from ..errors import InputError
 from ..inference.decision import Decision, Reason
@@ -168,6 +169,7 @@ def answer_row(
     systems: Iterable[FoundSystem],
     other: float | None,
     precious: Mapping[str, Measured],
+    covers: float,
     cautions: Sequence[str],
     solved: str | None,
 ) -> dict[str, Any]:
@@ -186,7 +188,7 @@ def answer_row(
             for metals, probability, ranges in systems
         ],
         "something_else": None if other is None else significant(other),
-        "precious": {m: to_plain(amount(x)) for m, x in precious.items()},
+        "precious": to_plain(amounts(precious, covers)),
         "cautions": list(cautions),
         "solved": solved,
     }

@@ -163,15 +163,17 @@ def _answer(a: Asked, piece: Piece, settings: Settings, tables: Tables, prior: s
             precious = down_to(precious, a.claim, decision, lowest, a.mass_g)
     codes = cautions(tables, piece, a.claim, decision, partial(beliefs.holds, belief))
     notes = about_weighed(piece, a.weighing, settings)
-    return answer_row(decision, notes, _systems(belief, beliefs), belief.other, precious, codes, QUICK)
+    systems = _systems(belief, beliefs)
+    return answer_row(decision, notes, systems, belief.other, precious, belief.counted, codes, QUICK)
 
 
 def _precious(belief: Belief, symbols: tuple[str, ...], mass_g: float | None) -> dict[str, Measured]:
-    """95 % range of the content of each precious metal."""
+    """95 % range of the content of each precious metal over all that is believed at least 1 in 20."""
     scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
-    whole = 1.0 - belief.other
     weight = belief.precious.copy()
-    weight[:, 0] = np.maximum(whole - weight[:, 1:].sum(axis=1), 0.0)  # probability of the pieces with none of it
+    weight[:, 0] = np.maximum(
+        belief.counted - weight[:, 1:].sum(axis=1), 0.0
+    )  # probability of the pieces with none of it
     ranges = PRECIOUS_MIDDLE[points_passed(np.cumsum(weight, axis=1))].tolist()
     out = {}
     for symbol, (low, likely, high) in zip(symbols, ranges, strict=True):

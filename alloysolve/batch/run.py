@@ -180,7 +180,7 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
     pieces: dict[int, Piece] = {}
     out: dict[int, dict[str, Any]] = {}
     for at, (number, row) in enumerate(rows):
-        out[at] = {"line": number, "name": "", **answer_row(None, (), (), None, {}, (), None), "error": None}
+        out[at] = {"line": number, "name": "", **answer_row(None, (), (), None, {}, 0.0, (), None), "error": None}
         try:
             if "" in row:
                 raise InputError("row", "", "fields of a piece", str(row[""]))
@@ -201,7 +201,7 @@ def brief(s: Solution) -> dict[str, Any]:
     """The answer of a full solve as a row."""
     systems = [(x.metals, x.probability, x.ranges) for x in s.found[:BEST]]
     notes = about_weighed(s.piece, s.weighing, s.settings)
-    return answer_row(s.decision, notes, systems, s.other, s.precious, s.advice.cautions, FULL)
+    return answer_row(s.decision, notes, systems, s.other, s.precious, s.share_counted, s.advice.cautions, FULL)
 
 
 def _state(file: Path) -> list[int]:

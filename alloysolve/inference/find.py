@@ -7,7 +7,7 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from ..arrays import Mask
+from ..arrays import Array, Index, Mask
 from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings
@@ -29,6 +29,8 @@ from .prior import Prior, prior_of
 from .weigh_piece import density_of
 
 RARE_ROW = 1e-4  # of the largest share of a row, below which rows do not count
+CLAIM_GROUP, FINER_GROUP, FIRST_SYSTEM = 0, 1, 2  # numbers of groups: as claimed, finer, and each system beside them
+COUNTED_FROM = 0.05  # probability from which a group counts for what a piece holds: a bound by rarer ones misleads
 SURE = 0.9  # share of the alternatives from which the first system is first under any prior
 
 
@@ -40,7 +42,7 @@ class Found:
     ----------
     weighing : the density with its budget, or None. claim, decision : None without a claim.
     found : systems in order of probability. other : share of "something else".
-    precious : symbol -> content (95 % range). compared : the claim compared with the readings, or None.
+    compared : the claim compared with the readings, or None.
     """
 
     piece: Piece
@@ -51,7 +53,6 @@ class Found:
     decision: Decision | None
     found: tuple[System, ...]
     other: float
-    precious: dict[str, Measured]
     compared: PieceComparison | None
     prior: Prior
     evidence: Evidence
@@ -84,6 +85,41 @@ class Found:
         # metal as claimed in another piece than the coin type stands beside the claim
         left = self.posterior.share * np.where(self._meets, 1 - self._of_type, 1.0)
         return replace(self.posterior, share=left).among(left > 0, self.prior.shares).systems()
+
+    @cached_property
+    def _group(self) -> Index:
+        """Number of the group in which people are shown each row of the posterior."""
+        point = self.posterior.rows.point
+        return group_of(self._meets, self.prior.finer[point], self.posterior.bodies.system[point])
+
+    @cached_property
+    def _counted(self) -> Mask:
+        """Rows of the posterior in groups that are likely enough to count for what the piece holds."""
+        return counted(self._group, self.posterior.share)
+
+    @property
+    def share_counted(self) -> float:
+        """Probability of all that counts for what the piece holds."""
+        return float(self.posterior.share[self._counted].sum())
+
+    @cached_property
+    def likely_precious(self) -> dict[str, Measured]:
+        """Content of each precious metal over what is believed at least 1 in 20: symbol -> 95 % range."""
+        return self._holds(self._counted)
+
+    def holds(self, group: int | tuple[str, ...]) -> dict[str, Measured]:
+        """Content of each precious metal of pieces as claimed, of finer ones, or of one system beside the claim."""
+        bodies = self.posterior.bodies
+        number = group if isinstance(group, int) else FIRST_SYSTEM + bodies.systems.index(tuple(sorted(group)))
+        return self._holds(self._group == number)
+
+    def _holds(self, among: Mask) -> dict[str, Measured]:
+        precious = [s for s, m in self.tables.metals.items() if m.precious]
+        return self.posterior.precious(precious, self._skin_mass, self.mass_g, among)
+
+    @cached_property
+    def _skin_mass(self) -> Array:
+        return self.posterior.rows.candidates(self.posterior.bodies, self.evidence).mass_part
 
     @property
     def share_as_claimed(self) -> float:
@@ -149,6 +185,16 @@ class BelievedOf:
         return float(share[at[fits > SPEAKS_AGAINST]].sum() / (share.sum() + posterior.other))
 
 
+def group_of(meets: Mask, finer: Mask, system: Index) -> Index:
+    """Number of the group of each body or row: as claimed, finer than claimed, or its system if it does not meet it."""
+    return np.where(meets, np.where(finer, FINER_GROUP, CLAIM_GROUP), FIRST_SYSTEM + system)
+
+
+def counted(group: Index, share: Array) -> Mask:
+    """Mask of the rows in groups that are believed at least 1 in 20, from the group and the probability of each row."""
+    return np.asarray((np.bincount(group, share) >= COUNTED_FROM)[group])
+
+
 def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
     """What fits a piece, and the decision on its claim: all candidates weighed against the readings."""
     claim = parse_claim(piece.claim, tables) if piece.claim else None
@@ -167,16 +213,13 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
         None,
         tuple(posterior.systems()),
         posterior.other,
-        {},
         compared,
         beliefs,
         evidence,
         posterior,
     )
-    skin_mass = posterior.rows.candidates(beliefs.bodies, evidence).mass_part
-    precious = posterior.precious([s for s, m in tables.metals.items() if m.precious], skin_mass, found.mass_g)
     decision = judge(compared, BelievedOf(found), settings.answers.false_alarm.value) if compared else None
-    return replace(found, precious=precious, decision=decision)
+    return replace(found, decision=decision)
 
 
 def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> Posterior:

@@ -275,15 +275,19 @@ class Posterior:
         order = named[np.argsort(-share[named], kind="stable")][:most]
         return tuple(self.bodies.grades[self.bodies.grade[i]] for i in order)
 
-    def precious(self, symbols: Iterable[str], skin_mass_share: Array, mass_g: float | None) -> dict[str, Measured]:
-        """Content of each precious metal over all that fits: 95 % range, in grams if the mass is known.
+    def precious(
+        self, symbols: Iterable[str], skin_mass_share: Array, mass_g: float | None, among: Mask
+    ) -> dict[str, Measured]:
+        """Content of each precious metal over some of the rows: 95 % range, in grams if the mass is known.
 
         `skin_mass_share` is per row. "Something else" has no composition and is left out.
         """
-        out = {}
+        out: dict[str, Measured] = {}
         scale, unit = (mass_g, "g") if mass_g else (100.0, "%")
         index = self.bodies.law.index
-        keep = self.share >= _threshold(self.share, LEFT_OUT)
+        keep = among & (self.share >= _threshold(self.share[among], LEFT_OUT))
+        if not keep.any():
+            return out
         point, skin = self.rows.point[keep], self.rows.skin[keep]
         share, skin_part = self.share[keep], skin_mass_share[keep]
         points, where = np.unique(point, return_inverse=True)

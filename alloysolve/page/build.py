@@ -15,6 +15,7 @@ from ..errors import InputError
 from ..figures.drawn import pushed_aside, section_drawing, section_words, water_drawing
 from ..inference.decision import NOT_CONTRADICTED, UNDECIDED
 from ..inputs.settings import Settings
+from ..words.amounts import amount_sentences
 from ..words.findings import blamed, disagreement_line
 from ..words.language import Language, language
 from ..words.names import noun, water_words
@@ -27,7 +28,6 @@ from .content import (
     misread_words,
     not_this_lines,
     paragraph,
-    precious_lines,
     sentence,
     undone_lines,
 )
@@ -117,7 +117,7 @@ def recorded_page(record: Record, anew: Document | None = None) -> Page:
             Paragraph(say.say("page", "anew_stands", version=made)),
             Paragraph(paragraph(anew, say)),
             Points(tuple(likely_rows(anew, say))),
-            Paragraph(" ".join(precious_lines(anew, say))),
+            Paragraph(" ".join(amount_sentences(anew, say))),
         ),
     )
     return replace(page, sections=(*page.of(SELLER), beside, *page.of(EXPERT)))
@@ -148,7 +148,7 @@ def seller_sections(d: Document, say: Language) -> list[Section]:
             "likely_undecided" if d.code == UNDECIDED else "likely",
             [Paragraph(say.say("page", "likely_of")), Points(tuple(rows)), *map(Paragraph, alike_note(rows, say))],
         ),
-        ("precious", [Paragraph(" ".join(precious_lines(d, say)))]),
+        ("precious", [Paragraph(" ".join(amount_sentences(d, say)))]),
         ("change", [Paragraph(" ".join(change))]),
         ("undone", [Paragraph(" ".join(undone_lines(d, say)))]),
         ("not_this", [Paragraph(" ".join(not_this_lines(d, say)))]),

@@ -13,12 +13,11 @@ from ..words.language import Language
 from ..words.names import Names, body_words, kind_of, layer_phrase, noun, values_of
 from ..words.numbers import grams, listed
 from ..words.records import printable
-from ..words.rows import LIKELY_FROM, as_claimed_clad, best, contents, point
+from ..words.rows import LIKELY_FROM, as_claimed_clad, best, point
 from .readings import would_help
 
 MOST_ROWS, MOST_METALS, METALS_WIDTH = 5, 2, 60
 MOST_BLIND = 4
-MOST_PRECIOUS = 2
 
 
 def sentence(d: Document, say: Language) -> str:
@@ -99,19 +98,6 @@ def likely_rows(d: Document, say: Language) -> list[tuple[str, str]]:
 def alike_note(rows: list[tuple[str, str]], say: Language) -> list[str]:
     """The sentence that explains "reads alike", if a row says so."""
     return [say.say("page", "alike_note")] if any(lead == say.say("page", "likely_alike") for lead, _ in rows) else []
-
-
-def precious_lines(d: Document, say: Language) -> list[str]:
-    """Sentences on the precious metals in it, the most plentiful first."""
-    lines = []
-    for c in contents(d)[:MOST_PRECIOUS]:
-        held = "holds_claimed" if c.if_claimed else "holds"
-        key = held if c.certain else "holds_likely" if c.likely_matters else "holds_under"
-        amount = c.span(say) if c.certain else c.high
-        lines.append(
-            say.say("page", key, amount=amount, likely=c.likely, metal=say.metal(c.symbol), piece=noun(d, say))
-        )
-    return lines or [say.say("page", "holds_none")]
 
 
 def undone_lines(d: Document, say: Language) -> list[str]:

@@ -44,7 +44,7 @@ def change_lines(d: Document, say: Language) -> list[str]:
         return lines
     if contradicted and say.has(kind_of(reading), "change"):
         lines.append(say.say(kind_of(reading), "change"))
-    elif contradicted and a.misread_g is not None and not slip:
+    elif contradicted and reading in ("weighing", "") and a.misread_g is not None and not slip:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if d.count > 1 else "piece")
         if a.bubble_mm is not None:

@@ -34,8 +34,8 @@ def under(p: float, say: Language) -> str:
 
 
 def amount(x: float) -> str:
-    """An amount in three digits, never as a power of ten."""
-    return f"{x:.2f}" if x < 10 else f"{x:.1f}" if x < 100 else f"{x:.0f}"
+    """An amount, which is rounded already: at most two decimals, never a power of ten."""
+    return f"{x:.2f}".rstrip("0").rstrip(".")
 
 
 def coarse(x: float) -> str:

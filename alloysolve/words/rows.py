@@ -1,22 +1,19 @@
-"""Rows and amounts of an answer in words; they are put into words only here."""
+"""Rows of an answer in words; they are put into words only here."""
 
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass
 
 from ..answer.document import Document
 from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Row
-from ..inference.decision import CONTRADICTED, UNDECIDED
+from ..inference.decision import CONTRADICTED
 from ..pieces.constructions import Place
 from .language import Language
-from .names import Names, layer_cell, layer_phrase, span_words, told_apart
-from .numbers import amount, chance, composition, under
+from .names import Names, layer_cell, layer_phrase, told_apart
+from .numbers import chance, composition, under
 
 FINER_WIDTH = 22  # width of the composition after "finer than claimed: "
-LEAST_SHOWN = {"g": 0.01, "%": 0.1}  # content below which a precious metal is not mentioned
 LIKELY_FROM = 0.5  # probability from which one thing is said to fit, and not several
-CERTAIN = 0.05  # of the high value: if the low one is above it, the metal is surely there
 
 
 def row_name(row: Row, d: Document, say: Language, style: str = "table") -> str:
@@ -73,39 +70,3 @@ def as_claimed_clad(d: Document, row: Row) -> bool:
     return bool(
         stock and layer and layer.built.place is Place.FACES and (layer.part, row.family) == (stock.faces, stock.core)
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Content:
-    """A precious metal, with amounts in words and their unit.
-
-    `certain` : whether it is surely there, from `low` on. if_claimed : `low` holds for a piece alloyed as claimed.
-    """
-
-    symbol: str
-    low: str
-    likely: str
-    high: str
-    certain: bool
-    if_claimed: bool
-    likely_matters: bool
-
-    def span(self, say: Language) -> str:
-        """The range from low to high, or one amount if they read the same."""
-        return span_words(self.low, self.high, say)
-
-
-def contents(d: Document) -> list[Content]:
-    """Precious metals worth mentioning, the most plentiful first."""
-    out = []
-    open_claim = d.fits_claim and d.code == UNDECIDED
-    for symbol, m in sorted(d.precious.items(), key=lambda item: -item[1].high):
-        if m.high < LEAST_SHOWN[m.unit]:
-            continue
-        low, of_claim = m.low, bool(open_claim and d.claim and symbol == d.claim.metal)
-        if of_claim and d.claim and d.claim.would_show_below_per_mille:
-            whole = (d.density.body_g if d.density else None) if m.unit == "g" else 100.0
-            low = d.claim.would_show_below_per_mille / 1000 * (whole or m.high)
-        least, likely, most = (f"{amount(x)} {m.unit}" for x in (low, m.likely, m.high))
-        out.append(Content(symbol, least, likely, most, low > CERTAIN * m.high, of_claim, m.likely > 0.2 * m.high))
-    return out

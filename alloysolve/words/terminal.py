@@ -9,6 +9,7 @@ from ..answer.document import Document
 from ..answer.parts import ReadingData
 from ..answer.rows import at_most
 from ..inference.decision import CONTRADICTED, UNDECIDED
+from .amounts import amount_sentences
 from .findings import (
     blamed,
     blind_line,
@@ -23,8 +24,8 @@ from .findings import (
 )
 from .language import Language, language
 from .names import Names, body_words, layer_phrase
-from .numbers import coarse, columns, grams, length, listed
-from .rows import cells, contents
+from .numbers import coarse, columns, grams, length
+from .rows import cells
 from .settings import known_good_line, settings_line
 
 WIDTH = 80
@@ -44,7 +45,8 @@ def answer(d: Document) -> str:
 
 def answer_lines(d: Document, say: Language, most: int, last: str = "") -> list[str]:
     """The answer in at most `most` lines; `last`, if there is one, is the last of them."""
-    head = [*_wrap(disagreement_line(d, say)), *_wrap(f"{first_sentence(d, say)} {second_sentence(d, say)}")]
+    said = [first_sentence(d, say), second_sentence(d, say), *amount_sentences(d, say)]
+    head = [*_wrap(disagreement_line(d, say)), *_wrap(" ".join(said))]
     readings = readings_table(d.readings, d.claim is not None, say)
     # in the order printed; if the screen is too small, the last line of a later group is dropped first
     groups = [
@@ -124,32 +126,16 @@ def _to(low: float, high: float, form: str | Callable[[float], str]) -> str:
 
 
 def second_sentence(d: Document, say: Language) -> str:
-    """The sentence on what it fits best, and on the precious metal in that."""
+    """The sentence on what it fits best."""
     if d.nothing_known:
         return say.say("content", "something_else")
-    content = precious_words(d, say)
     if d.claim and d.fits_claim and d.claim.decision:
-        key = "fits_also" if d.code == UNDECIDED else "fits_claim"
-        return say.say("content", key, body=f'"{d.claim.text}"', content=content)
+        return say.say("content", "fits_also" if d.code == UNDECIDED else "fits_claim", body=f'"{d.claim.text}"')
     if not d.beside_claim or (d.claim and d.share_meeting_claim > 0.5):
-        return say.say("content", "fits_finer", content=content)
+        return say.say("content", "fits_finer")
     first, names = d.beside_claim[0], Names.of(d)
     body, layer = body_words(names, first.family, first.metals, say), layer_phrase(first.layer, names, say, plain=True)
-    return say.say("content", "fits" if first.share >= 0.5 else "fits_among", body=body, layer=layer, content=content)
-
-
-def precious_words(d: Document, say: Language) -> str:
-    """Words for the precious content over all that fits."""
-    found = contents(d)
-    certain, possible = [c for c in found if c.certain][:2], [c for c in found if not c.certain][:2]
-    items = [
-        say.say("content", "item", amount=c.span(say) if c.certain else c.high, metal=say.metal(c.symbol))
-        for c in certain or possible
-    ]
-    if not items:
-        return say.say("content", "none")
-    key = "holds_up_to" if not certain else "holds_if" if any(c.if_claimed for c in certain) else "holds"
-    return say.say("content", key, list=listed(items))
+    return say.say("content", "fits" if first.share >= 0.5 else "fits_among", body=body, layer=layer)
 
 
 def fits_table(d: Document, say: Language, lines: int) -> list[str]:

@@ -93,7 +93,7 @@ def test_the_keys_of_the_contract():
             "constructions",
         } <= set(system)
         assert all(low <= high for low, high in system["ranges"].values())
-    assert all(set(p) == {"low", "likely", "high", "unit"} for p in d["precious"].values())
+    assert all(set(p) == {"low", "likely", "high", "unit", "covers"} for p in d["precious"].values())
 
 
 @pytest.mark.parametrize("given", PIECES, ids=lambda g: " ".join(map(str, g.values()))[:40])

@@ -161,7 +161,7 @@ def ranks(posterior, system, piece, tolerance, tie):
 def content(posterior, belief, evidence, piece, metal):
     """Whether the range of the claimed metal in the whole piece holds the truth."""
     skin = posterior.rows.candidates(belief.bodies, evidence).mass_part
-    found = posterior.precious([metal], skin, None).get(metal)
+    found = posterior.precious([metal], skin, None, posterior.share > 0).get(metal)
     at, part = piece.bodies.law.index[metal], float(piece.mass_part[0])
     of_part = float(piece.layers.w[piece.skin[0], at]) if piece.skin[0] >= 0 else 0.0
     true = 100 * (piece.bodies.w[piece.point[0], at] * (1 - part) + of_part * part)

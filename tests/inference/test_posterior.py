@@ -14,6 +14,7 @@ from alloysolve.pieces.constructions import HOLLOW, HOMOGENEOUS, PLATED
 from tests.bodies_of import ALL, LAYERS, VOID_PART, density_of, evidence, plated_v, some
 
 GOLD, SILVER, NONE = ALL.law.index["Au"], ALL.law.index["Ag"], -1
+EVERY = np.array([True])  # of one row
 
 
 def bodies(*grades):
@@ -188,11 +189,11 @@ def test_precious_content_of_a_plated_piece_by_hand():
     share = p.rows.candidates(p.bodies, e).mass_part
     assert share == pytest.approx([skin / (skin + rest)], rel=1e-3)
     mass = (skin + rest) / 1000
-    content = p.precious(["Ag", "Au"], share, mass)
+    content = p.precious(["Ag", "Au"], share, mass, EVERY)
     assert set(content) == {"Ag"}
     assert content["Ag"].value == pytest.approx(skin / 1000, rel=1e-3)
     assert content["Ag"].unit == "g"
-    assert p.precious(["Ag"], share, None)["Ag"].value == pytest.approx(100 * skin / (skin + rest), rel=1e-3)
+    assert p.precious(["Ag"], share, None, EVERY)["Ag"].value == pytest.approx(100 * skin / (skin + rest), rel=1e-3)
 
 
 def test_precious_content_of_a_body_under_a_skin_is_diluted_by_it():
@@ -200,7 +201,7 @@ def test_precious_content_of_a_body_under_a_skin_is_diluted_by_it():
     e = evidence(plated_v(body, "Au", 100.0), 0.001)
     p = posterior(body, rows((PLATED, 0, GOLD, 100.0, 1.0, 1.0)))
     share = p.rows.candidates(p.bodies, e).mass_part
-    content = p.precious(["Ag", "Au"], share, 100.0)
+    content = p.precious(["Ag", "Au"], share, 100.0, EVERY)
     assert content["Ag"].value == pytest.approx(92.5 * (1 - share[0]), rel=1e-9)
     assert content["Au"].value == pytest.approx(100 * share[0], rel=1e-9)
 
@@ -210,13 +211,13 @@ def test_a_skin_of_the_bodys_own_metal_adds_to_it():
     e = evidence(plated_v(body, "Ag", 100.0), 0.001)
     p = posterior(body, rows((PLATED, 0, SILVER, 100.0, 1.0, 1.0)))
     share = p.rows.candidates(p.bodies, e).mass_part
-    assert p.precious(["Ag"], share, 100.0)["Ag"].value == pytest.approx(92.5 * (1 - share[0]) + 100 * share[0])
+    assert p.precious(["Ag"], share, 100.0, EVERY)["Ag"].value == pytest.approx(92.5 * (1 - share[0]) + 100 * share[0])
 
 
 def test_precious_content_is_a_range_over_all_that_fits():
     of = bodies("cartridge brass 70/30", "silver 925")
     p = posterior(of, rows((HOMOGENEOUS, 0, NONE, 0, 0.6, 1.0), (HOMOGENEOUS, 1, NONE, 0, 0.4, 1.0)))
-    silver = p.precious(["Ag"], np.zeros(2), 20.0)["Ag"]
+    silver = p.precious(["Ag"], np.zeros(2), 20.0, np.array([True, True]))["Ag"]
     assert (silver.low, silver.value, silver.high) == pytest.approx((0.0, 0.0, 18.5))
     assert silver.u == pytest.approx(18.5 * math.sqrt(0.6 * 0.4))
 
@@ -224,7 +225,7 @@ def test_precious_content_is_a_range_over_all_that_fits():
 def test_traces_are_not_mentioned():
     of = bodies("cartridge brass 70/30")
     p = posterior(of, rows((HOMOGENEOUS, 0, NONE, 0, 1.0, 1.0)))
-    assert p.precious(["Ag", "Au"], np.zeros(1), 20.0) == {}
+    assert p.precious(["Ag", "Au"], np.zeros(1), 20.0, EVERY) == {}
 
 
 def test_empty_space_and_bare_bodies_have_no_skin():

@@ -1,0 +1,89 @@
+"""Sentences on the precious metal in a piece: what the likely rows hold, and no hope from the others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ..answer.document import Document
+from ..answer.rows import AS_CLAIMED, FINER, SYSTEM, Amount, Row
+from ..inference.decision import UNDECIDED
+from ..inference.find import COUNTED_FROM
+from .language import Language
+from .names import Names, layer_phrase, span_words, told_apart
+from .numbers import amount, chance, listed
+
+MOST = 2  # metals that are mentioned
+LEAST_SHOWN = {"g": 0.01, "%": 0.1}  # content below which a precious metal is not mentioned
+CERTAIN = 0.05  # of the high value: if the low one is above it, the metal is surely there
+MATTERS = 0.2  # of the high value: a lower likely one is not worth naming beside it
+SURE = 0.95  # share of all that fits from which what it holds is said without "probably"
+
+
+def amount_sentences(d: Document, say: Language) -> list[str]:
+    """Sentences on the precious metals in a piece, those that are surely there first."""
+    counted = [r for r in d.rows if r.what in (AS_CLAIMED, FINER, SYSTEM) and r.share >= COUNTED_FROM]
+    if d.nothing_known or not counted:
+        return [say.say("content", "unknown")]
+    claimed = next((r for r in counted if r.what == AS_CLAIMED and d.code == UNDECIDED), None)
+    lines = _holds("holds_if", claimed.holds, say) if claimed else []
+    if lines and d.fits_claim:
+        return lines
+    told = claimed if lines else None
+    lines += _holds("holds" if sum(r.share for r in counted) >= SURE else "probably", d.precious, say)
+    possible = [(s, m) for s, m in _shown(d.precious) if not _certain(m)][: MOST - len(lines)]
+    said = [found for s, m in possible if (found := _possible(d, s, m, counted, told, say))]
+    if not lines and not any(likely for likely, _ in said):
+        lines = [say.say("content", "none")]
+    return [*lines, *(line for _, line in said)]
+
+
+def _shown(found: Mapping[str, Amount]) -> list[tuple[str, Amount]]:
+    """Contents worth mentioning, the most plentiful first."""
+    return sorted(((s, m) for s, m in found.items() if m.high >= LEAST_SHOWN[m.unit]), key=lambda x: -x[1].high)
+
+
+def _certain(m: Amount) -> bool:
+    return m.low > CERTAIN * m.high and m.low >= LEAST_SHOWN[m.unit]
+
+
+def _holds(key: str, found: Mapping[str, Amount], say: Language) -> list[str]:
+    """The sentence on the metals that are surely there; none if there are none."""
+    items = [
+        say.say("content", "item", amount=_span(m.low, m.high, m.unit, say), metal=say.metal(s))
+        for s, m in _shown(found)
+        if _certain(m)
+    ]
+    both = say.say("content", "both", first=items[0], second=items[1]) if len(items) > 1 else "".join(items)
+    return [say.say("content", key, amounts=both)] if items else []
+
+
+def _span(low: float, high: float, unit: str, say: Language) -> str:
+    return span_words(f"{amount(low)} {unit}", f"{amount(high)} {unit}", say)
+
+
+def _possible(
+    d: Document, symbol: str, m: Amount, counted: list[Row], told: Row | None, say: Language
+) -> tuple[bool, str] | None:
+    """Whether a metal that may be absent is likely there, and the sentence on it; None if only `told` would hold it."""
+    metal, high = say.metal(symbol), f"{amount(m.high)} {m.unit}"
+    having = [r for r in counted if symbol in r.holds and _certain(r.holds[symbol])]
+    odds = sum(r.share for r in having)
+    if m.likely > MATTERS * m.high and odds > sum(r.share for r in counted) / 2:
+        return True, say.say("content", "about", metal=metal, likely=f"{amount(m.likely)} {m.unit}", high=high)
+    if not having:
+        return False, say.say("content", "at_most", metal=metal, high=high)
+    if having == [told]:
+        return None
+    found = [r.holds[symbol] for r in having]
+    span = _span(min(x.low for x in found), max(x.high for x in found), m.unit, say)
+    names = list(dict.fromkeys(_named(d, r, symbol, say) for r in having))
+    body = say.say("page", "either", first=listed(names[:-1]), second=names[-1]) if names[1:] else names[0]
+    return False, say.say("content", "only_if", metal=metal, amount=span, body=body, chance=chance(odds, say))
+
+
+def _named(d: Document, row: Row, symbol: str, say: Language) -> str:
+    """What a row would be; its layer is named if the metal is not in its body."""
+    if row.what != SYSTEM:
+        return say.say("content", "as_claimed" if row.what == AS_CLAIMED else "finer")
+    layer = "" if symbol in row.ranges else layer_phrase(row.layer, Names.of(d), say, plain=True)
+    return told_apart(Names.of(d), row.family, row.metals, say) + layer

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..arrays import Array, Index
+from ..inference.classes import kinds_of
 from ..inference.compare import alternative_scores
-from ..inference.decision import CONTRADICTED, SHARE_EXCLUDED, SPEAKS_AGAINST, UNDECIDED
+from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, UNDECIDED, Shown, speaking
 from ..inference.evidence import Scores
-from ..inference.misfit import Best, Misfit, best_as_claimed, contradicted, laws_of
+from ..inference.misfit import Best, Misfit, best_as_claimed, contradicted, law_at
 from ..pieces.candidates import Candidates
 from ..readings.base import Observed
 from .agreement import best_of
@@ -26,8 +27,27 @@ if TYPE_CHECKING:
 SAMPLE = 240  # pieces that stand for what still fits
 # chance to settle, share of what is not the claim, nats of entropy from which a reading is worth naming
 HELPS_SETTLE, HELPS_SHOW, HELPS_TELL = 0.1, 0.05, 0.15
+HELPS_CLOSE = 0.3  # share of the kind that shows least, from which a reading is worth naming
 OTHERS = 1500  # alternatives to the claim looked at, drawn by their shares
 OWNED_FIRST = 0.8  # a reading the shop owns is named if it is worth at least this share of the best of all
+
+
+@dataclass(frozen=True)
+class Settles:
+    """What a reading would do for a decision.
+
+    `chance` : that it settles it, over what still fits. `shows` : how much more of what is not the claim would be
+    contradicted. `closes` : the same for the kind (`classes.KINDS`) of which least shows so far.
+    """
+
+    chance: float
+    shows: float
+    closes: float
+
+    @property
+    def helps(self) -> bool:
+        """Whether it is worth naming for this."""
+        return self.chance >= HELPS_SETTLE or self.shows >= HELPS_SHOW or self.closes >= HELPS_CLOSE
 
 
 @dataclass(frozen=True)
@@ -57,33 +77,49 @@ class Question:
         every = self.s.prior.alternatives(self.s.evidence.form)
         cumulated = np.cumsum(every.prior)
         at = np.searchsorted(cumulated, (np.arange(OTHERS) + 0.5) / OTHERS * cumulated[-1])
-        some = type(every)(every.candidates.some(at), np.full(len(at), 1 / len(at)))
+        some = type(every)(every.candidates.some(at), np.full(len(at), cumulated[-1] / len(at)))
         if self.s.claimed is None:
             return some.candidates, some.prior, Scores({})
         found = alternative_scores(self.s.evidence, self.s.claimed, some, self.s.may_be_hollow)
         return some.candidates, some.prior, found
 
-    def settles(self, trial: Observed) -> tuple[float, float]:
-        """Chance that a reading, taken without noise, settles the decision, and the gain in what is contradicted.
+    @cached_property
+    def kinds(self) -> Index:
+        """Number in `classes.KINDS` of each of the sample of what is not the claim."""
+        claimed, claim = self.s.claimed, self.s.claim
+        assert claimed is not None
+        assert claim is not None
+        return kinds_of(self.others[0], float(claimed.v.mean()), claim.metal)
 
-        The chance is over what still fits; the gain is a share of what is not the claim.
-        """
+    @cached_property
+    def alarm(self) -> float:
+        """The false alarm of the shop."""
+        return self.s.settings.answers.false_alarm.value
+
+    @cached_property
+    def so_far(self) -> Shown:
+        """How much of what is not the claim the readings so far would contradict."""
+        _, prior, before = self.others
+        return Shown.of(contradicted(before, self.claim[0], self.alarm), prior, self.kinds)
+
+    def settles(self, trial: Observed) -> Settles:
+        """What a reading, taken without noise, would do for the decision."""
         if self.s.claimed is None:
-            return 0.0, 0.0
+            return Settles(0.0, 0.0, 0.0)
         sample, share, _ = self.sample
-        (by_reading, best), alarm = self.claim, self.s.settings.answers.false_alarm.value
+        by_reading, best = self.claim
         added = with_trial(by_reading, trial, self.s.claimed)
-        laws, which = laws_of(added)
-        more = trial.between(sample, self.s.claimed) ** 2
-        told = trial.name in added.told
-        misfit = Misfit(best.misfit.measured + (0 if told else more), best.misfit.told + (more if told else 0))
-        p = laws[which[best.where]].p(misfit)
+        told, more, none = trial.name in added.told, trial.between(sample, self.s.claimed) ** 2, np.zeros(len(share))
+        alone = Misfit(none, more) if told else Misfit(more, none)
+        p = law_at(added, best.where).p(Misfit(best.misfit.measured + alone.measured, best.misfit.told + alone.told))
+        agrees = law_at(with_trial(Scores({}), trial, self.s.claimed), best.where).p(alone) > SPEAKS_AGAINST
         candidates, prior, before = self.others
         after = Scores({**before, trial.name: trial.between(candidates, self.s.claimed)}, before.alike)
-        excludes = float(prior[contradicted(after, added, alarm)].sum())
-        so_far = float(prior[contradicted(before, by_reading, alarm)].sum())
-        settled = (p < alarm) | ((p > SPEAKS_AGAINST) & (excludes >= SHARE_EXCLUDED))
-        return float(share[settled].sum()), excludes - so_far
+        shown = Shown.of(contradicted(after, added, self.alarm), prior, self.kinds)
+        stands = agrees & (p > SPEAKS_AGAINST) & shown.enough & (not speaking(by_reading, best.where))
+        least = self.so_far.least
+        closes = shown.by_kind[least] - self.so_far.by_kind[least] if least else 0.0
+        return Settles(float(share[(p < self.alarm) | stands].sum()), shown.share - self.so_far.share, closes)
 
     def tells(self, trial: Observed) -> tuple[float, float]:
         """Expected drop of entropy over systems [nats], and of the spread of precious content [share of it]."""
@@ -126,19 +162,18 @@ def next_readings(s: Found) -> tuple[Mapping[str, Any], ...]:
     open_ = s.decision is not None and s.decision.code == UNDECIDED
     found: list[dict[str, Any]] = []
     for kind, trial in trials(s).items():
-        settles, shows = (
-            question.settles(trial) if s.decision is None or s.decision.code != CONTRADICTED else (0.0, 0.0)
-        )
+        decided = s.decision is not None and s.decision.code == CONTRADICTED
+        settles = Settles(0.0, 0.0, 0.0) if decided else question.settles(trial)
         tells, narrows = question.tells(trial)
-        if tells < HELPS_TELL and not (open_ and (settles >= HELPS_SETTLE or shows >= HELPS_SHOW)):
+        if tells < HELPS_TELL and not (open_ and settles.helps):
             continue
         owned = is_owned(s, kind)
         found.append(
             {
                 "kind": kind,
                 "owned": owned,
-                "settles": settles if open_ else None,
-                "shows_more": shows,
+                "settles": settles.chance if open_ else None,
+                "shows_more": settles.shows,
                 "narrows_precious": narrows,
                 "entropy_drop": tells,
                 **_shows(s, trial),

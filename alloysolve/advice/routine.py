@@ -14,6 +14,7 @@ from ..alloys.materials import layers_of
 from ..arrays import Array, Mask
 from ..errors import InputError
 from ..inference.claimed import claim_candidates
+from ..inference.classes import classes
 from ..inference.compare import alternative_scores
 from ..inference.evidence import WEIGHING, Evidence, Scores
 from ..inference.misfit import contradicted
@@ -27,7 +28,7 @@ from ..plain import to_plain
 from ..readings.base import SURFACE, Observed
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import KINDS, one_of_each
-from .blind_spots import CLOSES, RARE, classes
+from .blind_spots import CLOSES, RARE
 from .trials import with_trial
 
 if TYPE_CHECKING:

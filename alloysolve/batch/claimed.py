@@ -11,6 +11,7 @@ import numpy as np
 from ..advice.fineness import bodies_of_metal, less_fine, steps_of
 from ..arrays import Array, Index
 from ..inference.claimed import claim_candidates
+from ..inference.classes import KINDS, kinds_of
 from ..inference.compare import weighing_between, without_space
 from ..inference.evidence import WEIGHING, Scores
 from ..inference.prior import prior_of
@@ -23,7 +24,7 @@ from ..readings.magnet import magnetic_class_of
 from .beliefs import THICKNESS_STEP, RowReading, conductivity_like
 
 V_CELL, RHO_CELL = 0.002, 0.03  # widths of the cells of ln(v) and ln(resistivity) in which alternatives are gathered
-LIGHT = 1e-3  # share of the alternatives, in the lightest cells, that is left out
+LIGHT = 1e-3  # share of the alternatives of each kind, in the lightest cells, that is left out
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,13 +48,14 @@ class Claimed:
 
 @dataclass(frozen=True, eq=False)
 class Others:
-    """Alternatives to a claim, gathered in cells of specific volume, conductivity and magnetic class.
+    """Alternatives to a claim, gathered in cells of specific volume, conductivity, magnetic class and kind.
 
     Attributes
     ----------
     v, value : middles of the cells of specific volume [cm3/g] and of conductivity [MS/m].
-    v_cell, value_cell, magnetic : of alternatives that share all three, the numbers of their cells and their class.
-    sigma, model : their mean relative scatter of specific volume and conductivity. prior : their share, 1 together.
+    v_cell, value_cell, magnetic, kinds : of alternatives that share all four, the numbers of their cells, their class,
+        and their number in `classes.KINDS`.
+    sigma, model : their mean relative scatter of specific volume and conductivity. prior : their share.
     """
 
     v: Array
@@ -61,6 +63,7 @@ class Others:
     v_cell: Index
     value_cell: Index
     magnetic: Index
+    kinds: Index
     sigma: Array
     model: Array
     prior: Array
@@ -105,6 +108,11 @@ class RowComparison:
         """Prior share of each alternative."""
         return self.claimed.others.prior
 
+    @property
+    def kinds(self) -> Index:
+        """Number in `classes.KINDS` of each alternative."""
+        return self.claimed.others.kinds
+
     def wild(self, name: str) -> float:
         """How often a reading is wild."""
         return next((o.wild for o in (self.read.conductivity, self.read.magnet) if o and o.name == name), WILD)
@@ -136,22 +144,22 @@ def claimed_of(
     gathered = _gathered(
         others.candidates,
         others.prior,
+        kinds_of(others.candidates, float(claimed.v.mean()), claim.metal),
         np.log(observed.expected(others.candidates)),
         observed.predictions(others.candidates)[0][1],
     )
     return Claimed(may_be_hollow, claimed.v, sigma, value, model, magnetic_class_of(claimed), gathered)
 
 
-def _gathered(candidates: Candidates, weight: Array, ln_value: Array, model: Array) -> Others:
-    """Alternatives gathered in cells, without the lightest of these."""
+def _gathered(candidates: Candidates, weight: Array, kinds: Index, ln_value: Array, model: Array) -> Others:
+    """Alternatives gathered in cells, without the lightest of each kind."""
     magnetic, sigma = magnetic_class_of(candidates), candidates.bodies.sigma[candidates.point]
     v, v_cell = np.unique(np.rint(np.log(candidates.v) / V_CELL), return_inverse=True)
     value, value_cell = np.unique(np.rint(ln_value / RHO_CELL), return_inverse=True)
-    number = (v_cell * len(value) + value_cell) * 3 + magnetic
+    number = ((v_cell * len(value) + value_cell) * 3 + magnetic) * (len(KINDS) + 1) + kinds
     _, first, cell = np.unique(number, return_index=True, return_inverse=True)
-    whole = np.bincount(cell, weight)
-    heavy = np.argsort(-whole)
-    heavy = np.sort(heavy[: 1 + np.searchsorted(np.cumsum(whole[heavy]), (1 - LIGHT) * whole.sum())])
+    whole = np.asarray(np.bincount(cell, weight), dtype=float)
+    heavy = np.sort(np.concatenate([_heavy(whole, np.flatnonzero(kinds[first] == k)) for k in np.unique(kinds)]))
     of_v, of_value = (np.bincount(cell, weight * x) / np.maximum(whole, 1e-300) for x in (sigma, model))
     first = np.asarray(first[heavy])
     return Others(
@@ -160,10 +168,17 @@ def _gathered(candidates: Candidates, weight: Array, ln_value: Array, model: Arr
         v_cell[first],
         value_cell[first],
         magnetic[first],
+        kinds[first],
         of_v[heavy],
         of_value[heavy],
-        whole[heavy] / whole[heavy].sum(),
+        whole[heavy],
     )
+
+
+def _heavy(whole: Array, mine: Index) -> Index:
+    """Of some cells, all but the lightest."""
+    heavy = mine[np.argsort(-whole[mine])]
+    return heavy[: 1 + np.searchsorted(np.cumsum(whole[heavy]), (1 - LIGHT) * whole[mine].sum())]
 
 
 @dataclass(frozen=True, eq=False)

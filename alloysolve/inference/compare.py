@@ -9,10 +9,11 @@ from typing import Protocol
 
 import numpy as np
 
-from ..arrays import Array, Mask
+from ..arrays import Array, Index, Mask
 from ..pieces.candidates import Candidates
 from ..readings.base import WILD, outside
 from ..readings.error_model import VolumeLikelihood
+from .classes import kinds_of
 from .evidence import WEIGHING, Evidence, Scores
 
 MOST_VOID = 0.75  # share of empty space beyond which a piece no longer counts as a hollow piece of its metal
@@ -41,6 +42,10 @@ class Comparison(Protocol):
         """Prior share of each alternative."""
 
     @property
+    def kinds(self) -> Index:
+        """Number in `classes.KINDS` of each alternative."""
+
+    @property
     def surface(self) -> Collection[str]:
         """Names of the readings that see the surface only."""
 
@@ -53,12 +58,16 @@ class Comparison(Protocol):
 
 @dataclass(frozen=True)
 class PieceComparison:
-    """The `Comparison` of a single piece, from its candidates; `known` keeps scores by readings but the weighing."""
+    """The `Comparison` of a single piece, from its candidates; `known` keeps scores by readings but the weighing.
+
+    `metal` : the precious metal of the claim, or "".
+    """
 
     evidence: Evidence
     claim: Candidates
     others: Callable[[], Alternatives]
     may_be_hollow: bool
+    metal: str = ""
     known: dict[str, Array] = field(default_factory=dict)
 
     @cached_property
@@ -75,6 +84,11 @@ class PieceComparison:
     def prior(self) -> Array:
         """Prior share of each alternative."""
         return self.others().prior
+
+    @cached_property
+    def kinds(self) -> Index:
+        """Number in `classes.KINDS` of each alternative."""
+        return kinds_of(self.others().candidates, float(self.claim.v.mean()), self.metal)
 
     @property
     def surface(self) -> Collection[str]:

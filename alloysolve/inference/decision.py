@@ -12,7 +12,8 @@ from typing import Protocol
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Index, Mask
+from .classes import KINDS
 from .compare import Comparison
 from .evidence import Scores
 from .misfit import best_as_claimed, contradicted, p_of_reading
@@ -21,6 +22,7 @@ CONTRADICTED, UNDECIDED, NOT_CONTRADICTED = "contradicted", "undecided", "not co
 FALSE_ALARM = 1e-4
 SPEAKS_AGAINST = 0.05  # p, of all readings or of one, up to which they speak against the claim
 SHARE_EXCLUDED = 0.9  # of the alternatives, which must be excluded before "not contradicted" may be said
+COUNTS_FROM = 0.01  # share of all belief from which a kind of alternative counts by itself
 OTHERS_SPEAK = 0.9  # of what one reading points to, the share the others must exclude to overrule it
 MOST = 0.5  # share of belief above which something is likelier than all else together
 POINTS_TO = 3.0  # normal score up to which a reading agrees with what it points to
@@ -50,6 +52,35 @@ class Decision:
     excluded: float | None
     false_alarm: float
     reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How much of what is not the claim readings would contradict.
+
+    `share` : of all of it. `by_kind` : of each kind (`classes.KINDS`) that counts, because enough belief goes to it.
+    """
+
+    share: float
+    by_kind: Mapping[str, float]
+
+    @property
+    def least(self) -> str:
+        """The kind that counts of which least shows, or ""."""
+        return min(self.by_kind, key=lambda kind: self.by_kind[kind], default="")
+
+    @property
+    def enough(self) -> bool:
+        """Whether nine tenths show of all, and of each kind that counts."""
+        return min([self.share, *self.by_kind.values()]) >= SHARE_EXCLUDED
+
+    @classmethod
+    def of(cls, shown: Mask, prior: Array, kinds: Index) -> Shown:
+        """From what shows, the prior shares, and the kinds of the alternatives."""
+        counts = kinds >= 0
+        whole, seen = (np.bincount(kinds[m], prior[m], len(KINDS)).tolist() for m in (counts, counts & shown))
+        by_kind = {k: x / y for k, x, y in zip(KINDS, seen, whole, strict=True) if y >= COUNTS_FROM}
+        return cls(float(prior[shown].sum() / prior.sum()) if prior.sum() > 0 else 0.0, by_kind)
 
 
 def share_excluded(found: Scores, prior: Array, claim: Scores, false_alarm: float) -> float:
@@ -88,8 +119,8 @@ class Believed(Protocol):
 class Asked(Protocol):
     """What a decision may ask; nothing is worked out that it does not depend on."""
 
-    def excluded(self) -> float:
-        """Share of the alternatives that all readings exclude."""
+    def shown(self) -> Shown:
+        """How much of the alternatives all readings exclude."""
 
     def wild(self, name: str) -> float:
         """How often a reading is wild."""
@@ -112,10 +143,11 @@ class _Asked:
     believed: Believed
     false_alarm: float
 
-    def excluded(self) -> float:
-        """Share of the alternatives that all readings exclude."""
-        found, claim = self.compared.alternative_scores(), self.compared.claim_scores
-        return share_excluded(found, self.compared.prior, claim, self.false_alarm)
+    def shown(self) -> Shown:
+        """How much of the alternatives all readings exclude."""
+        found = self.compared.alternative_scores()
+        shown = contradicted(found, self.compared.claim_scores, self.false_alarm)
+        return Shown.of(shown, self.compared.prior, self.compared.kinds)
 
     def wild(self, name: str) -> float:
         """How often a reading is wild."""
@@ -145,7 +177,7 @@ def decide(by_reading: Scores, asked: Asked, false_alarm: float = FALSE_ALARM) -
     p below `false_alarm` contradicts the claim, but for two cases. If one reading alone is to blame (`_to_blame`), it
     is to be taken again. If most of what is believed meets the claim, as a finer metal or an unusual alloy does, there
     is no fault. Without a contradiction, no reading may speak against the claim, and the readings must exclude nearly
-    all of the alternatives, before nothing speaks against it.
+    all of the alternatives, and of each kind of them that counts, before nothing speaks against it.
     """
     best = best_as_claimed(by_reading)
     each = {name: float(z[best.where]) for name, z in by_reading.items()}
@@ -164,16 +196,25 @@ def decide(by_reading: Scores, asked: Asked, false_alarm: float = FALSE_ALARM) -
         worst = max(each, key=lambda name: abs(each[name]))
         against = Reason("misfit", {"reading": worst, "score": each[worst]})
         return Decision(CONTRADICTED, best.p, None, false_alarm, (read, against))
-    own = {name: float(p_of_reading(by_reading, name)[best.where]) for name in by_reading}
-    speaking = tuple(sorted((name for name in own if own[name] <= SPEAKS_AGAINST), key=lambda name: own[name]))
-    if speaking:
-        return undecided("speaks against", {"readings": speaking, "p": best.p})
+    against_it = speaking(by_reading, best.where)
+    if against_it:
+        return undecided("speaks against", {"readings": against_it, "p": best.p})
     if best.p <= SPEAKS_AGAINST:
         return undecided("strained", {"p": best.p})
-    share = asked.excluded()
-    if share >= SHARE_EXCLUDED:
-        return Decision(NOT_CONTRADICTED, best.p, share, false_alarm, (read, Reason("agrees", {"excluded": share})))
-    return undecided("others fit too", {"p": best.p, "excluded": share}, share)
+    shown = asked.shown()
+    if shown.enough:
+        agrees = Reason("agrees", {"excluded": shown.share})
+        return Decision(NOT_CONTRADICTED, best.p, shown.share, false_alarm, (read, agrees))
+    if shown.share >= SHARE_EXCLUDED:
+        values = {"kind": shown.least, "shown": shown.by_kind[shown.least]}
+        return undecided("kind not shown", values, shown.share)
+    return undecided("others fit too", {"p": best.p, "excluded": shown.share}, shown.share)
+
+
+def speaking(by_reading: Scores, where: int) -> tuple[str, ...]:
+    """Names of the readings that by themselves speak against one candidate as claimed, the clearest first."""
+    own = {name: float(p_of_reading(by_reading, name)[where]) for name in by_reading}
+    return tuple(sorted((name for name in own if own[name] <= SPEAKS_AGAINST), key=lambda name: own[name]))
 
 
 def _to_blame(by_reading: Scores, asked: Asked, false_alarm: float) -> dict[str, object]:

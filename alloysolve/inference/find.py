@@ -236,4 +236,4 @@ def compare(
     claimed = claim_candidates(tables, claim, prior.claim_bodies, evidence.form, evidence.shows)
     if claimed is None:
         return None
-    return PieceComparison(evidence, claimed, partial(prior.alternatives, evidence.form), may_be_hollow)
+    return PieceComparison(evidence, claimed, partial(prior.alternatives, evidence.form), may_be_hollow, claim.metal)

@@ -157,6 +157,12 @@ def laws_of(by_reading: Scores, without: Collection[str] = ()) -> tuple[tuple[La
     return tuple(laws), which.ravel()
 
 
+def law_at(by_reading: Scores, where: int) -> Law:
+    """The law of one candidate."""
+    laws, which = laws_of(by_reading)
+    return laws[int(which[where])]
+
+
 @dataclass(frozen=True)
 class Best:
     """The candidate as claimed that the readings speak least against: its number, misfit, law and p."""

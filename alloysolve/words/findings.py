@@ -23,7 +23,7 @@ EQUAL = 0.05  # relative difference up to which two candidates are equally good
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
 DUST = ("lead", "cadmium", "beryllium", "mercury", "uranium", "thallium", "osmium")
 # reasons of a decision that are said before all other notes
-FIRST_REASONS = ("one reading alone", "speaks against", "meets it otherwise")
+FIRST_REASONS = ("one reading alone", "speaks against", "meets it otherwise", "kind not shown")
 
 
 def blamed(d: Document) -> str:
@@ -237,6 +237,10 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         return say.say("note", key, reading=say.say(kind, "name"))
     if note.code == "meets it otherwise":
         return say.say("note", note.code)
+    if note.code == "kind not shown":
+        percent = round(100 * values["shown"])
+        key = note.code if percent else "kind_hidden"
+        return say.say("note", key, kind=say.say("blind", str(values["kind"])), percent=percent)
     if note.code == "speaks against":
         kinds = dict.fromkeys(kind_taken(d, str(name)) for name in values["readings"])
         key = note.code if len(values["readings"]) == 1 else "speak_against"

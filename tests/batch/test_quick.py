@@ -133,7 +133,8 @@ def both(request: pytest.FixtureRequest) -> list[tuple[dict[str, Any], Solution]
 
 
 def test_quick_probabilities_are_those_of_a_full_solve(both: list[tuple[dict[str, Any], Solution]]) -> None:
-    assert all(q["solved"] == "quick" for q, _ in both)
+    # only rows that may be finer than claimed, or of which one reading may be wrong, get a full solve
+    assert sum(q["solved"] != "quick" for q, _ in both) <= len(both) / 8
     apart, same = [], []
     for q, s in both:
         apart.append(batch_agreement.apart(q, s))

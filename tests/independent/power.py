@@ -14,9 +14,9 @@ from functools import lru_cache
 import numpy as np
 from scipy.stats import beta
 
-from alloysolve.advice.blind_spots import classes
 from alloysolve.batch.run import answer_rows
 from alloysolve.inference.claimed import claim_bodies
+from alloysolve.inference.classes import classes
 from alloysolve.inference.observe import form_of
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim

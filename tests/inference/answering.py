@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from alloysolve.inference.decision import Shown
+
 
 @dataclass
 class Answering:
@@ -19,11 +21,12 @@ class Answering:
     wild_by: Mapping[str, float] = field(default_factory=dict)
     beside: float = 0.0
     meets: float = 0.0
+    by_kind: Mapping[str, float] = field(default_factory=dict)
     counted: Counter[str] = field(default_factory=Counter)
 
-    def excluded(self) -> float:
-        self.counted["excluded"] += 1
-        return self.share
+    def shown(self) -> Shown:
+        self.counted["shown"] += 1
+        return Shown(self.share, self.by_kind)
 
     def wild(self, name: str) -> float:
         return self.wild_by.get(name, 0.002)

@@ -9,11 +9,14 @@ from scipy import stats
 
 from alloysolve.answer.solution import solve
 from alloysolve.inference.claimed import claim_bodies
+from alloysolve.inference.classes import KINDS
 from alloysolve.inference.compare import Alternatives, alternative_scores, scores
 from alloysolve.inference.decision import (
     CONTRADICTED,
     NOT_CONTRADICTED,
     UNDECIDED,
+    Reason,
+    Shown,
     decide,
     share_excluded,
 )
@@ -44,6 +47,66 @@ def of(**z):
 def excluding(share, **without):
     """What a decision asks: of all alternatives, and of those one reading points to, the share that is excluded."""
     return Answering(share, without)
+
+
+@pytest.mark.parametrize(
+    ("by_kind", "code"),
+    [
+        ({}, NOT_CONTRADICTED),
+        ({"denser metal": 0.9, "lighter metal": 1.0}, NOT_CONTRADICTED),
+        ({"denser metal": 0.89, "lighter metal": 1.0}, UNDECIDED),
+    ],
+)
+def test_nine_tenths_of_each_kind_and_not_only_on_average(by_kind, code):
+    decision = decide(of(weighing=0.0), Answering(0.99, by_kind=by_kind))
+    assert decision.code == code
+    if code == UNDECIDED:
+        assert decision.reasons[-1] == Reason("kind not shown", {"kind": "denser metal", "shown": 0.89})
+
+
+def test_a_kind_counts_from_1_in_100_of_all_belief_and_less_fine_metal_is_none():
+    denser, lighter = KINDS.index("denser metal"), KINDS.index("lighter metal")
+    kinds = np.array([denser, denser, lighter, lighter, -1])
+    prior = np.array([0.0091, 0.001, 0.2, 0.2, 0.05])  # 1 in 99 denser metal
+    shown = np.array([True, False, True, False, False])
+    found = Shown.of(shown, prior, kinds)
+    assert found.by_kind == pytest.approx({"denser metal": 0.0091 / 0.0101, "lighter metal": 0.5})
+    assert found.share == pytest.approx(0.2091 / 0.4601)
+    assert (found.least, found.enough) == ("lighter metal", False)
+    rare = Shown.of(shown, prior * 0.98, kinds)
+    assert set(rare.by_kind) == {"lighter metal"}
+
+
+TUNGSTEN_LIKE = {"claim": "gold 999", "mass": "500 g", "displaced": "25.9 g", "magnet": "none"}
+
+
+def test_a_bar_of_gold_over_tungsten_is_not_passed_and_the_answer_says_why_and_what_would_tell():
+    given = {"surface_composition": "Au 99.9 W ND", "wetting": "brushed"}
+    s = solve(Piece(**TUNGSTEN_LIKE, **given), Settings())
+    assert (s.decision.code, codes(s.decision)[-1]) == (UNDECIDED, "kind not shown")
+    assert s.decision.reasons[-1].values["kind"] == "equally dense metal inside"
+    assert s.decision.excluded > 0.9  # on average it would pass
+    bulk = {"sound_speed", "resonance", "resistivity"}  # all that see through 1 cm of metal
+    assert s.next_readings[0]["kind"] in bulk
+    assert s.next_readings[0]["settles"] > 0.9
+    heard = solve(Piece(**TUNGSTEN_LIKE, **given, sound_speed="3240 m/s"), Settings())
+    assert heard.decision.code == NOT_CONTRADICTED
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"claim": "silver 999", "mass": "31.10 g", "displaced": "2.965 g", "wetting": "brushed"},
+        {"claim": "silver 999", "mass": "1000 g", "displaced": "95.3 g", "magnet": "none", "conductivity": "105 %IACS"},
+        {"claim": "silver 925", "mass": "60 g", "displaced": "5.80 g", "magnet": "none"},
+        {"claim": "silver 900", "mass": "26.73 g", "displaced": "2.595 g", "magnet": "none", "wetting": "brushed"},
+        {"claim": "18k yellow", "mass": "20 g", "displaced": "1.30 g", "magnet": "none"},
+        {"claim": "14k yellow", "mass": "20 g", "displaced": "1.50 g", "magnet": "none"},
+    ],
+    ids=lambda given: given["claim"],
+)
+def test_ordinary_good_pieces_do_not_stall(given):
+    assert solve(Piece(**given), Settings()).decision.code == NOT_CONTRADICTED
 
 
 def codes(decision):

@@ -111,13 +111,16 @@ def test_the_right_density_alone_does_not_decide_for_gold():
     assert any(c.skin == "Au" for c in system(s, "W").constructions)
 
 
-def test_conductivity_decides():
+def test_conductivity_speaks_against_tungsten_and_the_speed_of_sound_decides_for_gold():
     gold = answer(**GOLD, conductivity="45.2 MS/m")
-    assert gold.decision.code == NOT_CONTRADICTED
     # nobody knows the meter's depth: tungsten is left under gold too thick for it, and nowhere else
+    assert (gold.decision.code, gold.decision.reasons[-1].code) == (UNDECIDED, "kind not shown")
+    assert gold.decision.reasons[-1].values["kind"] == "equally dense metal inside"
     left = system(gold, "W")
     assert left is None or left.probability < 0.02
     assert left is None or all(c.skin == "Au" and c.skin_um[0] > 50 for c in left.constructions if c.skin_um)
+    # 3240 m/s in gold, 5180 in tungsten (CRC Handbook)
+    assert answer(**GOLD, conductivity="45.2 MS/m", sound_speed="3240 m/s").decision.code == NOT_CONTRADICTED
     tungsten = answer(**GOLD, conductivity="18.2 MS/m")
     assert tungsten.decision.code != NOT_CONTRADICTED
     assert "W" in tungsten.found[0].metals

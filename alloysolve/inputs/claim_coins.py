@@ -207,11 +207,15 @@ def _built(text: str, c: CoinType, tables: Tables) -> CoinFound:
     """A coin type with its stock or plating; an error if its mean composition is not known either."""
     layers = c.layers
     if c.construction == "clad":
-        made = {r.name: r.composition for r in tables.rows("skins")}
-        for stock in tables.rows("clad"):
-            core = made.get(stock.core, {"Cu": 100.0} if stock.core == "copper" else {})
-            if layers.get("core") == core and layers.get("face") == made.get(stock.faces):
-                return CoinFound(c, clad=stock.name)
+        made = {r.name: r.composition for r in tables.rows("skins")} | {"copper": {"Cu": 100.0}}
+        stock = [
+            r
+            for r in tables.rows("clad")
+            if layers.get("core") == made.get(r.core) and layers.get("face") == made.get(r.faces)
+        ]
+        if stock:
+            share = _share_of_faces(c)
+            return CoinFound(c, clad=min(stock, key=lambda r: abs(r.share - share)).name)
     if c.construction == "plated" and len(layers.get("plate", {})) == 1:
         core = max(layers["core"], key=lambda m: layers["core"][m])
         families = tuple(
@@ -227,3 +231,11 @@ def _built(text: str, c: CoinType, tables: Tables) -> CoinFound:
         step = "weigh it without a claim and compare its mass and size, or claim a coin type of one metal"
         raise InputError("claim", text, expected, step)
     return CoinFound(c)
+
+
+def _share_of_faces(c: CoinType) -> float:
+    """Mass fraction of both faces of a clad coin, from the metal in which faces and core differ most."""
+    face, core = c.layers["face"], c.layers["core"]
+    metal = max(face, key=lambda m: abs(face[m] - core.get(m, 0.0)))
+    in_core = core.get(metal, 0.0)
+    return (c.composition.get(metal, 0.0) - in_core) / (face[metal] - in_core)

@@ -40,7 +40,8 @@ def test_a_weighing_sees_a_fall_in_fineness_as_large_as_its_uncertainty(step, we
     w = weigh("31.1 g", "3.00 g", scale_step=step, wetting=wetting)
     found = fineness_seen(TABLES, parse_claim("silver 925", TABLES), w, FORM)
     by_sampling = expected(float(w.u_v / w.v), float(w.bubble_v / w.v))
-    assert found == pytest.approx(by_sampling, abs=13)  # 0.1 % of the handbook's density is 7
+    # 0.1 % of the handbook's density is 7; sterling with 3 % of zinc is 0.3 % lighter than sterling with copper alone
+    assert found == pytest.approx(by_sampling, abs=20)
 
 
 @pytest.mark.parametrize("read", ["2.85 g", "3.00 g", "3.20 g"])

@@ -7,7 +7,7 @@ from alloysolve.words.terminal import answer as text
 
 
 def test_a_first_answer_that_rests_on_belief_names_the_other():
-    piece = Piece(density="8.75 +- 0.03 g/cm3")  # nickel silver, copper alloys, bronzes and others alike
+    piece = Piece(density="8.85 +- 0.03 g/cm3")  # tin bronze, copper alloys, nickel silver and others alike
     s, flat = (solve(piece, Settings(), prior=name) for name in ("default", "flat"))
     assert s.first_under_other_prior.metals == flat.found[0].metals
     assert flat.first_under_other_prior.metals == s.found[0].metals

@@ -23,6 +23,7 @@ from .budget import (
 from .repeats import Agreement, Repeats, agreement
 
 WIDE = 0.3  # range over value from which nearly everything fits
+AIR_COUNTS = 0.01  # mean air over the volume from which it is worth a word, if it is more than all else
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,5 +146,6 @@ def _notes(
         "few_repeats": scatter < 3,
         "range_cut": (found.high >= HIGHEST_DENSITY) | (found.low <= LOWEST_DENSITY),
         "wide_range": (found.high - found.low) * v > WIDE,
+        "air_counts": (found.bubble > AIR_COUNTS) & (found.bubble > found.u),
         "known_good_differs": np.full(len(v), abs(setup.factor - 1) > 1.96 * setup.u_factor),
     }

@@ -51,7 +51,7 @@ class ClassShown:
 
     Attributes
     ----------
-    name : class of `blind_spots.classes`. common : share of it in all that is not the claim. shown : share of the class
+    name : of `classes.classes`. common : share of it in all that is not the claim. shown : share of the class
     that the readings would contradict. closed_by : kinds of readings that would, added to them, show at least 80 % of
     the rest, the quickest first; if none does, the one that shows most of it, if any helps. closed : share of the
     class shown with the first of them. finer_scale : how much finer a scale would show 80 % of the rest, or None.

@@ -5,9 +5,10 @@ Every reading has a score. That of a measured value is a normal score. That of a
 of the squared scores. Its tail probability is exact: the sum, over all combinations of answers, of the chance of the
 combination times the chi-square tail of what the combination leaves to the measured values.
 
-Answers that agree would dilute a weighing that does not, because wrong answers are commoner than a false alarm may be.
-So p is twice the smaller of two tails: that of all readings, and that of the measured values alone. Twice, because
-whoever looks twice is alarmed twice as often.
+Answers that agree would dilute a weighing that does not, because wrong answers are commoner than a false alarm may be,
+and measured values that agree would dilute a clear answer. So p is three times the smallest of three tails: of all
+readings, of the measured values alone, and of the answers alone. Whoever looks three times is alarmed three times as
+often.
 """
 
 from __future__ import annotations
@@ -51,22 +52,29 @@ class Law:
 
     @property
     def looks(self) -> int:
-        """How many tails are looked at: two if there are measured values and answers, otherwise one."""
-        return 2 if self.measured and self.answers else 1
+        """How many tails are looked at: three if there are measured values and answers, otherwise one."""
+        return 3 if self.measured and self.answers else 1
+
+    @property
+    def parts(self) -> tuple[Law, Law]:
+        """The laws of the measured values and of the answers alone."""
+        return Law(self.measured), Law(0, self.answers)
 
     def p(self, misfit: Misfit) -> Array:
         """p of a claim by all readings."""
         rarest = self.tail(misfit.total)
-        if self.looks == 2:
-            rarest = np.minimum(rarest, Law(self.measured).tail(misfit.measured))
+        if self.looks > 1:
+            measured, told = self.parts
+            rarest = np.minimum(rarest, np.minimum(measured.tail(misfit.measured), told.tail(misfit.told)))
         return np.asarray(np.minimum(self.looks * rarest, 1.0))
 
     def contradicted(self, misfit: Misfit, false_alarm: float) -> Mask:
         """Whether p is below the false alarm."""
         limit = false_alarm / self.looks
         out = misfit.total > self.critical(limit)
-        if self.looks == 2:
-            out |= misfit.measured > Law(self.measured).critical(limit)
+        if self.looks > 1:
+            measured, told = self.parts
+            out |= (misfit.measured > measured.critical(limit)) | (misfit.told > told.critical(limit))
         return np.asarray(out)
 
     def tail(self, misfit: Array | float) -> Array:

@@ -110,12 +110,20 @@ def test_two_clear_misreadings_together_speak_against_and_one_does_not() -> None
 
 
 def test_answers_that_agree_hardly_dilute_a_weighing_that_does_not() -> None:
-    """Four more degrees of freedom let 5.0 pass; two looks let 4.05 pass, where a weighing alone stops at 3.89."""
+    """Four more degrees of freedom let 5.0 pass; three looks let 4.14 pass, where a weighing alone stops at 3.89."""
     agreeing = {k: (s, int(np.argmax(s))) for k, s in zip("abc", answers("silver", *WORDS), strict=True)}
     agreeing["magnet"] = (MAGNET, 0)
-    assert decided(of({"weighing": 4.1}, agreeing)) == CONTRADICTED
-    assert decided(of({"weighing": 4.0}, agreeing)) == UNDECIDED
+    assert decided(of({"weighing": 4.16}, agreeing)) == CONTRADICTED
+    assert decided(of({"weighing": 4.14}, agreeing)) == UNDECIDED
     assert stats.chi2.sf(5.0**2, 5) > ALARM
+
+
+def test_measured_values_that_agree_hardly_dilute_an_answer_that_does_not() -> None:
+    """A magnet that pulls a bar (1 in 50 000) speaks against it, however many other readings agree."""
+    bar = (0.98998, 0.01, 0.00002)
+    agreeing = dict.fromkeys(("weighing", "conductivity", "sound speed", "tone", "X-rays"), 0.5)
+    assert decided(of(agreeing, {"magnet": (bar, 2)})) == CONTRADICTED
+    assert decided(of(agreeing, {"magnet": (bar, 1)})) == UNDECIDED
 
 
 @pytest.mark.parametrize(("score", "code"), [(1.95, NOT_CONTRADICTED), (1.97, UNDECIDED)])

@@ -268,7 +268,7 @@ def _surface(given: Any, chosen: list[str], tables: Tables) -> list[Constraint]:
     which an instrument prints anything at all.
     """
     reading = given if isinstance(given, SurfaceComposition) else SurfaceComposition(given, path="surface")
-    below = {s: NOT_DETECTED for s in reading.listed if s not in reading.shares} | dict(reading.below)
+    below = {s: NOT_DETECTED for s in reading.listed or () if s not in reading.shares} | dict(reading.below)
     whole = reading.total >= WHOLE_FROM
     lines = lines_of(tables)
     seen = {s for s, visible in zip(lines.symbols, lines.seen, strict=True) if visible}

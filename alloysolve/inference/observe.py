@@ -12,7 +12,7 @@ from ..alloys.materials import layers_of
 from ..errors import InputError
 from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings
+from ..inputs.settings import LISTED, Settings
 from ..inputs.ware import made_in_one
 from ..pieces.shape import USUAL_RATIO, USUAL_VOLUME, Form
 from ..published.load import Tables
@@ -20,6 +20,7 @@ from ..readings.base import Circumstances, Observed
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import named_readings
 from ..readings.size import size_of, type_of
+from ..readings.surface import listed_metals
 from ..weighing.weigh import Weighing
 from .claimed import claim_bodies, made_as_claimed
 from .evidence import Evidence
@@ -86,6 +87,7 @@ def circumstances_of(
         in_one=made_in_one(claim, piece),
         coin=claim.coin if claim else None,
         made_as_claimed=made_as_claimed(claim) if claim else None,
+        listed=listed_metals(settings.readings.surface_composition.listed, f"settings.{LISTED}"),
         known_bodies=partial(_known_bodies, claim, tables),
     )
 

@@ -20,12 +20,14 @@ from ..errors import InputError
 from ..published.load import Tables, default_tables
 from ..readings.base import U_METER
 from ..readings.registry import KINDS
+from ..readings.surface import USUALLY_LISTED, listed_metals
 from ..units import Quantity
 from .files import in_file, read_document, write_document
 
 VARIABLE = "ALLOYSOLVE_SETTINGS"
 SET_UPS = ("tared beaker", "below the balance")
 WETTING = ("brushed", "as usual", "dry dip")
+LISTED = "readings.surface_composition.listed"
 OWNABLE = tuple(kind.replace("_", " ") for kind in KINDS)
 
 
@@ -83,11 +85,24 @@ class Meter:
 
 
 @dataclass(frozen=True, slots=True)
+class XRayInstrument:
+    """The X-ray instrument: a metal that it lists and does not print is taken as absent."""
+
+    listed: Annotated[
+        str,
+        Entry("text", "metals it lists, by its manual; none: not known, so that no metal is taken as absent"),
+    ] = USUALLY_LISTED
+
+
+@dataclass(frozen=True, slots=True)
 class ShopReadings:
     """The readings that the shop can take, in the order it likes; by default a magnet."""
 
     own: Annotated[tuple[str, ...], Entry("word", "readings the shop owns", many=True, words=OWNABLE)] = ("magnet",)
     conductivity: Annotated[Meter, Entry("table", "the conductivity meter", table=Meter)] = Meter()
+    surface_composition: Annotated[XRayInstrument, Entry("table", "the X-ray instrument", table=XRayInstrument)] = (
+        XRayInstrument()
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +172,7 @@ class Settings:
             raise InputError(
                 join(path, "answers.language"), shown(language), "a code of ISO 639", 'write for example "en"'
             )
+        listed_metals(settings.readings.surface_composition.listed, join(path, LISTED))
         return settings
 
     def to_dict(self) -> dict[str, Any]:

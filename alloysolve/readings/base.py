@@ -77,8 +77,9 @@ class Circumstances:
         uncertainty of that meter. lengths : lengths of the form as measured, in its order; empty if they were not.
     mass : of the whole piece; None if it was not weighed. taken : how many readings of each kind the piece has.
     surface_metal : the metal of which a surface as claimed shows most. in_one : whether the piece is a coin, bar or
-        medal, without a clasp, spring or pin. coin : type that it is said to be; made_as_claimed : which candidates are
-        made as that type is. known_bodies : gives the compositions of a
+        medal, without a clasp, spring or pin. listed : metals that the shop's X-ray instrument lists; empty if that
+        is not known. coin : type that it is said to be; made_as_claimed : which candidates are made as that type is.
+        known_bodies : gives the compositions of a
         known-good piece from what it is said to be; "" stands for the claim on the piece under test.
     """
 
@@ -93,6 +94,7 @@ class Circumstances:
     in_one: bool = False
     coin: CoinType | None = None
     made_as_claimed: Callable[[Candidates], Mask] | None = None
+    listed: tuple[str, ...] = ()
     known_bodies: Callable[[str], Bodies] | None = None
 
 

@@ -27,7 +27,7 @@ WHOLE_FROM = 90.0  # percent; from there on, what is missing is not a listed met
 SEEN_SHARE = 0.3  # of the surface, by mass, that must be of the metals an instrument lists for it to print (judgement)
 UNREAD_POWER = 4  # of that share below the limit: a tenth of it counts as 1 in 10 000 (judgement)
 OTHER_SHARE = 0.01  # density per percentage point under "something else"
-OTHER_BELOW = 0.7  # share of "something else" that has less than a limit (judgement)
+OTHER_BELOW = 0.7  # share of "something else" without any metal that was listed and not printed (judgement)
 # at one place, worn or thick, the skin is a tenth to ten times its mean (judgement), uniform in the logarithm
 LOCAL_STEP, LOCAL_STEPS = 0.4, 6
 LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
@@ -90,6 +90,11 @@ class ObservedSurface(Observed):
         closed = self.total >= WHOLE_FROM and len(self.known) > 1
         return np.asarray(numbers[numbers != self.main] if closed and len(numbers) > 1 else numbers)
 
+    @cached_property
+    def limited(self) -> Index:
+        """Numbers of the metals that were looked for and not printed."""
+        return np.flatnonzero(np.isfinite(self.limit))
+
     @property
     def u_reading(self) -> Array:
         """Standard uncertainty of the printed shares [percentage points]."""
@@ -99,7 +104,7 @@ class ObservedSurface(Observed):
     @property
     def other(self) -> float:  # type: ignore[override]
         """Likelihood under "something else", for which any share of each metal is equally likely."""
-        return float(OTHER_SHARE ** len(self.counted) * OTHER_BELOW ** np.isfinite(self.limit).sum())
+        return float(OTHER_SHARE ** len(self.counted) * (OTHER_BELOW if len(self.limited) else 1.0))
 
     @property
     def peak(self) -> float:  # type: ignore[override]
@@ -224,9 +229,9 @@ class ObservedSurface(Observed):
         out = np.ones(len(p))
         for k in self.counted:
             out = out * mixture_pdf(r[:, k], float(self.u_reading[k]), model[:, k], 0.0)
-        for k in np.flatnonzero(np.isfinite(self.limit)):
+        for k in self.limited:  # relative to a piece that holds none of it
             u = np.hypot(self.u_reading[k] + self.limit[k] / 2, model[:, k] - U_ENDS)
-            out = out * np.maximum(ndtr((self.limit[k] - p[:, k]) / u), 1e-9)
+            out = out * np.maximum(ndtr((self.limit[k] - p[:, k]) / u) / ndtr(self.limit[k] / u), 1e-9)
         return np.asarray(out * np.exp(-self._unread(candidates) / 2))
 
     def score(self, candidates: Candidates) -> Array:
@@ -245,10 +250,13 @@ class ObservedSurface(Observed):
 
         p, model, r = self._residuals(candidates)
         u = np.hypot(self.u_reading, model)
-        z = [r[:, k] / u[:, k] for k in self.counted]
-        z += [np.maximum(p[:, k] - self.limit[k], 0) / u[:, k] for k in np.flatnonzero(np.isfinite(self.limit))]
-        worst = np.sum(np.square(z), axis=0) + self._unread(candidates)
-        tail = np.maximum(gammaincc(max(len(z), 1) / 2, worst / 2), 1e-300)
+        counted, limited = self.counted, self.limited
+        squares = np.square(r[:, counted] / u[:, counted]).sum(axis=1)
+        over = np.square(np.maximum(p[:, limited] - self.limit[limited], 0) / u[:, limited])
+        # a limit that a candidate keeps cannot fail, so that it is not one of the chances to read as badly as this
+        free = len(counted) + np.minimum(over, 1.0).sum(axis=1)
+        worst = squares + over.sum(axis=1) + self._unread(candidates)
+        tail = np.maximum(gammaincc(np.maximum(free, 1.0) / 2, worst / 2), 1e-300)
         return np.asarray(np.where(r[:, self.main] < 0, -1.0, 1.0) * -ndtri(tail / 2))
 
     def quick(self, candidates: Candidates) -> Array | None:

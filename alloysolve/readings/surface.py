@@ -17,13 +17,15 @@ from .printed import WHOLE_FROM, ObservedSurface
 
 NOT_DETECTED = 0.2  # percent below which a metal is not detected (common practice, no source)
 MOST_SUM = 102.0  # percent
-# what an instrument lists when nobody says (judgement)
-USUALLY_LISTED = ("Ag", "Au", "Pt", "Pd", "Rh", "Cu", "Zn", "Ni", "Sn", "Pb", "Fe", "W", "Cd", "Cr", "Co", "Mn")
+NOTHING_LISTED = "none"  # said of an instrument of which only the printed metals are known
+# what handheld instruments list of precious metals and of what they are alloyed with or replaced by (common practice,
+# no source); each line passes air
+USUALLY_LISTED = "Ag Au Pt Pd Rh Ru Ir Cu Zn Ni Sn Sb Pb Bi Hg Cd In Fe Co Cr Mn Ti W Mo"
 MISSING_FROM = 1.0  # percent that may be missing from the sum without being named
 ENTRIES = fields_of(
     value=Entry("text", "mass percent as printed: Ag 99.4 Cu 0.4 Zn <0.2 Ni ND"),
     u=Entry("text", "one standard uncertainty of every metal, in percentage points"),
-    listed=Entry("text", "metals the instrument lists, beside those printed: Ag Cu Zn Ni Sn"),
+    listed=Entry("text", "metals the instrument lists, beside those printed: Ag Cu Zn Ni Sn; none: not known"),
 )
 EXAMPLE = 'write for example "Ag 92.4 Cu 7.3 Zn <0.2"'
 
@@ -37,6 +39,7 @@ class SurfaceComposition(Reading):
     value : text such as ``"Ag 99.4 Cu 0.4 Zn <0.2 Ni ND"``, or a mapping ``{"Ag": 99.4, "Zn": "<0.2"}``.
     u : one standard uncertainty of every metal, in percentage points; by default that of such instruments.
     listed : metals that the instrument lists besides those printed; one that it does not list is not taken as absent.
+        "none" or an empty list: not known. None: as the settings of the shop say.
     place : where on the piece.
     path : where the value stands in a document, for errors.
 
@@ -56,7 +59,7 @@ class SurfaceComposition(Reading):
     shares: Mapping[str, float] = field(hash=False)  # `text` tells them apart
     below: Mapping[str, float] = field(hash=False)
     u: float | None
-    listed: tuple[str, ...]
+    listed: tuple[str, ...] | None
     place: str
     kind: str = field(init=False)
     text: str = field(init=False)
@@ -65,7 +68,7 @@ class SurfaceComposition(Reading):
         self,
         value: str | Mapping[str, Any],
         u: str | float | None = None,
-        listed: str | tuple[str, ...] | list[str] = (),
+        listed: str | tuple[str, ...] | list[str] | None = None,
         place: str = "",
         *,
         path: str = "surface_composition",
@@ -75,15 +78,11 @@ class SurfaceComposition(Reading):
             value = " ".join(f"{symbol} {share}" for symbol, share in value.items())
         text = " ".join(str(value).split())
         shares, below = _parsed(text, path)
-        names = listed.replace(",", " ").split() if isinstance(listed, str) else list(listed)
-        for symbol in names:
-            if not re.fullmatch(r"[A-Z][a-z]?", symbol):
-                raise InputError(join(table, "listed"), shown(symbol), "symbols of metals", 'write "Ag Cu Zn"')
         self._set(
             shares=shares,
             below=below,
             u=_points(u, join(table, "u")),
-            listed=tuple(names),
+            listed=None if listed is None else listed_metals(listed, join(table, "listed")),
             place=place,
             kind="surface_composition",
             text=text,
@@ -106,7 +105,7 @@ class SurfaceComposition(Reading):
             "kind": self.kind,
             "value": self.text,
             "u": "" if self.u is None else f"{self.u:g}",
-            "listed": " ".join(self.listed),
+            "listed": "" if self.listed is None else " ".join(self.listed) or NOTHING_LISTED,
             "place": self.place,
         }
         return {key: text for key, text in table.items() if text}
@@ -114,7 +113,8 @@ class SurfaceComposition(Reading):
     def observed(self, name: str, about: Circumstances) -> ObservedSurface:
         """This reading with the lines and attenuations of the tables."""
         lines = lines_of(about.tables)
-        unknown = [s for s in (*self.shares, *self.below, *self.listed) if s not in lines.symbols]
+        listed = about.listed if self.listed is None else self.listed
+        unknown = [s for s in (*self.shares, *self.below, *listed) if s not in lines.symbols]
         if unknown:
             raise InputError(
                 name,
@@ -122,7 +122,7 @@ class SurfaceComposition(Reading):
                 "metals of the tables: " + " ".join(lines.symbols),
                 "leave it out, or name the metal that is meant",
             )
-        below = {s: NOT_DETECTED for s in self.listed if s not in self.shares} | dict(self.below)
+        below = {s: NOT_DETECTED for s in listed if s not in self.shares} | dict(self.below)
         known = (*self.shares, *(s for s in below if s not in self.shares))
         scale = 100 / self.total if self.total >= WHOLE_FROM else 1.0
         read = np.array([self.shares.get(s, np.nan) for s in known]) * scale
@@ -140,6 +140,17 @@ class SurfaceComposition(Reading):
             lines,
             uneven=about.taken.get(self.kind, 0) > 1,
         )
+
+
+def listed_metals(given: str | tuple[str, ...] | list[str], path: str) -> tuple[str, ...]:
+    """Symbols of the metals that an instrument lists; empty if that is not known."""
+    names = given.replace(",", " ").split() if isinstance(given, str) else list(given)
+    if [name.lower() for name in names] == [NOTHING_LISTED]:
+        return ()
+    for symbol in names:
+        if not re.fullmatch(r"[A-Z][a-z]?", symbol):
+            raise InputError(path, shown(symbol), "symbols of metals, or none", 'write "Ag Cu Zn"')
+    return tuple(names)
 
 
 def _parsed(text: str, path: str) -> tuple[dict[str, float], dict[str, float]]:
@@ -190,9 +201,7 @@ def _build(table: dict[str, Any], path: str) -> Reading:
 
 def _trial(about: Circumstances) -> ObservedSurface:
     metal = about.surface_metal
-    return SurfaceComposition({metal: 99.0} | {s: "ND" for s in USUALLY_LISTED if s != metal}).observed(
-        "surface_composition", about
-    )
+    return SurfaceComposition({metal: 99.0}).observed("surface_composition", about)
 
 
 KIND = Kind(

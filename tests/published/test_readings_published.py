@@ -89,11 +89,12 @@ def test_the_answer_names_core_and_skin_and_says_why_they_are_not_as_printed():
 
 def test_a_metal_that_is_not_listed_is_not_taken_for_absent():
     half = "Ag 50 Cu 50"  # an instrument that lists no zinc, on thinly silvered brass
-    without, told = SurfaceComposition(half), SurfaceComposition(half, listed="Ag Cu Zn")
+    without, told = SurfaceComposition(half, listed="none"), SurfaceComposition(half, listed="Ag Cu Zn")
     candidates = piece("cartridge brass 70/30", "Ag", 4.5)
     assert abs(observed(without).score(candidates)[0]) < 3
     assert abs(observed(told).score(candidates)[0]) > 5  # zinc was listed, and not found
-    s = answer(**BRASS, claim="silver 999", surface_composition=half)
+    assert abs(observed(SurfaceComposition(half)).score(candidates)[0]) > 5  # it is on the list of the settings
+    s = answer(**BRASS, claim="silver 999", reading=[without])
     assert set(s.found[0].metals) == {"Cu", "Zn"}
 
 

@@ -21,6 +21,7 @@ class Layers:
     ----------
     names : symbol, row of skins.csv, or "skin/strike" for a skin over a strike. w : mass fractions (n, metals).
     v : specific volume [cm3/g]. resistivity : [uohm cm]. mu_r : relative permeability. magnetic : number in `MAGNETIC`.
+    u_points : scatter of its shares [percentage points].
     strike : number of the material under it, -1 for none. strike_um : its thickness [um].
     group : the first material with the same skin and strike metal, under which they are shown as one.
     """
@@ -32,6 +33,7 @@ class Layers:
     resistivity: Array
     mu_r: Array
     magnetic: Index
+    u_points: Array
     strike: Index
     strike_um: Array
     group: Index
@@ -57,14 +59,15 @@ def layers_of(tables: Tables) -> Layers:
     w = np.vstack([np.eye(len(law.symbols)), law.fractions([r.composition for r in rows], "")])
     v, rho = law.specific_volume(w), law.resistivity_of(w)[0]
     names = [*law.symbols, *(r.name for r in rows)]
-    mu, magnetic = np.ones(len(names)), np.zeros(len(names), dtype=np.intp)
+    mu, magnetic, points = np.ones(len(names)), np.zeros(len(names), dtype=np.intp), np.zeros(len(names))
     for symbol, metal in tables.metals.items():
         if metal.magnetic == "strong":
             magnetic[names.index(symbol)], mu[names.index(symbol)] = 2, 100.0
     for r in tables.rows("skins"):
         k = names.index(r.name)
+        v[k] = 1 / r.density_g_cm3 if r.density_g_cm3 else v[k]
         rho[k] = r.resistivity_uohm_cm or rho[k]
-        mu[k], magnetic[k] = r.mu_r, MAGNETIC.index(r.magnetic)
+        mu[k], magnetic[k], points[k] = r.mu_r, MAGNETIC.index(r.magnetic), r.u_points or 0.0
     plain = np.arange(len(names))
     skin, under, um, group = [plain], [np.full(len(names), -1)], [np.zeros(len(names))], [plain]
     for s in tables.rows("strikes"):
@@ -84,6 +87,7 @@ def layers_of(tables: Tables) -> Layers:
         rho[at],
         mu[at],
         magnetic[at],
+        points[at],
         np.concatenate(under),
         np.concatenate(um),
         np.concatenate(group),

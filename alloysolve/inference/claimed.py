@@ -172,7 +172,8 @@ def _claimed_skin(claim: Claim, layers: Layers) -> int:
         return layers.number(claim.skin_material)
     at = layers.law.index[claim.skin_metal]
     fine = claim.skin_regions[0].limits[claim.skin_metal][0] / 100
-    main = np.flatnonzero((layers.strike < 0) & (layers.w.argmax(axis=1) == at))
+    fixed = (layers.strike < 0) & (layers.u_points == 0)
+    main = np.flatnonzero(fixed & (layers.w.argmax(axis=1) == at))
     return int(main[np.abs(layers.w[main, at] - fine).argmin()])
 
 

@@ -289,11 +289,11 @@ def _with_strikes(
     tables: Tables, kind: ClaimPrior, layers: Layers, covered: list[Believed], metals: tuple[str, ...]
 ) -> list[Believed]:
     """Skins with and without each strike, for some metals or for all."""
-    out = []
+    out, bare = [], {r.name for r in tables.rows("skins") if not r.over_strikes}
     for b in covered:
         skin = layers.names[b.skin]
         rows = [r for r in tables.rows("strikes") if r.metal != skin and (not metals or r.metal in metals)]
-        if not b.built.applied or not rows:
+        if not b.built.applied or not rows or skin in bare:
             out.append(b)
             continue
         strikes = [(layers.number(_strike_name(skin, r, tables)), getattr(r, kind.kind)) for r in rows]

@@ -69,10 +69,13 @@ class SkinMaterial:
     name: str
     words: str
     composition: Composition
+    u_points: float | None  # scatter of its shares [percentage points], if it is made with no fixed composition
+    density_g_cm3: float | None  # None: by the mixing law
     resistivity_uohm_cm: float | None  # None: by the rule for mixtures
     mu_r: float
     magnetic: str  # class of magnet.csv, of a layer thick enough to be felt
     most_um: float | None  # thickness beyond which nobody makes such a layer; None: as far as spans.csv goes
+    over_strikes: bool  # whether a thin layer may lie under it, as under what is plated
     source: str
     caveat: str
 

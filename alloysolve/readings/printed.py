@@ -28,6 +28,7 @@ SEEN_SHARE = 0.3  # of the surface, by mass, that must be of the metals an instr
 UNREAD_POWER = 4  # of that share below the limit: a tenth of it counts as 1 in 10 000 (judgement)
 OTHER_SHARE = 0.01  # density per percentage point under "something else"
 OTHER_BELOW = 0.7  # share of "something else" without any metal that was listed and not printed (judgement)
+NO_TRACE = 0.02  # of a limit, below which a metal is as good as absent
 # at one place, worn or thick, the skin is a tenth to ten times its mean (judgement), uniform in the logarithm
 LOCAL_STEP, LOCAL_STEPS = 0.4, 6
 LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
@@ -60,6 +61,8 @@ class ObservedSurface(Observed):
     shows = SURFACE
     surface = True
     _bulk: dict[int, tuple[Any, Array, Mask]] = field(default_factory=dict, repr=False)
+    _materials: dict[int, tuple[Any, Array, Array]] = field(default_factory=dict, repr=False)
+    _shares: dict[int, tuple[Any, Array]] = field(default_factory=dict, repr=False)
 
     @cached_property
     def columns(self) -> Index:
@@ -147,26 +150,36 @@ class ObservedSurface(Observed):
         share = p / total
         return 100 * share, 100 * (dp - share * dp.sum(axis=1, keepdims=True)) / total
 
+    def _of_layers(self, layers: Layers) -> tuple[Array, Array]:
+        """Absorption of each material for each counted line, and its relative intensity when thick; computed once."""
+        if id(layers) not in self._materials:
+            self._materials[id(layers)] = (
+                layers,
+                layers.w @ self.lines.into[:, self.columns],
+                self.ratio_of(layers.w),
+            )
+        return self._materials[id(layers)][1:]
+
     def _under_layers(self, candidates: Candidates, below: Array) -> tuple[Array, Array]:
         """Intensities through strike and skin, and their change with ln(thickness of the skin)."""
         layers, um = candidates.layers, candidates.thickness_um
-        taken = layers.w @ self.lines.into[:, self.columns]
-        ratio = self.ratio_of(layers.w)
+        taken, ratio = self._of_layers(layers)
+        number = candidates.skin[:1] if (candidates.skin == candidates.skin[0]).all() else candidates.skin
         strike = layers.strike[candidates.skin]
         has = strike >= 0
         if has.any():
             passed = np.exp(-taken[strike[has]] * (um[has, 1] * 1e-4 / layers.v[strike[has]])[:, None])
             below = below.copy()
             below[has] = ratio[strike[has]] * (1 - passed) + passed * below[has]
-        depth = taken[candidates.skin] * (um[:, 0] * 1e-4 / layers.v[candidates.skin])[:, None]
-        passed, skin = np.exp(-depth), ratio[candidates.skin]
+        depth = taken[number] * (um[:, 0] * 1e-4 / layers.v[number])[:, None]
+        skin = ratio[number]
+        passed = np.exp(-depth, where=(skin > 0) | (below > 0), out=np.ones_like(depth))  # few metals are in a piece
         return skin * (1 - passed) + passed * below, depth * passed * (skin - below)
 
     def _unread(self, candidates: Candidates) -> Array:
         """Squared score for surfaces that hold hardly any of the printed metals, (n,)."""
-        own = self.lines.own[self.columns]
-        at = np.unique(np.concatenate([own, np.array(self.lines.iron)])) if self.lines.iron[0] in own else own
-        share = candidates.bodies.w[:, at].sum(axis=1)[candidates.point]
+        at = self._listed
+        share = self._listed_share(candidates.bodies)[candidates.point]
         layered = np.flatnonzero(candidates.faced)
         if len(layered):
             some = candidates.some(layered)
@@ -175,6 +188,18 @@ class ObservedSurface(Observed):
             skin = candidates.layers.w[:, at].sum(axis=1)[some.skin]
             share[layered] = skin * (1 - passed) + share[layered] * passed
         return np.asarray(-2 * UNREAD_POWER * np.log(np.clip(share / SEEN_SHARE, 1e-9, 1.0)))
+
+    @cached_property
+    def _listed(self) -> Index:
+        """Columns of the mixing law of the metals that count, iron in both its forms."""
+        own = self.lines.own[self.columns]
+        return np.unique(np.concatenate([own, np.array(self.lines.iron)])) if self.lines.iron[0] in own else own
+
+    def _listed_share(self, bodies: Bodies) -> Array:
+        """Mass fraction of each body that is of the metals that count; computed once for each set of bodies."""
+        if id(bodies) not in self._shares:
+            self._shares[id(bodies)] = (bodies, bodies.w[:, self._listed].sum(axis=1))
+        return self._shares[id(bodies)][1]
 
     def _model(self, p: Array, slope: Array) -> Array:
         """Model uncertainty of each printed share [percentage points]."""
@@ -186,7 +211,15 @@ class ObservedSurface(Observed):
         """Shares predicted for the known metals, their model uncertainty, and the shares read less those predicted."""
         p, slope = self.printed(candidates)
         p, slope = p[:, : len(self.known)], slope[:, : len(self.known)]
-        return p, self._model(p, slope), self.read - p
+        model = self._model(p, slope)
+        varied = np.flatnonzero(candidates.faced & (candidates.layers.u_points[candidates.skin] > 0))
+        if len(varied):  # skins without a fixed composition, as far as what is printed is theirs
+            skin = candidates.skin[varied]
+            own = candidates.layers.w[skin][:, self.lines.own[self.columns[: len(self.known)]]] > 0
+            part = np.where(own, p[varied], 0.0).sum(axis=1, keepdims=True) / 100
+            points = own * part * candidates.layers.u_points[skin][:, None]
+            model[varied] = np.hypot(model[varied], points)
+        return p, model, self.read - p
 
     def pdf(self, candidates: Candidates) -> Array:
         """Density per percentage point of every share that counts, times the chance to lie below each limit."""
@@ -230,8 +263,9 @@ class ObservedSurface(Observed):
         for k in self.counted:
             out = out * mixture_pdf(r[:, k], float(self.u_reading[k]), model[:, k], 0.0)
         for k in self.limited:  # relative to a piece that holds none of it
-            u = np.hypot(self.u_reading[k] + self.limit[k] / 2, model[:, k] - U_ENDS)
-            out = out * np.maximum(ndtr((self.limit[k] - p[:, k]) / u) / ndtr(self.limit[k] / u), 1e-9)
+            some = np.flatnonzero(p[:, k] > NO_TRACE * self.limit[k])
+            u = np.hypot(self.u_reading[k] + self.limit[k] / 2, model[some, k] - U_ENDS)
+            out[some] *= np.maximum(ndtr((self.limit[k] - p[some, k]) / u) / ndtr(self.limit[k] / u), 1e-9)
         return np.asarray(out * np.exp(-self._unread(candidates) / 2))
 
     def score(self, candidates: Candidates) -> Array:

@@ -117,12 +117,10 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     """The morning check: compares what the known-good piece reads with what its metal has."""
     from dataclasses import replace
 
-    from ..advice.weighed import DISAGREE, about_weighed
     from ..inference.known_good import RIGHT_WITHIN, known_density
     from ..inference.weigh_piece import density_of
-    from ..inputs.settings import tables_of, today, user_settings_file, write_settings
+    from ..inputs.settings import tables_of
     from ..words.language import language
-    from ..words.weighing import weighed_line
 
     tables, say = tables_of(shop), language(shop.answers.language)
     claim = piece.claim or (shop.scale.known_good.claim if shop.scale.known_good else "")
@@ -134,30 +132,41 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     alone = replace(shop, scale=replace(shop.scale, known_good=None))
     weighing = density_of(piece, alone, tables)
     assert weighing is not None
-    density = weighing.density
-    off = 100 * (density.value / expected - 1)
-    good = abs(off) <= max(RIGHT_WITHIN, 200 * math.hypot(density.u / density.value, u / expected))
-    apart = next((n for n in about_weighed(piece, weighing, alone) if n.code == DISAGREE), None)
-    if apart:
-        emit(weighed_line(apart.code, apart.values, say))
-    if apart and not apart.values["left_out"]:
-        emit(say.say("weigh", "known_good_apart"))
+    if _apart(piece, weighing, alone, say):
         return
-    percent = f"{max(abs(off), 0.1):.1f}" if good else f"{off:+.1f}"
-    emit(
-        say.say(
-            "weigh",
-            "known_good_right" if good else "known_good_off",
-            percent=percent,
-            expected=f"{expected:.2f}",
-        )
-    )
+    off = 100 * (weighing.density.value / expected - 1)
+    # percent; an error below it would not show
+    shown = 200 * math.hypot(weighing.density.u / weighing.density.value, u / expected)
+    good = abs(off) <= max(RIGHT_WITHIN, shown)
+    percent = f"{max(abs(off), shown):.1f}" if good else f"{off:+.1f}"
+    key = "known_good_right" if good else "known_good_off"
+    emit(say.say("weigh", key, percent=percent, expected=f"{expected:.2f}"))
     if save and abs(off) > SAVED_WITHIN:
         emit(say.say("weigh", "not_saved", percent=f"{SAVED_WITHIN:g}"))
     elif save:
-        inside = [f"{round(piece.mass.value - q.value, 6):g} g" for q in piece.in_water]
-        repeats = inside or [q.text for q in piece.displaced]
-        kept = shop.with_known_good(claim, piece.mass.text, repeats, today().isoformat())
-        file = new_file or shop.file or str(user_settings_file())
-        write_settings(kept, file)
-        emit(say.say("weigh", "saved", file=file))
+        emit(say.say("weigh", "saved", file=_kept(piece, claim, shop, new_file)))
+
+
+def _apart(piece: Any, weighing: Any, shop: Any, say: Any) -> bool:
+    """Says so if the weighings disagree; whether they disagree so that they check no scale."""
+    from ..advice.weighed import DISAGREE, about_weighed
+    from ..words.weighing import weighed_line
+
+    found = [n for n in about_weighed(piece, weighing, shop) if n.code == DISAGREE]
+    for note in found:
+        emit(weighed_line(note.code, note.values, say))
+    if not found or found[0].values["left_out"]:
+        return False
+    emit(say.say("weigh", "known_good_apart"))
+    return True
+
+
+def _kept(piece: Any, claim: str, shop: Any, new_file: str | None) -> str:
+    """Writes the known-good piece into the settings; their file."""
+    from ..inputs.settings import today, user_settings_file, write_settings
+
+    inside = [f"{round(piece.mass.value - q.value, 6):g} g" for q in piece.in_water]
+    repeats = inside or [q.text for q in piece.displaced]
+    file = new_file or shop.file or str(user_settings_file())
+    write_settings(shop.with_known_good(claim, piece.mass.text, repeats, today().isoformat()), file)
+    return file

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 
-from ..advice.weighed import DISAGREE
+from ..advice.weighed import DISAGREE, OLD_CHECK
 from ..batch.run import Summary
 from .language import Language
 from .numbers import listed
@@ -22,6 +22,8 @@ def summary_text(found: Summary, say: Language) -> str:
     )
     if found.notes[DISAGREE]:
         lines += textwrap.wrap(say.say("batch", "disagree", count=found.notes[DISAGREE]), WIDTH)
+    if found.notes[OLD_CHECK]:
+        lines += textwrap.wrap(say.say("batch", "old_check"), WIDTH)
     if found.firsts:
         lines += textwrap.wrap(say.say("batch", "firsts", firsts=_firsts(found.firsts, say)), WIDTH)
     wrong = sum(found.errors.values())

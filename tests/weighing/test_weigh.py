@@ -356,7 +356,15 @@ def test_a_part_of_uncertain_mass_costs_certainty() -> None:
 def test_a_part_without_mass_is_noted() -> None:
     w = weigh(3.1, 0.25, parts=[(None, 3.52, 0.01)])
     assert w.density.value == weigh(3.1, 0.25).density.value
-    assert w.notes == ("part_mass_unknown",)
+    assert "part_mass_unknown" in w.notes
+
+
+def test_where_air_counts_for_more_than_the_scale_it_is_said() -> None:
+    """6 mg of air are 2.5 % of a coin of 2.5 g; 10 mg of the crown are 0.4 %."""
+    assert "air_counts" in weigh(2.5, gain(2.5, 10.3)).notes
+    assert "air_counts" not in weigh(2.5, gain(2.5, 10.3), scale_step="0.1 g").notes  # the scale is worse
+    assert "air_counts" not in weigh(26.7, gain(26.7, 10.3)).notes
+    assert "air_counts" not in weigh(50.0, gain(50.0, 10.3), count=20).notes
 
 
 # columns

@@ -12,6 +12,7 @@ from ..words.findings import DUST, blamed, blind_spots_shown
 from ..words.language import Language
 from ..words.names import Names, body_words, kind_of, layer_phrase, noun, values_of
 from ..words.numbers import grams, listed
+from ..words.open_claim import open_sentence
 from ..words.records import printable
 from ..words.rows import LIKELY_FROM, as_claimed_clad, best, point
 from .readings import would_help
@@ -32,7 +33,8 @@ def paragraph(d: Document, say: Language) -> str:
         return f"{sentence(d, say)} {say.say('page', 'not_who', piece=piece)}"
     if d.code == NO_CLAIM:
         return f"{sentence(d, say)} {_fits(d, say)}"
-    return f"{sentence(d, say)} {_why(d, say, piece)} {_fits(d, say)}"
+    still_open = open_sentence(d, say, "page_open")
+    return f"{sentence(d, say)} {still_open or f'{_why(d, say, piece)} {_fits(d, say)}'}"
 
 
 def _why(d: Document, say: Language, piece: str) -> str:

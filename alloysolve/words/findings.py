@@ -139,7 +139,8 @@ def note_lines(d: Document, say: Language) -> list[str]:
     """Sentences on the findings, one each."""
     lines = conflict_lines(d, say)
     reasons = d.claim.reasons if d.claim else ()
-    lines += [_note(d, r, say) for r in reasons if r.code in FIRST_REASONS]
+    told = ("kind not shown",) if d.fits_claim else ()  # by `open_claim.open_sentence`
+    lines += [_note(d, r, say) for r in reasons if r.code in FIRST_REASONS and r.code not in told]
     lines += [weighed_line(n.code, n.values, say) or _note(d, n, say) for n in d.notes if n.code != DISAGREE]
     lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]
     lines.append(_wide_claim(d, say))
@@ -271,7 +272,7 @@ def caveats(d: Document, say: Language) -> list[str]:
 
 def next_line(d: Document, say: Language) -> str:
     """The sentence on the most useful reading not yet taken, or on what a laboratory would do if none helps."""
-    r = _next_shown(d)
+    r = next_shown(d)
     if r is None:
         return say.say("note", "laboratory") if d.code == UNDECIDED else ""
     kind = say.say(r.kind, "name")
@@ -284,7 +285,7 @@ def next_line(d: Document, say: Language) -> str:
     return say.say("note", "next", kind=kind, claim=_shown(r.claim) + unit, other=_shown(r.other), body=body)
 
 
-def _next_shown(d: Document) -> NextReading | None:
+def next_shown(d: Document) -> NextReading | None:
     """The reading to propose: one that tells the claim apart or, without an open claim, tells apart what fits."""
     if d.code == UNDECIDED:
         return next((r for r in d.next_readings if _tells_claim(r)), next(iter(d.next_readings), None))
@@ -356,7 +357,7 @@ def blind_spots_shown(d: Document, most: int, say: Language) -> list[BlindSpot]:
 def cautions(d: Document, say: Language) -> str:
     """The fixed caution, and those that this piece calls for."""
     parts, codes = [say.say("caution", "fixed")], list(d.cautions)
-    following = _next_shown(d)
+    following = next_shown(d)
     proposed = {b.closed_by[0] for b in blind_spots_shown(d, BLIND_SHOWN, say) if b.closed_by}
     proposed |= {following.kind} if following else set()
     needed = [of.caution for kind, of in KINDS.items() if of.caution and kind in proposed]

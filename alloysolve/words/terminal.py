@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from ..answer.document import Document
 from ..answer.parts import ReadingData
 from ..answer.rows import at_most
-from ..inference.decision import CONTRADICTED, UNDECIDED
+from ..inference.decision import CONTRADICTED
 from .amounts import amount_sentences
 from .findings import (
     blamed,
@@ -25,6 +25,7 @@ from .findings import (
 from .language import Language, language
 from .names import Names, body_words, layer_phrase
 from .numbers import coarse, columns, grams, length
+from .open_claim import open_sentence
 from .rows import cells
 from .settings import known_good_line, settings_line
 
@@ -130,7 +131,7 @@ def second_sentence(d: Document, say: Language) -> str:
     if d.nothing_known:
         return say.say("content", "something_else")
     if d.claim and d.fits_claim and d.claim.decision:
-        return say.say("content", "fits_also" if d.code == UNDECIDED else "fits_claim", body=f'"{d.claim.text}"')
+        return open_sentence(d, say) or say.say("content", "fits_claim", body=f'"{d.claim.text}"')
     if not d.beside_claim or (d.claim and d.share_meeting_claim > 0.5):
         return say.say("content", "fits_finer")
     first, names = d.beside_claim[0], Names.of(d)

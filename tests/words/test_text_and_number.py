@@ -22,6 +22,7 @@ from tests.words.drawn_pieces import drawn
 
 FEW, MANY = 40, 500
 AMOUNT = re.compile(r"([\d.]+)(?: to ([\d.]+))? (g|%) of (?:silver|gold|platinum|palladium|rhodium|iridium|ruthenium)")
+OPEN = re.compile(r"It is probably (as claimed|what it was said).{3,120}(not rule out|not agree|not enough)")
 PUSHED = re.compile(r"would push aside ([\d.]+)(?: to ([\d.]+))? g of [a-z ]+; this \w+ pushed aside ([\d.]+) g")
 NOTHING = re.compile(r"(?<![\d.])0(?:\.0*)? (?:g|mm|um|per mille)\b")
 BROKEN = re.compile(r"\b(?:nan|inf|None|null)\b|(?<!\w)-0\b|\{|\}|  \.|\.\.(?!\.)")
@@ -93,6 +94,10 @@ def _headline(d: Document, text: str, seller: str) -> Iterator[str]:
     for said in ("It fits metal finer than claimed", 'It fits "', "What fits best is what it was said to be"):
         if against and said in text + seller:
             yield f"spoken against, but: {said}"
+    met = sum(r.share for r in d.rows if r.what in (AS_CLAIMED, FINER))
+    for said in (text, seller):
+        if d.code == "undecided" and met > 0.51 and not OPEN.search(said):
+            yield f"open with {met}, and not said what is likely and what has not been shown"
     pushed = PUSHED.search(text)
     if pushed and d.code == "contradicted":
         low, high, read = float(pushed[1]), float(pushed[2] or pushed[1]), float(pushed[3])

@@ -1,0 +1,54 @@
+"""The sentence on a claim that stays open although it is probably true: what is likely, and what has not been shown."""
+
+from __future__ import annotations
+
+from ..answer.document import Document
+from ..inference.decision import UNDECIDED
+from .findings import blind_spots_shown, next_shown
+from .language import Language
+from .names import Names, kind_taken, told_apart
+from .numbers import chance, listed
+
+
+def open_sentence(d: Document, say: Language, style: str = "open") -> str:
+    """The sentence, or "" if the claim is not open or not likely; `style` is the section of its words.
+
+    A page for a seller ("page_open") calls readings by what they show, everything else by their names.
+    """
+    if d.claim is None or d.code != UNDECIDED or not d.fits_claim:
+        return ""
+    likely = say.say(style, "likely", chance=chance(d.share_meeting_claim, say))
+    speaking = _disagreeing(d)
+    if speaking:
+        names = listed([say.say(kind, "name" if style == "open" else "title") for kind in speaking])
+        return say.say(style, "reading" if len(speaking) == 1 else "readings", likely=likely, readings=names)
+    missing = _not_ruled_out(d, say)
+    if not missing:
+        return say.say(style, "more", likely=likely)
+    following = next_shown(d)
+    if following is None:
+        return say.say(style, "kind", likely=likely, kind=missing)
+    key = "name" if style == "open" else "help"
+    return say.say(style, "closed", likely=likely, kind=missing, reading=say.say(following.kind, key))
+
+
+def _disagreeing(d: Document) -> list[str]:
+    """Kinds of the readings that by themselves speak against the claim, from the reasons of the decision."""
+    named: list[str] = []
+    for r in d.claim.reasons if d.claim else ():
+        if r.code == "one reading alone":
+            named.append(str(r.values["reading"]))
+        elif r.code == "speaks against":
+            named += [str(name) for name in r.values["readings"]]
+    return list(dict.fromkeys(kind_taken(d, name) for name in named))
+
+
+def _not_ruled_out(d: Document, say: Language) -> str:
+    """What else it may be: the kind that the decision names, or the commonest blind spot, or the likeliest body."""
+    reasons = d.claim.reasons if d.claim else ()
+    kinds = [str(r.values["kind"]) for r in reasons if r.code == "kind not shown"]
+    kinds += [b.class_ for b in blind_spots_shown(d, 1, say)]
+    if kinds:
+        return say.say("blind", kinds[0])
+    first = d.beside_claim[:1]
+    return told_apart(Names.of(d), first[0].family, first[0].metals, say) if first else ""

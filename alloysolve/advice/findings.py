@@ -18,7 +18,7 @@ from ..physics.geometry import SHAPES, sphere_diameter
 from ..physics.weighing import density_from_weighing, displaced_mass
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
-from ..pieces.shape import FILL
+from ..pieces.shape import usual_fill
 from ..published.load import Tables
 from ..readings.registry import KINDS, SurfaceComposition
 from ..readings.size import ObservedSize, ObservedType
@@ -146,14 +146,14 @@ def _about_dimensions(found: Found, span: tuple[float, float] | None) -> list[Re
         return []
     notes, (name, sizes) = [], piece.shape
     each = piece.mass.value / piece.count
-    low, _, high = FILL[name]
+    low, _, high = usual_fill(name)
     for o in found.evidence.observed:
         if isinstance(o, ObservedSize) and weighing is not None:
-            fill = each / weighing.density.value / o.read
-            z = float(o.score_of_volume(np.array([fill * o.read]))[0])
-            if abs(z) > AGREES:
-                code = "fills too little" if z > 0 else "fills too much"
-                notes.append(Reason(code, {"fill": fill, "usual": (low, high)}))
+            rho = weighing.density
+            ends = o.score_of_volume(each / np.array([max(rho.low, 1e-3), rho.high]))
+            if abs(ends).min() > AGREES and ends.prod() > 0:  # wherever the density lies in its range
+                code = "fills too little" if ends[0] > 0 else "fills too much"
+                notes.append(Reason(code, {"fill": each / rho.value / o.read, "usual": (low, high)}))
     if span is not None and name in FACE and not notes:
         outline = float(SHAPES[name][0](*sizes)[0])
         thin, thick = (1000 * each / (rho * outline / sizes[-1]) for rho in span[::-1])

@@ -23,8 +23,18 @@ FILL = {
     "tube": (0.95, 0.99, 1.0),
     "sphere": (0.95, 0.99, 1.0),
 }
+CAST_BAR = 0.85  # lowest share of a bar that was cast, with round edges and sloping sides (judgement, no source)
 STANDS_OUT = ("ring",)  # shapes of which a head or a stone setting may stand out
 EDGES_UM = np.geomspace(0.1, 20000.0, 400)
+
+
+def usual_fill(shape: str) -> tuple[float, float, float]:
+    """Share of its outline that a weighed piece fills: lowest, median, highest; bars may be cast, and medals flat.
+
+    A density from callipers alone takes the narrower `FILL` of struck bars and coins: those are what is sealed.
+    """
+    low, middle, _ = FILL[shape]
+    return (CAST_BAR if shape == "bar" else low), middle, 1.0
 
 
 @dataclass(frozen=True)

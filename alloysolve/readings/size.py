@@ -18,7 +18,7 @@ import numpy as np
 from ..arrays import Array, Index, Mask
 from ..measured import K95
 from ..physics.geometry import SHAPES
-from ..pieces.shape import FILL, STANDS_OUT
+from ..pieces.shape import STANDS_OUT, usual_fill
 from ..units import Quantity
 from .base import Circumstances, Observed, outside
 from .error_model import mixture_pdf, mixture_score
@@ -34,6 +34,8 @@ WORN_MM = 0.05  # mm, mean loss of a length by wear, or where the rim is not wha
 OTHER_PIECES = 0.05  # share of pieces made of the alloy of a coin type that are not of the type (judgement)
 # share of all other pieces that are made to the size of the type, and how well they meet it, relative (judgement)
 MADE_TO_SIZE, U_MADE_TO_SIZE = 0.5, 0.01
+WILD_LENGTH = 0.01  # how often a length is taken or typed wrongly (judgement)
+LEAST_U = 0.001  # relative, of any outline
 SPAN = math.log(25 / 0.5)  # of ln(volume) under "something else": densities of 0.5 to 25 g/cm3
 NUMBER = re.compile(r"\d+(?:[.,](\d*))?")
 # p at which one grade ends and the next begins, and how often a sound piece is in each
@@ -71,8 +73,9 @@ class ObservedSize(Graded):
     """The outline of a piece [cm3], beside the volume that each candidate of its mass takes up.
 
     The metal fills a share of the outline: median and two standard deviations of the logarithm, for shares below and
-    above it. A low share has many reasons (relief, rounded edges) and heavy tails; above it the outline itself is the
-    limit. It is the volume of the whole piece that counts, with the empty space that is closed off in it.
+    above it. A low share has many reasons (relief, rounded edges) and heavy tails. Nothing fills more than all of the
+    outline, but for the errors of the lengths. It is the volume of the whole piece that counts, with the empty space
+    that is closed off in it.
 
     `read`, `u` : outline, and its relative uncertainty. `mass_g` : of one piece. fill, below, above : the median share,
     and the two deviations. `stands_out` : whether parts of the piece may stand out of its outline, so that the tail is
@@ -93,11 +96,12 @@ class ObservedSize(Graded):
     place: str = ""
     other: float = 1 / SPAN
     unit_shown: str = "cm3"
+    wild: ClassVar[float] = WILD_LENGTH
 
     @cached_property
     def peak(self) -> float:  # type: ignore[override]
         """Highest density in ln(outline): at the median."""
-        return float(self._by_side(mixture_pdf, np.array([1e-9, -1e-9])).max())
+        return float(self._pdf(np.array([1e-9, -1e-9])).max())
 
     @property
     def plain_text(self) -> str:
@@ -113,8 +117,9 @@ class ObservedSize(Graded):
         return np.asarray(self.mass_g * candidates.v / self.fill)
 
     def pdf(self, candidates: Candidates) -> Array:
-        """Density in ln(outline) for each candidate, (n,)."""
-        return self._by_side(mixture_pdf, np.log(self.read / self.expected(candidates)))
+        """Density in ln(outline) for each candidate, (n,); a length that is wrong says nothing."""
+        right = self._pdf(np.log(self.read / self.expected(candidates)))
+        return np.asarray((1 - self.wild) * right + self.wild * self.other)
 
     def normal_score(self, candidates: Candidates) -> Array:
         """Normal score of the outline for each candidate."""
@@ -129,17 +134,24 @@ class ObservedSize(Graded):
         return graded(self._score(outside(np.log(self.expected(others)), np.log(self.expected(claim)))))
 
     def _score(self, r: Array) -> Array:
-        z = self._by_side(mixture_score, r)
+        low, beyond = self._side(mixture_score, r), -self._beyond(-r)
+        z = np.where((r > 0) | self.stands_out, low, beyond)
         return np.where(z > 0, 0.0, z) if self.may_be_hollow else z
 
-    def _by_side(self, law: Callable[[Array, float, Array, float], Array], r: Array) -> Array:
-        """A density or score of the error model, with the scatter of the side on which each value lies."""
-        out = np.zeros(np.shape(r))
-        for side, scatter, heavy in ((r > 0, self.below, True), (r <= 0, self.above, self.stands_out)):
-            u, model = (self.u, scatter) if heavy else (math.hypot(self.u, scatter), 0.0)
-            if side.any():
-                out[side] = law(r[side], u, np.full(int(side.sum()), model), 0.0)
-        return out
+    def _pdf(self, r: Array) -> Array:
+        scatter = math.hypot(self.u, self.above)
+        hard = np.exp(-0.5 * self._beyond(-r) ** 2) / (scatter * math.sqrt(2 * math.pi))
+        return np.where((r > 0) | self.stands_out, self._side(mixture_pdf, r), hard)
+
+    def _side(self, law: Callable[[Array, float, Array, float], Array], r: Array) -> Array:
+        """A density or score with heavy tails, with the scatter of the side on which each value lies."""
+        return law(r, self.u, np.where(r > 0, self.below, self.above), 0.0)
+
+    def _beyond(self, excess: Array) -> Array:
+        """Score of a share above the median; beyond the whole outline only the errors of the lengths are left."""
+        scatter, edge = math.hypot(self.u, self.above), K95 * self.above
+        inside = np.clip(excess, 0.0, edge) / scatter
+        return np.asarray(np.hypot(inside, np.maximum(excess - edge, 0.0) / max(self.u, LEAST_U)))
 
 
 def size_of(about: Circumstances, may_be_hollow: bool) -> ObservedSize | None:
@@ -148,7 +160,7 @@ def size_of(about: Circumstances, may_be_hollow: bool) -> ObservedSize | None:
     if not form.measured or not form.mass_g or len(lengths) != len(form.sizes):
         return None
     volume = SHAPES[form.shape][0]
-    low, fill, high = FILL[form.shape]
+    low, fill, high = usual_fill(form.shape)
     changed = [
         math.log(float(volume(*(x + (u if i == k else 0.0) for i, x in enumerate(form.sizes)))[0]))
         for k, u in enumerate(written_u(q, U_CALLIPERS) for q in lengths)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -37,6 +37,11 @@ class Layers:
     strike: Index
     strike_um: Array
     group: Index
+
+    @cached_property
+    def plain(self) -> Index:
+        """Number of each material without the strike under it."""
+        return np.array([self.number(self.skin_name(k)) for k in range(len(self.names))])
 
     def number(self, name: str) -> int:
         """Number of a material, from its name."""

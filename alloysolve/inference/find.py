@@ -22,6 +22,7 @@ from .compare import PieceComparison, scores
 from .decision import SPEAKS_AGAINST, Decision, judge
 from .evidence import Evidence
 from .integrate import Solver
+from .layered import content_as_claimed
 from .misfit import p_of
 from .observe import evidence_of
 from .posterior import Posterior, System
@@ -66,7 +67,9 @@ class Found:
     @cached_property
     def _meets(self) -> Mask:
         """Rows that meet the claim, without those that have another metal inside or joined on."""
-        rows = self.posterior.rows
+        rows, layer = self.posterior.rows, self.prior.layer
+        if layer:
+            return layer.holds(rows.candidates(self.prior.bodies, self.evidence))
         return np.asarray(self.prior.meets_claim[rows.point] & ~INSERTED[rows.construction])
 
     @cached_property
@@ -131,6 +134,13 @@ class Found:
     def share_meeting_claim(self) -> float:
         """Probability of pieces that meet the claim, solid or hollow."""
         return self._of_type * float(self.posterior.share[self._meets].sum())
+
+    @cached_property
+    def content_as_claimed(self) -> dict[str, float]:
+        """Precious metals [g] that a piece of this mass holds if it is as claimed, by symbol; empty if unknown."""
+        if self.claim is None or not self.mass_g:
+            return {}
+        return content_as_claimed(self.tables, self.claim, self.mass_g, self.evidence.form)
 
     @property
     def may_be_hollow(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import inf
@@ -28,10 +29,12 @@ from ..pieces.shape import Form
 from ..published.load import Tables
 from ..published.wares import ClaimPrior, StrikeRow
 from ..readings.base import BODY
-from .claimed import ALLOYED, CLAIM_SLACK, ENRICHING, claim_bodies, less_fine_bodies, near_core
+from .claim_regions import CLAIM_SLACK
+from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
 from .commonness import family_weights
 from .compare import Alternatives
 from .integrate import Believed, Spans, spans_up_to
+from .layered import ClaimedLayer, body_under, claimed_layer, claimed_skins, near_core
 from .posterior import PriorShares
 
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
@@ -59,8 +62,8 @@ class Prior:
 
     `levels` : the same belief, told apart as far as readings show it: bodies, strikes of nickel, any strike and
     enriched surfaces (`base.BODY`, `STRIKES`, `SURFACE`). `meets_claim` : bodies that hold at least what is claimed.
-    `finer` : bodies that hold more than the region of the claim. `as_claimed` : construction that the claim itself
-    names ("silver plated", a clad coin), or -1.
+    `finer` : bodies that hold more than the region of the claim. `layer` : what the claim says of a layer ("silver
+    plated", a clad coin), or None.
     """
 
     name: str
@@ -71,7 +74,7 @@ class Prior:
     meets_claim: Mask
     finer: Mask
     other: float
-    as_claimed: int = -1
+    layer: ClaimedLayer | None = None
 
     @property
     def plain(self) -> tuple[Believed, ...]:
@@ -91,25 +94,31 @@ class Prior:
     @cached_property
     def shares(self) -> PriorShares:
         """Total prior share by system, and by construction and system."""
-        return self.shares_among(np.ones(len(self.bodies.v), dtype=bool))
+        return self._shares(lambda b: np.ones(len(b.share), dtype=bool))
 
     @cached_property
     def shares_beside(self) -> PriorShares:
-        """Prior shares of pieces that do not meet the claim.
+        """Prior shares of pieces that are not as claimed."""
+        return self._shares(self.beside)
 
-        A shell as claimed around another metal counts as not meeting it.
+    def beside(self, b: Believed) -> Mask:
+        """On which bodies a construction is not as claimed.
+
+        A shell as claimed around another metal is no piece as claimed.
         """
-        return self.shares_among(~self.meets_claim, and_inserted=True)
+        if self.layer and self.layer.named(b.construction, b.skin):
+            return ~self.layer.on
+        return np.asarray(~self.meets_claim | b.built.inserted)
 
-    def shares_among(self, among: Mask, and_inserted: bool = False) -> PriorShares:
-        """Prior shares over some bodies; with `and_inserted`, also over all that have another metal in or on them."""
+    def _shares(self, among: Callable[[Believed], Mask]) -> PriorShares:
+        """Prior shares over some bodies of each construction."""
         size, system = len(self.bodies.systems), self.bodies.system
         by_kind: list[dict[tuple[int, int], Array]] = []
         for believed in self.levels:
             here: dict[tuple[int, int], Array] = {}
             for b in believed:
                 kind = (b.construction, int(self.layers.group[b.skin]) if b.skin >= 0 else -1)
-                share = b.share if and_inserted and b.built.inserted else np.where(among, b.share, 0.0)
+                share = np.where(among(b), b.share, 0.0)
                 each = np.asarray(np.bincount(system, share, minlength=size), dtype=float)
                 here[kind] = here[kind] + each if kind in here else each
             by_kind.append(here)
@@ -133,10 +142,7 @@ class Prior:
     def _alternatives_of(self, form: Form) -> Alternatives:
         parts, prior = [], []
         for b in self.plain:
-            if b.construction == self.as_claimed:
-                continue
-            # a shell as claimed around another metal is not a piece as claimed
-            point = np.flatnonzero((b.share > 0) & (~self.meets_claim | b.built.inserted))
+            point = np.flatnonzero((b.share > 0) & self.beside(b))
             for value, share in b.typical:
                 size = len(point)
                 parts.append(
@@ -166,7 +172,8 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     numbers = {n: i for i, n in enumerate(bodies.names)}
     pair, triple = (bodies.family == numbers[n] for n in ("pair", "triple"))
     # "something else" keeps its share whatever is claimed; the others share what the claim leaves
-    claimed = kind.claim if own is not None else 0.0
+    layered = bool(claim and (claim.plated or claim.clad))
+    claimed = kind.claim if own is not None or layered else 0.0
     rest = (1.0 - claimed - kind.other) / (1.0 - kind.other)
     homogeneous = rest * kind.homogeneous * weight
     layers = layers_of(tables)
@@ -174,14 +181,15 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     homogeneous[triple] = rest * kind.triples * bodies.weight[triple]
     hollow = rest * kind.hollow * coarse
     covered = _plated(tables, bodies, kind, rest * kind.plated * coarse)
-    covered += _clad(tables, bodies, claim, rest * kind.clad, coarse)
+    covered += _clad(tables, bodies, rest * kind.clad, coarse)
     less = less_fine_bodies(tables, claim) if claim else None
     if less is None:  # no standard below the claim: its share goes to the other bare bodies
         homogeneous *= 1 + rest * kind.less_fine / homogeneous.sum()
     inserted = _inserted(tables, claim, kind, rest) if own is not None else []
     left = rest * sum(_share(kind, c) for c in CONSTRUCTIONS if c.inserted) - sum(share for *_, share in inserted)
     homogeneous *= 1 + left / homogeneous.sum()
-    for added, share in ((less, rest * kind.less_fine), (own, kind.claim)):
+    under = body_under(tables, claim) if claim else None
+    for added, share in ((less, rest * kind.less_fine), (own, kind.claim), (under, 0.0)):
         if added is None:
             continue
         solid = 0.5 if may_be_hollow else 1.0
@@ -201,7 +209,11 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     if own is not None:
         meets[-len(own.v) :] = True
     bare = [Believed(HOMOGENEOUS, -1, homogeneous), Believed(HOLLOW, -1, hollow, spans_of(tables, HOLLOW, kind.kind))]
-    named = PLATED if claim and claim.plated else CLAD if claim and claim.clad else -1
+    layer = None
+    if claim and layered:
+        usual = spans_of(tables, PLATED, kind.kind)
+        layer = claimed_layer(tables, claim, bodies, under, _longer(coarse, len(bodies.v)), usual)
+        covered += layer.believed(kind.claim) if layer else []
     return Prior(
         name,
         bodies,
@@ -211,7 +223,7 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
         meets,
         _finer(bodies, claim),
         kind.other,
-        named,
+        layer,
     )
 
 
@@ -219,9 +231,9 @@ def _longer(share: Array, size: int) -> Array:
     return np.concatenate([share, np.zeros(size - len(share))])
 
 
-def _clad(tables: Tables, bodies: Bodies, claim: Claim | None, share: float, weight: Array) -> list[Believed]:
-    """Published clad stock; if the claim is clad, only the stock of the claim."""
-    stock = [r for r in tables.rows("clad") if not (claim and claim.clad) or r.name == claim.clad]
+def _clad(tables: Tables, bodies: Bodies, share: float, weight: Array) -> list[Believed]:
+    """Published clad stock."""
+    stock = tables.rows("clad")
     out: list[Believed] = []
     for r in stock:
         of_core = near_core(tables, bodies, r, weight > 0) * weight
@@ -311,12 +323,9 @@ def _kind(tables: Tables, claim: Claim | None) -> ClaimPrior:
     kind = tables.claim_priors[claim.kind if claim else "none"]
     if claim and claim.plated:  # the claim itself says what the skin is
         plated = kind.homogeneous + kind.plated + kind.clad - BARE_UNDER_PLATED_CLAIM
-        return replace(
-            kind, claim=0.0, homogeneous=BARE_UNDER_PLATED_CLAIM, plated=plated, clad=0.0, skins={claim.skin_metal: 1.0}
-        )
-    if claim and claim.clad:
-        most = kind.homogeneous + kind.clad - BARE_UNDER_PLATED_CLAIM
-        return replace(kind, claim=0.0, homogeneous=BARE_UNDER_PLATED_CLAIM, clad=most)
+        layers = layers_of(tables)
+        skins = {layers.names[skin]: share for skin, share in claimed_skins(tables, claim)}
+        return replace(kind, homogeneous=BARE_UNDER_PLATED_CLAIM, plated=plated, clad=0.0, skins=skins)
     return kind
 
 

@@ -62,7 +62,8 @@ CASES: list[tuple[tuple[str, ...], dict[str, bytes], str, str]] = [
         ("solve", "--density", "8.5", "--claim", "unobtainium"),
         {},
         "",
-        f"error: claim: 'unobtainium': expected a claim such as {KNOWN_CLAIM}; write it so, or leave the claim out",
+        f"error: claim: 'unobtainium': expected a claim such as {KNOWN_CLAIM}; \"unobtainium\" is not understood; "
+        'write it so; leave "unobtainium" out if it says nothing of the metal',
     ),
     (
         ("solve", "--density", "8.5", "--claim", "900"),

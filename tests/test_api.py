@@ -115,6 +115,7 @@ METHODS = {
         "candidates",
         "reading_rows",
         "beside_claim",
+        "content_as_claimed",
         "share_as_claimed",
         "share_meeting_claim",
         "may_be_hollow",

@@ -73,7 +73,7 @@ class Repeats:
 
 FEWEST = 4  # repeats from which one may be left out: of three, nobody knows which is wrong
 # upper 1 % points of the range of n normal values, in units of their standard deviation (Harter, Annals of Mathematical
-# Statistics 31 (1960) 1122); ISO 5725-6 (1994), 5.2.2, takes the 5 % points, which at 60 pieces a day is too often
+# Statistics 31 (1960) 1122); ISO 5725-6 (1994, from memory) takes the 5 % points, which at 60 pieces a day is too often
 RANGE_OF = (2, 3, 4, 5, 6, 7, 8, 9, 10, 20, 40, 100)
 RANGE = (3.643, 4.120, 4.403, 4.603, 4.757, 4.882, 4.987, 5.078, 5.157, 5.645, 6.092, 6.636)
 

@@ -122,6 +122,8 @@ class Evidence:
 def _other_of(group: list[Observed]) -> float:
     """Likelihood of a group of readings under "something else": their mean is broad, their differences are not."""
     ratios = [o for o in group if isinstance(o, Ratio)]
+    if not ratios:
+        return float(np.exp(np.mean(np.log([o.other for o in group]))))
     if len(ratios) < 2:
         return float(np.prod([o.other for o in group]))
     logs = np.log([o.read for o in ratios])
@@ -133,9 +135,9 @@ def _together(group: list[Observed], candidates: Candidates) -> Array:
     """Density of several readings whose predictions err together, (n,).
 
     Their mean carries the scatter of the model, which does not average away; their differences do not carry it.
-    Readings of several values each count as one, by the geometric mean of their densities.
+    Readings of several values each, and answers in words, count as one, by the geometric mean of their densities.
     """
-    if any(isinstance(o, Ratio) and o.several for o in group):
+    if any(not isinstance(o, Ratio) or o.several for o in group):
         return np.asarray(np.exp(np.mean([np.log(o.pdf(candidates) + 1e-300) for o in group], axis=0)))
     ratios = [o for o in group if isinstance(o, Ratio)]
     found = [o.predict(candidates) for o in ratios]

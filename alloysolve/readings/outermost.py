@@ -108,6 +108,11 @@ class ObservedSkin(Answer):
     shows = SURFACE
     _known: dict[int, tuple[Any, Index]] = field(default_factory=dict, repr=False)
 
+    @property
+    def shares_model(self) -> str:  # type: ignore[override]
+        """Answers of one kind err together: the same lamp, stone or bottle of acid."""
+        return self.kind
+
     def class_of(self, candidates: Candidates) -> Index:
         """Number of the class of what lies outermost."""
         body, material = (

@@ -153,6 +153,19 @@ def test_it_sees_about_a_micrometre_and_never_overrules() -> None:
         assert observed.surface
 
 
+def test_answers_of_one_kind_count_as_one() -> None:
+    """Old acid misleads at every spot: two drops are no more than one, a drop and a streak are two readings."""
+    given = {"claim": "18k yellow", "mass": "4.1 g", "displaced": "0.27 g"}
+    drops = [{"kind": "acid", "value": "as neither", "place": place} for place in ("rim", "back")]
+    streak = {"kind": "streak", "value": "none"}
+    one, two, both = (solve(Piece(**given, reading=r), Settings()) for r in (drops[:1], drops, [*drops, streak]))
+    assert one.decision.code == two.decision.code == "undecided"
+    assert two.decision.p == pytest.approx(one.decision.p)
+    assert both.decision.code == "contradicted"
+    shares = [s.share_as_claimed for s in (one, two)]
+    assert shares[1] == pytest.approx(shares[0], abs=1e-9)
+
+
 def test_shares_of_answers_add_up_and_none_is_impossible() -> None:
     for row in ROWS:
         for kind, words in WORDS.items():

@@ -76,11 +76,14 @@ def _observed(s: Found, o: Observed) -> dict[str, Any]:
             Over(c.family, c.metals, float(f"{um:.4g}")) for c, um in (depth_by_core(s, o.name) if surface else [])
         ),
     }
-    if isinstance(o, Ratio | ObservedSize):
+    if isinstance(o, Ratio):
         if claimed is not None and shown is not None:
             out["told_as_claimed"] = _ends(o.plain(shown))
             out["below_claim"] = o.read < float(o.expected(claimed).mean())
         out["told_on_first"] = None if first is None else significant(float(o.plain(o.shown(first))[0]), 4)
+    if isinstance(o, ObservedSize) and claimed is not None:
+        usual = two(o.usual(claimed), 3)
+        out |= {"as_claimed": usual, "told_as_claimed": usual, "below_claim": o.read < usual[0]}
     return out
 
 

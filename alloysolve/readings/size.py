@@ -116,6 +116,11 @@ class ObservedSize(Graded):
         """Usual outline of each candidate [cm3]."""
         return np.asarray(self.mass_g * candidates.v / self.fill)
 
+    def usual(self, candidates: Candidates) -> tuple[float, float]:
+        """Least and most that the outline of such pieces usually takes up [cm3], two deviations either way."""
+        cm3 = self.expected(candidates)
+        return float(cm3.min() * math.exp(-K95 * self.above)), float(cm3.max() * math.exp(K95 * self.below))
+
     def pdf(self, candidates: Candidates) -> Array:
         """Density in ln(outline) for each candidate, (n,); a length that is wrong says nothing."""
         right = self._pdf(np.log(self.read / self.expected(candidates)))

@@ -49,6 +49,14 @@ def test_fills_as_published_lie_within_two_deviations(fill, z):
     assert o.score_of_volume(np.array([fill * o.read]))[0] == pytest.approx(z, abs=0.12)
 
 
+def test_an_answer_says_what_such_a_coin_usually_takes_up():
+    s = solve(Piece(**ROUND, disc=["38.6 mm", "6 mm"]))
+    row = next(r for r in s.document.readings if r.kind == "size")
+    metal = 31.10 / 10.49  # cm3, of which a coin or medal fills 0.62 to all
+    assert row.told_as_claimed == pytest.approx((metal, metal / 0.62), rel=5e-3)
+    assert (row.below_claim, row.value) == (False, pytest.approx(outline(38.6, 6), rel=0.02))
+
+
 def test_a_cylinder_cannot_hold_more_than_itself_but_a_ring_may_have_a_head():
     coin = size(**ROUND, disc=["38.60 mm", "2.20 mm"])
     ring = size(**ROUND, ring=["38.60 mm", "10.0 mm", "2.4 mm"])

@@ -32,6 +32,7 @@ from .weigh_piece import density_of
 RARE_ROW = 1e-4  # of the largest share of a row, below which rows do not count
 CLAIM_GROUP, FINER_GROUP, FIRST_SYSTEM = 0, 1, 2  # numbers of groups: as claimed, finer, and each system beside them
 COUNTED_FROM = 0.05  # probability from which a group counts for what a piece holds: a bound by rarer ones misleads
+STATED = 0.01  # relative uncertainty to which a content that a claim states is rounded
 SURE = 0.9  # share of the alternatives from which the first system is first under any prior
 
 
@@ -111,7 +112,12 @@ class Found:
         return self._holds(self._counted)
 
     def holds(self, group: int | tuple[str, ...]) -> dict[str, Measured]:
-        """Content of each precious metal of pieces as claimed, of finer ones, or of one system beside the claim."""
+        """Content of each precious metal of pieces as claimed, of finer ones, or of one system beside the claim.
+
+        A claim that says the share of its layer ("gold filled 1/20 14 ct") says what a piece as claimed holds.
+        """
+        if group == CLAIM_GROUP and self.claim and self.claim.skin_share and self.content_as_claimed:
+            return {s: Measured(x, STATED * x, "g", x, x) for s, x in self.content_as_claimed.items()}
         bodies = self.posterior.bodies
         number = group if isinstance(group, int) else FIRST_SYSTEM + bodies.systems.index(tuple(sorted(group)))
         return self._holds(self._group == number)

@@ -22,7 +22,7 @@ from .integrate import Believed, Spans
 
 USUAL_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
 THINNER, THICKER = 0.9, 1.2  # how far makers keep to a thickness that is said (judgement)
-WORN = 0.8  # of what is said, down to which a layer is as claimed (judgement)
+WORN, MORE = 0.8, 1.5  # of what is said, from and up to which a layer is as claimed (judgement)
 OVER_LEAST = 8.0  # times the least thickness of a law, up to which such layers are made (judgement)
 PRECIOUS = (*METAL_NAMES, "Rh", "Ir", "Ru")
 
@@ -60,11 +60,12 @@ class ClaimedLayer:
         return construction == self.construction and skin >= 0 and int(self.layers.plain[skin]) in dict(self.skins)
 
     def holds(self, pieces: Candidates) -> Mask:
-        """Which pieces are as claimed: the layer at least as thick as said, on such a body."""
+        """Which pieces are as claimed: a layer about as thick as said, on such a body."""
         skin = np.where(pieces.skin >= 0, self.layers.plain[pieces.skin], -1)
         layer = (pieces.construction == self.construction) & np.isin(skin, list(dict(self.skins)))
-        thick = pieces.mass_part >= WORN * (self.mass_share or 0.0)
-        thick &= (pieces.parameter >= WORN * self.least_um) | (self.least_um == 0)
+        thick = pieces.parameter >= WORN * self.least_um
+        if self.mass_share:
+            thick &= (pieces.mass_part >= WORN * self.mass_share) & (pieces.mass_part <= MORE * self.mass_share)
         return np.asarray(layer & self.on[pieces.point] & thick)
 
 

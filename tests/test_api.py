@@ -83,7 +83,7 @@ PUBLIC = {
     ],
     "solve": ["piece", "settings", "tables", "prior"],
     "Routine": None,
-    "Summary": ["rows", "decisions", "firsts", "notes", "errors", "first_errors"],
+    "Summary": ["rows", "decisions", "firsts", "notes", "cautions", "errors", "first_errors"],
     "solve_many": ["source", "answers", "executor", "settings", "prior", "full", "jobs", "resume", "told", "chunk"],
     "routine": ["piece", "readings", "settings", "tables", "prior"],
     "mixtures": ["density", "metals", "sizes", "tables", "evidence"],

@@ -59,6 +59,7 @@ class Record:
             first.probability if first else d.something_else,
             d.version,
             self.file,
+            d.cautions,
         )
 
 
@@ -81,7 +82,7 @@ class Summary:
     ----------
     made : UTC. claim : "" without one. decision : one of `DECISIONS`.
     metals : the likeliest system, main metal first; empty if something else is likelier. probability : of that.
-    version : of the program that made it.
+    version : of the program that made it. cautions : their codes.
     """
 
     number: int
@@ -94,6 +95,7 @@ class Summary:
     probability: float
     version: str
     file: Path
+    cautions: tuple[str, ...] = ()
 
     @property
     def system(self) -> str:

@@ -37,14 +37,15 @@ class Summary:
     Attributes
     ----------
     rows : answered. decisions, firsts : how many of each decision ("no claim" among them) and of each likeliest system.
-    notes : how many of each code on the weighing. errors : how many rows could not be used, by the field that was
-        wrong; first_errors : the first few, in words.
+    notes, cautions : how many of each code on the weighing, and of each caution. errors : how many rows could not be
+        used, by the field that was wrong; first_errors : the first few, in words.
     """
 
     rows: int = 0
     decisions: Counter[str] = field(default_factory=Counter)
     firsts: Counter[str] = field(default_factory=Counter)
     notes: Counter[str] = field(default_factory=Counter)
+    cautions: Counter[str] = field(default_factory=Counter)
     errors: Counter[str] = field(default_factory=Counter)
     first_errors: list[str] = field(default_factory=list)
 
@@ -58,6 +59,7 @@ class Summary:
             return
         self.decisions[answer["decision"] or "no claim"] += 1
         self.notes.update(answer["notes"])
+        self.cautions.update(answer["cautions"])
         if answer["systems"]:
             self.firsts[" ".join(answer["systems"][0]["metals"])] += 1
 
@@ -68,6 +70,7 @@ class Summary:
             "decisions": dict(self.decisions),
             "firsts": dict(self.firsts),
             "notes": dict(self.notes),
+            "cautions": dict(self.cautions),
             "errors": dict(self.errors),
             "first_errors": list(self.first_errors),
         }

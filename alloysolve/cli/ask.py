@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import typer
@@ -11,6 +12,8 @@ from ..inputs.claim import parse_claim
 from ..inputs.settings import tables_of
 from ..published.load import Tables
 from ..readings.registry import KINDS
+from ..words.cautions import caution_words
+from ..words.language import language
 from .app import emit
 
 FIRST = (
@@ -35,6 +38,8 @@ def ask(piece: Any, shop: Any, prior: str | None) -> Any:
         _show(piece, shop, prior)
     for name, label in pending:
         before = piece
+        if KINDS[name].caution:
+            emit(textwrap.fill(caution_words([KINDS[name].caution], language(shop.answers.language)), 80))
         piece = _asked(piece, name, label, tables)
         if piece is not before:
             _show(piece, shop, prior)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import sys
+import textwrap
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -126,16 +128,22 @@ def _answer(solution: Any, list_: bool, csv: bool, json_: bool) -> None:
 def _print_list(solution: Any, csv: bool, json_: bool) -> None:
     """Prints every mixture and every construction that fits, as text, CSV or JSON."""
     from ..exact.listing import all_that_fits, mixtures
+    from ..words.cautions import caution_words
     from ..words.language import language
-    from ..words.listing import constructions_text, mixtures_text
+    from ..words.listing import constructions_text, harmful, mixtures_text
 
     if solution.weighing is None:
         raise InputError("density", "", "a density reading for a listing", "give mass and displaced, or density")
     mixed = mixtures(solution.weighing, tables=solution.tables, evidence=solution.evidence)
     built = all_that_fits(solution, set())
+    say = language(solution.settings.answers.language)
+    codes = [*harmful((mixed, built), solution.tables), *solution.advice.cautions]
     if json_:
-        emit(f'{{"mixtures": {mixed.to_json(orient="records")}, "constructions": {built.to_json(orient="records")}}}')
+        rows = {"mixtures": mixed, "constructions": built}
+        listed = ", ".join(f'"{name}": {frame.to_json(orient="records")}' for name, frame in rows.items())
+        emit(f'{{{listed}, "cautions": {json.dumps(list(dict.fromkeys(codes)))}}}')
     elif csv:
         emit(mixed.to_csv(index=False) + "\n" + built.to_csv(index=False))
     else:
-        emit(constructions_text(built, solution, language(solution.settings.answers.language)) + mixtures_text(mixed))
+        emit(constructions_text(built, solution, say) + mixtures_text(mixed))
+        emit(textwrap.fill(" ".join([say.say("caution", "fixed"), caution_words(codes, say)]), 80))

@@ -8,7 +8,8 @@ from ..answer.document import NO_CLAIM, Document
 from ..answer.rows import AS_CLAIMED, at_most
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
-from ..words.findings import DUST, blamed, blind_spots_shown
+from ..words.cautions import DUST
+from ..words.findings import blamed, blind_spots_shown
 from ..words.language import Language
 from ..words.names import Names, body_words, kind_of, layer_phrase, noun, values_of
 from ..words.numbers import grams, listed

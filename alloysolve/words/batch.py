@@ -7,6 +7,7 @@ from collections import Counter
 
 from ..advice.weighed import DISAGREE, OLD_CHECK
 from ..batch.run import Summary
+from .cautions import caution_words
 from .language import Language
 from .numbers import listed
 
@@ -24,6 +25,8 @@ def summary_text(found: Summary, say: Language) -> str:
         lines += textwrap.wrap(say.say("batch", "disagree", count=found.notes[DISAGREE]), WIDTH)
     if found.notes[OLD_CHECK]:
         lines += textwrap.wrap(say.say("batch", "old_check"), WIDTH)
+    if found.cautions:
+        lines += textwrap.wrap(say.say("batch", "cautions") + " " + caution_words(found.cautions, say), WIDTH)
     if found.firsts:
         lines += textwrap.wrap(say.say("batch", "firsts", firsts=_firsts(found.firsts, say)), WIDTH)
     wrong = sum(found.errors.values())

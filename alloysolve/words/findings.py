@@ -11,6 +11,7 @@ from ..answer.parts import BlindSpot, Coded, NextReading
 from ..answer.rows import Row
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
+from .cautions import caution_words, cautions_of
 from .language import Language
 from .names import Names, body_words, kind_of, kind_taken, part_words, reading_words
 from .numbers import grams, length, listed
@@ -21,7 +22,6 @@ CLEAR = 0.9  # probability from which what fits is told apart well enough
 UNLISTED_UM = 1.0  # a core that is seen less deep than this has metals that were not listed
 EQUAL = 0.05  # relative difference up to which two candidates are equally good
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
-DUST = ("lead", "cadmium", "beryllium", "mercury", "uranium", "thallium", "osmium")
 # reasons of a decision that are said before all other notes
 FIRST_REASONS = ("one reading alone", "speaks against", "meets it otherwise", "kind not shown")
 
@@ -355,16 +355,8 @@ def blind_spots_shown(d: Document, most: int, say: Language) -> list[BlindSpot]:
 
 
 def cautions(d: Document, say: Language) -> str:
-    """The fixed caution, and those that this piece calls for."""
-    parts, codes = [say.say("caution", "fixed")], list(d.cautions)
+    """The fixed caution, and those that this piece and the readings proposed for it call for."""
     following = next_shown(d)
     proposed = {b.closed_by[0] for b in blind_spots_shown(d, BLIND_SHOWN, say) if b.closed_by}
     proposed |= {following.kind} if following else set()
-    needed = [of.caution for kind, of in KINDS.items() if of.caution and kind in proposed]
-    codes += [code for code in needed if code not in codes]
-    dust = [say.say("caution", code) for code in codes if code in DUST]
-    if dust:
-        parts.append(say.say("caution", "dust", metals=", ".join([dust[0], *(d[0].lower() + d[1:] for d in dust[1:])])))
-        parts += [say.say("care", code) for code in codes if say.has("care", code)]
-    parts += [say.say("caution", code) for code in codes if code not in DUST]
-    return " ".join(parts)
+    return " ".join([say.say("caution", "fixed"), caution_words([*d.cautions, *cautions_of(proposed)], say)]).rstrip()

@@ -8,10 +8,31 @@ from .names import Names, part_words
 from .numbers import span
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     import pandas as pd
 
     from ..answer.solution import Solution
+    from ..published.load import Tables
     from .language import Language
+
+
+def harmful(frames: Iterable[pd.DataFrame], tables: Tables) -> list[str]:
+    """Codes of the cautions on metals that any row of some listings may hold."""
+    out = []
+    for row in tables.rows("cautions"):
+        layers = {r.name for r in tables.rows("skins") if r.composition.get(row.metal, 0.0) >= row.from_percent}
+        for frame in frames:
+            in_body = f"{row.metal}_high_percent"
+            found = [frame[in_body]] if in_body in frame else []
+            for n in (1, 2, 3):
+                if f"metal_{n}" in frame:
+                    found.append(frame[f"metal_{n}_high_percent"].where(frame[f"metal_{n}"] == row.metal))
+            if "skin" in frame and frame["skin"].isin({row.metal, *layers}).any():
+                out.append(row.code)
+            if any((column >= row.from_percent).any() for column in found):
+                out.append(row.code)
+    return list(dict.fromkeys(out))
 
 
 def mixtures_text(frame: pd.DataFrame) -> str:

@@ -11,12 +11,13 @@ from typing import Any
 from ..answer.document import package_version
 from ..answer.records import SOMETHING_ELSE, Record, Records, Summary
 from ..batch.spreadsheet import csv_text
+from .cautions import caution_of_records
 from .language import Language
 from .numbers import listed
 from .terminal import LINES, WIDTH, answer_lines
 
 WIDTHS = (6, 10, 15, 16, 14, 0)  # of number, day, claim, answer, system; the name is last, as it may run right to left
-COLUMNS = ("number", "made", "name", "claim", "decision", "system", "probability", "version", "note")
+COLUMNS = ("number", "made", "name", "claim", "decision", "system", "probability", "version", "note", "cautions")
 JOINERS = "\u200c\u200d"  # letters of some scripts need them; all other marks that do not show are left out
 MOST_SKIPPED = 5
 
@@ -27,7 +28,8 @@ def records_text(found: Records, folder: Path, say: Language) -> str:
         return _none(found, folder, say)
     head = [say.say("records", k) for k in ("record", "made", "claim", "answer", "first", "name")]
     latest = list(found)[::-1]
-    return _table([head, *(_row(s, say) for s in latest)], WIDTHS, say)
+    care = _wrap(caution_of_records(((s.number, s.cautions) for s in latest[: LINES - 1]), say))
+    return _table([head, *(_row(s, say) for s in latest)], WIDTHS, say) + "".join(f"{line}\n" for line in care)
 
 
 def counts_text(found: Records, by: str, folder: Path, say: Language) -> str:
@@ -67,8 +69,8 @@ def records_json(found: Records, by: str = "") -> str:
 
 
 def _cells(s: Summary) -> dict[str, Any]:
-    made = s.made.isoformat().replace("+00:00", "Z")
-    values = (s.number, made, s.name, s.claim, s.decision, s.system, s.probability, s.version, s.note)
+    made, said = s.made.isoformat().replace("+00:00", "Z"), "; ".join(s.cautions)
+    values = (s.number, made, s.name, s.claim, s.decision, s.system, s.probability, s.version, s.note, said)
     return dict(zip(COLUMNS, values, strict=True))
 
 

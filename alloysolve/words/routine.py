@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from ..advice.routine import ClassShown, Routine
+from .cautions import caution_words, cautions_of
 from .language import Language
 from .numbers import columns, listed
 
@@ -35,6 +36,10 @@ def routine_text(found: Routine, mass: str, false_alarm: float, say: Language) -
     lines += _always([say.say("blind", c.name) for c in found.classes if c.word == "always"], say)
     lines += ["", say.say("routine", "best"), *_routines(found, say)]
     lines += textwrap.wrap(say.say("routine", "ending", alarm=f"{1 / false_alarm:.0f}"), WIDTH)
+    named = {*found.readings, *(k for r in found.routines for k in r.readings)} | {
+        c.closed_by[0] for c in found.classes if c.closed_by
+    }
+    lines += textwrap.wrap(caution_words(cautions_of(named), say), WIDTH)
     return "\n".join(lines) + "\n"
 
 

@@ -58,8 +58,9 @@ def answer_lines(d: Document, say: Language, most: int, last: str = "") -> list[
         caveats(d, say),
     ]
     kept = [[_wrap(text) for text in group if text] for group in groups]
-    ending = [*_wrap(cautions(d, say)), *(line for line in (known_good_line(d, say), last) if line)]
-    room = most - len(head) - len(readings) - len(ending) - 2
+    care = _wrap(cautions(d, say))
+    ending = [line for line in (known_good_line(d, say), last) if line]
+    room = most - len(head) - len(readings) - len(care) - len(ending) - 2
     while _size(kept) > room - LEAST_TABLE and any(kept):
         next(group for group in reversed(kept) if group).pop()
     if room - _size(kept) < LEAST_TABLE:  # very many readings
@@ -67,8 +68,8 @@ def answer_lines(d: Document, say: Language, most: int, last: str = "") -> list[
         more = say.say("records", "more", count=over)
         readings, room = [*readings[:-over], more], room + over - 1
     table = fits_table(d, say, room - _size(kept))
-    tail = [line for group in kept for lines in group for line in lines]
-    return [*head, "", *table, "", *readings, *tail, *ending]
+    noted, proposed = ([line for group in part for lines in group for line in lines] for part in (kept[:2], kept[2:]))
+    return [*head, "", *table, "", *readings, *noted, *care, *proposed, *ending]  # cautions before what they are about
 
 
 def _size(groups: list[list[list[str]]]) -> int:

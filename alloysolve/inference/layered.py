@@ -85,6 +85,13 @@ def stock_of(tables: Tables, claim: Claim) -> CladStock:
     return next(r for r in rows if r.name == claim.clad)
 
 
+def _stocks(tables: Tables, claim: Claim) -> list[CladStock]:
+    """The stock of a coin type; without one, all stock with those faces on that core."""
+    named = stock_of(tables, claim)
+    rows: list[CladStock] = tables.rows("clad")
+    return [r for r in rows if r is named or (claim.coin is None and (r.faces, r.core) == (named.faces, named.core))]
+
+
 def near_core(tables: Tables, bodies: Bodies, stock: CladStock, among: Mask) -> Mask:
     """Which bodies stand for the core of clad stock: those of its family, or the nearest to its composition."""
     if stock.core in tables.families:
@@ -114,10 +121,10 @@ def claimed_layer(
         share = np.where(on, weight if (weight * on).any() else bodies.coarse, 0.0)
         share = share / share.sum()
     if claim.clad:
-        stock = stock_of(tables, claim)
-        spread = np.sqrt(3.0) * stock.u_share
-        spans = ((1.0, stock.share - spread, stock.share + spread),)
-        return ClaimedLayer(CLAD, ((layers.number(stock.faces), 1.0),), layers, on, share, spans)
+        stocks = _stocks(tables, claim)
+        wide = [(r.share, np.sqrt(3.0) * r.u_share) for r in stocks]
+        spans = tuple((1 / len(wide), middle - spread, middle + spread) for middle, spread in wide)
+        return ClaimedLayer(CLAD, ((layers.number(stocks[0].faces), 1.0),), layers, on, share, spans)
     skins = claimed_skins(tables, claim)
     least = _least_um(claim, layers, skins[0][0])
     if claim.skin_um:
@@ -197,9 +204,8 @@ def layered_candidates(tables: Tables, claim: Claim, form: Form) -> Candidates:
 def _parameters(layer: ClaimedLayer, claim: Claim, bodies: Bodies, point: Index, skin: int, form: Form) -> list[Array]:
     """Values of the free parameter for each body: as said, and as far off as is still as claimed."""
     if layer.construction == CLAD:
-        ((_, low, high),) = layer.spans
-        middle, off = (low + high) / 2, (high - low) / np.sqrt(3.0)  # two standard deviations
-        return [np.full(len(point), middle + step * off) for step in (-1.0, 0.0, 1.0)]
+        wide = [((low + high) / 2, (high - low) / np.sqrt(3.0)) for _, low, high in layer.spans]  # two deviations
+        return [np.full(len(point), middle + step * off) for middle, off in wide for step in (-1.0, 0.0, 1.0)]
     if layer.least_um:
         times = (THINNER, 1.0, THICKER) if claim.skin_um else (1.0, 2.0, 4.0)
         return [np.full(len(point), x * layer.least_um) for x in times]

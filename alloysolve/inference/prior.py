@@ -42,6 +42,7 @@ BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be pl
 TABLES_OF_PRIOR = (
     "claim_priors",
     "clad",
+    "claim_words",
     "claims",
     "coins",
     "commonness",

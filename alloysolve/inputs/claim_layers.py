@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from ..errors import InputError
 from ..published.load import Tables
-from ..published.wares import CladStock, ClaimRegion
+from ..published.wares import ClaimRegion
+from .claim_clad import stock_said
 from .claim_fineness import missing, one_share, regions, rows_of
 from .claim_words import METAL_NAMES, Carat, Layer, Material, Role, Said, vocabulary
 
@@ -17,7 +19,6 @@ SILVER = 92.5  # fineness of the silver under gold if none is said: vermeil and 
 OF_CARAT = (8, 24)  # in "14/20" the first number is a carat: 1/20 of 14 ct
 FINISHES = ("Rh", "Ru")  # a finish of white jewellery: the claim is about what lies under it
 LEAST_FINENESS = 20.0  # percent; below it a share is that of the layer in the whole
-MEAN = 2.0  # percent of silver by which a clad coin may differ from the figure that is said
 
 
 @dataclass(frozen=True)
@@ -68,12 +69,13 @@ def layered(text: str, said: Sequence[Said], tables: Tables) -> Layered | None:
     body = _one_body(text, bodies, of, tables)
     fine = [(i, s) for i, s in enumerate(said) if s.role is Role.FINENESS]
     marks = [(i, s) for i, s in fine if isinstance(s.value, Carat) or s.value >= LEAST_FINENESS]
-    if of.clad and (stock := _stock(text, skin.value, body, [m for _, m in marks], tables)):
+    if of.clad and (stock := stock_said(skin.value, body, [m for _, m in marks], tables)):
         return Layered(clad=stock.name)
     share, carat = _share_of_layer(text, said)
     of_skin, of_body, body = _marks(text, said, skin, body, marks, at, tables)
     of_skin = of_skin or carat
-    _check_strays(text, said, of_skin, of_body)
+    _check_strays(text, said, of_body)
+    _check_gold(text, said, skin, body)
     colours = [c for s in said if s.role is Role.COLOUR for c in s.value]
     material: Material = skin.value
     if not material.layer:
@@ -283,7 +285,20 @@ def _suits(mark: Said, of: Said, tables: Tables) -> bool:
     return True
 
 
-def _check_strays(text: str, said: Sequence[Said], of_skin: Sequence[Said], of_body: Sequence[Said]) -> None:
+def _check_gold(text: str, said: Sequence[Said], skin: Said, body: Said | None) -> None:
+    """Colours are said of gold alone; "white" is said of other precious metals too."""
+    metals = [s.value.metal for s in (skin, body) if s is not None]
+    for s in said:
+        if s.role is Role.COLOUR and "Au" not in metals and not ("white" in s.value and any(metals)):
+            expected = f'no colour beside "{skin.text}"; "{s.text}" is said of gold'
+            raise InputError("claim", text, expected, f'leave "{s.text}" out')
+
+
+def _check_strays(text: str, said: Sequence[Said], of_body: Sequence[Said]) -> None:
+    thick = [s for s in said if s.role in (Role.THICKNESS, Role.FRACTION)]
+    for one, other in pairwise(thick):
+        expected = f'one thickness or share of the layer, not both "{one.text}" and "{other.text}"'
+        raise InputError("claim", text, expected, "leave one out")
     for s in said:
         if s.role in (Role.NUMBER, Role.UNIT, Role.COIN, Role.TWO_METAL):
             raise InputError("claim", text, f'what "{s.text}" means beside a layer', "leave it out, or write its unit")
@@ -331,27 +346,3 @@ def _main(layer: str, tables: Tables) -> str:
     """Symbol of the main metal of a layer."""
     row = next((r for r in tables.rows("skins") if r.name == layer), None)
     return max(row.composition, key=lambda s: row.composition[s]) if row else layer
-
-
-def _stock(text: str, skin: Material, body: Said | None, marks: list[Said], tables: Tables) -> CladStock | None:
-    """The row of clad.csv that is meant; None if the tables have no such stock, and the layer is taken as bonded on."""
-    faces = {r.name: r.composition for r in tables.rows("skins")}
-    rows: list[CladStock] = []
-    for r in tables.rows("clad"):
-        same = r.faces == skin.layer or bool(
-            skin.metal and max(faces[r.faces].items(), key=lambda x: x[1])[0] == skin.metal
-        )
-        cored = body is None or r.core in body.value.families
-        if same and cored and (not marks or _mean_is(r, skin.metal, marks[0].value, tables)):
-            rows.append(r)
-    return rows[0] if rows else None
-
-
-def _mean_is(stock: CladStock, metal: str, percent: float, tables: Tables) -> bool:
-    """Whether a clad coin holds about so much of a metal on the whole, by mass [percent]."""
-    made = {r.name: r.composition for r in tables.rows("skins")}
-    core = made.get(stock.core, {})
-    volume = [sum(x / tables.metals[s].density_g_cm3 for s, x in c.items()) for c in (made[stock.faces], core)]
-    mass = [part * 100 / v if v else 0.0 for part, v in zip((stock.share, 1 - stock.share), volume, strict=True)]
-    mean = sum(m * c.get(metal, 0.0) for m, c in zip(mass, (made[stock.faces], core), strict=True)) / sum(mass)
-    return bool(metal and core) and abs(mean - percent) <= MEAN

@@ -191,3 +191,18 @@ def test_a_carat_without_colour_holds_every_colour(carat: int) -> None:
     of_carat = [density(p.composition) for p in PUBLISHED if p.claim.startswith(f"gold {carat} ct")]
     assert rho.min() <= min(of_carat) * 1.003
     assert rho.max() >= max(of_carat) / 1.003
+
+
+@pytest.mark.parametrize(
+    ("claim", "low", "high"),
+    [  # ranges that a metallurgist quotes from the World Gold Council and the trade, finishing.com letter 189/07
+        ("9 ct", 10.9, 12.7),
+        ("18 ct yellow", 15.2, 15.9),
+        ("18 ct white", 14.7, 16.9),
+        ("22 ct", 17.7, 17.8),
+    ],
+)
+def test_a_claim_holds_the_range_that_the_trade_quotes_and_little_more(claim: str, low: float, high: float) -> None:
+    rho = 1 / bodies_of(claim).v
+    assert low * 0.98 <= rho.min() <= low * 1.003
+    assert high * 0.997 <= rho.max() <= high * 1.035  # 9 ct with palladium, 22 ct with silver alone

@@ -15,7 +15,7 @@ from ..words.names import Names, body_words, kind_of, layer_phrase, noun, values
 from ..words.numbers import grams, listed
 from ..words.open_claim import open_sentence
 from ..words.records import printable
-from ..words.rows import LIKELY_FROM, as_claimed_clad, best, point
+from ..words.rows import LIKELY_FROM, best, point
 from .readings import would_help
 
 MOST_ROWS, MOST_METALS, METALS_WIDTH = 5, 2, 60
@@ -61,7 +61,7 @@ def _fits(d: Document, say: Language) -> str:
     if d.nothing_known:
         return say.say("page", "fits_something_else")
     one = best(d)
-    if d.fits_claim or (one is not None and as_claimed_clad(d, one) and d.code != CONTRADICTED):
+    if d.fits_claim:
         return say.say("page", "fits_as_claimed")
     if d.code == UNDECIDED and d.systems[0].probability < LIKELY_FROM:
         return say.say("page", "fits_several")
@@ -92,8 +92,7 @@ def either(words: list[str], say: Language) -> str:
 def likely_rows(d: Document, say: Language) -> list[tuple[str, str]]:
     """Rows of what the piece probably is, each with its chance in words; one row stands for all that is not shown."""
     rows = [point(r, d, say, MOST_METALS, METALS_WIDTH) for r in at_most(d.rows, MOST_ROWS)]
-    judged = d.claim and d.claim.decision and not (d.claim.plated or d.claim.clad)  # else no share says "as claimed"
-    if d.claim and judged and d.row(AS_CLAIMED) is None:  # every seller asks about the claim
+    if d.claim and d.claim.decision and d.row(AS_CLAIMED) is None:  # every seller asks about the claim
         rows.append((say.say("page", "likely_under"), say.say("page", "as_claimed", claim=d.claim.text)))
     return rows
 

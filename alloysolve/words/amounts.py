@@ -25,15 +25,15 @@ def amount_sentences(d: Document, say: Language) -> list[str]:
     if d.nothing_known or not counted:
         return [say.say("content", "unknown")]
     claimed = next((r for r in counted if r.what == AS_CLAIMED and d.code == UNDECIDED), None)
-    lines = _holds("holds_if", claimed.holds, say) if claimed else []
+    lines = _holds_if(claimed, say) if claimed else []
     if lines and d.fits_claim:
         return lines
     told = claimed if lines else None
     lines += _holds("holds" if sum(r.share for r in counted) >= SURE else "probably", d.precious, say)
     possible = [(s, m) for s, m in _shown(d.precious) if not _certain(m)][: MOST - len(lines)]
     said = [found for s, m in possible if (found := _possible(d, s, m, counted, told, say))]
-    if not lines and not any(likely for likely, _ in said):
-        lines = [say.say("content", "none")]
+    if len(lines) == (told is not None) and not any(likely for likely, _ in said):
+        lines.append(say.say("content", "none_otherwise" if told else "none"))
     return [*lines, *(line for _, line in said)]
 
 
@@ -55,6 +55,16 @@ def _holds(key: str, found: Mapping[str, Amount], say: Language) -> list[str]:
     ]
     both = say.say("content", "both", first=items[0], second=items[1]) if len(items) > 1 else "".join(items)
     return [say.say("content", key, amounts=both)] if items else []
+
+
+def _holds_if(claimed: Row, say: Language) -> list[str]:
+    """The sentence on what a piece as claimed holds; of a layer whose thickness nobody knows, what is likely."""
+    found = _holds("holds_if", claimed.holds, say)
+    for symbol, m in [] if found else _shown(claimed.holds)[:1]:
+        metal, likely, high = say.metal(symbol), f"{amount(m.likely)} {m.unit}", f"{amount(m.high)} {m.unit}"
+        key = "about_if" if m.likely >= LEAST_SHOWN[m.unit] else "at_most_if"
+        return [say.say("content", key, metal=metal, likely=likely, high=high)]
+    return found
 
 
 def _span(low: float, high: float, unit: str, say: Language) -> str:

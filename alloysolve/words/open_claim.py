@@ -9,13 +9,15 @@ from .language import Language
 from .names import Names, kind_taken, told_apart
 from .numbers import chance, listed
 
+PROBABLY = 0.55  # share of belief from which a claim is called probable
+
 
 def open_sentence(d: Document, say: Language, style: str = "open") -> str:
     """The sentence, or "" if the claim is not open or not likely; `style` is the section of its words.
 
     A page for a seller ("page_open") calls readings by what they show, everything else by their names.
     """
-    if d.claim is None or d.code != UNDECIDED or not d.fits_claim:
+    if d.claim is None or d.code != UNDECIDED or d.share_meeting_claim < PROBABLY:
         return ""
     likely = say.say(style, "likely", chance=chance(d.share_meeting_claim, say))
     speaking = _disagreeing(d)

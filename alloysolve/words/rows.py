@@ -7,7 +7,6 @@ import textwrap
 from ..answer.document import Document
 from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Row
 from ..inference.decision import CONTRADICTED
-from ..pieces.constructions import Place
 from .language import Language
 from .names import Names, layer_cell, layer_phrase, told_apart
 from .numbers import chance, composition, under
@@ -60,13 +59,4 @@ def point(row: Row, d: Document, say: Language, most_metals: int, width: int) ->
         return lead, name
     metals = composition(dict(list(row.ranges.items())[:most_metals]), say, width)
     shown = "" if not metals or metals == name else say.say("page", "metals", metals=metals)
-    key = "fit_row_claimed" if as_claimed_clad(d, row) else "fit_row"
-    return lead, say.say("page", key, body=name, metals=shown, layer=layer_phrase(row.layer, Names.of(d), say))
-
-
-def as_claimed_clad(d: Document, row: Row) -> bool:
-    """Whether a row is the clad stock of which the coin is said to be."""
-    stock, layer = d.claim.clad if d.claim else None, row.layer
-    return bool(
-        stock and layer and layer.built.place is Place.FACES and (layer.part, row.family) == (stock.faces, stock.core)
-    )
+    return lead, say.say("page", "fit_row", body=name, metals=shown, layer=layer_phrase(row.layer, Names.of(d), say))

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from ..answer.document import Document
 from ..answer.parts import ReadingData
 from ..answer.rows import at_most
-from ..inference.decision import CONTRADICTED
+from ..inference.decision import CONTRADICTED, UNDECIDED
 from .amounts import amount_sentences
 from .findings import (
     blamed,
@@ -132,7 +132,8 @@ def second_sentence(d: Document, say: Language) -> str:
     if d.nothing_known:
         return say.say("content", "something_else")
     if d.claim and d.fits_claim and d.claim.decision:
-        return open_sentence(d, say) or say.say("content", "fits_claim", body=f'"{d.claim.text}"')
+        key = "fits_among" if d.code == UNDECIDED else "fits"
+        return open_sentence(d, say) or say.say("content", key, body=f'"{d.claim.text}"', layer="")
     if not d.beside_claim or (d.claim and d.share_meeting_claim > 0.5):
         return say.say("content", "fits_finer")
     first, names = d.beside_claim[0], Names.of(d)

@@ -94,3 +94,24 @@ def test_a_bound_counts_no_row_rarer_than_1_in_20():
     assert counted[0].holds["Ag"].high == pytest.approx(s.precious["Ag"].high, abs=0.1)
     assert s.share_counted == pytest.approx(counted[0].share, abs=0.002)
     assert [m.covers for m in s.document.precious.values()] == [pytest.approx(s.share_counted, abs=0.001)]
+
+
+def test_a_layer_as_claimed_is_said_though_nobody_knows_how_thick_it_is(bar):
+    assert bar.claim is not None
+    d = replace(bar, claim=replace(bar.claim, decision="undecided"))
+    layer = Row(AS_CLAIMED, 0.9, holds={"Ag": Amount(0, 0.1, 4, "g", 0.9)})
+    assert said(d, [layer], Ag=(0, 0.1, 4)) == ["If it is as claimed, it holds about 0.1 g of silver, and at most 4 g."]
+    rarer = [replace(layer, share=0.2), row(0.7, "Cu Zn", Ag=(0, 0.02, 3))]
+    assert said(d, rarer, Ag=(0, 0.05, 3.5))[1:] == [
+        "Otherwise no precious metal is likely in it.",
+        "Of silver it holds at most 3.5 g, if any.",
+    ]
+
+
+def test_a_claim_that_says_its_share_says_what_it_holds_then():
+    """1/20 of 14 ct by mass of 6.2 g is 0.31 g of 14 ct, and 585 of 1000 of that are gold: 0.18 g."""
+    d = solve({"claim": "gold filled 1/20 14 ct", "mass": "6.2 g", "displaced": "0.71 g"}, Settings()).document
+    claimed = d.row(AS_CLAIMED)
+    assert claimed is not None
+    assert claimed.holds["Au"].likely == pytest.approx(6.2 / 20 * 0.585, abs=0.005)
+    assert "If it is as claimed, it holds 0.18 g of gold" in amount_sentences(d, SAY)[0]

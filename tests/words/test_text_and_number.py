@@ -96,7 +96,7 @@ def _headline(d: Document, text: str, seller: str) -> Iterator[str]:
             yield f"spoken against, but: {said}"
     met = sum(r.share for r in d.rows if r.what in (AS_CLAIMED, FINER))
     for said in (text, seller):
-        if d.code == "undecided" and met > 0.51 and not OPEN.search(said):
+        if d.code == "undecided" and met > 0.56 and not OPEN.search(said):
             yield f"open with {met}, and not said what is likely and what has not been shown"
     pushed = PUSHED.search(text)
     if pushed and d.code == "contradicted":

@@ -81,7 +81,10 @@ def test_an_open_claim_says_what_it_would_hold(bar):
         "If it is as claimed, it holds 19.9 to 20 g of silver."
     ]
     rarer = [replace(as_claimed, share=0.2), row(0.8, "Pb Sb")]
-    assert said(d, rarer, Ag=(0, 0, 20)) == ["If it is as claimed, it holds 19.9 to 20 g of silver."]
+    assert said(d, rarer, Ag=(0, 0, 20)) == [
+        "If it is as claimed, it holds 19.9 to 20 g of silver.",
+        "Otherwise no precious metal is likely in it.",
+    ]
 
 
 def test_a_bound_counts_no_row_rarer_than_1_in_20():

@@ -16,6 +16,8 @@ from .claim_reading import grams, read
 from .claim_words import METAL_NAMES, Role, Said
 from .piece import Piece
 
+SAME_MASS = 0.03  # relative difference of a mass that is said from that of a coin type
+
 __all__ = ["METAL_NAMES", "Claim", "allows_hollow", "parse_claim"]
 
 
@@ -85,6 +87,7 @@ def parse_claim(text: str, tables: Tables) -> Claim:
         return _of_coin(text, coin, tables)
     said = read(text, tables)
     if coin := coin_said(text, said, tables):
+        _check_mass(text, said, coin.coin)
         return _of_coin(text, coin, tables)
     mass, said = _mass(text, without_finish(said))
     words, hollow = tuple(s.text for s in said), any(s.role is Role.HOLLOW for s in said)
@@ -99,6 +102,14 @@ def _mass(text: str, said: list[Said]) -> tuple[float | None, list[Said]]:
         expected = f'one mass, not both "{masses[0].text}" and "{masses[1].text}"'
         raise InputError("claim", text, expected, "leave one out")
     return (grams(masses[0], text) if masses else None), [s for s in said if s.role is not Role.MASS]
+
+
+def _check_mass(text: str, said: list[Said], coin: CoinType) -> None:
+    """A mass beside a coin type must be that of the type."""
+    mass, _ = _mass(text, said)
+    if mass and coin.mass_g and abs(mass / coin.mass_g - 1) > SAME_MASS:
+        expected = f"the mass of {coin.id}, {coin.mass_g:g} g, or none"
+        raise InputError("claim", text, expected, "leave the mass out, or claim the metal alone")
 
 
 def _of_plain(text: str, found: Plain) -> Claim:

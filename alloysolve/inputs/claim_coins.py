@@ -20,6 +20,7 @@ OF_NICKNAMES = ("United States", "Canada")  # "quarter", "dime"
 NEEDED = ("trade", "proof", "bullion")  # such a type is meant only if this word is said
 NEEDED_OR_YEAR = ("wartime", "silver")  # or a year
 SIGNS = ("dollar", "euro", "pound", "yen")  # units that may stand before the number
+LEAST_LETTERS = 3  # of a word that may be part of a coin's name
 SHOWN = 6  # coin types that a question names
 SAME = 1.0  # percent by which a fineness may differ from that of the table
 AMOUNT = re.compile(
@@ -63,7 +64,8 @@ def coin_said(text: str, said: Sequence[Said], tables: Tables) -> CoinFound | No
     if any(said[i].role is Role.COIN for i in used):
         same = [c for c in same if c.issuer in OF_NICKNAMES]
     left = [c for c in same if all(_fits(c, s, tables) for s in rest)]
-    heard = {w for s in rest if s.role in (Role.PLAIN, Role.MATERIAL) for w in s.text.split()}
+    said_of_it = [s.text.split() for s in rest if s.role in (Role.PLAIN, Role.MATERIAL)]
+    heard = [w for words in said_of_it for w in words if len(w) >= LEAST_LETTERS]
     for word in heard:  # "trade", "round": those that are so called, if any are
         left = [c for c in left if any(w.startswith(word) for w in _words_of(c.coin))] or left
     needed = NEEDED if any(s.role is Role.YEAR for s in rest) else (*NEEDED, *NEEDED_OR_YEAR)

@@ -162,9 +162,8 @@ def _base(
         limits = [tables.families[f].limits for f in material.families]
         pure = len(limits) == 1 and len(tables.families[material.families[0]].system.split()) == 1
         if not pure or isinstance(mark.value, Carat) or mark.value < next(iter(limits[0].values()))[0]:
-            stamp = next((f' that it is "{s.text}"' for s in said if s.role is Role.STAMP), "")
             expected = f'either "{name}" or "{mark.text}", which is no fineness of {name}'
-            step = f"say which is claimed: {name}, or the precious metal with its fineness{stamp}"
+            step = f'say which is claimed: {name}, or the metal that "{mark.text}" stands for'
             raise InputError("claim", text, expected, step)
     for s in said:
         if s.role is Role.COLOUR and s.value:

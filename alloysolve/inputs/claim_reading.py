@@ -67,7 +67,7 @@ def read(text: str, tables: Tables) -> list[Said]:
             expected = f'a claim such as {EXAMPLES}; "{s.text}" is not understood'
             raise InputError("claim", text, expected, _meant(s, said, tables))
         if s.role is Role.QUERY:
-            raise InputError("claim", text, f'{s.value}, not "{s.text}"', "write what the piece is said to be")
+            raise InputError("claim", text, f'{s.value}, in place of "{s.text}"', "write what the piece is said to be")
     if all(s.role in (Role.PLAIN, Role.YEAR) for s in said):
         raise InputError("claim", text, f"a claim such as {EXAMPLES}", "write it so, or leave the claim out")
     return said

@@ -16,6 +16,7 @@ from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, UNDECIDED, Shown,
 from ..inference.evidence import Scores
 from ..inference.misfit import Best, Misfit, best_as_claimed, contradicted, law_at
 from ..pieces.candidates import Candidates
+from ..pieces.constructions import APPLIED
 from ..readings.base import Observed
 from .agreement import best_of
 from .trials import is_owned, trials, with_trial
@@ -29,6 +30,7 @@ SAMPLE = 240  # pieces that stand for what still fits
 HELPS_SETTLE, HELPS_SHOW, HELPS_TELL = 0.1, 0.05, 0.15
 HELPS_CLOSE = 0.3  # share of the kind that shows least, from which a reading is worth naming
 OTHERS = 1500  # alternatives to the claim looked at, drawn by their shares
+POINTS_APART = 2.0  # percentage points from which two printed compositions are worth telling apart
 OWNED_FIRST = 0.8  # a reading the shop owns is named if it is worth at least this share of the best of all
 
 
@@ -199,6 +201,7 @@ def _shows(s: Found, trial: Observed) -> dict[str, Any]:
     from ..inference.posterior import quantiles
 
     out: dict[str, Any] = {"unit": trial.unit_shown, "claim": None, "other": None, "metals": (), "family": ""}
+    out["layer"] = None
     if s.claimed is not None:
         shown = trial.shown(s.claimed)
         weight = s.claimed.bodies.weight[s.claimed.point]
@@ -212,7 +215,9 @@ def _shows(s: Found, trial: Observed) -> dict[str, Any]:
                 "other": float(trial.shown(piece)[0]),
                 "metals": beside[0].metals,
                 "family": beside[0].constructions[0].family,
+                "layer": s.evidence.layers.skin_name(int(piece.skin[0])) if APPLIED[piece.construction[0]] else None,
             }
+            _typed(s, trial, piece, out)
     if trial.words:
         for name in ("claim", "other"):
             value = out[name]
@@ -220,3 +225,24 @@ def _shows(s: Found, trial: Observed) -> dict[str, Any]:
                 number = value[0] if isinstance(value, tuple) else value
                 out[name] = trial.words[round(number)]
     return out
+
+
+def _typed(s: Found, trial: Observed, piece: Candidates, out: dict[str, Any]) -> None:
+    """Puts what a person would type in place of the numbers, where it is more than one number.
+
+    The claim is given by the composition that is most like all others that it allows. It is left out if the other
+    body would be printed like some piece as claimed.
+    """
+    other = trial.typed(piece)
+    if not other:
+        return
+    out |= {"other": other[0], "unit": "", "claim": None}
+    if s.claimed is not None and float(trial.apart(piece, s.claimed)[0]) >= POINTS_APART:
+        out["claim"] = trial.typed(typical(s.claimed))[0]
+
+
+def typical(candidates: Candidates) -> Candidates:
+    """The candidate whose composition is nearest to the mean of all."""
+    w, weight = candidates.bodies.w[candidates.point], candidates.bodies.weight[candidates.point]
+    far = np.abs(w - weight @ w / weight.sum()).sum(axis=1)
+    return candidates.some(np.array([int(far.argmin())]))

@@ -202,6 +202,7 @@ class NextReading:
     other: float | str | None
     metals: tuple[str, ...]
     family: str
+    layer: str | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -211,6 +211,14 @@ class Observed:
         """Value that people would read on each candidate, in `unit_shown`; for an answer in words, its number."""
         return self.expected(candidates)
 
+    def typed(self, candidates: Candidates) -> tuple[str, ...]:
+        """What a person would type in for each candidate, if that is more than one number; otherwise nothing."""
+        return ()
+
+    def apart(self, candidates: Candidates, claim: Candidates) -> Array:
+        """How far what is `typed` of each candidate lies from anything that is typed of the claim [points]."""
+        return np.zeros(len(candidates))
+
     def plain(self, shown: Array) -> Array:
         """Values of `shown` in the unit in which a person is told them."""
         return shown

@@ -140,15 +140,20 @@ class ObservedSurface(Observed):
 
         For one layer over another, ``I = S (1 - T) + T below``, ``T = exp(-a rho t)``, with S and a of the layer.
         """
+        intensity, slope = self.intensities(candidates)
+        p, dp = intensity * self.correction, slope * self.correction
+        total = np.maximum(p.sum(axis=1, keepdims=True), 1e-12)
+        share = p / total
+        return 100 * share, 100 * (dp - share * dp.sum(axis=1, keepdims=True)) / total
+
+    def intensities(self, candidates: Candidates) -> tuple[Array, Array]:
+        """Relative intensities of the counted lines of each candidate, and their change with ln(thickness)."""
         under = self.bulk(candidates.bodies, candidates.point)
         slope = np.zeros_like(under)
         layered = np.flatnonzero(candidates.faced)
         if len(layered):
             under[layered], slope[layered] = self._under_layers(candidates.some(layered), under[layered])
-        p, dp = under * self.correction, slope * self.correction
-        total = np.maximum(p.sum(axis=1, keepdims=True), 1e-12)
-        share = p / total
-        return 100 * share, 100 * (dp - share * dp.sum(axis=1, keepdims=True)) / total
+        return under, slope
 
     def _of_layers(self, layers: Layers) -> tuple[Array, Array]:
         """Absorption of each material for each counted line, and its relative intensity when thick; computed once."""

@@ -13,6 +13,7 @@ from ..alloys.xray import lines_of
 from ..entry import Entry, is_absent, join, shown
 from ..errors import InputError
 from .base import Circumstances, Kind, Reading, fields_of
+from .forecast import Forecast
 from .printed import WHOLE_FROM, ObservedSurface
 
 NOT_DETECTED = 0.2  # percent below which a metal is not detected (common practice, no source)
@@ -201,7 +202,8 @@ def _build(table: dict[str, Any], path: str) -> Reading:
 
 def _trial(about: Circumstances) -> ObservedSurface:
     metal = about.surface_metal
-    return SurfaceComposition({metal: 99.0}).observed("surface_composition", about)
+    listed = about.listed or listed_metals(USUALLY_LISTED, "")  # who knows no list asks what the usual one would show
+    return Forecast.of(SurfaceComposition({metal: 99.0}, listed=listed).observed("surface_composition", about))
 
 
 KIND = Kind(

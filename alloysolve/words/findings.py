@@ -280,6 +280,8 @@ def next_line(d: Document, say: Language) -> str:
         return say.say("note", "next_plain", kind=kind)
     unit = "" if isinstance(r.other, str) else f" {r.unit}"
     body = body_words(Names.of(d), r.family, r.metals, say)
+    if r.layer:
+        body += say.say("page", "layer_plain", skin=part_words(Names.of(d), r.layer, say))
     if d.code != UNDECIDED:
         return say.say("note", "next_body", kind=kind, other=_shown(r.other) + unit, body=body)
     return say.say("note", "next", kind=kind, claim=_shown(r.claim) + unit, other=_shown(r.other), body=body)

@@ -61,7 +61,7 @@ def _settings(d: Document) -> dict[str, Any]:
 
 
 def _number(x: Any) -> str:
-    return "" if x is None else f"{x:.{DIGITS}g}" if isinstance(x, float) else str(x)
+    return "" if x is None else f"{x + 0.0:.{DIGITS}g}" if isinstance(x, float) else str(x)
 
 
 def _outcome(d: Document, say: Language) -> list[Block]:

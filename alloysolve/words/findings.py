@@ -18,6 +18,7 @@ from .numbers import grams, length, listed
 from .weighing import weighed_line
 
 BLIND_SHOWN = 3
+PROBABLY = 0.55  # share of belief from which a claim is called probable
 CLEAR = 0.9  # probability from which what fits is told apart well enough
 UNLISTED_UM = 1.0  # a core that is seen less deep than this has metals that were not listed
 EQUAL = 0.05  # relative difference up to which two candidates are equally good
@@ -139,7 +140,9 @@ def note_lines(d: Document, say: Language) -> list[str]:
     """Sentences on the findings, one each."""
     lines = conflict_lines(d, say)
     reasons = d.claim.reasons if d.claim else ()
-    told = ("kind not shown",) if d.fits_claim else ()  # by `open_claim.open_sentence`
+    told = (
+        ("kind not shown", "meets it otherwise") if d.share_meeting_claim >= PROBABLY else ()
+    )  # by `open_claim.open_sentence`
     lines += [_note(d, r, say) for r in reasons if r.code in FIRST_REASONS and r.code not in told]
     lines += [weighed_line(n.code, n.values, say) or _note(d, n, say) for n in d.notes if n.code != DISAGREE]
     lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from ..answer.document import Document
 from ..inference.decision import UNDECIDED
-from .findings import blind_spots_shown, next_shown
+from .findings import PROBABLY, blind_spots_shown, next_shown
 from .language import Language
 from .names import Names, kind_taken, told_apart
 from .numbers import chance, listed
-
-PROBABLY = 0.55  # share of belief from which a claim is called probable
 
 
 def open_sentence(d: Document, say: Language, style: str = "open") -> str:
@@ -20,6 +18,8 @@ def open_sentence(d: Document, say: Language, style: str = "open") -> str:
     if d.claim is None or d.code != UNDECIDED or d.share_meeting_claim < PROBABLY:
         return ""
     likely = say.say(style, "likely", chance=chance(d.share_meeting_claim, say))
+    if any(r.code == "meets it otherwise" for r in d.claim.reasons):
+        return say.say(style, "otherwise", likely=likely)
     speaking = _disagreeing(d)
     if speaking:
         names = listed([say.say(kind, "name" if style == "open" else "title") for kind in speaking])

@@ -75,6 +75,12 @@ def test_the_reading_that_does_not_agree(bar, code, values):
     )
 
 
+def test_an_unusual_alloy_is_no_fault(bar):
+    assert open_sentence(opened(bar, "meets it otherwise", {}), SAY) == (
+        "It is probably as claimed (99 in 100), but the usual alloys of that name would not read so."
+    )
+
+
 def test_no_sentence_where_the_claim_is_settled_or_unlikely(bar):
     assert open_sentence(opened(bar, "agrees", {}, decision="not contradicted"), SAY) == ""
     assert open_sentence(opened(bar, "misfit", {}, decision="contradicted"), SAY) == ""

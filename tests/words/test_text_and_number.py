@@ -22,7 +22,9 @@ from tests.words.drawn_pieces import drawn
 
 FEW, MANY = 40, 500
 AMOUNT = re.compile(r"([\d.]+)(?: to ([\d.]+))? (g|%) of (?:silver|gold|platinum|palladium|rhodium|iridium|ruthenium)")
-OPEN = re.compile(r"It is probably (as claimed|what it was said).{3,120}(not rule out|not agree|not enough)")
+OPEN = re.compile(
+    r"It is probably (as claimed|what it was said).{3,120}(not rule out|not agree|not enough|not read so)"
+)
 PUSHED = re.compile(r"would push aside ([\d.]+)(?: to ([\d.]+))? g of [a-z ]+; this \w+ pushed aside ([\d.]+) g")
 NOTHING = re.compile(r"(?<![\d.])0(?:\.0*)? (?:g|mm|um|per mille)\b")
 BROKEN = re.compile(r"\b(?:nan|inf|None|null)\b|(?<!\w)-0\b|\{|\}|  \.|\.\.(?!\.)")

@@ -31,7 +31,7 @@ U_CALLIPERS = 0.02  # mm, of a length by a calliper (common practice, no source)
 U_COIN_MASS = 0.01  # relative, of a coin type whose tolerance was not looked up (judgement)
 U_COIN_LENGTH = 0.1  # mm, of the diameter and the rim of a coin type (common practice, no source)
 WORN_MM = 0.05  # mm, mean loss of a length by wear, or where the rim is not what was measured (judgement)
-OTHER_PIECES = 0.05  # share of pieces made of the alloy of a coin type that are not of the type (judgement)
+OTHER_PIECES = 0.02  # share of pieces made of the alloy of a coin type that are not of the type (judgement)
 # share of all other pieces that are made to the size of the type, and how well they meet it, relative (judgement)
 MADE_TO_SIZE, U_MADE_TO_SIZE = 0.5, 0.01
 WILD_LENGTH = 0.01  # how often a length is taken or typed wrongly (judgement)

@@ -191,7 +191,7 @@ def test_wear_takes_mass_away_and_never_adds_any():
     ("given", "note"),
     [
         ({"mass": "29.40 g"}, "mass is not the nominal one"),  # 10 % too heavy
-        ({"mass": "21.40 g"}, "mass is not the nominal one"),  # a fifth too light: no coin wears so far
+        ({"mass": "20.00 g"}, "mass is not the nominal one"),  # a quarter too light: no coin wears so far
         ({"mass": "26.72 g", "disc": ["39.10 mm", "2.40 mm"]}, "diameter is not the nominal one"),
         ({"mass": "26.72 g", "disc": ["38.10 mm", "3.20 mm"]}, "thickness is not the nominal one"),
     ],

@@ -317,6 +317,12 @@ class ObservedSurface(Observed):
         """Printed share of the main metal [percent]."""
         return self.printed(candidates)[0][:, self.main]
 
+    def shown(self, candidates: Candidates) -> Array:
+        """Share of the main metal that the instrument would print of each candidate [percent]."""
+        from .forecast import Forecast
+
+        return Forecast.of(self).printed(candidates)[0][:, self.main]
+
     def scale(self, candidates: Candidates) -> tuple[Array, Array]:
         """Printed share of the main metal and its uncertainty [percent]."""
         p, model, _ = self._residuals(candidates)

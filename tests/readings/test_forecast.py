@@ -55,3 +55,12 @@ def test_steel_under_thin_gold_is_mostly_printed_as_steel():
     shares = SurfaceComposition(typed).shares
     assert next(iter(shares)) == "Fe"
     assert 0 < shares["Au"] < 50
+
+
+def test_what_a_piece_as_claimed_would_print_is_said_in_the_percent_of_the_instrument():
+    """9 ct holds 37.5 % gold, whatever was printed of the piece in hand."""
+    claim = parse_claim("9 ct", TABLES)
+    claimed = claim_candidates(TABLES, claim, claim_bodies(TABLES, claim), DOLLAR, BODY)
+    reading = SurfaceComposition("Au 99 Cu 1").observed("reading", forecast(claim)[1])
+    shown = reading.shown(claimed)
+    assert 37 < shown.min() < shown.max() < 42

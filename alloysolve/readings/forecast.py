@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Array
-from ..physics.fluorescence import apparent_composition
 from .printed import ObservedSurface
 
 if TYPE_CHECKING:
@@ -33,17 +32,13 @@ class Forecast(ObservedSurface):
 
     def printed(self, candidates: Candidates) -> tuple[Array, Array]:
         """Shares printed of each candidate and their change with ln(thickness), both (n, lines) [percent]."""
-        share = self._apparent(candidates)
+        share = self.apparent(candidates)
         slope, layered = np.zeros_like(share), np.flatnonzero(candidates.faced)
         if len(layered):
             some = candidates.some(layered)
             thicker = replace(some, parameter=some.parameter * np.exp(STEP))
-            slope[layered] = (self._apparent(thicker) - share[layered]) / STEP
+            slope[layered] = (self.apparent(thicker) - share[layered]) / STEP
         return share, slope
-
-    def _apparent(self, candidates: Candidates) -> Array:
-        absorbed = self.lines.into[self.lines.own[self.columns]][:, self.columns]
-        return 100 * np.nan_to_num(apparent_composition(self.intensities(candidates)[0], absorbed))
 
     def typed(self, candidates: Candidates) -> tuple[str, ...]:
         """What would be printed of each candidate, the main metals first, as a person types it in."""

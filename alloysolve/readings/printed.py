@@ -11,6 +11,7 @@ import numpy as np
 
 from ..alloys.xray import Lines
 from ..arrays import Array, Index, Mask
+from ..physics.fluorescence import apparent_composition
 from .base import SURFACE, Core, Observed, outside
 from .error_model import mixture_pdf, quadrature_sum, score_of
 from .under_skin import core_under, seen_through
@@ -319,9 +320,12 @@ class ObservedSurface(Observed):
 
     def shown(self, candidates: Candidates) -> Array:
         """Share of the main metal that the instrument would print of each candidate [percent]."""
-        from .forecast import Forecast
+        return self.apparent(candidates)[:, self.main]
 
-        return Forecast.of(self).printed(candidates)[0][:, self.main]
+    def apparent(self, candidates: Candidates) -> Array:
+        """What the instrument would print of each candidate, corrected at that composition, (n, lines) [percent]."""
+        absorbed = self.lines.into[self.lines.own[self.columns]][:, self.columns]
+        return 100 * np.nan_to_num(apparent_composition(self.intensities(candidates)[0], absorbed))
 
     def scale(self, candidates: Candidates) -> tuple[Array, Array]:
         """Printed share of the main metal and its uncertainty [percent]."""

@@ -116,6 +116,7 @@ METHODS = {
         "reading_rows",
         "beside_claim",
         "content_as_claimed",
+        "layer_as_claimed",
         "share_as_claimed",
         "share_meeting_claim",
         "may_be_hollow",

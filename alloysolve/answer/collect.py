@@ -18,6 +18,7 @@ from ..inference.posterior import ConstructionFound, System
 from ..inference.prior import TABLES_OF_PRIOR
 from ..inference.weigh_piece import wetting_of
 from ..measured import Measured, decimals, rounded
+from ..pieces.constructions import CONSTRUCTIONS
 from ..plain import from_plain, to_plain
 from ..published.load import Tables
 from ..weighing.weigh import Weighing
@@ -49,6 +50,7 @@ from .rows import (
     SYSTEM,
     Amount,
     ConstructionData,
+    Layer,
     Range,
     Row,
     Span,
@@ -146,7 +148,8 @@ def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
     rows = [Row(SOMETHING_ELSE, significant(s.other) or 0.0)]
     if s.claim is not None:
         claimed = significant(s.share_as_claimed) or 0.0
-        rows.append(Row(AS_CLAIMED, claimed, metals=_metals(s), holds=amounts(s.holds(CLAIM_GROUP), claimed)))
+        holds = amounts(s.holds(CLAIM_GROUP), claimed)
+        rows.append(Row(AS_CLAIMED, claimed, metals=_metals(s), layer=_layer_as_claimed(s), holds=holds))
         finer = significant(max(s.share_meeting_claim - s.share_as_claimed, 0.0)) or 0.0
         mask = s.prior.finer & (s.posterior.by_point > 0)
         ranges = s.posterior.ranges(np.flatnonzero(mask), s.posterior.by_point) if mask.any() else {}
@@ -170,6 +173,17 @@ def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
         if x.constructions
     ]
     return in_order(rows, DOWN_TO)
+
+
+def _layer_as_claimed(s: Found) -> Layer | None:
+    """The layer of pieces as claimed, if the claim names one."""
+    found = s.layer_as_claimed
+    if found is None:
+        return None
+    built, skin, size = CONSTRUCTIONS[found[0]], s.prior.layers.names[found[1]], found[2]
+    um = tuple(significant(x) for x in size) if built.by_thickness else None
+    percent = tuple(significant(100 * x) for x in size) if built.by_share else None
+    return Layer(built.name, skin, "", um, percent, 1.0, 0.0)  # type: ignore[arg-type]
 
 
 def _metals(s: Found) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from ..answer.document import Document
 from ..answer.parts import FormData
-from ..answer.rows import Layer, Row
+from ..answer.rows import AS_CLAIMED, Layer, Row
 from ..answer.solution import Solution
 from ..pieces.constructions import Place
 from ..words.language import Language
@@ -124,7 +124,7 @@ def magnification(d: Document, layer: Layer | None) -> int:
 def section_words(d: Document, say: Language) -> tuple[str, str, str]:
     """Names of body and layer, and the words for the scale."""
     row = best(d)
-    layer, names = drawn_layer(row), Names.of(d)
+    layer, names = drawn_layer(row or d.row(AS_CLAIMED)), Names.of(d)
     times = magnification(d, layer)
     scale = say.say("page", "to_scale") if times == 1 else say.say("page", "magnified", times=times)
     if layer is not None and layer.built.hidden:
@@ -141,7 +141,7 @@ def section_drawing(d: Document, say: Language) -> SectionDrawing:
     axis = say.say("page", "figure_mm")
     if d.nothing_known:
         return SectionDrawing((), "", 0.0, (), axis)
-    layer = drawn_layer(best(d))
+    layer = drawn_layer(best(d) or d.row(AS_CLAIMED))
     part, size = _part(layer, magnification(d, layer))
     names = [section_words(d, say)[0]]
     if layer is not None and part:

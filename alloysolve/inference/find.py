@@ -25,7 +25,7 @@ from .integrate import Solver
 from .layered import content_as_claimed
 from .misfit import p_of
 from .observe import evidence_of
-from .posterior import Posterior, System
+from .posterior import Posterior, System, quantiles
 from .prior import Prior, prior_of
 from .weigh_piece import density_of
 
@@ -140,6 +140,14 @@ class Found:
     def share_meeting_claim(self) -> float:
         """Probability of pieces that meet the claim, solid or hollow."""
         return self._of_type * float(self.posterior.share[self._meets].sum())
+
+    @property
+    def layer_as_claimed(self) -> tuple[int, int, tuple[float, float, float]] | None:
+        """Construction, material and size (low, likely, high) of the layer of pieces as claimed; None without one."""
+        if self.prior.layer is None or not self._meets.any():
+            return None
+        size = quantiles(self.posterior.rows.parameter[self._meets], self.posterior.share[self._meets])
+        return self.prior.layer.construction, self.prior.layer.skins[0][0], size
 
     @cached_property
     def content_as_claimed(self) -> dict[str, float]:

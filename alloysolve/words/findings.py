@@ -140,9 +140,8 @@ def note_lines(d: Document, say: Language) -> list[str]:
     """Sentences on the findings, one each."""
     lines = conflict_lines(d, say)
     reasons = d.claim.reasons if d.claim else ()
-    told = (
-        ("kind not shown", "meets it otherwise") if d.share_meeting_claim >= PROBABLY else ()
-    )  # by `open_claim.open_sentence`
+    # `open_claim.open_sentence` says these two
+    told = ("kind not shown", "meets it otherwise") if d.share_meeting_claim >= PROBABLY else ()
     lines += [_note(d, r, say) for r in reasons if r.code in FIRST_REASONS and r.code not in told]
     lines += [weighed_line(n.code, n.values, say) or _note(d, n, say) for n in d.notes if n.code != DISAGREE]
     lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]

@@ -30,7 +30,6 @@ from .parts import (
     BudgetPart,
     CandidateData,
     Caveat,
-    CladStock,
     ClaimData,
     Coded,
     Conflict,
@@ -231,7 +230,6 @@ def _claim(s: Found, a: Advice) -> ClaimData | None:
     claim, decision = s.claim, s.decision
     if claim is None:
         return None
-    stock = next((r for r in s.tables.rows("clad") if r.name == claim.clad), None) if claim.clad else None
     density, displaced = a.claim_density, a.claim_displaced_g
     return ClaimData(
         text=claim.text,
@@ -239,9 +237,7 @@ def _claim(s: Found, a: Advice) -> ClaimData | None:
         metal=claim.metal,
         regions=tuple(r.claim for r in claim.regions),
         plated=claim.plated,
-        vermeil="vermeil" in claim.words,
         hollow=claim.hollow,
-        clad=CladStock(stock.faces, stock.core) if stock else None,
         colours=len({r.colour for r in claim.regions}),
         coin=f"{claim.coin.coin}, {claim.coin.issuer}" if claim.coin else "",
         decision=decision.code if decision else None,  # type: ignore[arg-type]

@@ -58,21 +58,13 @@ class DensityData:
 
 
 @dataclass(frozen=True, slots=True)
-class CladStock:
-    """What a clad coin is said to be made of."""
-
-    faces: str
-    core: str
-
-
-@dataclass(frozen=True, slots=True)
 class ClaimData:
     """The claim, the decision on it with its reasons, and what a piece as claimed would have read.
 
     Attributes
     ----------
-    metal : symbol of the claimed precious metal, or "". plated, hollow : whether the claim says so. vermeil : plated
-        silver, whose body is known. colours : how many colours its alloys can have. coin : type and issuer, or "".
+    metal : symbol of the claimed precious metal, or "". plated, hollow : whether the claim says so. colours : how many
+        colours its alloys can have. coin : type and issuer, or "".
     misread_g : by how much the displaced mass is off the claim; None within it.
     """
 
@@ -81,9 +73,7 @@ class ClaimData:
     metal: str
     regions: tuple[str, ...]
     plated: bool
-    vermeil: bool
     hollow: bool
-    clad: CladStock | None
     colours: int
     coin: str
     decision: Code | None

@@ -20,6 +20,7 @@ SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given
 CANDIDATE_RANGES_FROM = 5e-3  # share of belief
 LISTED_FROM = 1e-3  # probability of the last system that is listed
 LEFT_OUT = 1e-3  # probability of the rows that are too unlikely to matter for the precious content
+MOSTLY, MATTERS = 0.5, 0.1  # shares of a system from which a family names it alone, and from which it may name it
 TRACE = 0.0005  # mass fraction below which a precious metal is not mentioned
 
 
@@ -244,8 +245,19 @@ class Posterior:
         return out
 
     def _family(self, points: Index, share: Array) -> str:
+        """The family that most of the belief goes to; if none has most of it, the plainest of those that matter."""
         shares = np.bincount(self.bodies.family[points], share[points])
-        return self.bodies.names[int(np.argmax(shares))]
+        best = int(np.argmax(shares))
+        if shares[best] < MOSTLY * shares.sum():
+            able = np.flatnonzero(shares >= MATTERS * shares.sum())
+            best = int(
+                min(able, key=lambda k: (self._metals_beside(points[self.bodies.family[points] == k]), -shares[k]))
+            )
+        return self.bodies.names[best]
+
+    def _metals_beside(self, points: Index) -> int:
+        """Number of metals that some bodies hold."""
+        return int((self.bodies.w[points].max(axis=0) >= SHOWN_FROM).sum())
 
     def _metals(self, system: int, points: Index, share: Array) -> tuple[str, ...]:
         """The metals of a system, the richest first."""

@@ -31,10 +31,21 @@ def amount_sentences(d: Document, say: Language) -> list[str]:
     told = claimed if lines else None
     lines += _holds("holds" if sum(r.share for r in counted) >= SURE else "probably", d.precious, say)
     possible = [(s, m) for s, m in _shown(d.precious) if not _certain(m)][: MOST - len(lines)]
-    said = [found for s, m in possible if (found := _possible(d, s, m, counted, told, say))]
-    if len(lines) == (told is not None) and not any(likely for likely, _ in said):
-        lines.append(say.say("content", "none_otherwise" if told else "none"))
-    return [*lines, *(line for _, line in said)]
+    said = {s: found for s, m in possible if (found := _possible(d, s, m, counted, told, say))}
+    if len(lines) == (told is not None) and not any(key == "about" for key, _ in said.values()):
+        small = [_item(s, d.precious[s], say) for s, (key, _) in said.items() if key == "at_most"]
+        key = "none_otherwise" if told else "none"
+        lines.append(say.say("content", f"{key}_or" if small else key, amounts=_both(small, say)))
+        said = {s: found for s, found in said.items() if found[0] != "at_most"}
+    return [*lines, *(line for _, line in said.values())]
+
+
+def _item(symbol: str, m: Amount, say: Language) -> str:
+    return say.say("content", "item", amount=f"{amount(m.high)} {m.unit}", metal=say.metal(symbol))
+
+
+def _both(items: list[str], say: Language) -> str:
+    return say.say("content", "both", first=items[0], second=items[1]) if len(items) > 1 else "".join(items)
 
 
 def _shown(found: Mapping[str, Amount]) -> list[tuple[str, Amount]]:
@@ -53,8 +64,7 @@ def _holds(key: str, found: Mapping[str, Amount], say: Language) -> list[str]:
         for s, m in _shown(found)
         if _certain(m)
     ]
-    both = say.say("content", "both", first=items[0], second=items[1]) if len(items) > 1 else "".join(items)
-    return [say.say("content", key, amounts=both)] if items else []
+    return [say.say("content", key, amounts=_both(items, say))] if items else []
 
 
 def _holds_if(claimed: Row, say: Language) -> list[str]:
@@ -73,22 +83,22 @@ def _span(low: float, high: float, unit: str, say: Language) -> str:
 
 def _possible(
     d: Document, symbol: str, m: Amount, counted: list[Row], told: Row | None, say: Language
-) -> tuple[bool, str] | None:
-    """Whether a metal that may be absent is likely there, and the sentence on it; None if only `told` would hold it."""
+) -> tuple[str, str] | None:
+    """The sentence on a metal that may be absent, with its key; None if only `told` would hold it."""
     metal, high = say.metal(symbol), f"{amount(m.high)} {m.unit}"
     having = [r for r in counted if symbol in r.holds and _certain(r.holds[symbol])]
     odds = sum(r.share for r in having)
     if m.likely > MATTERS * m.high and odds > sum(r.share for r in counted) / 2:
-        return True, say.say("content", "about", metal=metal, likely=f"{amount(m.likely)} {m.unit}", high=high)
+        return "about", say.say("content", "about", metal=metal, likely=f"{amount(m.likely)} {m.unit}", high=high)
     if not having:
-        return False, say.say("content", "at_most", metal=metal, high=high)
+        return "at_most", say.say("content", "at_most", metal=metal, high=high)
     if having == [told]:
         return None
     found = [r.holds[symbol] for r in having]
     span = _span(min(x.low for x in found), max(x.high for x in found), m.unit, say)
     names = list(dict.fromkeys(_named(d, r, symbol, say) for r in having))
     body = say.say("page", "either", first=listed(names[:-1]), second=names[-1]) if names[1:] else names[0]
-    return False, say.say("content", "only_if", metal=metal, amount=span, body=body, chance=chance(odds, say))
+    return "only_if", say.say("content", "only_if", metal=metal, amount=span, body=body, chance=chance(odds, say))
 
 
 def _named(d: Document, row: Row, symbol: str, say: Language) -> str:

@@ -8,6 +8,7 @@ from ..readings.registry import KINDS
 from .language import Language
 from .numbers import listed
 
+MOST_NUMBERS = 4  # records that a caution names
 DUST = ("lead", "cadmium", "beryllium", "mercury", "uranium", "thallium", "osmium")
 
 
@@ -30,11 +31,16 @@ def cautions_of(kinds: Iterable[str]) -> list[str]:
     return [of.caution for kind, of in KINDS.items() if of.caution and kind in asked]
 
 
+def _some(numbers: list[str], say: Language) -> str:
+    more = len(numbers) - MOST_NUMBERS
+    return listed(numbers[:MOST_NUMBERS]) + (f" {say.say('records', 'more', count=more)}" if more > 0 else "")
+
+
 def caution_of_records(codes: Iterable[tuple[int, Iterable[str]]], say: Language) -> str:
     """The sentences on harmful metals in some records, given by number with the codes of their cautions."""
     numbers: dict[str, list[str]] = {code: [] for code in DUST}
     for number, found in codes:
         for code in set(found) & set(DUST):
             numbers[code].append(str(number))
-    where = {code: listed(found) for code, found in numbers.items() if found}
+    where = {code: _some(found, say) for code, found in numbers.items() if found}
     return caution_words(where, say, where)

@@ -29,7 +29,8 @@ def records_text(found: Records, folder: Path, say: Language) -> str:
     head = [say.say("records", k) for k in ("record", "made", "claim", "answer", "first", "name")]
     latest = list(found)[::-1]
     care = _wrap(caution_of_records(((s.number, s.cautions) for s in latest[: LINES - 1]), say))
-    return _table([head, *(_row(s, say) for s in latest)], WIDTHS, say) + "".join(f"{line}\n" for line in care)
+    rows = [head, *(_row(s, say) for s in latest)]
+    return _table(rows, WIDTHS, say, LINES - len(care)) + "".join(f"{line}\n" for line in care)
 
 
 def counts_text(found: Records, by: str, folder: Path, say: Language) -> str:
@@ -91,9 +92,9 @@ def _said(code: str, say: Language) -> str:
     return say.say("records", code) if say.has("records", code) else code
 
 
-def _table(rows: list[list[str]], widths: tuple[int, ...], say: Language) -> str:
-    """Rows in columns of the screen, and how many more there are."""
-    kept = rows if len(rows) <= LINES else rows[: LINES - 1]
+def _table(rows: list[list[str]], widths: tuple[int, ...], say: Language, most: int = LINES) -> str:
+    """Rows in columns of the screen, as many as some lines hold, and how many more there are."""
+    kept = rows if len(rows) <= most else rows[: most - 1]
     room = WIDTH - sum(w + 1 for w in widths)
     lines = [
         " ".join(fitted(cell, w) for cell, w in zip(row[:-1], widths, strict=False)) + " " + cut(row[-1], room)

@@ -8,8 +8,8 @@ from ..advice.routine import ClassShown, Routine
 from .cautions import caution_words, cautions_of
 from .language import Language
 from .numbers import columns, listed
+from .terminal import LINES, WIDTH
 
-WIDTH = 80
 MOST_ROWS, MOST_ROUTINES, MOST_ALWAYS = 9, 4, 3
 NAME = 41  # the longest name of a class and a space
 
@@ -32,20 +32,21 @@ def routine_text(found: Routine, mass: str, false_alarm: float, say: Language) -
             for name, k in zip(kinds, found.readings, strict=True)
         ]
         head += " " + say.say("routine", "alone", alone=listed(alone))
-    lines = [*textwrap.wrap(head, WIDTH), "", *_table(found, say)]
-    lines += _always([say.say("blind", c.name) for c in found.classes if c.word == "always"], say)
-    lines += ["", say.say("routine", "best"), *_routines(found, say)]
-    lines += textwrap.wrap(say.say("routine", "ending", alarm=f"{1 / false_alarm:.0f}"), WIDTH)
+    ending = _always([say.say("blind", c.name) for c in found.classes if c.word == "always"], say)
+    ending += ["", say.say("routine", "best"), *_routines(found, say)]
+    ending += textwrap.wrap(say.say("routine", "ending", alarm=f"{1 / false_alarm:.0f}"), WIDTH)
     named = {*found.readings, *(k for r in found.routines for k in r.readings)} | {
         c.closed_by[0] for c in found.classes if c.closed_by
     }
-    lines += textwrap.wrap(caution_words(cautions_of(named), say), WIDTH)
-    return "\n".join(lines) + "\n"
+    ending += textwrap.wrap(caution_words(cautions_of(named), say), WIDTH)
+    lines = [*textwrap.wrap(head, WIDTH), ""]
+    room = LINES - len(lines) - len(ending) - 1
+    return "\n".join([*lines, *_table(found, say, min(room, MOST_ROWS)), *ending]) + "\n"
 
 
-def _table(found: Routine, say: Language) -> list[str]:
+def _table(found: Routine, say: Language, most: int) -> list[str]:
     rows = [[say.say("routine", k) for k in ("class", "common", "shown", "rest")]]
-    left = [c for c in found.classes if c.word != "always"][:MOST_ROWS]
+    left = [c for c in found.classes if c.word != "always"][:most]
     for c in left:
         shown = say.say("routine", c.word, **({"shown": _of_100(c.shown)} if c.word == "sometimes" else {}))
         rows.append([say.say("blind", c.name), _of_100(c.common), shown, _closing(c, found, say)])

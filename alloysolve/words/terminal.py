@@ -35,6 +35,7 @@ SHOWN = 6
 LEAST_TABLE = 5  # lines that the table of what fits always keeps
 NAME = 20  # widest name of a reading with its place
 VALUE = 28  # and widest value
+SAYS_NOTHING = 1.5  # ratio of the densities that a claim allows from which it says nothing of a density
 LIKELY, BODY = 9, 41  # widths of the first two columns of the table of what fits
 
 
@@ -96,15 +97,15 @@ def _proof(d: Document, say: Language, piece: str) -> str:
     """What the claim would have read, and what was read: in water, unless another reading speaks against it."""
     claim, against = d.claim, blamed(d)
     assert claim is not None
-    if claim.plated and not claim.vermeil:
-        return say.say("water", "plated_claim")
     reading = d.reading(against)
     if reading is not None and against != "weighing" and say.has(reading.kind, "would"):
         expected = _to(*reading.told_as_claimed, coarse) if reading.told_as_claimed else ""
         return say.say(reading.kind, "would", piece=piece, read=_cut(reading.told), expected=expected)
     if d.code == CONTRADICTED and not against:
         return say.say("water", "other")  # no reading by itself, all of them together
-    w = d.density
+    w, density = d.density, claim.density_g_cm3
+    if claim.plated and density and density[1] > SAYS_NOTHING * density[0]:
+        return say.say("water", "plated_claim")
     if w is not None and w.displaced_g is not None and w.mass_g is not None and claim.would_displace_g:
         return say.say(
             "water",
@@ -115,8 +116,8 @@ def _proof(d: Document, say: Language, piece: str) -> str:
             expected=_to(*claim.would_displace_g, "{:.2f}") + " g",
             read=grams(w.displaced_g),
         )
-    if w is not None and claim.density_g_cm3:
-        expected = _to(*claim.density_g_cm3, "{:.2f}")
+    if w is not None and density:
+        expected = _to(*density, "{:.2f}")
         return say.say("water", "density_only", piece=piece, read=f"{w.value:.2f} g/cm3", expected=expected)
     return say.say("water", "other")
 

@@ -129,7 +129,7 @@ def settings_keys(record: type = Settings, path: str = "") -> Iterator[str]:
 
 
 KNOWN_GOOD = {"claim": "silver 999", "mass": "31.10 g", "displaced": "2.96 g"}
-PAGE = "page"
+PAGE, X_RAYS = "page", "solve with X-rays"
 # key -> a value, beside what, and where it shows
 OF_SETTINGS: Mapping[str, tuple[Any, Mapping[str, Any], str]] = {
     "scale.step": ("0.1 g", {}, "weigh"),
@@ -147,6 +147,7 @@ OF_SETTINGS: Mapping[str, tuple[Any, Mapping[str, Any], str]] = {
     "readings.conductivity.frequency": ("60 kHz", {}, "solve"),
     "readings.conductivity.u": ("5 %", {}, "solve"),
     "answers.false_alarm": ("1 in 100", {}, "solve"),
+    "readings.surface_composition.listed": (["Ag", "Cu"], {}, X_RAYS),
     "answers.language": ("xx", {}, "refused"),
     "answers.paper": ("A5", {}, PAGE),
     "answers.prior": ("flat", {}, "solve"),
@@ -192,14 +193,15 @@ def test_every_setting_changes_an_answer_or_is_refused(run: Callable[..., Run], 
     elif where == "records":
         assert run("records", "--settings", changed).out != run("records", "--settings", plain).out
     else:
-        piece = Piece(**CLAIMED, conductivity="95 %IACS")
+        read = {"surface_composition": "Ag 92.5 Cu 7.5"} if where == X_RAYS else {"conductivity": "95 %IACS"}
+        piece = Piece(**CLAIMED, **read)
         shops = [Settings.from_dict(json.loads(f.read_text(encoding="utf-8"))) for f in files]
         if where == "refused":
             with pytest.raises(AlloysolveError):
                 page_text(with_shop(page_of(solve(piece, shops[1]).document), shops[1], "undecided", False))
             return
         found = [solve(piece, shop) for shop in shops]
-        if where == "solve":
+        if where in ("solve", X_RAYS):
             documents = [json.loads(s.to_json()) for s in found]
             for document in documents:
                 del document["settings"]

@@ -69,20 +69,23 @@ def test_ask_keeps_the_last_answer_once(run: Callable[..., Run], shop: tuple[str
 def test_the_list_fits_the_screen_latest_first(
     run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
 ) -> None:
-    for _ in range(22):
+    care = "Lead possible ({}): do not file, saw, grind, heat, melt or acid-test it."
+    for _ in range(20):
         save_record(kept["solution"], tmp_path / "pieces")
     whole = run("records", *shop).out
     fits(whole)
-    assert len(whole.rstrip("\n").split("\n")) == 24  # a head and 23 records
-    assert "more" not in whole
-    save_record(kept["solution"], tmp_path / "pieces")
+    lines = whole.rstrip("\n").split("\n")
+    assert len(lines) == 24  # a head, 21 records, and two lines of caution
+    assert " ".join(lines[-2:]) == care.format("21, 20, 19, 18 and 17 more")
+    for _ in range(3):
+        save_record(kept["solution"], tmp_path / "pieces")
     said = run("records", *shop)
     lines = said.out.rstrip("\n").split("\n")
     fits(said.out)
     assert said.err == ""
     assert [row.split()[0] for row in lines[1:4]] == ["24", "23", "22"]
     assert lines[1].split()[2:] == ["silver", "999", "contradicted", "Cu", "Zn", "0117"]
-    assert lines[-1] == "and 2 more"
+    assert lines[-3] == "and 4 more"
     assert len(lines) == 24
 
 
@@ -99,8 +102,8 @@ def test_names_of_any_script_and_size_keep_the_list_in_its_columns(
     assert "純銀の" in said
     assert "\x1b" not in said
     assert "\u202e" not in said
-    assert len(said.rstrip("\n").split("\n")) == 7  # two lines in a name are one row
-    assert run("records", "سبيكة", *shop).out.count("\n") == 2
+    assert len(said.rstrip("\n").split("\n")) == 9  # two lines in a name are one row; two lines of caution
+    assert run("records", "سبيكة", *shop).out.count("\n") == 3  # a head, a record, and the caution
     for number in range(2, 7):
         shown = run("records", str(number), *shop).out
         fits(shown)
@@ -120,7 +123,7 @@ def test_conditions_reach_the_search(
         (("0300",), ["2"]),
         (("300",), ["2"]),  # no record has the number 300
     ):
-        lines = run("records", *args, *shop).out.rstrip("\n").split("\n")
+        lines = run("records", *args, *shop).out.split("Lead possible")[0].rstrip("\n").split("\n")
         assert [row.split()[0] for row in lines[1:]] == numbers, args
     assert run("records", "--month", "1999-01", *shop).out == "None of 2 records matches.\n"
 
@@ -154,7 +157,18 @@ def test_no_cell_of_the_csv_is_a_formula(
         }
         save_record(document, tmp_path / "pieces")
     rows = list(csv.reader(io.StringIO(run("records", "--csv", *shop).out, newline="")))
-    assert rows[0] == ["number", "made", "name", "claim", "decision", "system", "probability", "version", "note"]
+    assert rows[0] == [
+        "number",
+        "made",
+        "name",
+        "claim",
+        "decision",
+        "system",
+        "probability",
+        "version",
+        "note",
+        "cautions",
+    ]
     for row, text in zip(rows[2:], FORMULAS, strict=True):
         assert [row[i] for i in (2, 3, 7, 8)] == ["'" + text] * 4
         assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in row)

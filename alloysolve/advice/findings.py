@@ -34,6 +34,7 @@ LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
 SPOILT_BY_WATER = frozenset(
     "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
 )
+SLIGHT = 0.02  # relative difference of thickness that is not worth a sentence
 FACE = ("bar", "disc")  # shapes with a thickness as their last length
 CORE_FROM = 0.1  # probability of a skin from which the core under it is worth a line
 
@@ -157,7 +158,7 @@ def _about_dimensions(found: Found, span: tuple[float, float] | None) -> list[Re
     if span is not None and name in FACE and not notes:
         outline = float(SHAPES[name][0](*sizes)[0])
         thin, thick = (1000 * each / (rho * outline / sizes[-1]) for rho in span[::-1])
-        if not thin / high <= sizes[-1] <= thick / low:
+        if not (1 - SLIGHT) * thin / high <= sizes[-1] <= (1 + SLIGHT) * thick / low:
             notes.append(Reason("thickness", {"expected": (thin, thick), "measured": sizes[-1]}))
     return notes
 

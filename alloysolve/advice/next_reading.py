@@ -230,7 +230,7 @@ def _shows(s: Found, trial: Observed) -> dict[str, Any]:
 def _typed(s: Found, trial: Observed, piece: Candidates, out: dict[str, Any]) -> None:
     """Puts what a person would type in place of the numbers, where it is more than one number.
 
-    The claim is given by the composition that is most like all others that it allows. It is left out if the other
+    The claim is given by one composition in the middle of what it allows. It is left out if the other
     body would be printed like some piece as claimed.
     """
     other = trial.typed(piece)
@@ -242,7 +242,9 @@ def _typed(s: Found, trial: Observed, piece: Candidates, out: dict[str, Any]) ->
 
 
 def typical(candidates: Candidates) -> Candidates:
-    """The candidate whose composition is nearest to the mean of all."""
-    w, weight = candidates.bodies.w[candidates.point], candidates.bodies.weight[candidates.point]
+    """The candidate nearest to the mean composition of the first region, which is the commonest colour of a carat."""
+    first = np.flatnonzero(candidates.bodies.family[candidates.point] == candidates.bodies.family[candidates.point[0]])
+    w = candidates.bodies.w[candidates.point[first]]
+    weight = candidates.bodies.weight[candidates.point[first]]
     far = np.abs(w - weight @ w / weight.sum()).sum(axis=1)
-    return candidates.some(np.array([int(far.argmin())]))
+    return candidates.some(first[[int(far.argmin())]])

@@ -67,7 +67,13 @@ class Found:
 
     @cached_property
     def _meets(self) -> Mask:
-        """Rows that meet the claim, without those that have another metal inside or joined on."""
+        """Rows that meet the claim, without hollow ones of a claim that allows no empty space."""
+        hollow = self.posterior.rows.construction == HOLLOW
+        return self._of_metal if self.may_be_hollow else self._of_metal & ~hollow
+
+    @cached_property
+    def _of_metal(self) -> Mask:
+        """Rows of the claimed metal, without those that have another metal inside or joined on."""
         rows, layer = self.posterior.rows, self.prior.layer
         if layer:
             return layer.holds(rows.candidates(self.prior.bodies, self.evidence))
@@ -195,13 +201,13 @@ class BelievedOf:
         """Probability of solid pieces that meet the claim."""
         posterior = self.found.posterior
         solid = posterior.rows.construction != HOLLOW
-        return self.found._of_type * float(posterior.share[self.found._meets & solid].sum())
+        return self.found._of_type * float(posterior.share[self.found._of_metal & solid].sum())
 
     @property
     def share_fitting_beside(self) -> float:
-        """Of all that does not meet the claim, the share that fits all readings together; rare rows do not count."""
+        """Of all that is of another metal, the share that fits all readings together; rare rows do not count."""
         posterior, evidence = self.found.posterior, self.found.evidence
-        share = np.where(self.found._meets, 0.0, posterior.share)
+        share = np.where(self.found._of_metal, 0.0, posterior.share)
         at = np.flatnonzero(share > RARE_ROW * share.max(initial=0.0))
         if not len(at):
             return 0.0

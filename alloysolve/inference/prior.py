@@ -64,7 +64,7 @@ class Prior:
     `levels` : the same belief, told apart as far as readings show it: bodies, strikes of nickel, any strike and
     enriched surfaces (`base.BODY`, `STRIKES`, `SURFACE`). `meets_claim` : bodies that hold at least what is claimed.
     `finer` : bodies that hold more than the region of the claim. `layer` : what the claim says of a layer ("silver
-    plated", a clad coin), or None.
+    plated", a clad coin), or None. `may_be_hollow` : whether a hollow piece may be as claimed.
     """
 
     name: str
@@ -76,6 +76,7 @@ class Prior:
     finer: Mask
     other: float
     layer: ClaimedLayer | None = None
+    may_be_hollow: bool = False
 
     @property
     def plain(self) -> tuple[Believed, ...]:
@@ -99,8 +100,8 @@ class Prior:
 
     @cached_property
     def shares_beside(self) -> PriorShares:
-        """Prior shares of pieces that are not as claimed."""
-        return self._shares(self.beside)
+        """Prior shares of pieces that are not as claimed, hollow ones among them unless the claim allows them."""
+        return self._shares(lambda b: self.beside(b) | (b.construction == HOLLOW and not self.may_be_hollow))
 
     def beside(self, b: Believed) -> Mask:
         """On which bodies a construction is not as claimed.
@@ -225,6 +226,7 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
         _finer(bodies, claim),
         kind.other,
         layer,
+        may_be_hollow,
     )
 
 

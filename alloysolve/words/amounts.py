@@ -89,7 +89,10 @@ def _possible(
     having = [r for r in counted if symbol in r.holds and _certain(r.holds[symbol])]
     odds = sum(r.share for r in having)
     if m.likely > MATTERS * m.high and odds > sum(r.share for r in counted) / 2:
-        return "about", say.say("content", "about", metal=metal, likely=f"{amount(m.likely)} {m.unit}", high=high)
+        likely = f"{amount(m.likely)} {m.unit}"
+        if likely == high:
+            return "about", say.say("content", "probably", amounts=_item(symbol, m, say))
+        return "about", say.say("content", "about", metal=metal, likely=likely, high=high)
     if not having:
         return "at_most", say.say("content", "at_most", metal=metal, high=high)
     if having == [told]:

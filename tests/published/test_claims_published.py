@@ -23,7 +23,6 @@ TABLES = default_tables()
 FAHLMAN = "Fahlman, Materials Chemistry, 2nd ed. (2011), table 3.4"
 GOST = "GOST 30649-99, tables 1 to 4, middle of each range"
 GOST_OLD = "GOST 6835-80 as a jewellers' page explains its marks: ZlMNC 12.5-10-2.5"
-TRADE = "Producers' compositions, collected in an open jewellery drawing program"
 BY_VOLUME = "24carat.co.uk, gold alloys by volume"
 NINE = "Jewellers' catalogue, 9 carat series of silver and copper"
 WOLDMAN = "Woldman and Gibbons, Engineering Alloys, 5th ed., as quoted"
@@ -60,14 +59,11 @@ PUBLISHED = [
     Published("gold 9 ct white palladium", "Au:37.5;Ag:52;Cu:4.9;Zn:4.2;Ni:1.4", AZOM),
     Published("gold 10 ct yellow", "Au:41.7;Ag:11.7;Cu:40.8;Zn:5.8", FAHLMAN),
     Published("gold 10 ct yellow", "Au:41.7;Ag:5.5;Cu:43.8;Zn:9", FAHLMAN),
-    Published("gold 10 ct yellow", "Au:41.7;Ag:11.2;Cu:40.5;Zn:6.6", TRADE),
     Published("gold 10 ct red", "Au:41.7;Ag:2.8;Cu:55.5", FAHLMAN),
     Published("gold 10 ct white nickel", "Au:41.7;Cu:29.2;Zn:12.1;Ni:15.1;Co:1.9", FAHLMAN, True),
-    Published("gold 10 ct white nickel", "Au:41.7;Cu:35.7;Ni:10.3;Zn:12.3", TRADE),
     Published("gold 10 ct white palladium", "Au:41.7;Ag:47.4;Cu:0.9;Pd:10", FAHLMAN),
     Published("gold 14 ct yellow", "Au:58.3;Ag:4;Cu:31.2;Zn:6.4", FAHLMAN),
     Published("gold 14 ct yellow", "Au:58.3;Ag:24.8;Cu:16.8;Zn:0.1", FAHLMAN),
-    Published("gold 14 ct yellow", "Au:58.4;Ag:9.8;Cu:28;Zn:3.8", TRADE),
     Published("gold 14 ct yellow", "Au:58.5;Ag:30;Cu:11.5", GOST),
     Published("gold 14 ct yellow", "Au:58.5;Ag:20;Cu:21.5", GOST),
     Published("gold 14 ct red", "Au:58.5;Ag:8;Cu:33.5", GOST),
@@ -75,7 +71,6 @@ PUBLISHED = [
     Published("gold 14 ct green", "Au:58.5;Ag:41.5", GOST),
     Published("gold 14 ct green", "Au:58.33;Ag:32.5;Cu:9;Zn:0.2", NINE),
     Published("gold 14 ct white nickel", "Au:58.3;Cu:28.3;Zn:4.8;Ni:8.6", FAHLMAN),
-    Published("gold 14 ct white nickel", "Au:58.43;Cu:21;Ni:12.73;Zn:7.84", TRADE),
     Published("gold 14 ct white nickel", "Au:58.5;Ni:12.5;Zn:4;Cu:25", GOST),
     Published("gold 14 ct white nickel", "Au:58.5;Ag:8;Ni:8.2;Zn:2.5;Cu:22.8", GOST),
     Published("gold 14 ct white nickel", "Au:58.5;Ag:0.5;Cu:27;Zn:7;Ni:7", BY_VOLUME),
@@ -83,24 +78,20 @@ PUBLISHED = [
     Published("gold 14 ct white palladium", "Au:58.5;Ag:25.5;Pd:16", GOST),
     Published("gold 14 ct white palladium", "Au:58.5;Ag:28.7;Pd:10;Zn:2.8", GOST),
     Published("gold 14 ct white palladium", "Au:58.5;Ag:28;Pd:10;Cd:3.5", GOST, True),
-    Published("gold 14 ct white palladium", "Au:58.55;Cu:7.2;Ag:20;Pd:13.5;Zn:0.75", TRADE),
     Published("gold 14 ct white palladium", "Au:58.3;Ag:32.2;Pd:9.5", FAHLMAN),
     Published("gold 18 ct yellow", "Au:75;Ag:16;Cu:9", ISO_8654),
     Published("gold 18 ct yellow", "Au:75;Ag:12.5;Cu:12.5", ISO_8654),
     Published("gold 18 ct yellow", "Au:75;Ag:13;Cu:12", FAHLMAN),
     Published("gold 18 ct yellow", "Au:75;Ag:15;Cu:10", GOST),
-    Published("gold 18 ct yellow", "Au:75.3;Ag:16.5;Cu:6.7;Zn:1.5", TRADE),
     Published("gold 18 ct yellow", "Au:75;Ag:10;Cu:15", WOLDMAN),
     Published("gold 18 ct yellow", "Au:75;Ag:20;Cu:5", WOLDMAN),
     Published("gold 18 ct red", "Au:75;Cu:25", COLOURS),
     Published("gold 18 ct red", "Au:75;Ag:9;Cu:16", ISO_8654),
     Published("gold 18 ct red", "Au:75;Ag:5;Cu:20", FAHLMAN),
-    Published("gold 18 ct red", "Au:75.3;Cu:23.3;Ag:1.2;Zn:0.2", TRADE),
     Published("gold 18 ct green", "Au:75;Ag:25", GOST),
     Published("gold 18 ct green", "Au:75;Ag:15;Cu:6;Cd:4", COLOURS, True),
     Published("gold 18 ct white nickel", "Au:75;Cu:2.2;Ni:17.3;Zn:5.5", FAHLMAN),
     Published("gold 18 ct white nickel", "Au:75;Cu:4;Ni:17;Zn:4", BY_VOLUME),
-    Published("gold 18 ct white nickel", "Au:75.15;Cu:8.75;Ni:12;Zn:4.1", TRADE),
     Published("gold 18 ct white nickel", "Au:75;Ni:7.5;Zn:2.5;Cu:15", GOST),
     Published("gold 18 ct white nickel", "Au:75;Ag:15;Ni:7.5;Zn:2.5", GOST),
     Published("gold 18 ct white nickel", "Au:75;Cu:12.5;Ni:10;Zn:2.5", GOST_OLD),
@@ -111,7 +102,6 @@ PUBLISHED = [
     Published("gold 18 ct white palladium", "Au:75;Ag:9;Pd:14;Ni:2", GOST),
     Published("gold 18 ct white palladium", "Au:75;Ag:9;Pd:8.5;Ni:4;Cd:3.5", GOST, True),
     Published("gold 22 ct yellow", "Au:91.67;Ag:5;Cu:2;Zn:1.33", COLOURS),
-    Published("gold 22 ct yellow", "Au:91.6;Ag:4.9;Cu:3.5", TRADE),
     Published("gold 22 ct red", "Au:91.67;Cu:8.33", "United States, act of 1792; British crown gold"),
     Published("gold 900", "Au:90;Cu:10", "United States, act of 1837; Latin Monetary Union"),
     Published("silver 925", "Ag:92.5;Cu:7.5", LAUDIS),
@@ -119,7 +109,6 @@ PUBLISHED = [
     Published("silver 925", "Ag:92.5;Zn:4.25;Cu:2;Sn:0.5;In:0.75", PATENTS, True),
     Published("silver 925", "Ag:92.5;Cu:4.8;Zn:1.5;In:0.2;Pd:1", PATENTS, True),
     # germanium takes less room in silver than in its own lattice: the printed density, not that of the law
-    Published("silver 925", "Ag:93.5;Cu:5.2;Ge:1.3", TRADE, True, 10.30),
     Published("silver 900", "Ag:90;Cu:10", LAUDIS),
     Published("silver 835", "Ag:83.5;Cu:16.5", LAUDIS),
     Published("silver 835", "Ag:83.5;Cu:5.5;Cd:11", LAUDIS, True),

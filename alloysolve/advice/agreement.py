@@ -78,7 +78,7 @@ def depth_by_core(solution: Found, name: str, most: int = 3) -> list[tuple[Const
         if best is None or sum(c.probability for c in plated) < 0.01:
             continue
         um = float(observed.sees(best)[0])
-        if all(abs(um / other - 1) > 0.2 for _, other in out):
+        if np.isfinite(um) and all(abs(um / other - 1) > 0.2 for _, other in out):
             out.append((plated[0], um))
     return out[:most]
 

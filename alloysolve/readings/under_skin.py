@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from ..alloys.materials import Layers
@@ -54,8 +56,13 @@ def core_under(
 
 
 def seen_through(lines: Lines, columns: Index, layers: Layers, skin: int, core: Array) -> float:
-    """Thickness [um] of a skin from which on a core moves the printed shares by less than 0.1 %."""
+    """Thickness [um] of a skin from which on a core moves the printed shares by less than 0.1 %.
+
+    A skin of which nothing is printed, such as lacquer, hides no core: infinite.
+    """
     read = lines.own[columns]
+    if not layers.w[skin, read].any():
+        return math.inf
     used = np.unique(np.concatenate([read, np.flatnonzero(core > 0), np.flatnonzero(layers.w[skin])]))
     column = {int(own): k for k, own in enumerate(lines.own)}
     square = np.full((len(used), len(used)), np.nan)

@@ -81,3 +81,11 @@ def test_something_else_keeps_its_share_whatever_is_listed():
     assert few.other == many.other
     s = solve(Piece(density="8.0 +- 0.02 g/cm3", surface_composition="Ag 60 Te 40"), Settings())
     assert s.other > 0.5  # nothing in the tables prints that
+
+
+def test_lacquer_hides_no_metal_under_it():
+    """It prints nothing, so that no thickness of it is the one from which on the core is not seen."""
+    o = observed(SurfaceComposition("Ag 80 Cu 5 Cd 15"))
+    over = piece("silver 925", "lacquer", 20.0)
+    assert np.isinf(o.sees(over)[0])
+    assert abs(o.score(over)[0] - o.score(piece("silver 925"))[0]) < 0.1

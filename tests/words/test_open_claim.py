@@ -51,7 +51,7 @@ def test_the_kind_that_the_decision_names_and_the_reading_that_would_tell(bar):
     )
     assert open_sentence(d, SAY, "page_open") == (
         "It is probably what it was said to be. But our readings do not rule out an equally dense metal "
-        "under the surface; how fast sound runs through it would tell."
+        "under the surface. This would tell: how fast sound runs through it."
     )
     none = open_sentence(replace(d, next_readings=()), SAY)
     assert none.endswith("but these readings do not rule out an equally dense metal under the surface.")

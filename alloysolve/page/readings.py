@@ -8,7 +8,7 @@ from ..answer.document import Document
 from ..answer.parts import BlindSpot, ReadingData
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
-from ..words.findings import may_be_wetted
+from ..words.findings import may_be_wetted, next_shown
 from ..words.language import Language
 from ..words.names import Names, body_words, kind_of, mm, noun, span_words, values_of, water_words
 from ..words.numbers import grams, listed
@@ -133,8 +133,9 @@ def change_lines(d: Document, say: Language, misread: str, against: str) -> list
         lines += _conflict(d, say)
     if code == UNDECIDED:
         lines += _undecided(d, say)
-    if code not in (CONTRADICTED, NOT_CONTRADICTED):
-        lines += [say.say("page", "change_next", kind=said("help", r.kind, say)) for r in d.next_readings[:1]]
+    following = next_shown(d) if code not in (CONTRADICTED, NOT_CONTRADICTED) else None
+    if following:
+        lines.append(say.say("page", "change_next", kind=said("help", following.kind, say)))
     return [*lines, say.say("page", "change_office", piece=noun(d, say))]
 
 

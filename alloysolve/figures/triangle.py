@@ -72,10 +72,11 @@ def ternary(s: Solution, say: Language, ax: Axes | None = None, metals: tuple[st
 
 
 def main_metals(s: Solution) -> tuple[str, ...]:
-    """The metals of the likeliest system other than the claim, filled up to three from the next ones."""
+    """The metals of the likeliest system other than the claim, filled up to three from the next ones and the claim."""
     systems = (s.beside_claim() if s.claim else []) or list(s.found)
     every = [m for x in systems for m in x.metals]
-    return tuple(dict.fromkeys(every))[:3]
+    claimed = [m for r in s.claim.regions for m in r.limits] if s.claim else []
+    return tuple(dict.fromkeys([*every, *claimed, "Cu", "Zn", "Sn"]))[:3]
 
 
 def _grid() -> Array:

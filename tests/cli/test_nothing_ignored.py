@@ -147,7 +147,7 @@ OF_SETTINGS: Mapping[str, tuple[Any, Mapping[str, Any], str]] = {
     "readings.conductivity.frequency": ("60 kHz", {}, "solve"),
     "readings.conductivity.u": ("5 %", {}, "solve"),
     "answers.false_alarm": ("1 in 100", {}, "solve"),
-    "readings.surface_composition.listed": (["Ag", "Cu"], {}, X_RAYS),
+    "readings.surface_composition.listed": ("Ag Cu", {}, X_RAYS),
     "answers.language": ("xx", {}, "refused"),
     "answers.paper": ("A5", {}, PAGE),
     "answers.prior": ("flat", {}, "solve"),

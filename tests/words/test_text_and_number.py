@@ -21,7 +21,7 @@ from alloysolve.words.terminal import answer
 from tests.solved import EVERY, solved
 from tests.words.drawn_pieces import drawn
 
-FEW, MANY = 40, int(os.environ.get("ALLOYSOLVE_DRAWN", "100"))  # pieces; 500 take half an hour
+FEW, MANY = 12, int(os.environ.get("ALLOYSOLVE_DRAWN", "40"))  # pieces; 500 take half an hour
 AMOUNT = re.compile(r"([\d.]+)(?: to ([\d.]+))? (g|%) of (?:silver|gold|platinum|palladium|rhodium|iridium|ruthenium)")
 OPEN = re.compile(
     r"It is probably (as claimed|what it was said).{3,120}(not rule out|not agree|not enough|not read so)"

@@ -30,14 +30,12 @@ NODES = 161  # of the reading error: close enough together for the narrowest sca
 PIECES = {
     "plated brass bar": {
         "claim": "silver 999",
-        "mass": "31.18 g",
-        "displaced": "3.64 g",
+        "density": "8.55 +- 0.03 g/cm3",  # without a mass, so that the lengths are no reading
         "bar": ["50.0 mm", "28.0 mm", "2.60 mm"],
     },
     "hollow gold": {
         "claim": "9 ct rose gold chain",
-        "mass": "6.00 g",
-        "displaced": "0.75 g",
+        "density": "8.00 +- 0.05 g/cm3",
         "rod": ["3.0 mm", "110 mm"],
     },
     "silver-copper coin": {

@@ -125,7 +125,7 @@ def first_scores(solution: Found) -> dict[str, float]:
 
 
 def scores_of_first(solution: Found) -> Scores:
-    """The same as scores of one candidate; without any if nothing was found."""
+    """`first_scores` as scores of one candidate; empty if nothing was found."""
     if not solution.found:
         return Scores({})
     rows, bodies = solution.posterior.rows, solution.posterior.bodies

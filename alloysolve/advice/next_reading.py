@@ -48,7 +48,7 @@ class Settles:
 
     @property
     def helps(self) -> bool:
-        """Whether it is worth naming for this."""
+        """Whether the reading would do enough to be proposed."""
         return self.chance >= HELPS_SETTLE or self.shows >= HELPS_SHOW or self.closes >= HELPS_CLOSE
 
 

@@ -47,7 +47,7 @@ def _better(found: Found, weighing: Weighing) -> list[Reason]:
         return []
 
     def decides(less: float, air: float = volume.bubble) -> bool:
-        """Whether the claim is decided once the error by step or scatter is reduced to `less`, and the air to `air`."""
+        """Whether a weighing with `less` error by step or scatter [cm3/g], and with this air, decides the claim."""
         u = float(np.sqrt(max(volume.u**2 - max(step, scatter) ** 2, 0) + less**2))
         other = compared.weighed(replace(volume, u=u, bubble=air))
         return judge(other, BelievedOf(found), found.settings.answers.false_alarm.value).code != UNDECIDED

@@ -76,7 +76,7 @@ def main_metals(s: Solution) -> tuple[str, ...]:
     systems = (s.beside_claim() if s.claim else []) or list(s.found)
     every = [m for x in systems for m in x.metals]
     claimed = [m for r in s.claim.regions for m in r.limits] if s.claim else []
-    return tuple(dict.fromkeys([*every, *claimed, "Cu", "Zn", "Sn"]))[:3]
+    return tuple(dict.fromkeys([*every, *claimed]))[:3]
 
 
 def _grid() -> Array:

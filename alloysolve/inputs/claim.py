@@ -75,7 +75,7 @@ def allows_hollow(piece: Piece, claim: Claim | None) -> bool:
 def parse_claim(text: str, tables: Tables) -> Claim:
     """A claim, read from text.
 
-    A claim is a coin type, or a material with or without a layer. Every word has a role or is asked back.
+    A claim is a coin type, or a material with or without a layer. Every word has a role, or is an error that names it.
 
     Raises
     ------

@@ -22,9 +22,8 @@ SPELLED = {
 }
 NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
 CARAT = r"(?:carats?|karats?|kts?|cts?|kar|k|c(?=\s*gold))"
-TAILS = {"gf": "gf", "gp": "gp", "ge": "ge", "gep": "gep", "hge": "hge", "rgp": "rgp"} | {
-    "p": "", "pg": "", "w": "white", "wg": "white", "y": "yellow", "yg": "yellow", "r": "rose", "rg": "rose"
-}  # fmt: skip
+TAILS = {"gf": "gf", "gp": "gp", "ge": "ge", "gep": "gep", "hge": "hge", "rgp": "rgp", "p": "", "pg": ""}
+TAILS |= {"w": "white", "wg": "white", "y": "yellow", "yg": "yellow", "r": "rose", "rg": "rose"}
 TAIL = "|".join(sorted(TAILS, key=len, reverse=True))
 MASS = (
     r"troy\s+(?:oz|ozs|ounces?)|t\.?\s?oz|oz\.?\s?t(?:roy)?|ozt|toz|ounces?\s+troy|oz\s?av(?:dp)?|ozs?|ounces?|kg|kilos?|"
@@ -48,7 +47,7 @@ PATTERNS = [  # the first that matches counts
     ("doubt", r"(?P<x>[?~])"),
     ("gap", r"(?P<x>[\s,;:()\[\]./&+\"'!*|-]+)"),
     ("unknown", r"(?P<x>.)"),
-]  # fmt: skip
+]
 TOKENS = [(kind, re.compile(pattern)) for kind, pattern in PATTERNS]
 SIGNS = {"$": "dollar", "€": "euro", "£": "pound", "¢": "cents", "¥": "yen"}
 

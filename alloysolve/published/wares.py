@@ -29,7 +29,7 @@ class ClaimWords:
 
     KEY: ClassVar = ("role", "means")
     role: str  # "precious metal", "base metal", "colour", "layer", "asked" and others
-    means: str  # symbol, colour or issuer; of words that are asked back, what is expected in their place
+    means: str  # symbol, colour or issuer; of ambiguous words, what is expected in their place
     words: str  # words and phrases, separated by ";"
     families: str  # of a base metal, separated by ";"; "* bronze": all whose name contains the word
     layer: str  # what a layer of the metal is called, or of which material a word for a layer is, or ""

@@ -39,8 +39,8 @@ PIECES = {
         "rod": ["3.0 mm", "110 mm"],
     },
     "silver-copper coin": {
-        "density": "10.24 +- 0.10 g/cm3",
-        "conductivity": "60 +- 5 %IACS",
+        "density": "9.90 +- 0.20 g/cm3",
+        "conductivity": "50 +- 10 %IACS",
         "disc": ["30.6 mm", "1.8 mm"],
     },
     "silvered bar under a meter": {

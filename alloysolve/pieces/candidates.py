@@ -132,6 +132,31 @@ class Candidates:
         return np.asarray((1 - part) * of_body[self.point] + part * of_material[self.skin])
 
 
+@dataclass(frozen=True)
+class Along:
+    """Pairs of a body and a material, each with several values of the free parameter.
+
+    Attributes
+    ----------
+    pairs : one candidate of each pair; what it says of the parameter does not count. parameter : (pairs, steps),
+        rising along each row.
+    """
+
+    pairs: Candidates
+    parameter: Array
+
+    def some(self, rows: Index | Mask) -> Along:
+        """Some of the pairs, by number or mask."""
+        return Along(self.pairs.some(rows), self.parameter[rows])
+
+    @cached_property
+    def candidates(self) -> Candidates:
+        """All of them as candidates, pair by pair."""
+        p, steps = self.pairs, self.parameter.shape[1]
+        construction, point, skin = (np.repeat(x, steps) for x in (p.construction, p.point, p.skin))
+        return Candidates(p.bodies, p.layers, p.form, construction, point, skin, self.parameter.ravel())
+
+
 def joined_candidates(parts: list[Candidates]) -> Candidates:
     """Several sets of pieces with the same bodies, joined into one."""
     first = parts[0]

@@ -18,7 +18,7 @@ from .error_model import ratio_pdf, ratio_score, score_of
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
     from ..alloys.materials import Layers
-    from ..pieces.candidates import Candidates
+    from ..pieces.candidates import Along, Candidates
     from ..pieces.shape import Form
     from ..published.load import Tables
     from ..published.wares import CoinType
@@ -186,6 +186,15 @@ class Observed:
     def score(self, candidates: Candidates) -> Array:
         """Normal score of the reading under each candidate, with its sign, (n,)."""
         raise NotImplementedError
+
+    def along(self, a: Along) -> Array:
+        """`pdf` of pairs at each of their steps, (pairs, steps)."""
+        return self.pdf(a.candidates).reshape(a.parameter.shape)
+
+    def most(self, a: Along) -> Array:
+        """About the highest `pdf` of pairs between each two neighbouring steps, (pairs, steps - 1)."""
+        each = self.along(a)
+        return np.maximum(each[:, :-1], each[:, 1:])
 
     def quick(self, candidates: Candidates) -> Array | None:
         """A signed score with which to find the thickness of a skin; None if the reading does not show it."""

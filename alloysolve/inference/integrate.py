@@ -11,11 +11,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ..alloys.bodies import Bodies
-from ..arrays import Array, Index, Mask
+from ..arrays import Array, Index
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Construction, Place
 from ..readings.base import Observed
 from .evidence import Evidence
+from .rows import Rows
 
 Spans = tuple[tuple[float, float, float], ...]  # shares and bounds of log-uniform parts of a prior
 
@@ -55,41 +56,6 @@ class Believed:
         made = [(value, share) for value, share in self.built.typical if value <= self.spans[-1][2]]
         whole = sum(share for _, share in made)  # 0 for a flash thinner than all of them
         return tuple((value, share / whole) for value, share in made)
-
-
-@dataclass(frozen=True)
-class Rows:
-    """Joint rows of body and free parameter.
-
-    `construction` : number in `constructions.CONSTRUCTIONS`. `point` : row of the bodies. `skin` : material, -1 for
-    none. `parameter` : skin thickness [um] or share of the volume. `prior` : share. `likelihood` : density.
-    """
-
-    construction: Index
-    point: Index
-    skin: Index
-    parameter: Array
-    prior: Array
-    likelihood: Array
-
-    @property
-    def weight(self) -> Array:
-        """Prior times likelihood."""
-        return self.prior * self.likelihood
-
-    def kept(self, threshold: float) -> Rows:
-        """The rows whose weight is at least `threshold`."""
-        return self.some(self.weight >= threshold)
-
-    def some(self, keep: Mask | Index) -> Rows:
-        """Some of the rows."""
-        return Rows(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
-
-    def candidates(self, bodies: Bodies, evidence: Evidence) -> Candidates:
-        """The candidates for which the rows stand."""
-        return Candidates(
-            bodies, evidence.layers, evidence.form, self.construction, self.point, self.skin, self.parameter
-        )
 
 
 def joined(parts: list[Rows]) -> Rows:

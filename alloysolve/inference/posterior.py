@@ -13,7 +13,7 @@ from ..alloys.materials import Layers
 from ..arrays import Array, Index, Mask
 from ..measured import Measured
 from ..pieces.constructions import BY_NAME, CONSTRUCTIONS, Construction, Place
-from .integrate import Rows
+from .rows import Rows
 
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
 SHOWN_FROM = 0.01  # mass fraction from which a metal's range is given

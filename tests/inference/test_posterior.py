@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from alloysolve.answer.solution import solve
-from alloysolve.inference.integrate import Believed, Rows, Solver, joined
+from alloysolve.inference.integrate import Believed, Solver, joined
 from alloysolve.inference.posterior import ALIKE, Posterior, PriorShares, quantiles
+from alloysolve.inference.rows import Rows
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.constructions import HOLLOW, HOMOGENEOUS, PLATED

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Index
-from ..readings.error_model import LEVELS, VolumeLikelihood, mixture_pdf, mixture_score, quadrature_sum, ratio_pdf
-from .table import BANDS, LN_V, RHO_BIN, RHO_BINS, RHO_LEVELS, v_bins
+from ..readings.error_model import VolumeLikelihood, mixture_pdf, mixture_score, quadrature_sum, ratio_pdf
+from .table import BANDS, LEVELS, LN_V, RHO_BIN, RHO_BINS, RHO_LEVELS, v_bins
 
 ANGLES, AIRS, MOST_AIR = 49, 65, 0.97  # nodes of the tables; largest b / (s + b)
 STEP = 0.05  # of the tables in units of s, to the right of (s + b)

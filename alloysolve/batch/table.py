@@ -23,7 +23,7 @@ from ..pieces.candidates import Candidates
 from ..pieces.constructions import Place
 from ..pieces.shape import USUAL_RATIO, Form
 from ..readings.conductivity import ObservedConductivity
-from ..readings.error_model import LEVELS, level_of
+from ..readings.error_model import level_of
 from ..readings.magnet import magnetic_class_of
 
 GRID = 72  # points of the free parameter from which nodes are interpolated
@@ -35,6 +35,7 @@ RARE = 0.1  # share among constructions of its sort
 LN_V = (np.log(1 / 26.0), np.log(1 / 0.1))  # ends of the bins of specific volume [cm3/g]
 LN_RHO, RHO_BIN = (np.log(0.3), np.log(3e5)), 0.006  # ends and width of the bins of resistivity [uohm cm]
 # bands of the scatter of specific volume, by its level in `LEVELS`; the rows of each have bins of their own width
+LEVELS = np.geomspace(2e-4, 0.3, 40)  # relative scatters of specific volume
 BANDS = (6, 15, 18, 20, 23, 31)  # 0.06, 0.33, 0.58, 0.85, 1.5, 6.7 %; more counts as that
 WIDTHS = (0.0002, 0.0003, 0.0005, 0.0008, 0.0015)
 RHO_LEVELS = np.geomspace(0.03, 3.0, 80)

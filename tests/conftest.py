@@ -73,6 +73,8 @@ def _no_user_settings(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1773273600")  # 2026-03-12, the day of the check in examples/counter.toml
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
+    own = tmp_path_factory.getbasetemp()  # of one process; the folder above it is shared by those of one run
+    monkeypatch.setenv("ALLOYSOLVE_CACHE", str((own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "kept"))
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ import alloysolve
 
 ROOT = Path(alloysolve.__file__).parent
 ROOMS = (
-    ("errors", "arrays"),
+    ("errors", "arrays", "kept"),
     ("units", "measured"),
     ("entry",),
     ("plain",),

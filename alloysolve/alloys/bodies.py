@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache, cached_property
 from typing import Any
 
@@ -16,12 +16,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Index, Mask
+from ..kept import Arrays, kept
 from ..physics.magnet import magnetic_class
 from ..physics.resistivity import IACS_UOHM_CM
-from ..published.load import Tables
+from ..published.load import Tables, digest
 from ..published.metals import READ_MARKS, Composition, Family, Grade, Limits
-from .law import INTERSTITIAL, MixingLaw, Properties, mixing_law, properties, support_properties
+from .law import (
+    INTERSTITIAL,
+    ROOMS,
+    TABLES_OF_LAW,
+    MixingLaw,
+    Properties,
+    mixing_law,
+    properties,
+    support_properties,
+)
 
+TABLES_OF_BODIES = (*TABLES_OF_LAW, "families", "grades", "claims")
+NAMED = ("names", "grades", "systems")  # columns of bodies that are texts
 ON_GRADES = 0.6  # share of a family's weight on published grades and standard finenesses
 SYSTEM_FROM = 0.05  # mass fraction from which a metal belongs to the system
 RESISTIVITY_SCATTER = 0.07  # relative scatter about the fitted rule, from temper and minor metals
@@ -371,8 +383,20 @@ def _add_supports(builder: _Builder, name: str, metals: Index, parts: Array, wei
 
 @cache
 def all_bodies(tables: Tables) -> Bodies:
-    """The bodies of a set of tables, built once per set of tables."""
-    return family_bodies(tables)
+    """The bodies of a set of tables, built once per set of tables and kept on disk."""
+    arrays = kept("bodies", digest(tables, TABLES_OF_BODIES), ROOMS, lambda: _as_arrays(family_bodies(tables)))
+    columns = {name: arrays[name] for name in arrays if name not in NAMED}
+    names, grades, systems = (tuple(arrays[name].tolist()) for name in NAMED)
+    return Bodies(mixing_law(tables), names, grades, tuple(tuple(s.split()) for s in systems), **columns)
+
+
+def _as_arrays(bodies: Bodies) -> Arrays:
+    """Bodies as arrays by name, as they are kept; their mixing law is kept by itself."""
+    named = (bodies.names, bodies.grades, [" ".join(s) for s in bodies.systems])
+    columns = [f.name for f in fields(bodies) if f.name not in ("law", *NAMED)]
+    return {name: np.array(each) for name, each in zip(NAMED, named, strict=True)} | {
+        name: getattr(bodies, name) for name in columns
+    }
 
 
 @dataclass(frozen=True)

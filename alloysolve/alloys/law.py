@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 
 from ..arrays import Array, Index
+from ..kept import Arrays, kept
 from ..physics.mixing import excess_volume, moles_per_gram
 from ..physics.resistivity import resistivity_nordheim, two_phase_factor
-from ..published.load import Tables
+from ..published.load import Tables, digest
 from ..published.metals import Pair
 
 INTERSTITIAL = ("C", "N", "O", "H")  # sit between the atoms: they have mass but no volume
 FCC_IRON = "Fe-fcc"
+TABLES_OF_LAW = ("metals", "pairs")
+ROOMS = ("published", "physics", "alloys")  # whose code makes laws and bodies
 UNKNOWN_RESISTIVITY = 100.0  # uohm cm, for the few elements without a value; only as minor parts
 
 
@@ -111,8 +115,22 @@ def element_arrays(tables: Tables) -> tuple[tuple[str, ...], Array, Array, Array
 
 @cache
 def mixing_law(tables: Tables) -> MixingLaw:
-    """The mixing law of a set of tables, built once per set of tables."""
-    return law_with(tables, tables.rows("pairs"))
+    """The mixing law of a set of tables, built once per set of tables and kept on disk."""
+    made_from = digest(tables, TABLES_OF_LAW)
+    return _from_arrays(kept("law", made_from, ROOMS, lambda: _as_arrays(law_with(tables, tables.rows("pairs")))))
+
+
+def _as_arrays(law: MixingLaw) -> Arrays:
+    """A mixing law as arrays by name, as they are kept."""
+    return {f.name: np.array(getattr(law, f.name)) for f in fields(law) if f.name != "index"}
+
+
+def _from_arrays(arrays: Arrays) -> MixingLaw:
+    symbols = tuple(map(str, arrays["symbols"]))
+    own: dict[str, Any] = {"symbols": symbols, "index": {s: k for k, s in enumerate(symbols)}}
+    for name in ("conditional", "two_phase"):  # numbers of metals, then two values
+        own[name] = tuple((*map(int, row[:-2]), *row[-2:]) for row in arrays[name].tolist())
+    return MixingLaw(**{**arrays, **own})
 
 
 def law_with(tables: Tables, pairs: Iterable[Pair]) -> MixingLaw:

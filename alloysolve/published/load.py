@@ -160,12 +160,14 @@ _CONVERTERS: dict[object, tuple[Callable[[str], Any], str]] = {
 }
 
 
-def _convert(text: str, kind: Any) -> Any:
+def _converter(kind: Any) -> Callable[[str], Any]:
+    """What turns the text of a cell into a value of some type; it raises ValueError or KeyError if it cannot."""
     if isinstance(kind, types.UnionType):  # float | None
-        return None if text == "" else _convert(text, typing.get_args(kind)[0])
+        some = _converter(typing.get_args(kind)[0])
+        return lambda text: None if text == "" else some(text)
     if typing.get_origin(kind) is Literal:
-        return {word: word for word in typing.get_args(kind)}[text]
-    return _CONVERTERS[kind][0](text)
+        return {word: word for word in typing.get_args(kind)}.__getitem__
+    return _CONVERTERS[kind][0]
 
 
 def _expected(kind: Any) -> str:
@@ -182,26 +184,30 @@ def _hints(record: Any) -> dict[str, Any]:
     return {f.name: hints[f.name] for f in fields(record)}
 
 
-def read_rows(path: Path, record: type[R]) -> list[R]:
+def _unreadable(path: Path, error: Exception) -> TableError:
+    return TableError(str(path), str(error), "a CSV file in UTF-8", "check the path and the file")
+
+
+def rows_of(path: Path, text: bytes, record: type[R]) -> list[R]:
     """All rows of one CSV file as records.
 
     Raises
     ------
     TableError
-        For an unreadable file, a wrong header or a bad cell, with file, line, column and value.
+        For bytes that are no text, a wrong header or a bad cell, with file, line, column and value.
     """
     hints = _hints(typing.cast(Any, record))
     try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as e:
-        raise TableError(str(path), str(e), "a CSV file in UTF-8", "check the path and the file") from e
-    lines = csv.reader(text.splitlines())
+        lines = csv.reader(text.decode("utf-8").splitlines())
+    except UnicodeDecodeError as e:
+        raise _unreadable(path, e) from e
     header = next(lines, [])
     wrong = sorted(set(header) ^ set(hints))
     if wrong:
         raise TableError(
             f"{path.name}:1:{wrong[0]}", ",".join(header)[:60], f"the columns {', '.join(hints)}", "mend the header"
         )
+    convert = [(column, _converter(hints[column])) for column in header]
     rows = []
     for cells in lines:
         if not cells:
@@ -210,9 +216,9 @@ def read_rows(path: Path, record: type[R]) -> list[R]:
         if len(cells) != len(header):
             raise TableError(place, len(cells), f"{len(header)} cells", "quote cells that hold a comma")
         row = {}
-        for column, cell in zip(header, cells, strict=True):
+        for (column, to_value), cell in zip(convert, cells, strict=True):
             try:
-                row[column] = _convert(cell.strip(), hints[column])
+                row[column] = to_value(cell.strip())
             except (ValueError, KeyError) as e:
                 raise TableError(f"{place}:{column}", cell, _expected(hints[column]), "mend the cell") from e
         rows.append(record(**row))
@@ -249,6 +255,7 @@ class Tables:
                     )
                 self._extra.setdefault(file.stem, []).append(file)
         self._rows: dict[str, dict[tuple[str, ...], Any]] = {}
+        self._texts: dict[Path, bytes] = {}
 
     def files(self, name: str) -> list[Path]:
         """The files from which a table is read, the shipped one first."""
@@ -259,7 +266,7 @@ class Tables:
         if name not in self._rows:
             merged: dict[tuple[str, ...], Any] = {}
             for file in self.files(name):
-                rows: list[Any] = read_rows(file, RECORDS[name])
+                rows: list[Any] = rows_of(file, self._text(file), RECORDS[name])
                 merged.update({row_key(row): row for row in rows})
             self._rows[name] = merged
         return list(self._rows[name].values())
@@ -270,14 +277,22 @@ class Tables:
         for name in RECORDS:
             for i, file in enumerate(self.files(name)):
                 label = f"{name}.csv" if i == 0 else f"{name}.csv+{i}"
-                out[label] = hashlib.sha256(file.read_bytes()).hexdigest()
+                out[label] = hashlib.sha256(self._text(file)).hexdigest()
         return out
+
+    def _text(self, file: Path) -> bytes:
+        """The bytes of a file, read once, so that rows and hash are of the same bytes."""
+        if file not in self._texts:
+            try:
+                self._texts[file] = file.read_bytes()
+            except OSError as e:
+                raise _unreadable(file, e) from e
+        return self._texts[file]
 
     @cached_property
     def version(self) -> str:
         """What to cite: the first 12 hex digits of the SHA-256 of all files in use and their names."""
-        every = "".join(f"{name} {digest}\n" for name, digest in sorted(self.hashes().items()))
-        return hashlib.sha256(every.encode()).hexdigest()[:12]
+        return digest(self, RECORDS)[:12]
 
     @cached_property
     def metals(self) -> Mapping[str, Metal]:
@@ -298,6 +313,12 @@ class Tables:
     def claim_priors(self) -> Mapping[str, ClaimPrior]:
         """Prior beliefs, by kind of claim."""
         return {k.kind: k for k in self.rows("claim_priors")}
+
+
+def digest(tables: Tables, names: Iterable[str]) -> str:
+    """SHA-256 of all files of some tables and their names."""
+    some = sorted((label, each) for label, each in tables.hashes().items() if label.partition(".")[0] in names)
+    return hashlib.sha256("".join(f"{label} {each}\n" for label, each in some).encode()).hexdigest()
 
 
 @cache

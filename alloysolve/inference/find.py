@@ -21,12 +21,13 @@ from .claimed import claim_candidates
 from .compare import PieceComparison, scores
 from .decision import SPEAKS_AGAINST, Decision, judge
 from .evidence import Evidence
-from .integrate import Solver
+from .integrate import Believed, Solver
 from .layered import content_as_claimed
 from .misfit import p_of
 from .observe import evidence_of
 from .posterior import Posterior, System, quantiles
-from .prior import Prior, prior_of
+from .prior import Prior, envelope, other_name, prior_of
+from .rows import Rows
 from .weigh_piece import density_of
 
 RARE_ROW = 1e-4  # of the largest share of a row, below which rows do not count
@@ -44,7 +45,8 @@ class Found:
     ----------
     weighing : the density with its budget, or None. claim, decision : None without a claim.
     found : systems in order of probability. other : share of "something else".
-    compared : the claim compared with the readings, or None.
+    compared : the claim compared with the readings, or None. every : rows for the larger of the prior and the one
+        that it is compared with.
     """
 
     piece: Piece
@@ -59,6 +61,7 @@ class Found:
     prior: Prior
     evidence: Evidence
     posterior: Posterior
+    every: MadeRows
 
     @property
     def claimed(self) -> Candidates | None:
@@ -183,9 +186,9 @@ class Found:
         first = self.beside_claim()[:1]
         if not first or first[0].probability > SURE * (1 - self.share_meeting_claim):
             return None
-        name = "default" if self.prior.name == "flat" else "flat"
-        prior = prior_of(self.tables, self.claim, self.may_be_hollow, name)
-        other = replace(self, prior=prior, posterior=posterior_of(prior, self.evidence)).beside_claim()[:1]
+        prior = prior_of(self.tables, self.claim, self.may_be_hollow, other_name(self.prior.name))
+        posterior = self.every.under(prior, self.evidence)
+        other = replace(self, prior=prior, posterior=posterior).beside_claim()[:1]
         same = not other or sorted(other[0].metals) == sorted(first[0].metals)
         return None if same else other[0]
 
@@ -215,6 +218,20 @@ class BelievedOf:
         return float(share[at[fits > SPEAKS_AGAINST]].sum() / (share.sum() + posterior.other))
 
 
+@dataclass(frozen=True)
+class MadeRows:
+    """Rows, and the prior shares for which they were made."""
+
+    rows: Rows
+    made_for: tuple[Believed, ...]
+
+    def under(self, prior: Prior, evidence: Evidence) -> Posterior:
+        """The posterior under a prior that gives nothing a larger share; nothing is integrated again."""
+        level, other = evidence.shows, evidence.other_likelihood()
+        rows = self.rows.under(prior.levels[level], self.made_for)
+        return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other, other)
+
+
 def group_of(meets: Mask, finer: Mask, system: Index) -> Index:
     """Number of the group of each body or row: as claimed, finer than claimed, or its system if it does not meet it."""
     return np.where(meets, np.where(finer, FINER_GROUP, CLAIM_GROUP), FIRST_SYSTEM + system)
@@ -232,7 +249,10 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
     evidence = evidence_of(piece, settings, tables, weighing, claim)
     may_be_hollow = allows_hollow(piece, claim)
     beliefs = prior_of(tables, claim, may_be_hollow, prior)
-    posterior = posterior_of(beliefs, evidence)
+    solver = Solver(beliefs.bodies, evidence)
+    made_for = [solver.in_um(b) for b in envelope(tables, claim, may_be_hollow, prior, evidence.shows)]
+    every = MadeRows(solver.rows(made_for), tuple(made_for))
+    posterior = every.under(beliefs, evidence)
     compared = compare(claim, beliefs, evidence, may_be_hollow, tables) if claim else None
     found = Found(
         piece,
@@ -247,6 +267,7 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
         beliefs,
         evidence,
         posterior,
+        every,
     )
     decision = judge(compared, BelievedOf(found), settings.answers.false_alarm.value) if compared else None
     return replace(found, decision=decision)

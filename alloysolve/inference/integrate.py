@@ -33,14 +33,15 @@ SCAN, WIDE, FAR = 24, 0.25, 9.0  # nodes of a scan for the best thickness; windo
 class Believed:
     """What is expected of one construction with one material: share of each body (points,), prior of the parameter.
 
-    `by_mass` : bounds of the layer's share of the mass, in place of `spans`. `claimed` : whether the claim names it.
+    `by_volume` : bounds of the layer's share of the volume, in place of `spans`. `claimed` : whether the claim names
+        it.
     """
 
     construction: int
     skin: int
     share: Array
     spans: Spans = ((1.0, 0.0, 0.0),)
-    by_mass: tuple[float, float] | None = None
+    by_volume: tuple[float, float] | None = None
     claimed: bool = False
 
     @property
@@ -102,20 +103,18 @@ class Solver:
             return self._bare(b, best)
         if not b.built.by_thickness:
             return joined([self._integrated(b, span, None, best) for span in b.spans])
-        b = self._in_um(b)
+        b = self.in_um(b)
         thickest = float(self.evidence.form.skin_um(MOST_SKIN))  # a core must be left
         edges = np.geomspace(b.spans[0][1], b.spans[-1][2], 240)
         scale = (edges, np.maximum.accumulate(self.evidence.form.skin_share(edges)))
         return joined([self._integrated(b, span, scale, best) for span in spans_up_to(b.spans, thickest)])
 
-    def _in_um(self, b: Believed) -> Believed:
-        """The same with a share of the mass turned into a thickness, on a body of mean density."""
-        if b.by_mass is None or not b.share.any():
+    def in_um(self, b: Believed) -> Believed:
+        """The same with a layer's share of the volume turned into a thickness."""
+        if b.by_volume is None:
             return b
-        body = float(self.bodies.v @ b.share / b.share.sum())
-        x, skin = np.array(b.by_mass), self.evidence.layers.v[b.skin]
-        low, high = self.evidence.form.skin_um(x * skin / (x * skin + (1 - x) * body))
-        return replace(b, spans=((1.0, float(low), float(high)),), by_mass=None)
+        low, high = self.evidence.form.skin_um(np.array(b.by_volume))
+        return replace(b, spans=((1.0, float(low), float(high)),), by_volume=None)
 
     def _bare(self, b: Believed, best: float) -> Rows:
         point = np.flatnonzero(b.share > 0)

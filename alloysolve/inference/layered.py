@@ -35,7 +35,8 @@ class ClaimedLayer:
     ----------
     construction : "plated" or "clad". skins : materials with their shares. layers : all materials.
     on : which bodies may lie under it. weight : share of each body, sums to 1. spans : prior of thickness [um] or share
-        by volume. mass_share : share of the mass in place of a thickness, or None. least_um : least thickness.
+        by volume. mass_share : share of the mass in place of a thickness, or None. body_v : mean specific volume
+        of the body [cm3/g]. least_um : least thickness.
     """
 
     construction: int
@@ -45,15 +46,26 @@ class ClaimedLayer:
     weight: Array
     spans: Spans
     mass_share: float | None = None
+    body_v: float = 0.0
     least_um: float = 0.0
 
     def believed(self, share: float) -> list[Believed]:
         """Prior shares of pieces as claimed, `share` in all."""
-        by_mass = None if self.mass_share is None else (THINNER * self.mass_share, THICKER * self.mass_share)
         return [
-            Believed(self.construction, skin, share * part * self.weight, self.spans, by_mass, claimed=True)
+            Believed(
+                self.construction, skin, share * part * self.weight, self.spans, self._by_volume(skin), claimed=True
+            )
             for skin, part in self.skins
         ]
+
+    def _by_volume(self, skin: int) -> tuple[float, float] | None:
+        """Bounds of the share of the volume on a body of mean density, if the claim says a share of the mass."""
+        if self.mass_share is None:
+            return None
+        of_mass = np.array([THINNER, THICKER]) * self.mass_share
+        of_skin, of_body = of_mass * self.layers.v[skin], (1 - of_mass) * self.body_v
+        low, high = of_skin / (of_skin + of_body)
+        return float(low), float(high)
 
     def named(self, construction: int, skin: int) -> bool:
         """Whether a layer is one that the claim names, with or without a strike under it."""
@@ -131,7 +143,7 @@ def claimed_layer(
         spans = ((1.0, THINNER * least, THICKER * least),)
     elif least:
         spans = ((1.0, least, OVER_LEAST * least),)
-    return ClaimedLayer(PLATED, skins, layers, on, share, spans, claim.skin_share, least)
+    return ClaimedLayer(PLATED, skins, layers, on, share, spans, claim.skin_share, float(bodies.v @ share), least)
 
 
 def _like_own(tables: Tables, claim: Claim, bodies: Bodies, among: Mask) -> Mask:

@@ -230,6 +230,21 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     )
 
 
+def other_name(name: str) -> str:
+    """Name of the prior with which an answer is compared."""
+    return "default" if name == "flat" else "flat"
+
+
+@lru_cache(maxsize=8)
+def envelope(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str, level: int) -> tuple[Believed, ...]:
+    """The larger of the shares that a named prior and the one it is compared with give each body.
+
+    Rows that are made for it serve both priors (`Rows.under`), so that no answer is integrated twice.
+    """
+    one, other = (prior_of(tables, claim, may_be_hollow, n).levels[level] for n in (name, other_name(name)))
+    return tuple(replace(a, share=np.maximum(a.share, b.share)) for a, b in zip(one, other, strict=True))
+
+
 def _longer(share: Array, size: int) -> Array:
     return np.concatenate([share, np.zeros(size - len(share))])
 

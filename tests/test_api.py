@@ -260,11 +260,11 @@ def loaded_by(statement):
 
 
 def test_importing_loads_no_numbers():
-    assert not loaded_by("import alloysolve") & {"numpy", "scipy", "pandas", "cvxpy", "typer", "matplotlib"}
+    assert not loaded_by("import alloysolve") & {"numpy", "scipy", "pandas", "cvxpy", "click", "matplotlib"}
     assert not loaded_by("from alloysolve import Piece, Settings") & {
         "scipy",
         "pandas",
         "cvxpy",
-        "typer",
+        "click",
         "matplotlib",
     }

@@ -9,7 +9,7 @@ import alloysolve
 
 ROOT = Path(alloysolve.__file__).parent
 ROOMS = (
-    ("errors", "arrays", "kept"),
+    ("errors", "arrays", "kept", "version"),
     ("units", "measured"),
     ("entry",),
     ("plain",),

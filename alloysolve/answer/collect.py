@@ -21,9 +21,10 @@ from ..measured import Measured, decimals, rounded
 from ..pieces.constructions import CONSTRUCTIONS
 from ..plain import from_plain, to_plain
 from ..published.load import Tables
+from ..version import VERSION
 from ..weighing.weigh import Weighing
 from .collect_readings import readings_of
-from .document import SCHEMA, Document, package_version
+from .document import SCHEMA, Document
 from .parts import (
     BlindSpot,
     Body,
@@ -77,7 +78,7 @@ def document_of(
     other = s.first_under_other_prior if told else None
     found = Document(
         schema=SCHEMA,
-        version=package_version(),
+        version=VERSION,
         inputs=s.piece.to_dict(),
         settings=_settings(s),
         prior=Prior(s.prior.name, prior_hash(s.tables, s.prior.name)),

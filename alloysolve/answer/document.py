@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any, Literal
 
 from ..inference.decision import CONTRADICTED
@@ -136,11 +135,3 @@ class Document:
     def row(self, what: What) -> Row | None:
         """The first row of one kind."""
         return next((r for r in self.rows if r.what == what), None)
-
-
-def package_version() -> str:
-    """Version of the library."""
-    try:
-        return version("alloysolve")
-    except PackageNotFoundError:  # a bare checkout
-        return "0+checkout"

@@ -20,7 +20,7 @@ from ..published.load import Tables
 from ..readings.recording import Peaks, peaks_of
 from ..readings.resonance import KIND, ObservedResonance, Resonance
 from ..readings.tones import SHAPES
-from .document import package_version
+from ..version import VERSION
 from .rounding import significant
 from .solution import Solution, solve
 
@@ -117,7 +117,7 @@ class Sounding:
         ]
         return {
             "schema": SCHEMA,
-            "version": package_version(),
+            "version": VERSION,
             "recording": self.recording,
             "taps": p.taps,
             "rate_hz": p.rate,

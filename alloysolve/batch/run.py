@@ -16,11 +16,11 @@ from typing import Any
 
 from ..advice.weighed import about_weighed
 from ..answer.collect import prior_hash
-from ..answer.document import package_version
 from ..answer.solution import Solution, solve
 from ..errors import AlloysolveError, InputError
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
+from ..version import VERSION
 from .files import BEST, FULL, Row, answer_row, columns, count_rows, form_of_file, read_rows, text_of, write_parquet
 from .quick import quick_answers
 from .spreadsheet import csv_lines
@@ -223,7 +223,7 @@ class _Run:
         self.journal = target.with_name(target.name + ".part.json")
         tables = tables_of(settings)
         said = json.dumps(
-            [str(source), _state(source), package_version(), prior_hash(tables, prior), settings.to_dict(), full],
+            [str(source), _state(source), VERSION, prior_hash(tables, prior), settings.to_dict(), full],
             sort_keys=True,
             default=str,
         )

@@ -1,55 +1,65 @@
-"""The application with which commands register, and what they share."""
+"""The command that all others belong to, and what they share."""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
+from importlib import import_module
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 
-import typer
+import click
 
-app = typer.Typer(
-    rich_markup_mode=None,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    help="What a coin, bar, medal or jewel probably is, from its density and other readings.",
-)
+COMMANDS = ("batch", "page", "records", "resonance", "routine", "schema", "solve", "tables", "weigh")
 
 
-def _version(asked: bool) -> None:
+class Commands(click.Group):
+    """The commands by name. The module of each, which has its name, is loaded when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The names of all commands."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of a name; None if there is none."""
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = getattr(import_module(f".{cmd_name}", __package__), cmd_name)
+        return command
+
+
+def _version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     if asked:
-        from ..answer.document import package_version
+        from ..version import VERSION
 
-        typer.echo(package_version())
-        raise typer.Exit
+        emit(VERSION)
+        ctx.exit()
 
 
-def _write_settings(asked: bool) -> None:
+def _write_settings(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     if asked:
         from ..inputs.settings import find_settings, user_settings_file, write_settings
 
         file = user_settings_file()
         write_settings(find_settings(), file)
-        typer.echo(f"Wrote {file}; edit it with any text editor.")
-        raise typer.Exit
+        emit(f"Wrote {file}; edit it with any text editor.")
+        ctx.exit()
 
 
-@app.callback()
-def options(
-    version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
-    ] = False,
-    write_settings: Annotated[
-        bool,
-        typer.Option(
-            "--write-settings",
-            callback=_write_settings,
-            is_eager=True,
-            help="Write a settings file with the values in use, then stop.",
-        ),
-    ] = False,
-) -> None:
-    """Options before a command."""
+@click.command(cls=Commands)
+@click.option(
+    "--version", is_flag=True, is_eager=True, expose_value=False, callback=_version, help="Print the version."
+)
+@click.option(
+    "--write-settings",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_write_settings,
+    help="Write a settings file with the values in use, then stop.",
+)
+def app() -> None:
+    """What a coin, bar, medal or jewel probably is, from its density and other readings."""
 
 
 def read_standard_input(name: str = "standard input") -> dict[str, Any]:
@@ -67,7 +77,7 @@ def emit(text: str) -> None:
     sys.stdout.write(text if text.endswith("\n") else text + "\n")
 
 
-def settings_from(option: str | None, extra: list[str] | None = None) -> Any:
+def settings_from(option: str | None, extra: Sequence[str] = ()) -> Any:
     """Shop settings, with the paths of tables from the command line added."""
     from dataclasses import replace
 

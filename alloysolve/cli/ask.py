@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import Any
 
-import typer
+import click
 
 from ..errors import AlloysolveError
 from ..inputs.claim import parse_claim
@@ -59,7 +59,7 @@ def _later(shop: Any, sized: bool) -> list[tuple[str, str]]:
 def _asked(piece: Any, name: str, label: str, tables: Tables) -> Any:
     """The reply to one prompt, which is repeated until the reply can be used."""
     while True:
-        given = typer.prompt(label.ljust(WIDTH), default="", show_default=False, prompt_suffix=" ")
+        given = click.prompt(label.ljust(WIDTH), default="", show_default=False, prompt_suffix=" ")
         if not given.strip():
             return piece
         try:

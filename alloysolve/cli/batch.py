@@ -5,31 +5,36 @@ from __future__ import annotations
 import json
 import os
 import sys
-from typing import Annotated
 
-import typer
+import click
 
-from .app import app, emit, settings_from
+from .app import emit, settings_from
 
 
-@app.command()
+@click.command()
+@click.argument("source", help="pieces: a CSV, JSON lines (.jsonl) or Parquet file")
+@click.option("--out", "-o", required=True, help="Answers: .csv, .jsonl or .parquet.", metavar="FILE")
+@click.option("--jobs", default=0, help="Processes; by default one per core.", metavar="NUMBER")
+@click.option(
+    "--full/--quick",
+    default=None,
+    help="Solve every row by itself, or faster with probabilities within 0.07; by default faster from 200 rows on.",
+)
+@click.option("--resume", is_flag=True, help="Continue an interrupted run.")
+@click.option("--quiet", is_flag=True, help="No progress bar.")
+@click.option("--prior", help="default, flat or a file", metavar="NAME")
+@click.option("--settings", help="Settings file.", metavar="FILE")
+@click.option("--json", "json_", is_flag=True, help="Print the summary as JSON.")
 def batch(
-    source: Annotated[str, typer.Argument(help="pieces: a CSV, JSON lines (.jsonl) or Parquet file")],
-    out: Annotated[str, typer.Option("--out", "-o", help="Answers: .csv, .jsonl or .parquet.", metavar="FILE")],
-    jobs: Annotated[int, typer.Option("--jobs", help="Processes; by default one per core.", metavar="NUMBER")] = 0,
-    full: Annotated[
-        bool | None,
-        typer.Option(
-            "--full/--quick",
-            help="Solve every row by itself, or faster with probabilities within 0.07; "
-            "by default faster from 200 rows on.",
-        ),
-    ] = None,
-    resume: Annotated[bool, typer.Option("--resume", help="Continue an interrupted run.")] = False,
-    quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False,
-    prior: Annotated[str | None, typer.Option("--prior", help="default, flat or a file", metavar="NAME")] = None,
-    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
-    json_: Annotated[bool, typer.Option("--json", help="Print the summary as JSON.")] = False,
+    source: str,
+    out: str,
+    jobs: int,
+    full: bool | None,
+    resume: bool,
+    quiet: bool,
+    prior: str | None,
+    settings: str | None,
+    json_: bool,
 ) -> None:
     """Answers to all pieces of a file, row by row in the same order.
 

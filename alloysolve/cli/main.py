@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
-import typer
+import click
 
 from ..errors import AlloysolveError
-from . import batch, page, records, resonance, routine, schema, solve, tables, weigh  # noqa: F401  (each registers its command)
 from .app import app
 
 BAD_INPUT = 2  # exit code; the decision never changes the exit code
@@ -15,16 +15,18 @@ BAD_INPUT = 2  # exit code; the decision never changes the exit code
 
 def main() -> None:
     """Runs the command line; every error ends as one line on stderr with exit code 2."""
+    # Before numpy is loaded: threads of its own wait for each other longer than such small arrays take to compute.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
     try:
-        app(sys.argv[1:] or ["--help"], standalone_mode=False)
+        app.main(sys.argv[1:] or ["--help"], standalone_mode=False)
     except AlloysolveError as e:
         _stop(str(e))
-    except typer.Abort:
+    except click.Abort:
         _stop("stopped")
-    except typer.TyperException as e:
+    except click.ClickException as e:
         _stop(f"{e.format_message()} See alloysolve --help, or --help behind a command." if str(e) else "")
     except BrokenPipeError:  # the reader, e.g. `head`, has seen enough
         sys.stderr.close()

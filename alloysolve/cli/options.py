@@ -2,50 +2,41 @@
 
 from __future__ import annotations
 
-import inspect
-from collections.abc import Callable, Collection
-from typing import Annotated, Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
-import typer
+import click
 
-from ..entry import Entry
-from ..inputs.schema import options as piece_options
+if TYPE_CHECKING:
+    from ..entry import Entry
 
 
-def with_piece_options(names: Collection[str]) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """A decorator that adds one option per field of a piece to a command, which gets them as keyword arguments.
+class PieceCommand(click.Command):
+    """A command that has one option per field of a piece too, and gets them as keyword arguments.
 
-    The command itself must take ``**piece``.
+    The fields are loaded when the command is called, so that the list of commands needs none of them.
     """
 
-    def decorate(command: Callable[..., None]) -> Callable[..., None]:
-        own = [
-            p
-            for p in inspect.signature(command, eval_str=True).parameters.values()
-            if p.kind is not inspect.Parameter.VAR_KEYWORD
-        ]
+    def get_params(self, ctx: click.Context) -> list[click.Parameter]:
+        """The command's own parameters, the fields of a piece that it has no parameter for, and the help."""
+        *own, help_ = super().get_params(ctx)
         taken = {p.name for p in own}
-        added = [
-            _parameter(name, entry)
-            for name, entry in piece_options().items()
-            if (key := name.strip("-").replace("-", "_")) in names and key not in taken
-        ]
-        command.__signature__ = inspect.Signature([*own, *added])  # type: ignore[attr-defined]
-        command.__annotations__ = {p.name: p.annotation for p in [*own, *added]}
-        return command
+        return [*own, *(o for o in self._of_piece if o.name not in taken), help_]
 
-    return decorate
+    @cached_property
+    def _of_piece(self) -> list[click.Option]:
+        from ..inputs.schema import OPTIONS, options
+
+        names = {f"--{field.replace('_', '-')}" for field in OPTIONS[str(self.name)]}
+        return [_option(name, entry) for name, entry in options().items() if name in names]
 
 
-def _parameter(name: str, entry: Entry) -> inspect.Parameter:
-    key = name.strip("-").replace("-", "_")
+def _option(name: str, entry: Entry) -> click.Option:
     if entry.dimension == "flag":
-        annotation: Any = Annotated[bool, typer.Option(name, help=entry.help)]
-        return inspect.Parameter(key, inspect.Parameter.KEYWORD_ONLY, default=False, annotation=annotation)
+        return click.Option([name], is_flag=True, help=entry.help)
     words = f" ({', '.join(entry.words)})" if entry.words else f" ({' x '.join(entry.sizes)})" if entry.sizes else ""
-    kind: Any = list[str] | None if entry.many and not entry.sizes else str | None
-    annotation = Annotated[kind, typer.Option(name, help=entry.help + words, metavar=_metavar(entry))]
-    return inspect.Parameter(key, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=annotation)
+    many = entry.many and not entry.sizes
+    return click.Option([name], multiple=many, help=entry.help + words, metavar=_metavar(entry))
 
 
 def _metavar(entry: Entry) -> str:
@@ -58,11 +49,11 @@ def _metavar(entry: Entry) -> str:
 
 def given_values(piece: dict[str, Any]) -> dict[str, Any]:
     """The options that were given; several values of one option are joined as repeats."""
-    out = {}
+    out: dict[str, Any] = {}
     for key, value in piece.items():
-        if isinstance(value, list):
+        if isinstance(value, tuple):
             if value:
-                out[key] = value if len(value) > 1 else value[0]
+                out[key] = list(value) if len(value) > 1 else value[0]
         elif value not in (None, False, ""):
             out[key] = value
     return out

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-import typer
+import click
 
 from ..errors import InputError
-from .app import app, emit, read_standard_input, settings_from
+from .app import emit, read_standard_input, settings_from
 
 if TYPE_CHECKING:
     from ..answer.records import Record
@@ -17,30 +17,28 @@ if TYPE_CHECKING:
 FORMS = {".html": "html", ".htm": "html", ".md": "text", ".txt": "text", ".json": "json"}
 
 
-@app.command()
+@click.command()
+@click.argument(
+    "what",
+    help="piece file (TOML or JSON), record file or number of a record; - reads JSON",
+    metavar="FILE | NUMBER",
+)
+@click.option(
+    "--out", "-o", default="", help="File to write; its ending (.html, .md, .txt, .json) says what.", metavar="FILE"
+)
+@click.option("--anew", is_flag=True, help="Of a record: also solve it again; both are shown.")
+@click.option("--logo-anyway", is_flag=True, help="Show the logo also where nothing speaks against the claim.")
+@click.option("--prior", help="default, flat or a file", metavar="NAME")
+@click.option("--tables", multiple=True, help="CSV file or folder added to the tables.", metavar="PATH")
+@click.option("--settings", help="Settings file.", metavar="FILE")
 def page(
-    what: Annotated[
-        str,
-        typer.Argument(
-            help="piece file (TOML or JSON), record file or number of a record; - reads JSON", metavar="FILE | NUMBER"
-        ),
-    ],
-    out: Annotated[
-        str,
-        typer.Option(
-            "--out", "-o", help="File to write; its ending (.html, .md, .txt, .json) says what.", metavar="FILE"
-        ),
-    ] = "",
-    anew: Annotated[bool, typer.Option("--anew", help="Of a record: also solve it again; both are shown.")] = False,
-    logo_anyway: Annotated[
-        bool, typer.Option("--logo-anyway", help="Show the logo also where nothing speaks against the claim.")
-    ] = False,
-    prior: Annotated[str | None, typer.Option("--prior", help="default, flat or a file", metavar="NAME")] = None,
-    tables: Annotated[
-        list[str] | None,
-        typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH"),
-    ] = None,
-    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    what: str,
+    out: str,
+    anew: bool,
+    logo_anyway: bool,
+    prior: str | None,
+    tables: tuple[str, ...],
+    settings: str | None,
 ) -> None:
     """A page that explains the answer to a seller; from its second sheet on, all that an expert needs to check it.
 

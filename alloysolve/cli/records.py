@@ -6,38 +6,39 @@ import json
 import re
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 
-import typer
+import click
 
 from ..errors import InputError
-from .app import app, emit, settings_from
+from .app import emit, settings_from
 
 
-@app.command()
+@click.command()
+@click.argument(
+    "what",
+    required=False,
+    help="the number of a record to show, or words of its name, note or claim",
+    metavar="[NUMBER | TEXT]",
+)
+@click.option("--decision", default="", help="contradicted, undecided, not contradicted or none", metavar="WORD")
+@click.option("--system", default="", help='metals of what fits first, e.g. "Cu Zn"', metavar="METALS")
+@click.option("--month", default="", help="only this month, e.g. 2026-11", metavar="MONTH")
+@click.option("--count", default="", help="Count them by decision, system, day or month.", metavar="BY")
+@click.option("--csv", is_flag=True, help="Print all of them as CSV.")
+@click.option("--json", "json_", is_flag=True, help="Print JSON; of one record, all of it, which `solve -` reads.")
+@click.option("--folder", default="", help="Folder of the records.", metavar="FOLDER")
+@click.option("--settings", help="Settings file.", metavar="FILE")
 def records(
-    what: Annotated[
-        str | None,
-        typer.Argument(
-            help="the number of a record to show, or words of its name, note or claim", metavar="[NUMBER | TEXT]"
-        ),
-    ] = None,
-    decision: Annotated[
-        str, typer.Option("--decision", help="contradicted, undecided, not contradicted or none", metavar="WORD")
-    ] = "",
-    system: Annotated[
-        str, typer.Option("--system", help='metals of what fits first, e.g. "Cu Zn"', metavar="METALS")
-    ] = "",
-    month: Annotated[str, typer.Option("--month", help="only this month, e.g. 2026-11", metavar="MONTH")] = "",
-    count: Annotated[
-        str, typer.Option("--count", help="Count them by decision, system, day or month.", metavar="BY")
-    ] = "",
-    csv: Annotated[bool, typer.Option("--csv", help="Print all of them as CSV.")] = False,
-    json_: Annotated[
-        bool, typer.Option("--json", help="Print JSON; of one record, all of it, which `solve -` reads.")
-    ] = False,
-    folder: Annotated[str, typer.Option("--folder", help="Folder of the records.", metavar="FOLDER")] = "",
-    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    what: str | None,
+    decision: str,
+    system: str,
+    month: str,
+    count: str,
+    csv: bool,
+    json_: bool,
+    folder: str,
+    settings: str | None,
 ) -> None:
     """Answers kept by `solve --record`, the latest first.
 

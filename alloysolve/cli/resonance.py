@@ -4,27 +4,27 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 
-import typer
+import click
 
 from ..errors import InputError
-from ..inputs.schema import SOUNDED
-from .app import app, emit, settings_from
-from .options import given_values, with_piece_options
+from .app import emit, settings_from
+from .options import PieceCommand, given_values
 
 PICTURES = (".png", ".svg")
 
 
-@app.command()
-@with_piece_options(SOUNDED)
+@click.command(cls=PieceCommand)
+@click.argument("file", help="WAV file of a few taps of the piece")
+@click.option("--json", "json_", is_flag=True, help="Print the tones as JSON.")
+@click.option("--figure", help="Draw the spectrum into a PNG or SVG file.", metavar="FILE")
+@click.option("--settings", help="Settings file.", metavar="FILE")
 def resonance(
-    file: Annotated[str, typer.Argument(help="WAV file of a few taps of the piece")],
-    json_: Annotated[bool, typer.Option("--json", help="Print the tones as JSON.")] = False,
-    figure: Annotated[
-        str | None, typer.Option("--figure", help="Draw the spectrum into a PNG or SVG file.", metavar="FILE")
-    ] = None,
-    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    file: str,
+    json_: bool,
+    figure: str | None,
+    settings: str | None,
     **piece: Any,
 ) -> None:
     """The tones of a struck piece, found in a recording.

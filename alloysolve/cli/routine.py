@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import json
-from typing import Annotated, Any
+from typing import Any
 
-import typer
+import click
 
-from ..inputs.schema import IN_ROUTINE
-from .app import app, emit, settings_from
-from .options import given_values, with_piece_options
+from .app import emit, settings_from
+from .options import PieceCommand, given_values
 
 
-@app.command()
-@with_piece_options(IN_ROUTINE)
+@click.command(cls=PieceCommand)
+@click.argument("readings", default="", help='readings of the routine: "weighing, magnet"; else those the shop owns')
+@click.option("--json", "json_", is_flag=True, help="Print the whole of it as JSON.")
+@click.option("--settings", help="Settings file.", metavar="FILE")
 def routine(
-    readings: Annotated[
-        str, typer.Argument(help='readings of the routine: "weighing, magnet"; else those the shop owns')
-    ] = "",
-    json_: Annotated[bool, typer.Option("--json", help="Print the whole of it as JSON.")] = False,
-    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    readings: str,
+    json_: bool,
+    settings: str | None,
     **piece: Any,
 ) -> None:
     """What a set of readings would show, and what not.

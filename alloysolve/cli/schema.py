@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import json
-from typing import Annotated, Any
+from typing import Any
 
-import typer
+import click
 
-from ..entry import unknown
-from .app import app, emit
+from .app import emit
 
 DOCUMENTS = ("piece", "settings", "answer", "record", "page", "routine", "batch")
 
 
-@app.command()
+@click.command()
+@click.argument("document", default="piece", help=f"one of {', '.join(DOCUMENTS)}", metavar="DOCUMENT")
 def schema(
-    document: Annotated[str, typer.Argument(help=f"one of {', '.join(DOCUMENTS)}", metavar="DOCUMENT")] = "piece",
+    document: str,
 ) -> None:
     """JSON Schema of a document, to check one before it is sent or after it is received.
 
@@ -36,6 +36,7 @@ def schema_named(document: str) -> dict[str, Any]:
     from ..answer.document import Document
     from ..answer.records import Stored
     from ..batch.files import BatchRow
+    from ..entry import unknown
     from ..page.parts import Page
     from ..plain import schema_of
 

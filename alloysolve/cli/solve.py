@@ -6,33 +6,37 @@ import json
 import sys
 import textwrap
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 
-import typer
+import click
 
 from ..errors import InputError
-from ..inputs.schema import SOLVED
-from ..readings.registry import KINDS
-from .app import app, emit, read_standard_input, settings_from
-from .options import given_values, with_piece_options
+from .app import emit, read_standard_input, settings_from
+from .options import PieceCommand, given_values
 
 
-@app.command()
-@with_piece_options(SOLVED)
+@click.command(cls=PieceCommand)
+@click.argument("file", required=False, help="piece file (TOML or JSON); - reads JSON")
+@click.option("--ask", is_flag=True, help="Ask for one reading after the other.")
+@click.option("--save", is_flag=True, help="Write readings given as options into the piece file.")
+@click.option("--record", is_flag=True, help="Keep the answer; `records` lists what was kept.")
+@click.option("--list", "list_", is_flag=True, help="List every pair, triple and construction that fits.")
+@click.option("--csv", is_flag=True, help="With --list: as CSV.")
+@click.option("--json", "json_", is_flag=True, help="Print the whole answer as JSON.")
+@click.option("--prior", help="default, flat or a file", metavar="NAME")
+@click.option("--tables", multiple=True, help="CSV file or folder added to the tables.", metavar="PATH")
+@click.option("--settings", help="Settings file.", metavar="FILE")
 def solve(
-    file: Annotated[str | None, typer.Argument(help="piece file (TOML or JSON); - reads JSON")] = None,
-    ask: Annotated[bool, typer.Option("--ask", help="Ask for one reading after the other.")] = False,
-    save: Annotated[bool, typer.Option("--save", help="Write readings given as options into the piece file.")] = False,
-    record: Annotated[bool, typer.Option("--record", help="Keep the answer; `records` lists what was kept.")] = False,
-    list_: Annotated[bool, typer.Option("--list", help="List every pair, triple and construction that fits.")] = False,
-    csv: Annotated[bool, typer.Option("--csv", help="With --list: as CSV.")] = False,
-    json_: Annotated[bool, typer.Option("--json", help="Print the whole answer as JSON.")] = False,
-    prior: Annotated[str | None, typer.Option("--prior", help="default, flat or a file", metavar="NAME")] = None,
-    tables: Annotated[
-        list[str] | None,
-        typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH"),
-    ] = None,
-    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    file: str | None,
+    ask: bool,
+    save: bool,
+    record: bool,
+    list_: bool,
+    csv: bool,
+    json_: bool,
+    prior: str | None,
+    tables: tuple[str, ...],
+    settings: str | None,
     **piece: Any,
 ) -> None:
     """What a piece probably is.
@@ -89,6 +93,8 @@ def _piece(file: str | None, given: dict[str, Any], save: bool) -> Any:
 
 def _added(piece: Any, given: dict[str, Any]) -> Any:
     """A piece with options added: repeats of its weighing are appended, a reading it has is not added again."""
+    from ..readings.registry import KINDS
+
     given = dict(given)
     for name in ("displaced", "in_water"):
         if name in given and getattr(piece, name):

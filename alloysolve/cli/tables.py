@@ -4,26 +4,27 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-import typer
+import click
 
 from ..errors import InputError
-from ..published.load import RECORDS, Tables
-from .app import app, emit, settings_from
+from .app import emit, settings_from
+
+if TYPE_CHECKING:
+    from ..published.load import Tables
 
 
-@app.command()
+@click.command()
+@click.argument("what", required=False, help='a table ("metals"), or a word to look up ("silver", "Cu", "C26000")')
+@click.option("--json", "json_", is_flag=True, help="Print JSON.")
+@click.option("--tables", "extra", multiple=True, help="CSV file or folder added to the tables.", metavar="PATH")
+@click.option("--settings", help="Settings file.", metavar="FILE")
 def tables(
-    what: Annotated[
-        str | None, typer.Argument(help='a table ("metals"), or a word to look up ("silver", "Cu", "C26000")')
-    ] = None,
-    json_: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
-    extra: Annotated[
-        list[str] | None,
-        typer.Option("--tables", help="CSV file or folder added to the tables.", metavar="PATH"),
-    ] = None,
-    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    what: str | None,
+    json_: bool,
+    extra: tuple[str, ...],
+    settings: str | None,
 ) -> None:
     """Published values with their sources.
 
@@ -39,6 +40,8 @@ def tables(
 
 
 def _overview(used: Tables, json_: bool) -> None:
+    from ..published.load import RECORDS
+
     hashes = used.hashes()
     counts = {name: len(used.rows(name)) for name in RECORDS}
     if json_:
@@ -49,6 +52,8 @@ def _overview(used: Tables, json_: bool) -> None:
 
 
 def _rows(used: Tables, what: str, json_: bool) -> None:
+    from ..published.load import RECORDS
+
     names = [what] if what in RECORDS else ["metals", "grades", "families", "claims", "inclusions", "coins"]
     found: dict[str, list[dict[str, Any]]] = {}
     for name in names:

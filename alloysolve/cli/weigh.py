@@ -5,37 +5,36 @@ from __future__ import annotations
 import json
 import math
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 
-import typer
+import click
 
 from ..errors import InputError
-from ..inputs.schema import WEIGHED
-from .app import app, emit, read_standard_input, settings_from
-from .options import given_values, with_piece_options
+from .app import emit, read_standard_input, settings_from
+from .options import PieceCommand, given_values
 
 SAVED_WITHIN = 2.0  # percent; what reads further off is not a scale error to correct but a wrong piece or a slip
 
 
-@app.command()
-@with_piece_options(WEIGHED)
+@click.command(cls=PieceCommand)
+@click.argument("mass", help='mass in air, e.g. 31.18 or "1 ozt"; - reads a piece as JSON')
+@click.argument(
+    "displaced",
+    required=False,
+    help='water pushed aside, e.g. 3.64, or mass in water where the settings say "below the balance"; '
+    'repeats as "3.64 3.63"',
+)
+@click.option("--known-good", is_flag=True, help="This is a piece known to be good: compare with its --claim.")
+@click.option("--save", is_flag=True, help="With --known-good: keep it in the settings, used from now on.")
+@click.option("--json", "json_", is_flag=True, help="Print JSON; `solve -` reads it.")
+@click.option("--settings", help="Settings file.", metavar="FILE")
 def weigh(
-    mass: Annotated[str, typer.Argument(help='mass in air, e.g. 31.18 or "1 ozt"; - reads a piece as JSON')],
-    displaced: Annotated[
-        str | None,
-        typer.Argument(
-            help='water pushed aside, e.g. 3.64, or mass in water where the settings say "below the balance"; '
-            'repeats as "3.64 3.63"'
-        ),
-    ] = None,
-    known_good: Annotated[
-        bool, typer.Option("--known-good", help="This is a piece known to be good: compare with its --claim.")
-    ] = False,
-    save: Annotated[
-        bool, typer.Option("--save", help="With --known-good: keep it in the settings, used from now on.")
-    ] = False,
-    json_: Annotated[bool, typer.Option("--json", help="Print JSON; `solve -` reads it.")] = False,
-    settings: Annotated[str | None, typer.Option("--settings", help="Settings file.", metavar="FILE")] = None,
+    mass: str,
+    displaced: str | None,
+    known_good: bool,
+    save: bool,
+    json_: bool,
+    settings: str | None,
     **piece: Any,
 ) -> None:
     """Density of a piece, with its uncertainty.
@@ -70,13 +69,13 @@ def weigh(
 def _json(piece: Any, shop: Any, weighing: Any) -> str:
     from ..advice.weighed import about_weighed
     from ..answer.collect import coded, density_part
-    from ..answer.document import package_version
     from ..plain import to_plain
+    from ..version import VERSION
 
     return json.dumps(
         {
             "schema": "alloysolve.weighing/1",
-            "version": package_version(),
+            "version": VERSION,
             "inputs": piece.to_dict(),
             "settings": {**shop.to_dict(), "origin": shop.origin},
             "density": to_plain(density_part(weighing)),

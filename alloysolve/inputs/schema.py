@@ -27,6 +27,7 @@ WEIGHED = (
 )
 SOUNDED = tuple(name for name in (*WEIGHED, "density", "hollow", *KINDS) if name != "resonance")
 IN_ROUTINE = ("claim", "mass", "liquid_density", "wetting", "scale_step", "hollow", *SHAPES)
+OPTIONS = {"solve": SOLVED, "weigh": WEIGHED, "resonance": SOUNDED, "routine": IN_ROUTINE}
 
 
 def options() -> dict[str, Entry]:

@@ -9,12 +9,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import cast
 
-from ..answer.document import Document, package_version
+from ..answer.document import Document
 from ..answer.records import Record
 from ..errors import InputError
 from ..figures.drawn import pushed_aside, section_drawing, section_words, water_drawing
 from ..inference.decision import NOT_CONTRADICTED, UNDECIDED
 from ..inputs.settings import Settings
+from ..version import VERSION
 from ..words.amounts import amount_sentences
 from ..words.findings import blamed, disagreement_line
 from ..words.language import Language, language
@@ -105,7 +106,7 @@ def recorded_page(record: Record, anew: Document | None = None) -> Page:
         raise InputError(str(record.file), "no page", "a record that holds its page", "add --anew to solve it again")
     page = Page.from_dict(record.page)
     say = language(page.language)
-    made, now = record.solution.version, package_version()
+    made, now = record.solution.version, VERSION
     if made != now:
         page = replace(page, about=(*page.about, say.say("page", "stored", version=made, current=now)))
     if anew is None:

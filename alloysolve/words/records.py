@@ -8,9 +8,9 @@ import unicodedata
 from pathlib import Path
 from typing import Any
 
-from ..answer.document import package_version
 from ..answer.records import SOMETHING_ELSE, Record, Records, Summary
 from ..batch.spreadsheet import csv_text
+from ..version import VERSION
 from .cautions import caution_of_records
 from .language import Language
 from .numbers import listed
@@ -110,8 +110,8 @@ def record_text(record: Record, say: Language) -> str:
     made = f"{record.made.astimezone():%Y-%m-%d %H:%M}"
     name = listed([t for t in (record.summary.name, record.summary.note) if t])
     head = [say.say("records", "head", number=record.number, made=made), *_wrap(name)[:2]]
-    if d.version != package_version():
-        head += _wrap(say.say("records", "version", version=d.version, current=package_version()))
+    if d.version != VERSION:
+        head += _wrap(say.say("records", "version", version=d.version, current=VERSION))
     ways = ("page", "again") if record.page else ("again",)
     ending = [say.say("records", key, number=record.number) for key in ways]
     lines = answer_lines(d, say, LINES - len(head) - len(ending))

@@ -17,7 +17,6 @@ from typing import Any
 import pytest
 
 from alloysolve.answer import records as module
-from alloysolve.answer.document import package_version
 from alloysolve.answer.records import (
     counts,
     read_record,
@@ -30,6 +29,7 @@ from alloysolve.answer.solution import Solution, solve
 from alloysolve.errors import InputError
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings, find_settings, write_settings
+from alloysolve.version import VERSION
 
 NOON = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 
@@ -93,7 +93,7 @@ def test_a_summary_says_what_was_found(brass: Solution, tmp_path: Path) -> None:
     s = read_record(save_record(brass, tmp_path)).summary
     first = brass.found[0]
     assert (s.name, s.note, s.claim, s.decision) == ("0117", "one worn corner", "silver 999", "contradicted")
-    assert (s.metals, s.version) == (tuple(first.metals), package_version())
+    assert (s.metals, s.version) == (tuple(first.metals), VERSION)
     assert s.probability == pytest.approx(first.probability, rel=1e-2)
 
 

@@ -125,8 +125,8 @@ CASES: list[tuple[tuple[str, ...], dict[str, bytes], str, str]] = [
         ("solve", "--mas", "3"),
         {},
         "",
-        "error: No such option: --mas (Possible options: --ask, --mass, --parts) See alloysolve --help, or --help "
-        "behind a command.",
+        "error: No such option '--mas'. (Did you mean one of: '--ask', '--mass', '--parts'?) See alloysolve --help, or "
+        "--help behind a command.",
     ),
     (
         ("solve", "piece.toml", "--magnet", "none", "--save"),

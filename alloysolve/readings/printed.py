@@ -12,8 +12,10 @@ import numpy as np
 from ..alloys.xray import Lines
 from ..arrays import Array, Index, Mask
 from ..physics.fluorescence import apparent_composition
+from ..pieces.candidates import Along
 from .base import SURFACE, Core, Observed, outside
 from .error_model import mixture_pdf, quadrature_sum, score_of
+from .lines_through import Through
 from .under_skin import core_under, seen_through
 
 if TYPE_CHECKING:
@@ -29,6 +31,7 @@ SEEN_SHARE = 0.3  # of the surface, by mass, that must be of the metals an instr
 UNREAD_POWER = 4  # of that share below the limit: a tenth of it counts as 1 in 10 000 (judgement)
 OTHER_SHARE = 0.01  # density per percentage point under "something else"
 OTHER_BELOW = 0.7  # share of "something else" without any metal that was listed and not printed (judgement)
+LIGHTEST = 1e-3  # cm3/g, below which a material is a gas, which nothing is covered with
 NO_TRACE = 0.02  # of a limit, below which a metal is as good as absent
 # at one place, worn or thick, the skin is a tenth to ten times its mean (judgement), uniform in the logarithm
 LOCAL_STEP, LOCAL_STEPS = 0.4, 6
@@ -36,6 +39,12 @@ LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
 UNEVEN_PEAK = 0.3  # a mean over thicknesses is never as high as its highest
 U_LOCAL = 0.35  # relative, of a thickness looked up in steps of `LOCAL_STEP`
 PRINTED_FROM = 2.0  # percent of a core metal as printed
+CLOSE = 1.2  # in ln(thickness), up to which shares at two steps bound what is between, with these margins (tested)
+SLACK, STEEPEST, STEEPEST_POINTS = 0.2, 0.6, 60.0  # of the change of a share; its slope over the change; any slope
+HOPELESS = 1e-9  # of the density of "something else", below which nothing more is looked at
+BRIGHTEST = 2.0  # most that all lines of any body give together, of the brightest pure metal
+MANY = 50  # pairs under one skin, from which a common grid pays
+BLOCK = 16384  # pairs times steps computed at a time
 DEEP = 4.6  # absorption lengths from beyond which 1 % of the intensity comes
 
 
@@ -62,7 +71,7 @@ class ObservedSurface(Observed):
     shows = SURFACE
     surface = True
     _bulk: dict[int, tuple[Any, Array, Mask]] = field(default_factory=dict, repr=False)
-    _materials: dict[int, tuple[Any, Array, Array]] = field(default_factory=dict, repr=False)
+    _materials: dict[int, tuple[Any, Array, Array, Array]] = field(default_factory=dict, repr=False)
     _shares: dict[int, tuple[Any, Array]] = field(default_factory=dict, repr=False)
 
     @cached_property
@@ -99,7 +108,7 @@ class ObservedSurface(Observed):
         """Numbers of the metals that were looked for and not printed."""
         return np.flatnonzero(np.isfinite(self.limit))
 
-    @property
+    @cached_property
     def u_reading(self) -> Array:
         """Standard uncertainty of the printed shares [percentage points]."""
         share = np.nan_to_num(self.read)
@@ -115,6 +124,11 @@ class ObservedSurface(Observed):
         """The largest density a piece can have."""
         one = float(np.prod(0.5 / np.hypot(self.u_reading[self.counted], U_ENDS)))
         return one * (UNEVEN_PEAK if self.uneven else 1.0)
+
+    @cached_property
+    def _hopeless(self) -> float:
+        """Density below which nothing more is looked at."""
+        return HOPELESS * self.other
 
     def bulk(self, bodies: Bodies, point: Index) -> Array:
         """Relative intensity of each counted line of thick bodies, (n, lines); each body is computed once and kept."""
@@ -153,46 +167,50 @@ class ObservedSurface(Observed):
         slope = np.zeros_like(under)
         layered = np.flatnonzero(candidates.faced)
         if len(layered):
-            under[layered], slope[layered] = self._under_layers(candidates.some(layered), under[layered])
+            some = candidates.some(layered)
+            t = self._through(some, some.depth_um[:, None], 1.0)
+            under[layered], slope[layered] = t.skin + t.passed[:, 0] * t.extra, t.change[:, 0] * t.extra
         return under, slope
 
-    def _of_layers(self, layers: Layers) -> tuple[Array, Array]:
-        """Absorption of each material for each counted line, and its relative intensity when thick; computed once."""
+    def _of_layers(self, layers: Layers) -> tuple[Array, Array, Array]:
+        """Of each material, computed once: absorption of each counted line per um, its intensity, listed metals."""
         if id(layers) not in self._materials:
-            self._materials[id(layers)] = (
-                layers,
-                layers.w @ self.lines.into[:, self.columns],
-                self.ratio_of(layers.w),
-            )
+            per_um = 1e-4 / np.maximum(layers.v, LIGHTEST)
+            taken = (layers.w @ self.lines.into[:, self.columns]) * per_um[:, None]
+            found = (taken, self.ratio_of(layers.w), layers.w[:, self._listed].sum(axis=1))
+            self._materials[id(layers)] = (layers, *found)
         return self._materials[id(layers)][1:]
 
-    def _under_layers(self, candidates: Candidates, below: Array) -> tuple[Array, Array]:
-        """Intensities through strike and skin, and their change with ln(thickness of the skin)."""
-        layers, um = candidates.layers, candidates.thickness_um
-        taken, ratio = self._of_layers(layers)
-        number = candidates.skin[:1] if (candidates.skin == candidates.skin[0]).all() else candidates.skin
-        strike = layers.strike[candidates.skin]
-        has = strike >= 0
-        if has.any():
-            passed = np.exp(-taken[strike[has]] * (um[has, 1] * 1e-4 / layers.v[strike[has]])[:, None])
-            below = below.copy()
-            below[has] = ratio[strike[has]] * (1 - passed) + passed * below[has]
-        depth = taken[number] * (um[:, 0] * 1e-4 / layers.v[number])[:, None]
-        skin = ratio[number]
-        passed = np.exp(-depth, where=(skin > 0) | (below > 0), out=np.ones_like(depth))  # few metals are in a piece
-        return skin * (1 - passed) + passed * below, depth * passed * (skin - below)
+    def _through(self, pairs: Candidates, um: Array, factor: Array | float) -> Through:
+        """Lines of faced pairs times `factor` at thicknesses of the skin (pairs, steps), or (1, steps) of one skin."""
+        layers, below = pairs.layers, self.bulk(pairs.bodies, pairs.point)
+        taken, ratio, _ = self._of_layers(layers)
+        strike = layers.strike[pairs.skin]
+        has = np.flatnonzero((strike >= 0) & pairs.covered)
+        if len(has):
+            under = strike[has]
+            passed = np.exp(-taken[under] * layers.strike_um[pairs.skin[has], None])
+            below[has] = ratio[under] * (1 - passed) + passed * below[has]
+        skin = ratio[pairs.skin]
+        depth = um[:, :, None] * taken[pairs.skin[: len(um)], None, :]
+        passed = np.exp(-depth)
+        return Through(factor * skin, factor * (below - skin), passed, -depth * passed)
 
-    def _unread(self, candidates: Candidates) -> Array:
-        """Squared score for surfaces that hold hardly any of the printed metals, (n,)."""
-        at = self._listed
-        share = self._listed_share(candidates.bodies)[candidates.point]
-        layered = np.flatnonzero(candidates.faced)
+    def _unread(self, pairs: Candidates, um: Array, *, between: bool = False) -> Array:
+        """Squared score for surfaces that hold hardly any of the printed metals, (pairs, steps), or the least between.
+
+        `um` : thickness of what covers each pair; of no effect on pairs that are not faced.
+        """
+        share = np.repeat(self._listed_share(pairs.bodies)[pairs.point][:, None], um.shape[1], axis=1)
+        layered = np.flatnonzero(pairs.faced)
         if len(layered):
-            some = candidates.some(layered)
-            taken = (candidates.layers.w @ self.lines.into[:, self.columns[self.main]])[some.skin]
-            passed = np.exp(-taken * some.thickness_um[:, 0] * 1e-4 / candidates.layers.v[some.skin])
-            skin = candidates.layers.w[:, at].sum(axis=1)[some.skin]
-            share[layered] = skin * (1 - passed) + share[layered] * passed
+            taken, _, listed = self._of_layers(pairs.layers)
+            number = pairs.skin[layered]
+            passed = np.exp(-taken[number, self.main, None] * um[layered if len(um) > 1 else slice(None)])
+            skin = listed[number, None]
+            share[layered] = skin + passed * (share[layered] - skin)
+        if between:
+            share = np.maximum(share[:, :-1], share[:, 1:])
         return np.asarray(-2 * UNREAD_POWER * np.log(np.clip(share / SEEN_SHARE, 1e-9, 1.0)))
 
     @cached_property
@@ -207,11 +225,15 @@ class ObservedSurface(Observed):
             self._shares[id(bodies)] = (bodies, bodies.w[:, self._listed].sum(axis=1))
         return self._shares[id(bodies)][1]
 
+    @property
+    def _u_thickness(self) -> float:
+        """Relative uncertainty of a thickness: of a local one it is that of looking it up."""
+        return U_LOCAL if self.uneven else U_THICKNESS
+
     def _model(self, p: Array, slope: Array) -> Array:
         """Model uncertainty of each printed share [percentage points]."""
         share = np.clip(p / 100, 0, 1)
-        u_thickness = U_LOCAL if self.uneven else U_THICKNESS
-        return quadrature_sum(U_ENDS + U_MIDDLE * 4 * share * (1 - share), u_thickness * slope)
+        return quadrature_sum(U_ENDS + U_MIDDLE * 4 * share * (1 - share), self._u_thickness * slope)
 
     def _residuals(self, candidates: Candidates) -> tuple[Array, Array, Array]:
         """Shares predicted for the known metals, their model uncertainty, and the shares read less those predicted."""
@@ -229,50 +251,142 @@ class ObservedSurface(Observed):
 
     def pdf(self, candidates: Candidates) -> Array:
         """Density per percentage point of every share that counts, times the chance to lie below each limit."""
-        return self._anywhere(candidates) if self.uneven else self._pdf(candidates)
+        return self.along(Along(candidates, candidates.parameter[:, None]))[:, 0]
 
-    def _anywhere(self, candidates: Candidates) -> Array:
-        """Mean density over the thicknesses that a skin may have at one place, from a tenth to ten times its mean.
+    def along(self, a: Along) -> Array:
+        """`pdf` of pairs at each of their steps, (pairs, steps)."""
+        return self._by_pair(a)
 
-        Candidates that differ only in thickness share one row of `LOCAL_UM`.
+    def most(self, a: Along) -> Array:
+        """About the highest `pdf` between neighbouring steps: by the skin alone, then by the shares at both steps.
+
+        Steps further apart than `CLOSE` are divided, since shares of middle lines may rise and fall between them.
         """
-        out = np.empty(len(candidates))
-        bare = np.flatnonzero(~candidates.covered)
-        out[bare] = self._pdf(candidates.some(bare))
-        rows = np.flatnonzero(candidates.covered)
-        if not len(rows):
-            return out
-        keys = np.stack([candidates.construction[rows], candidates.point[rows], candidates.skin[rows]])
-        _, first, inverse = np.unique(keys, axis=1, return_index=True, return_inverse=True)
-        one, size = candidates.some(rows[first]), len(LOCAL_UM)
-        grid = replace(
-            one,
-            construction=np.repeat(one.construction, size),
-            point=np.repeat(one.point, size),
-            skin=np.repeat(one.skin, size),
-            parameter=np.tile(LOCAL_UM, len(one)),
-        )
-        density = self._pdf(grid).reshape(-1, size)
-        whole = np.concatenate([np.zeros((len(one), 1)), np.cumsum(density, axis=1)], axis=1)
-        middle = np.interp(np.log(candidates.parameter[rows]), np.log(LOCAL_UM), np.arange(size))
-        low = np.clip(np.rint(middle - LOCAL_STEPS), 0, size - 1).astype(np.intp)
-        high = np.clip(np.rint(middle + LOCAL_STEPS) + 1, 1, size).astype(np.intp)
-        at = inverse.ravel()
-        out[rows] = (whole[at, high] - whole[at, low]) / (high - low)
+        out, um = self._by_skin(a), self._um(a)
+        alive = (out > self._hopeless).any(axis=1)
+        parts = np.exp2(np.ceil(np.log2(np.maximum(np.log(um[:, 1:] / um[:, :-1]).max(axis=1) / CLOSE, 1.0))))
+        for n in np.unique(parts[alive]):
+            rows = np.flatnonzero(alive & (parts == n))
+            found = self._by_pair(Along(a.pairs.some(rows), _divided(a.parameter[rows], int(n))), between=True)
+            out[rows] = np.minimum(out[rows], found.reshape(len(rows), -1, int(n)).max(axis=2))
         return out
 
-    def _pdf(self, candidates: Candidates) -> Array:
+    def _um(self, a: Along) -> Array:
+        """Thickness [um] of what covers each pair at its steps, if anything does."""
+        return a.parameter * np.where(a.pairs.covered, 1.0, a.pairs.form.thickness_um / 2)[:, None]
+
+    def _by_pair(self, a: Along, *, between: bool = False) -> Array:
+        """Density of pairs at each step, or about the highest one between neighbouring steps."""
+        pairs, um, steps = a.pairs, self._um(a), a.parameter.shape[1]
+        out = np.empty((len(pairs), steps - between))
+        bare = np.flatnonzero(~pairs.faced)
+        out[bare] = self._bare(pairs.some(bare))[:, None]
+        local = pairs.covered & self.uneven
+        for rows, of in ((pairs.faced & ~local, self._density), (pairs.faced & local, self._anywhere)):
+            each = np.flatnonzero(rows)
+            for some in np.array_split(each, max(1, len(each) * steps // BLOCK)):
+                out[some] = of(pairs.some(some), um[some], between=between)
+        return out
+
+    def _bare(self, pairs: Candidates) -> Array:
+        """Density for pieces of which the body is seen, (n,)."""
+        body = self.bulk(pairs.bodies, pairs.point) * self.correction
+        nothing = np.zeros((1, 1, len(self.columns)))
+        return self._of(pairs, Through(body, np.zeros_like(body), nothing, nothing), np.zeros((len(pairs), 1)))[:, 0]
+
+    def _density(self, pairs: Candidates, um: Array, *, between: bool = False) -> Array:
+        """Density of faced pairs at thicknesses (pairs, steps), or (1, steps) of one skin, or the highest between."""
+        return self._of(pairs, self._through(pairs, um, self.correction), um, between=between)
+
+    def _of(self, pairs: Candidates, t: Through, um: Array, *, between: bool = False) -> Array:
+        """Density at each step, or about the highest one between neighbouring steps."""
         from scipy.special import ndtr
 
-        p, model, r = self._residuals(candidates)
-        out = np.ones(len(p))
+        points = self._points(pairs, t)
+        out = np.exp(self._unread(pairs, um, between=between) / -2)
+        alive = np.flatnonzero(out.max(axis=1) > self._hopeless)
         for k in self.counted:
-            out = out * mixture_pdf(r[:, k], float(self.u_reading[k]), model[:, k], 0.0)
+            p, model = self._line(k, t, alive, points)
+            p, model = self._nearest(k, p, model) if between else (p, model)
+            out[alive] *= mixture_pdf(self.read[k] - p, float(self.u_reading[k]), model, 0.0)
+            alive = alive[out[alive].max(axis=1) > self._hopeless]
         for k in self.limited:  # relative to a piece that holds none of it
-            some = np.flatnonzero(p[:, k] > NO_TRACE * self.limit[k])
-            u = np.hypot(self.u_reading[k] + self.limit[k] / 2, model[some, k] - U_ENDS)
-            out[some] *= np.maximum(ndtr((self.limit[k] - p[some, k]) / u) / ndtr(self.limit[k] / u), 1e-9)
-        return np.asarray(out * np.exp(-self._unread(candidates) / 2))
+            rows = alive[t.present[alive, k]]
+            p, model = self._line(k, t, rows, points)
+            p, model = self._nearest(k, p, model) if between else (p, model)
+            row, step = np.nonzero(p > NO_TRACE * self.limit[k])
+            u = quadrature_sum(self.u_reading[k] + self.limit[k] / 2, model[row, step] - U_ENDS)
+            chance = ndtr((self.limit[k] - p[row, step]) / u) / ndtr(self.limit[k] / u)
+            out[rows[row], step] *= np.maximum(chance, 1e-9)
+        return np.asarray(out)
+
+    def _line(self, k: int, t: Through, rows: Index, points: dict[int, Array]) -> tuple[Array, Array]:
+        """Share printed of one metal and its model uncertainty [percent], (rows, steps)."""
+        p, slope = t.printed(k, rows)
+        model = self._model(p, slope)
+        return p, quadrature_sum(model, points[k][rows]) if k in points else model
+
+    def _points(self, pairs: Candidates, t: Through) -> dict[int, Array]:
+        """By metal, the scatter of skins without a fixed composition, as far as what is printed is theirs."""
+        varied = pairs.layers.u_points[pairs.skin] * pairs.faced
+        if not varied.any():
+            return {}
+        own = np.zeros(t.skin.shape, dtype=bool)
+        known = self.lines.own[self.columns[: len(self.known)]]
+        own[:, : len(known)] = (pairs.layers.w[:, known] > 0)[pairs.skin]
+        points = t.of_skin(own) * varied[:, None]
+        return {k: points * own[:, k, None] for k in range(len(known)) if own[:, k].any()}
+
+    def _nearest(self, k: int, p: Array, model: Array) -> tuple[Array, Array]:
+        """Share between neighbouring steps that favours what was read most, and the model scatter that does."""
+        low, high = np.minimum(p[:, :-1], p[:, 1:]), np.maximum(p[:, :-1], p[:, 1:])
+        change, target = high - low, np.nan_to_num(self.read[k])
+        near = np.clip(target, low - SLACK * change, high + SLACK * change)
+        least = np.minimum(model[:, :-1], model[:, 1:])
+        most = quadrature_sum(np.maximum(model[:, :-1], model[:, 1:]), self._u_thickness * STEEPEST * change)
+        # a residual is likeliest with as much scatter, a share above a limit with the most
+        wanted = np.abs(near - target) if np.isnan(self.limit[k]) else np.where(near > self.limit[k], np.inf, 0.0)
+        return near, np.clip(wanted, least, most)
+
+    def _by_skin(self, a: Along) -> Array:
+        """Bound between steps from the skin alone, whatever is below: its own metals are printed with some share."""
+        skins, number = np.unique(a.pairs.skin, return_inverse=True)
+        taken, ratio, _ = self._of_layers(a.pairs.layers)
+        passed = np.exp(-LOCAL_UM[:, None] * taken[skins, None, :])
+        own = (self.correction * ratio[skins])[:, None, :] * (1 - passed)
+        others = BRIGHTEST * (self.correction * passed).max(axis=2, keepdims=True)
+        p = 100 * own / (own.sum(axis=2, keepdims=True) + others)
+        out, most = np.ones(p.shape[:2]), self._u_thickness * STEEPEST_POINTS + a.pairs.layers.u_points.max()
+        for k in self.counted:
+            over = np.maximum(p[:, :, k] - self.read[k], 0.0)
+            models = (U_ENDS, U_ENDS + U_MIDDLE, 4.0, most)
+            out *= np.max([mixture_pdf(over, float(self.u_reading[k]), np.array(m), 0.0) for m in models], axis=0)
+        for k in self.limited:
+            over = np.maximum(p[:, :, k] - self.limit[k], 0.0) / (self.u_reading[k] + self.limit[k] / 2 + most)
+            out *= np.exp(-0.5 * over**2)
+        at = np.floor((np.log(self._um(a)[:, :-1]) - np.log(LOCAL_UM[0])) / LOCAL_STEP)
+        at -= (LOCAL_STEPS + 1) * (a.pairs.covered & self.uneven)[:, None]
+        known = out[number[:, None], np.clip(at, 0, len(LOCAL_UM) - 1).astype(np.intp)]
+        return np.where((at >= 0) & a.pairs.faced[:, None], known, np.inf)
+
+    def _anywhere(self, pairs: Candidates, um: Array, *, between: bool = False) -> Array:
+        """Mean density over the thicknesses that a skin may have at one place, from a tenth to ten times its mean.
+
+        Pairs under one skin share the grid `LOCAL_UM`. Between two steps, it is the mean over all thicknesses of both.
+        """
+        whole = np.zeros((len(pairs), len(LOCAL_UM) + 1))
+        _, number, size = np.unique(pairs.skin, return_inverse=True, return_counts=True)
+        few = np.flatnonzero(size[number] < MANY)
+        groups = [(few, np.tile(LOCAL_UM, (len(few), 1)))]
+        groups += [(np.flatnonzero(number == k), LOCAL_UM[None]) for k in np.flatnonzero(size >= MANY)]
+        for rows, um_of_skin in groups:
+            whole[rows, 1:] = np.cumsum(self._density(pairs.some(rows), um_of_skin), axis=1)
+        middle = np.clip((np.log(um) - np.log(LOCAL_UM[0])) / LOCAL_STEP + 0.5, 0.5, len(LOCAL_UM) - 0.5)
+        low, high = (np.clip(middle + side * (LOCAL_STEPS + 0.5), 0.0, len(LOCAL_UM)) for side in (-1, 1))
+        width = high - low
+        if between:
+            low, high, width = low[:, :-1], high[:, 1:], np.minimum(width[:, :-1], width[:, 1:])
+        return np.asarray((_along_rows(whole, high) - _along_rows(whole, low)) / width)
 
     def score(self, candidates: Candidates) -> Array:
         """Normal score of all shares and limits together, with the sign of the main metal's residual."""
@@ -295,7 +409,7 @@ class ObservedSurface(Observed):
         over = np.square(np.maximum(p[:, limited] - self.limit[limited], 0) / u[:, limited])
         # a limit that a candidate keeps cannot fail, so that it is not one of the chances to read as badly as this
         free = len(counted) + np.minimum(over, 1.0).sum(axis=1)
-        worst = squares + over.sum(axis=1) + self._unread(candidates)
+        worst = squares + over.sum(axis=1) + self._unread(candidates, candidates.depth_um[:, None])[:, 0]
         tail = np.maximum(gammaincc(np.maximum(free, 1.0) / 2, worst / 2), 1e-300)
         return np.asarray(np.where(r[:, self.main] < 0, -1.0, 1.0) * -ndtri(tail / 2))
 
@@ -375,3 +489,17 @@ class ObservedSurface(Observed):
         """Value, uncertainty and unit of the share of the main metal, for documents."""
         k = self.main
         return {"value": float(self.read[k]), "u": float(self.u_reading[k]), "unit": f"% {self.known[k]}"}
+
+
+def _divided(x: Array, parts: int) -> Array:
+    """Rows of rising values with each step divided into some parts, even in the logarithm."""
+    share = np.arange(parts) / parts
+    inner = x[:, :-1, None] * (x[:, 1:] / x[:, :-1])[:, :, None] ** share
+    return np.concatenate([inner.reshape(len(x), -1), x[:, -1:]], axis=1)
+
+
+def _along_rows(rows: Array, at: Array) -> Array:
+    """Values of rows (n, size) at places (n, steps), linear between them."""
+    left = np.minimum(at.astype(np.intp), rows.shape[1] - 2)
+    row = np.arange(len(rows))[:, None]
+    return np.asarray(rows[row, left] + (at - left) * (rows[row, left + 1] - rows[row, left]))

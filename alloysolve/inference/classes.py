@@ -27,7 +27,8 @@ def kinds_of(candidates: Candidates, claim_v: float, metal: str) -> Index:
     """
     out = np.full(len(candidates), -1)
     core = _relation(candidates.bodies.v[candidates.point] / claim_v - 1)
-    other = candidates.at(Place.NOWHERE) & ~_of_metal(candidates, metal)
+    other = candidates.at(Place.NOWHERE)
+    other[other] = ~_of_metal(candidates.some(other), metal)
     out[other] = core[other]
     covered = candidates.covered
     out[covered] = len(BARE) + core[covered]
@@ -50,8 +51,10 @@ def classes(candidates: Candidates, claim_v: float, metal: str) -> dict[str, Mas
     thick["plated"] = plated & ~thick["thin"] & ~thick["thick"]
     relation = _beside_claim(core)
     out = {f"{size} layer over {dense} core": a & b for size, a in thick.items() for dense, b in relation.items()}
-    base, solid = _of_metal(candidates, metal), candidates.at(Place.NOWHERE)
-    fine, bare = solid & base, solid & ~base
+    bare = candidates.at(Place.NOWHERE)
+    fine = bare.copy()
+    fine[bare] = _of_metal(candidates.some(bare), metal)
+    bare &= ~fine
     light, equal, heavy = (bare & b for b in relation.values())
     out |= {"lighter metal": light, "another equally dense metal": equal, "denser metal": heavy}
     out |= {c.blind_spot: candidates.of(n) for n, c in enumerate(CONSTRUCTIONS) if c.blind_spot}
@@ -63,7 +66,7 @@ def classes(candidates: Candidates, claim_v: float, metal: str) -> dict[str, Mas
 def _of_metal(candidates: Candidates, metal: str) -> Mask:
     """Which pieces have a body that holds most of the claimed metal."""
     at = candidates.bodies.law.index.get(metal, -1)
-    return np.asarray((candidates.bodies.w.argmax(axis=1) == at)[candidates.point])
+    return np.asarray(candidates.bodies.w[candidates.point].argmax(axis=1) == at)
 
 
 def _unnamed_inside(candidates: Candidates) -> Mask:

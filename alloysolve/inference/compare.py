@@ -13,18 +13,10 @@ from ..arrays import Array, Index, Mask
 from ..pieces.candidates import Candidates
 from ..readings.base import WILD, outside
 from ..readings.error_model import VolumeLikelihood
-from .classes import kinds_of
+from .alternatives import Alternatives
 from .evidence import WEIGHING, Evidence, Scores
 
 MOST_VOID = 0.75  # share of empty space beyond which a piece no longer counts as a hollow piece of its metal
-
-
-@dataclass(frozen=True)
-class Alternatives:
-    """What the piece may be if it is not what is claimed, and the prior share of each."""
-
-    candidates: Candidates
-    prior: Array
 
 
 class Comparison(Protocol):
@@ -88,7 +80,7 @@ class PieceComparison:
     @cached_property
     def kinds(self) -> Index:
         """Number in `classes.KINDS` of each alternative."""
-        return kinds_of(self.others().candidates, float(self.claim.v.mean()), self.metal)
+        return self.others().kinds(float(self.claim.v.mean()), self.metal)
 
     @property
     def surface(self) -> Collection[str]:

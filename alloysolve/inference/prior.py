@@ -14,7 +14,6 @@ from ..alloys.materials import Layers, layers_of
 from ..arrays import Array, Mask
 from ..inputs.claim import Claim
 from ..inputs.ware import made_in_one
-from ..pieces.candidates import Candidates, joined_candidates
 from ..pieces.constructions import (
     CLAD,
     CONSTRUCTIONS,
@@ -29,10 +28,10 @@ from ..pieces.shape import Form
 from ..published.load import Tables
 from ..published.wares import ClaimPrior, StrikeRow
 from ..readings.base import BODY
+from .alternatives import Alternatives, Every, StandIns, every_alternative, stand_ins
 from .claim_regions import CLAIM_SLACK
 from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
 from .commonness import family_weights
-from .compare import Alternatives
 from .integrate import Believed, Spans, spans_up_to
 from .layered import ClaimedLayer, body_under, claimed_layer, claimed_skins, near_core
 from .posterior import PriorShares
@@ -77,6 +76,7 @@ class Prior:
     other: float
     layer: ClaimedLayer | None = None
     may_be_hollow: bool = False
+    metal: str = ""
 
     @property
     def plain(self) -> tuple[Believed, ...]:
@@ -134,32 +134,26 @@ class Prior:
         if form not in self._alternatives:
             while len(self._alternatives) > 3:
                 self._alternatives.pop(next(iter(self._alternatives)))
-            self._alternatives[form] = self._alternatives_of(form)
+            self._alternatives[form] = self._stand_ins.of_form(self.bodies, self.layers, form)
         return self._alternatives[form]
 
     @cached_property
     def _alternatives(self) -> dict[Form, Alternatives]:
         return {}
 
-    def _alternatives_of(self, form: Form) -> Alternatives:
-        parts, prior = [], []
-        for b in self.plain:
-            point = np.flatnonzero((b.share > 0) & self.beside(b))
-            for value, share in b.typical:
-                size = len(point)
-                parts.append(
-                    Candidates(
-                        self.bodies,
-                        self.layers,
-                        form,
-                        np.full(size, b.construction),
-                        point,
-                        np.full(size, b.skin),
-                        np.full(size, value),
-                    )
-                )
-                prior.append(b.share[point] * share)
-        return Alternatives(joined_candidates(parts), np.concatenate(prior))
+    @cached_property
+    def _stand_ins(self) -> StandIns:
+        return stand_ins(self.every_alternative())
+
+    def every_alternative(self) -> Every:
+        """All that is not the claim, of which `alternatives` gives some that stand for all."""
+        if self.claim_bodies is not None:
+            claim_v = float(self.claim_bodies.v.mean())
+        else:  # nothing but a layer is claimed, or nothing at all
+            share = self.layer.weight if self.layer else self.homogeneous
+            claim_v = float(self.bodies.v @ share / share.sum())
+        beside = [replace(b, share=np.where(self.beside(b), b.share, 0.0)) for b in self.plain]
+        return every_alternative(beside, self.bodies, self.layers, claim_v, self.metal)
 
 
 @lru_cache(maxsize=8)  # each holds all bodies
@@ -227,6 +221,7 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
         kind.other,
         layer,
         may_be_hollow,
+        claim.metal if claim else "",
     )
 
 

@@ -8,9 +8,10 @@ import pytest
 from scipy import stats
 
 from alloysolve.answer.solution import solve
+from alloysolve.inference.alternatives import Alternatives
 from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inference.classes import KINDS
-from alloysolve.inference.compare import Alternatives, alternative_scores, scores
+from alloysolve.inference.compare import alternative_scores, scores
 from alloysolve.inference.decision import (
     CONTRADICTED,
     NOT_CONTRADICTED,

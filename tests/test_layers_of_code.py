@@ -9,7 +9,7 @@ import alloysolve
 
 ROOT = Path(alloysolve.__file__).parent
 ROOMS = (
-    ("errors", "arrays", "kept", "version"),
+    ("errors", "arrays", "kept", "special", "version"),
     ("units", "measured"),
     ("entry",),
     ("plain",),

@@ -21,6 +21,7 @@ import numpy as np
 
 from ..arrays import Array, Index, Mask
 from ..readings.base import NEVER
+from ..special import gammaincc
 from .evidence import Scores
 
 EQUAL = 1e-9  # difference up to which two misfits are the same
@@ -79,8 +80,6 @@ class Law:
 
     def tail(self, misfit: Array | float) -> Array:
         """Probability that a sound piece has at least this sum of all squared scores."""
-        from scipy.special import gammaincc
-
         added, chance = _combinations(self.answers)
         left = np.asarray(misfit, dtype=float)[..., None] - added
         if not self.measured:

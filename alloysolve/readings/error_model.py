@@ -20,6 +20,7 @@ from functools import cache, cached_property, lru_cache
 import numpy as np
 
 from ..arrays import Array, Index
+from ..special import erfcx, gauss_rule, ndtr, ndtri
 
 DOF = 4.0  # degrees of freedom of the model scatter
 NODES = 12  # of the scale mixture; beyond 4 deviations its tails fall below those of t, at 6 to a seventh
@@ -41,10 +42,9 @@ def scale_mixture(dof: float = DOF, nodes: int = NODES) -> tuple[Array, Array]:
     The precision of t is Gamma(dof/2, rate dof/2): generalised Gauss-Laguerre nodes of order dof/2 - 1. A t of scale 1
     has the variance dof / (dof - 2), which is divided out, because scatter in the tables is a standard deviation.
     """
-    from scipy.special import roots_genlaguerre
-
-    x, weight = roots_genlaguerre(nodes, dof / 2 - 1)
-    used = weight > NEGLIGIBLE * weight.sum()
+    k, order = np.arange(float(nodes)), dof / 2 - 1
+    x, weight = gauss_rule(2 * k + 1 + order, np.sqrt(k[1:] * (k[1:] + order)))
+    used = weight > NEGLIGIBLE
     return np.sqrt((dof - 2) / 2 / x[used]), weight[used] / weight[used].sum()
 
 
@@ -66,8 +66,6 @@ def emg_pdf(r: Array, s: Array, b: float) -> Array:
 
 def _exponential_part(z: Array, ratio: Array) -> Array:
     """exp(ratio^2 / 2 - ratio z) Phi(z - ratio), with ratio = s / b, without overflow on either side."""
-    from scipy.special import erfcx
-
     argument = (ratio - z) / np.sqrt(2)
     near = 0.5 * np.exp(-0.5 * z**2) * erfcx(np.maximum(argument, -PHI_IS_ONE))
     far = np.exp(np.minimum(ratio * (0.5 * ratio - z), 0.0))
@@ -76,8 +74,6 @@ def _exponential_part(z: Array, ratio: Array) -> Array:
 
 def emg_tails(r: Array, s: Array, b: float) -> tuple[Array, Array]:
     """Distribution function and survival function of `emg_pdf` at `r`, each exact in its own tail."""
-    from scipy.special import erfcx, ndtr
-
     z = r / s
     if b <= 0:
         return ndtr(z), ndtr(-z)
@@ -158,8 +154,6 @@ def _log_densities() -> Array:
 @cache
 def _scores() -> Array:
     """Normal scores without air over the same, on every other node."""
-    from scipy.special import ndtr, ndtri
-
     scales, weights = scale_mixture()
     share, z = np.linspace(0, 1, SHARES // 2 + 1)[:, None], np.linspace(0, FAR, STEPS // 2 + 1)
     width = np.sqrt(1 - share**2 + (share * scales) ** 2)
@@ -172,8 +166,6 @@ def mixture_score(r: Array, u: float, model: Array, b: float) -> Array:
 
     Without air it comes from a table, within 0.01.
     """
-    from scipy.special import ndtri
-
     r, model = np.asarray(r), np.asarray(model)
     if b <= 0:
         return _by_block(_table_score, r, u, model)

@@ -13,6 +13,7 @@ from ..alloys.xray import Lines
 from ..arrays import Array, Index, Mask
 from ..physics.fluorescence import apparent_composition
 from ..pieces.candidates import Along
+from ..special import gammaincc, ndtr, ndtri
 from .base import SURFACE, Core, Observed, outside
 from .error_model import mixture_pdf, quadrature_sum, score_of
 from .lines_through import Through
@@ -300,8 +301,6 @@ class ObservedSurface(Observed):
 
     def _of(self, pairs: Candidates, t: Through, um: Array, *, between: bool = False) -> Array:
         """Density at each step, or about the highest one between neighbouring steps."""
-        from scipy.special import ndtr
-
         points = self._points(pairs, t)
         out = np.exp(self._unread(pairs, um, between=between) / -2)
         alive = np.flatnonzero(out.max(axis=1) > self._hopeless)
@@ -400,8 +399,6 @@ class ObservedSurface(Observed):
         return np.asarray(each[np.abs(each).argmin(axis=0), np.arange(each.shape[1])])
 
     def _score(self, candidates: Candidates) -> Array:
-        from scipy.special import gammaincc, ndtri
-
         p, model, r = self._residuals(candidates)
         u = np.hypot(self.u_reading, model)
         counted, limited = self.counted, self.limited

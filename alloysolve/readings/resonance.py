@@ -13,6 +13,7 @@ from ..arrays import Array
 from ..entry import Entry, is_absent, join, shown
 from ..errors import InputError
 from ..physics.resonance import nearest_peak
+from ..special import ndtri
 from ..units import Quantity, parse, parse_many
 from .base import LEAST_MODEL, Circumstances, Kind, Ratio, Reading, fields_of
 from .error_model import mixture_pdf, ratio_pdf, ratio_score
@@ -298,8 +299,6 @@ class ObservedResonance(Ratio):
 
         If i tones come from something else, the score is that of an event equally rare.
         """
-        from scipy.special import ndtri
-
         tones, model = self.tones(candidates)
         foreign = np.array([0.0, *(-ndtri(FOREIGN**i / 2) for i in range(1, len(self.peaks)))])
         away, u = zip(*(self._away(i, tones) for i in range(len(self.peaks))), strict=True)

@@ -19,6 +19,7 @@ from ..arrays import Array, Index, Mask
 from ..measured import K95
 from ..physics.geometry import SHAPES
 from ..pieces.shape import STANDS_OUT, usual_fill
+from ..special import ndtr, ndtri
 from ..units import Quantity
 from .base import Circumstances, Observed, outside
 from .error_model import mixture_pdf, mixture_score
@@ -61,8 +62,6 @@ class Graded(Observed):
 
 def graded(z: Array) -> Array:
     """Score of the grade of a normal score: the root of -2 ln(share of the grade / share of the first)."""
-    from scipy.special import ndtr
-
     p = 2 * ndtr(-np.abs(z))
     number = np.minimum((np.asarray(p)[..., None] <= EDGES).sum(axis=-1), len(GRADES) - 1)
     return np.asarray(np.sqrt(-2 * np.log(GRADES / GRADES[0]))[number])
@@ -284,8 +283,6 @@ class ObservedType(Graded):
     @cached_property
     def _score(self) -> float:
         """Score of the rarest of all checks, as rare as the rarest of so many is."""
-        from scipy.special import ndtr, ndtri
-
         p = 2 * float(ndtr(-max(abs(c.score) for c in self.checks)))
         count = len(self.checks) + self.beside
         return float(-ndtri(max(-math.expm1(count * math.log1p(-min(p, 0.5))), 1e-300) / 2))

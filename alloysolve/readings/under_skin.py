@@ -27,8 +27,6 @@ def core_under(
     the thickness is right if the largest eigenvalue of that matrix is 1, and the fractions are its vector. The result
     is None if no thickness from 0.01 to 200 um is right.
     """
-    from scipy.optimize import brentq
-
     own, into = lines.own[columns], lines.into[:, columns]
     of_skin = layers.w[skin, own] > 0
     if not of_skin.any() or of_skin.all():
@@ -45,10 +43,13 @@ def core_under(
     def excess(log_um: float) -> float:
         return float(np.linalg.eigvals(mixing(log_um)).real.max()) - 1.0
 
-    low, high = np.log(0.01), np.log(200.0)
-    if excess(low) * excess(high) > 0:
+    low, high = math.log(0.01), math.log(200.0)
+    above = excess(high) > 0
+    if (excess(low) > 0) == above:
         return None
-    log_um = brentq(excess, low, high, xtol=1e-6)
+    while high - low > 1e-9:
+        log_um = (low + high) / 2
+        low, high = (low, log_um) if (excess(log_um) > 0) == above else (log_um, high)
     values, vectors = np.linalg.eig(mixing(log_um))
     w = np.abs(vectors[:, values.real.argmax()].real)
     symbols = [lines.symbols[k] for k in columns[core]]

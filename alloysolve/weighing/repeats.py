@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 
 from ..arrays import Array, Mask
 from ..measured import K95
+from ..special import ndtr, stdtr, stdtrit
 
 _CELLS = 2048  # of the fixed grid; doubling it moves the limits by less than 1e-3 of u
 _ROWS = 256  # pieces convolved at once, to bound memory
@@ -126,8 +127,6 @@ def coverage_ratio(dof: ArrayLike) -> Array:
     >>> round(float(coverage_ratio(2.0)), 3)  # t = 4.303, JCGM 100 table G.2
     2.195
     """
-    from scipy.special import stdtrit
-
     dof = np.asarray(dof, dtype=float)
     t = stdtrit(np.minimum(dof, 1e6), 0.975)
     ratio: Array = np.where(dof > 1e6, 1.0, t / K95)
@@ -160,8 +159,6 @@ def error_limit(p: float, half_width: Array, u: Array, dof: Array, mean: Array) 
 
 
 def _error_limit(p: float, half_width: Array, u: Array, dof: Array, mean: Array) -> Array:
-    from scipy.special import stdtrit
-
     known = np.isfinite(half_width + u + mean)
     half_width, u, mean = (np.where(known, x, 0.0)[:, None] for x in (half_width, u, mean))
     dof = np.where(known, np.minimum(dof, 1e6), 1e6)[:, None]
@@ -193,8 +190,6 @@ def _triangular_cdf(x: Array, half_width: Array) -> Array:
 
 
 def _student_cdf(x: Array, u: Array, dof: Array, tail: Array) -> Array:
-    from scipy.special import ndtr, stdtr
-
     z = np.clip(x / (u + _TINY), -1e9, 1e9)
     cdf = np.where(dof >= 1e6, ndtr(z), stdtr(dof, z)) if np.any(dof < 1e6) else ndtr(z)
     return np.where(z <= -tail, 0.0, np.where(z >= tail, 1.0, cdf))

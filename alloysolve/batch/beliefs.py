@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies, all_bodies
 from ..arrays import Array, Index, Mask
+from ..inference.believed import Believed, Spans, share_below, spans_up_to
 from ..inference.evidence import Evidence
 from ..inference.find import FIRST_SYSTEM, counted, group_of
-from ..inference.integrate import MOST_SKIN, Believed, Spans, share_below, spans_up_to
 from ..inference.posterior import SHOWN_FROM
 from ..inference.prior import prior_of
+from ..inference.windows import MOST_SKIN
 from ..inputs.claim import Claim, parse_claim
 from ..pieces.shape import USUAL_RATIO, Form
 from ..published.load import Tables

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..alloys.materials import Layers
 from ..arrays import Array, Index
-from ..pieces.candidates import Candidates
+from ..pieces.candidates import Along, Candidates
 from ..pieces.shape import Form
 from ..readings.base import BODY, Observed, Ratio
 from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf
@@ -88,17 +88,40 @@ class Evidence:
     def pdf(self, candidates: Candidates) -> Array:
         """Likelihood of all readings but the density, for each candidate, (n,)."""
         out = np.ones(len(candidates))
-        for group in self._groups:
-            out = out * (group[0].pdf(candidates) if len(group) == 1 else _together(group, candidates))
+        for group in self.groups:
+            out = out * self.pdf_of(group, candidates)
         return out
 
     @cached_property
-    def _groups(self) -> list[list[Observed]]:
-        """Readings in groups that share the scatter of the model."""
+    def groups(self) -> list[list[Observed]]:
+        """Readings in groups that share the scatter of the model, those that take least effort first."""
         out: dict[str, list[Observed]] = {}
-        for o in self.observed:
+        for o in sorted(self.observed, key=lambda o: o.effort):
             out.setdefault(o.shares_model or o.name, []).append(o)
         return list(out.values())
+
+    def pdf_of(self, group: list[Observed], candidates: Candidates) -> Array:
+        """Likelihood of the readings of one group, for each candidate, (n,)."""
+        return group[0].pdf(candidates) if len(group) == 1 else _together(group, candidates)
+
+    def along_of(self, group: list[Observed], a: Along) -> Array:
+        """Likelihood of the readings of one group, for pairs at each of their steps, (pairs, steps)."""
+        return group[0].along(a) if len(group) == 1 else _together(group, a.candidates).reshape(a.parameter.shape)
+
+    def most_of(self, group: list[Observed], a: Along) -> Array:
+        """About the highest likelihood of the readings of one group between each two steps, (pairs, steps - 1)."""
+        if len(group) == 1:
+            return group[0].most(a)
+        return np.asarray(np.prod([o.most(a) for o in group], axis=0)) ** (1 / len(group))
+
+    @staticmethod
+    def peak_of(group: list[Observed]) -> float:
+        """The largest likelihood that the readings of one group can have."""
+        return float(np.prod([o.peak for o in group]))
+
+    def breaks(self, skin: int) -> tuple[float, ...]:
+        """Thicknesses [um] of a skin at which a reading changes all at once, in rising order."""
+        return tuple(sorted({um for o in self.observed for um in o.breaks(self.layers, skin)}))
 
     @cached_property
     def alike(self) -> Mapping[str, str]:
@@ -116,7 +139,7 @@ class Evidence:
     def other_likelihood(self) -> float:
         """Likelihood of "something else": broad and independent over the same readings."""
         out = OTHER_DENSITY / self.volume.v if self.volume else 1.0
-        return float(out * np.prod([_other_of(group) for group in self._groups]))
+        return float(out * np.prod([_other_of(group) for group in self.groups]))
 
 
 def _other_of(group: list[Observed]) -> float:

@@ -17,11 +17,12 @@ from ..pieces.constructions import HOLLOW, INSERTED
 from ..published.load import Tables
 from ..readings.size import ObservedType
 from ..weighing.weigh import Weighing
+from .believed import Believed
 from .claimed import claim_candidates
 from .compare import PieceComparison, scores
 from .decision import SPEAKS_AGAINST, Decision, judge
 from .evidence import Evidence
-from .integrate import Believed, Solver
+from .integrate import Solver
 from .layered import content_as_claimed
 from .misfit import p_of
 from .observe import evidence_of
@@ -249,9 +250,9 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
     evidence = evidence_of(piece, settings, tables, weighing, claim)
     may_be_hollow = allows_hollow(piece, claim)
     beliefs = prior_of(tables, claim, may_be_hollow, prior)
-    solver = Solver(beliefs.bodies, evidence)
-    made_for = [solver.in_um(b) for b in envelope(tables, claim, may_be_hollow, prior, evidence.shows)]
-    every = MadeRows(solver.rows(made_for), tuple(made_for))
+    made_for = [b.in_um(evidence.form) for b in envelope(tables, claim, may_be_hollow, prior, evidence.shows)]
+    known = beliefs.other * evidence.other_likelihood()
+    every = MadeRows(Solver(beliefs.bodies, evidence, known).rows(made_for), tuple(made_for))
     posterior = every.under(beliefs, evidence)
     compared = compare(claim, beliefs, evidence, may_be_hollow, tables) if claim else None
     found = Found(
@@ -276,8 +277,9 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
 def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> Posterior:
     """All rows weighed against the readings; layers are told apart as far as these show them, or to a given level."""
     level = evidence.shows if level is None else level
-    rows = Solver(prior.bodies, evidence).rows(list(prior.levels[level]))
-    return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other, evidence.other_likelihood())
+    other = evidence.other_likelihood()
+    rows = Solver(prior.bodies, evidence, prior.other * other).rows(list(prior.levels[level]))
+    return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other, other)
 
 
 def compare(

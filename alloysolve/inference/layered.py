@@ -16,9 +16,9 @@ from ..pieces.constructions import CLAD, PLATED
 from ..pieces.shape import Form
 from ..published.load import Tables
 from ..published.wares import CladStock
+from .believed import Believed, Spans
 from .claim_regions import CLAIM_SLACK, CORE_SLACK, of_claim, of_core
 from .commonness import family_weights
-from .integrate import Believed, Spans
 
 USUAL_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
 THINNER, THICKER = 0.9, 1.2  # how far makers keep to a thickness that is said (judgement)

@@ -29,10 +29,10 @@ from ..published.load import Tables
 from ..published.wares import ClaimPrior, StrikeRow
 from ..readings.base import BODY
 from .alternatives import Alternatives, Every, StandIns, every_alternative, stand_ins
+from .believed import Believed, Spans, spans_up_to
 from .claim_regions import CLAIM_SLACK
 from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
 from .commonness import family_weights
-from .integrate import Believed, Spans, spans_up_to
 from .layered import ClaimedLayer, body_under, claimed_layer, claimed_skins, near_core
 from .posterior import PriorShares
 

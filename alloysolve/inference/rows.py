@@ -15,7 +15,7 @@ from .evidence import Evidence
 
 
 class Shares(Protocol):
-    """Prior share of each body under one construction with one material (`integrate.Believed`)."""
+    """Prior share of each body under one construction with one material (`believed.Believed`)."""
 
     @property
     def construction(self) -> int:

@@ -156,6 +156,16 @@ class Along:
         construction, point, skin = (np.repeat(x, steps) for x in (p.construction, p.point, p.skin))
         return Candidates(p.bodies, p.layers, p.form, construction, point, skin, self.parameter.ravel())
 
+    @cached_property
+    def v(self) -> Array:
+        """Specific volume of the whole pieces [cm3/g], (pairs, steps)."""
+        p, part = self.pairs, self.parameter
+        if p.covered.any():
+            part = np.where(p.covered[:, None], p.form.skin_share(part), part)
+        body = 1 / p.bodies.v[p.point]
+        dense = np.where(p.skin >= 0, 1 / p.layers.v[p.skin], 0.0)
+        return np.asarray(1 / (body[:, None] + part * (dense - body)[:, None]))
+
 
 def joined_candidates(parts: list[Candidates]) -> Candidates:
     """Several sets of pieces with the same bodies, joined into one."""

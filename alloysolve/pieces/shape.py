@@ -25,7 +25,8 @@ FILL = {
 }
 CAST_BAR = 0.85  # lowest share of a bar that was cast, with round edges and sloping sides (judgement, no source)
 STANDS_OUT = ("ring",)  # shapes of which a head or a stone setting may stand out
-EDGES_UM = np.geomspace(0.1, 20000.0, 400)
+EDGES_UM = np.geomspace(0.005, 20000.0, 500)
+STEPS = 2000  # of the logarithm of a share, over which thicknesses are looked up
 
 
 def usual_fill(shape: str) -> tuple[float, float, float]:
@@ -63,6 +64,22 @@ class Form:
     def skin_um(self, share: ArrayLike) -> Array:
         """Thickness [um] of a layer all over that has a share of the volume: the inverse of `skin_share`."""
         return np.asarray(np.interp(np.asarray(share, dtype=float), self._shares, EDGES_UM))
+
+    def ln_um(self, share: Array) -> Array:
+        """Logarithm of `skin_um`, looked up on even steps of the logarithm of the share; within 1e-4 of it."""
+        first, step, table = self._ln_um
+        at = np.clip((np.log(np.maximum(share, 1e-12)) - first) / step, 0, STEPS - 1.001)
+        below = at.astype(np.intp)
+        low = table.take(below)
+        return np.asarray(low + (at - below) * (table.take(below + 1) - low))
+
+    @cached_property
+    def _ln_um(self) -> tuple[float, float, Array]:
+        """First logarithm of a share, step, and logarithms of the thickness."""
+        some = np.append(True, np.diff(self._shares) > 0)
+        known = np.log(self._shares[some])
+        at = np.linspace(known[0], known[-1], STEPS)
+        return float(known[0]), float(at[1] - at[0]), np.interp(at, known, np.log(EDGES_UM[some]))
 
     @property
     def thickness_um(self) -> float:

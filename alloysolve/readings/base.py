@@ -13,7 +13,7 @@ import numpy as np
 
 from ..arrays import Array, Index, Mask
 from ..entry import Entry
-from .error_model import ratio_pdf, ratio_score, score_of
+from .error_model import quadrature_sum, ratio_pdf, ratio_score, score_of
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
@@ -30,6 +30,7 @@ U_METER = 0.01  # relative, of a conductivity meter of which nothing else is sai
 LEAST_MODEL = 0.03  # relative, of any predicted ratio
 NEVER = 1e-12  # how often, beside the usual answer, one that is never given counts as given
 WILD = 0.002  # how often a value is typed or read wrongly, of a scale, meter or instrument (judgement)
+SLACK = 0.25  # of the change of a residual from step to step, by which it may pass beyond both ends (measured)
 BODY, STRIKES, SURFACE = 0, 1, 2
 ALL = math.inf  # um: a reading that sees the whole piece
 
@@ -158,6 +159,7 @@ class Observed:
     shows : `BODY`; `STRIKES` if a strike of nickel under a skin can change it; `SURFACE` if any strike, or a
         surface that differs from the body, can.
     other : likelihood density under "something else". peak : the largest density that any piece can have.
+    effort : how much work a prediction is, to ask the easy readings first.
     coarse : format of a predicted value in a sentence, as `plain` gives it.
     remark : key of a sentence to be said of this value beside a claim, or "".
     of_part : whether it was taken of a clasp or other part, and says nothing of the piece.
@@ -174,6 +176,7 @@ class Observed:
     shares_model: ClassVar[str] = ""
     wild: ClassVar[float] = WILD
     surface: ClassVar[bool] = False
+    effort: ClassVar[int] = 1
     coarse: ClassVar[str] = ".0f"
     shows: int = BODY
     remark: str = ""
@@ -196,9 +199,9 @@ class Observed:
         each = self.along(a)
         return np.maximum(each[:, :-1], each[:, 1:])
 
-    def quick(self, candidates: Candidates) -> Array | None:
-        """A signed score with which to find the thickness of a skin; None if the reading does not show it."""
-        return None
+    def breaks(self, layers: Layers, skin: int) -> tuple[float, ...]:
+        """Thicknesses of a skin [um] at which the reading changes all at once."""
+        return ()
 
     def told(self, candidates: Candidates) -> tuple[Array, Index] | None:
         """For an answer in words, how often each class gives each answer, and the class of each candidate."""
@@ -300,6 +303,15 @@ class Ratio(Observed):
         """Density in ln(value) for each candidate, (n,)."""
         value, model = self.predict(candidates)
         return ratio_pdf(np.log(self.read / value), self.u, model)
+
+    def most(self, a: Along) -> Array:
+        """About the highest density between each two steps: the peak where the residual passes 0, else at an end."""
+        value, model = (x.reshape(a.parameter.shape) for x in self.predict(a.candidates))
+        r = np.log(self.read / value)
+        low, high = np.minimum(r[:, :-1], r[:, 1:]), np.maximum(r[:, :-1], r[:, 1:])
+        nearest = np.clip(0.0, low - SLACK * (high - low), high + SLACK * (high - low))
+        least, most = np.minimum(model[:, :-1], model[:, 1:]), np.maximum(model[:, :-1], model[:, 1:])
+        return ratio_pdf(nearest, self.u, most) * (quadrature_sum(self.u, most) / quadrature_sum(self.u, least))
 
     def score(self, candidates: Candidates) -> Array:
         """Normal score of the reading under each piece."""

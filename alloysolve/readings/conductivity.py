@@ -318,13 +318,6 @@ class ObservedConductivity(Ratio):
         iacs = self.read / (IACS_MS_M / 100)
         return f"{iacs if self.kind == KIND.quantity else 100 / iacs:.3g}"
 
-    def quick(self, candidates: Candidates) -> Array | None:
-        """Signed score without the tails; None if the frequency of the meter is not known."""
-        if len(self.frequencies) > 1:
-            return None
-        value, model = self.predict(candidates)
-        return np.asarray(np.log(self.read / value) / quadrature_sum(self.u, model))
-
     def pdf(self, candidates: Candidates) -> Array:
         """Density in ln(value), averaged over the possible frequencies."""
         each = [ratio_pdf(np.log(self.read / value), self.u, model) for value, model in self.predictions(candidates)]

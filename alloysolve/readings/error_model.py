@@ -246,6 +246,21 @@ class VolumeLikelihood:
         left += 1
         return np.asarray(value + (table.take(left) - value) * position)
 
+    def most(self, v: Array, level: Index) -> Array:
+        """The highest likelihood density between each two of predicted specific volumes (n, steps) [cm3/g]."""
+        residual, density = self._peak
+        level = level[:, None]
+        each, beyond = self.pdf(v, level), v < self.v - residual[level]
+        highest = np.maximum(each[:, :-1], each[:, 1:])
+        return np.where(beyond[:, :-1] != beyond[:, 1:], density[level], highest)
+
+    @cached_property
+    def _peak(self) -> tuple[Array, Array]:
+        """For each level, the residual [cm3/g] at which the density is highest, and that density."""
+        low, step, table = self._table
+        best = table.argmax(axis=1)
+        return low + step * best, table.max(axis=1)
+
     def score(self, v: Array, relative: Array) -> Array:
         """Normal score of the reading for predicted `v` [cm3/g] with relative model scatter.
 

@@ -15,6 +15,7 @@ from ..entry import Entry, read_value
 from .base import Answer, Circumstances, Kind, Reading, fields_of
 
 if TYPE_CHECKING:
+    from ..alloys.materials import Layers
     from ..pieces.candidates import Candidates
 
 WORDS = ("none", "weak", "strong")
@@ -92,6 +93,10 @@ class ObservedMagnet(Answer):
         """Not if nothing is pulled and all of them are strongly magnetic, or the other way round."""
         never = {"none": MAGNETIC.index("strong"), "strong": MAGNETIC.index("none")}.get(self.text)
         return never is None or bool((magnetic != never).any())
+
+    def breaks(self, layers: Layers, skin: int) -> tuple[float, ...]:
+        """Where a magnetic skin begins to be felt."""
+        return (FELT_SLIGHT_UM, FELT_STRONG_UM) if layers.magnetic[skin] else ()
 
     def class_of(self, candidates: Candidates) -> Index:
         """Class of the body, or of a skin, strike, slug or joined part that is felt, (n,)."""

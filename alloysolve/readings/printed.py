@@ -410,14 +410,6 @@ class ObservedSurface(Observed):
         tail = np.maximum(gammaincc(np.maximum(free, 1.0) / 2, worst / 2), 1e-300)
         return np.asarray(np.where(r[:, self.main] < 0, -1.0, 1.0) * -ndtri(tail / 2))
 
-    def quick(self, candidates: Candidates) -> Array | None:
-        """Signed score of the main metal alone; None if the skin at this place says little about that of the piece."""
-        if self.uneven:
-            return None
-        _, model, r = self._residuals(candidates)
-        k = self.main
-        return np.asarray(r[:, k] / np.hypot(self.u_reading[k], model[:, k]))
-
     def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score of the main metal of each other candidate, outside the range of the claim."""
         p, model, _ = self._residuals(claim)

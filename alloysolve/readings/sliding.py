@@ -289,11 +289,6 @@ class ObservedSliding(Ratio):
         model = np.sqrt(MODEL**2 + u**2 + np.interp(at, LN_DRAG, free) ** 2 + pulled**2)
         return np.exp(np.interp(at, LN_DRAG, log)), model
 
-    def quick(self, candidates: Candidates) -> Array | None:
-        """Signed score without the tails."""
-        value, model = self.predict(candidates)
-        return np.asarray(np.log(self.read / value) / np.hypot(self.u, model))
-
     @property
     def unit_shown(self) -> str:  # type: ignore[override]
         """The unit that people are shown: percent."""

@@ -193,11 +193,6 @@ class ObservedSoundSpeed(Ratio):
         """In whole metres a second."""
         return f"{self.read:.0f}"
 
-    def quick(self, candidates: Candidates) -> Array | None:
-        """Signed score without the tails."""
-        value, model = self.predict(candidates)
-        return np.asarray(np.log(self.read / value) / np.hypot(self.u, model))
-
 
 def _build(table: dict[str, Any], path: str) -> Reading:
     return SoundSpeed(**table, path=path)

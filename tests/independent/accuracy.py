@@ -27,9 +27,10 @@ import numpy as np
 from alloysolve.alloys import bodies as bodies_module
 from alloysolve.alloys.law import mixing_law
 from alloysolve.alloys.materials import layers_of
+from alloysolve.inference.believed import Believed
 from alloysolve.inference.commonness import family_weights
 from alloysolve.inference.evidence import Evidence
-from alloysolve.inference.integrate import Believed, Solver
+from alloysolve.inference.integrate import Solver
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inference.prior import Prior, prior_of
 from alloysolve.inputs.piece import Piece

@@ -9,8 +9,10 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
+from alloysolve.inference.believed import Believed
 from alloysolve.inference.evidence import OTHER_DENSITY
-from alloysolve.inference.integrate import MOST_SKIN, ROWS_DOWN_TO, Believed, Solver
+from alloysolve.inference.integrate import ROWS_DOWN_TO, Solver
+from alloysolve.inference.windows import MOST_SKIN
 from alloysolve.physics.geometry import skin_volume_share
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED

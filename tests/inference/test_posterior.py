@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from alloysolve.answer.solution import solve
-from alloysolve.inference.integrate import Believed, Solver, joined
+from alloysolve.inference.believed import Believed
+from alloysolve.inference.integrate import Solver, joined
 from alloysolve.inference.posterior import ALIKE, Posterior, PriorShares, quantiles
 from alloysolve.inference.rows import Rows
 from alloysolve.inputs.piece import Piece

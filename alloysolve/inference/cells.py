@@ -1,0 +1,75 @@
+"""Cells: pairs of a body and a material, each with a stretch of the free parameter and the most that it can weigh.
+
+The integral over the free parameter is taken where it can matter. A cell is a stretch of ln(parameter) of one pair.
+Every reading says how likely it can be at most anywhere in it. Cells that together hold next to nothing are left out,
+the others are split, until the weight changes little from one cell to the next. What is left is integrated.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from ..arrays import Array, Index, Mask
+
+
+@dataclass(frozen=True)
+class Cells:
+    """Arrays over cells.
+
+    Attributes
+    ----------
+    construction, point, skin : as in `candidates.Candidates`. each : prior share per unit of ln(parameter).
+    low, high : ends of ln(parameter). most : the most prior times likelihood that the cell can hold.
+    """
+
+    construction: Index
+    point: Index
+    skin: Index
+    each: Array
+    low: Array
+    high: Array
+    most: Array
+
+    def some(self, rows: Index | Mask) -> Cells:
+        """Some of the cells."""
+        return Cells(*(getattr(self, f.name)[rows] for f in fields(self)))
+
+    def __len__(self) -> int:
+        return len(self.point)
+
+    def repeated(self, parts: int) -> Cells:
+        """Each cell cut into equal parts, one after the other; `most` is left as it is."""
+        if parts == 1:
+            return self
+        construction, point, skin, each, most = (
+            np.repeat(x, parts) for x in (self.construction, self.point, self.skin, self.each, self.most)
+        )
+        edges = self.edges(parts)
+        return Cells(construction, point, skin, each, edges[:, :-1].ravel(), edges[:, 1:].ravel(), most)
+
+    def edges(self, parts: int) -> Array:
+        """ln(parameter) at the ends of equal parts of each cell, (cells, parts + 1)."""
+        return np.asarray(self.low[:, None] + (self.high - self.low)[:, None] * np.linspace(0, 1, parts + 1))
+
+
+def joined_cells(parts: list[Cells]) -> Cells:
+    """Several sets of cells joined into one."""
+    if not parts:
+        none = np.zeros(0)
+        return Cells(*(none.astype(np.intp),) * 3, *(none,) * 4)
+    return Cells(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Cells)))
+
+
+def weighty(most: Array, left_out: float) -> Mask:
+    """All but the lightest, which together hold no more than `left_out`.
+
+    Weights are gathered by powers of 2, which is faster than sorting them and keeps at most twice as many.
+    """
+    if left_out <= 0 or not len(most):
+        return most > 0
+    power = np.frexp(most)[1]
+    first = int(power.min())
+    held = np.cumsum(np.bincount(power - first, most))
+    return np.asarray((power - first >= np.searchsorted(held, left_out, side="right")) & (most > 0))

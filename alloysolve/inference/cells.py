@@ -7,7 +7,7 @@ the others are split, until the weight changes little from one cell to the next.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -73,3 +73,23 @@ def weighty(most: Array, left_out: float) -> Mask:
     first = int(power.min())
     held = np.cumsum(np.bincount(power - first, most))
     return np.asarray((power - first >= np.searchsorted(held, left_out, side="right")) & (most > 0))
+
+
+def thinned(cells: Cells, light: Mask) -> tuple[Cells, Mask]:
+    """Cells with few of the light ones, each standing for its neighbours, and which of the cells they are.
+
+    One is taken each time that the most that they hold, added up, has grown by what the fullest of them holds. So every
+    stretch of bodies and parameters keeps its share.
+    """
+    at = np.flatnonzero(light)
+    if not len(at):
+        return cells, ~light
+    fullest = float(cells.most[at].max())
+    passed = np.floor(np.cumsum(cells.most[at]) / fullest)
+    taken = at[np.diff(passed, prepend=0.0) > 0]
+    each, most = cells.each.copy(), cells.most.copy()
+    each[taken] *= fullest / most[taken]
+    most[taken] = fullest
+    keep = ~light
+    keep[taken] = True
+    return replace(cells, each=each, most=most).some(keep), keep

@@ -17,7 +17,7 @@ from ..arrays import Array, Index, Mask
 from ..pieces.candidates import Along, Candidates
 from ..pieces.constructions import Place
 from .believed import Believed
-from .cells import Cells, joined_cells, weighty
+from .cells import Cells, joined_cells, thinned, weighty
 from .evidence import Evidence
 from .rows import Rows
 from .windows import windows
@@ -25,15 +25,22 @@ from .windows import windows
 LEFT_OUT = 1e-4  # share of the weight that may be in what is never integrated
 HOPELESS = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 300  # bare bodies and cells that are looked at first, to know how likely the best are
-PARTS = (6, 4, 4, 4, 4)  # into which cells are split, one time after the other
-SMOOTH = 300.0  # ratio of the most that neighbouring cells can hold, up to which they are not split again
-LIGHT = 1e-3  # share of the weight, in the lightest cells together, that is not split again
+PARTS = (4, 4, 4, 4, 4)  # into which cells are split, one time after the other
+# A cell is integrated as it is if it can hold less than so many times what its nodes find, if its middle node finds less
+# than so many times the fuller of the others, and if no node finds so many times another. Then three nodes miss the
+# integral over a normal curve by less than 1 %.
+HIDDEN, PEAKED, STEEP = 4.0, 3.0, 20.0
+UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
+LIGHT = 0.03  # share of the weight, in the lightest cells together, for which some of them stand, not split again
 NODES = 3  # of each cell
 ROWS_DOWN_TO = 1e-7  # rows below this share of the largest are dropped
 
 
 def joined(parts: list[Rows]) -> Rows:
     """Several sets of rows joined into one, without the hopeless ones."""
+    if not parts:
+        none = np.zeros(0)
+        return Rows(*(none.astype(np.intp),) * 3, none, none, none)
     rows = Rows(*(np.concatenate([getattr(p, n) for p in parts]) for n in Rows.__dataclass_fields__))
     weight = rows.weight
     return rows.kept(ROWS_DOWN_TO * weight.max()) if len(weight) else rows
@@ -66,7 +73,7 @@ class Solver:
         built = [b for b in known if b.built.place is not Place.NOWHERE]
         cells = windows(built, self.bodies, self.evidence, self._level)
         if len(cells):
-            parts.append(self._integrated(self._narrowed(cells, total)))
+            parts.append(self._integrated(cells, total))
         return joined(parts)
 
     def _bare(self, b: Believed) -> Rows:
@@ -93,25 +100,35 @@ class Solver:
             rows = replace(rows, likelihood=rows.likelihood * found)
         return rows
 
-    def _narrowed(self, cells: Cells, total: float) -> Cells:
-        """Cells small enough to be integrated, without those that hold next to nothing beside a known total."""
-        cells = self._split(cells, 1, total)[0]
+    def _integrated(self, cells: Cells, total: float) -> Rows:
+        """Rows of cells, beside a total weight that is known already."""
+        cells, _ = self._split(cells, 1, total)
         if len(cells) > PROBED:
             best = np.argpartition(-cells.most, PROBED)[:PROBED]
-            total += float(self._integrated(self._smooth(cells.some(best), total)).weight.sum())
-        return self._smooth(cells, total)
+            total += float(self._found(cells.some(best), total).weight.sum())
+        return self._found(cells, total)
 
-    def _smooth(self, cells: Cells, total: float) -> Cells:
-        """Cells split until the most that they can hold changes little from one to the next."""
-        done: list[Cells] = []
-        for parts in PARTS:
-            cells, smooth = self._split(cells, parts, total)
+    def _found(self, cells: Cells, total: float) -> Rows:
+        """Rows of cells, which are split until their nodes find what they can hold."""
+        done: list[Rows] = []
+        for turn, parts in enumerate(PARTS):
+            last = turn + 1 == len(PARTS)
+            cells, even = self._split(cells, parts, total)
             light = ~weighty(cells.most, LIGHT * total)
-            done.append(cells.some(smooth | light))
-            cells = cells.some(~(smooth | light))
+            cells, kept = thinned(cells, light)
+            even, light = even[kept], light[kept]
+            ready = light | even | last
+            left, cells, light = cells.some(~ready), cells.some(ready), light[ready]
+            rows, each = self._at_nodes(cells)
+            outer, inner = np.maximum(each[:, 0], each[:, 2]), each[:, 1]
+            top, least = np.maximum(outer, inner), each.min(axis=1)
+            seen = (cells.most <= HIDDEN * top) & (inner <= PEAKED * outer) & (top <= STEEP * least)
+            seen |= light | last
+            done.append(rows.some(np.repeat(seen, NODES)))
+            cells = joined_cells([left, cells.some(~seen)])
             if not len(cells):
                 break
-        return joined_cells([*done, cells])
+        return joined(done)
 
     def _split(self, cells: Cells, parts: int, total: float) -> tuple[Cells, Mask]:
         """Cells cut into equal parts, and which of these have no neighbour that holds far less.
@@ -128,10 +145,10 @@ class Solver:
             most = most * self.evidence.most_of(group, self._along(cells, cells.edges(parts)))
             ahead /= self.evidence.peak_of(group)
         beside = np.pad(most, ((0, 0), (1, 1)), mode="edge")
-        smooth = most <= SMOOTH * np.minimum(beside[:, :-2], beside[:, 2:])
+        even = most <= UNEVEN * np.minimum(beside[:, :-2], beside[:, 2:])
         cells = replace(cells.repeated(parts), most=most.ravel())
         some = weighty(cells.most, left_out)
-        return cells.some(some), smooth.ravel()[some]
+        return cells.some(some), even.ravel()[some]
 
     def _by_density(self, cells: Cells, parts: int) -> Array:
         """The most that equal parts of each cell can hold by the density alone, (cells, parts)."""
@@ -154,16 +171,17 @@ class Solver:
         )
         return Along(pairs, np.exp(ln_parameter))
 
-    def _integrated(self, cells: Cells) -> Rows:
-        """Rows of cells by Gauss-Legendre nodes in ln(parameter)."""
+    def _at_nodes(self, cells: Cells) -> tuple[Rows, Array]:
+        """Rows of cells by Gauss-Legendre nodes in ln(parameter), and what each finds in its cell, (cells, nodes)."""
         x, weight = np.polynomial.legendre.leggauss(NODES)
         wide = cells.high - cells.low
         a = self._along(cells, cells.low[:, None] + wide[:, None] * (1 + x) / 2)
-        prior = (cells.each * wide)[:, None] * weight / 2
-        likelihood = np.ones_like(prior)
+        likelihood = np.ones(a.parameter.shape)
         if self.evidence.volume:
             likelihood = self.evidence.volume.pdf(a.v, self._level[cells.point][:, None])
         for group in self.evidence.groups:
             likelihood = likelihood * self.evidence.along_of(group, a)
-        of = (np.repeat(x, NODES) for x in (cells.construction, cells.point, cells.skin))
-        return Rows(*of, a.parameter.ravel(), prior.ravel(), likelihood.ravel())
+        held = (cells.each * wide)[:, None]
+        construction, point, skin = (np.repeat(n, NODES) for n in (cells.construction, cells.point, cells.skin))
+        prior = (held * weight / 2).ravel()
+        return Rows(construction, point, skin, a.parameter.ravel(), prior, likelihood.ravel()), held * likelihood

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -79,10 +80,10 @@ def windows(believed: list[Believed], bodies: Bodies, evidence: Evidence, level:
     most = share * per_ln * (high - low) * above
     some = np.flatnonzero(weighty(most, FAINT * float(most.sum())))
     number, point, low, high, above = (x[some] for x in (number, point, low, high, above))
-    begin = np.searchsorted(number, np.arange(len(sheets) + 1))
-    mine = [slice(a, z) for a, z in zip(begin[:-1], begin[1:], strict=True)]
-    parts = [s.cells(point[m], low[m], high[m], above[m]) for s, m in zip(sheets, mine, strict=True)]
-    return joined_cells([cells for of_sheet in parts for cells in of_sheet])
+    parts: list[Cells] = []
+    for sheet, (begin, end) in zip(sheets, pairwise(np.searchsorted(number, np.arange(len(sheets) + 1))), strict=True):
+        parts += sheet.cells(point[begin:end], low[begin:end], high[begin:end], above[begin:end])
+    return joined_cells(parts)
 
 
 def _alike(believed: list[Believed], evidence: Evidence) -> list[list[Believed]]:
@@ -107,10 +108,11 @@ def _sheets(alike: list[Believed], evidence: Evidence) -> Iterator[Sheet]:
     breaks = evidence.breaks(first.skin) if thickness else ()
     for part, lowest, highest in spans:
         edges = [lowest, *(um for um in breaks if lowest < um < highest), highest]
-        for low, high in zip(edges[:-1], edges[1:], strict=True):
+        for low, high in pairwise(edges):
             ends = form.skin_share(np.array([low, high])) if thickness else np.array([low, high])
             per_ln = part / np.log(highest / lowest)
-            yield Sheet(tuple(alike), point, share[point], *np.log([low, high]), per_ln, *ends.tolist(), dense=dense)
+            bounds = (float(np.log(low)), float(np.log(high)), per_ln, *(float(x) for x in ends))
+            yield Sheet(tuple(alike), point, share[point], *bounds, dense=dense)
 
 
 def window_of_share(body: Array, skin: Array | float, low: Array, high: Array) -> tuple[Array, Array]:

@@ -248,18 +248,17 @@ class VolumeLikelihood:
 
     def most(self, v: Array, level: Index) -> Array:
         """The highest likelihood density between each two of predicted specific volumes (n, steps) [cm3/g]."""
-        residual, density = self._peak
+        best, density = self._peak
         level = level[:, None]
-        each, beyond = self.pdf(v, level), v < self.v - residual[level]
+        each, beyond = self.pdf(v, level), v > best[level]
         highest = np.maximum(each[:, :-1], each[:, 1:])
         return np.where(beyond[:, :-1] != beyond[:, 1:], density[level], highest)
 
     @cached_property
     def _peak(self) -> tuple[Array, Array]:
-        """For each level, the residual [cm3/g] at which the density is highest, and that density."""
-        low, step, table = self._table
-        best = table.argmax(axis=1)
-        return low + step * best, table.max(axis=1)
+        """For each level, the predicted v [cm3/g] at which the density is highest, and that density."""
+        own, steps, table = self._table
+        return (own - table.argmax(axis=1)) / steps, table.max(axis=1)
 
     def score(self, v: Array, relative: Array) -> Array:
         """Normal score of the reading for predicted `v` [cm3/g] with relative model scatter.

@@ -12,8 +12,8 @@ from ..alloys.materials import Layers
 from ..arrays import Array, Index
 from ..pieces.candidates import Candidates
 from ..pieces.shape import Form
+from .believed import Believed
 from .classes import KINDS, kinds_of
-from .integrate import Believed
 
 # Of 100 000 to 300 000 candidates that differ in body, layer and typical thickness, so many are drawn in all, and at
 # least so many of each kind. Against all of them, the share excluded errs by 0.0003 and by at most 0.0015, that of a

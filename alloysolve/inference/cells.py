@@ -43,9 +43,8 @@ class Cells:
         """Each cell cut into equal parts, one after the other; `most` is left as it is."""
         if parts == 1:
             return self
-        construction, point, skin, each, most = (
-            np.repeat(x, parts) for x in (self.construction, self.point, self.skin, self.each, self.most)
-        )
+        construction, point, skin = (np.repeat(x, parts) for x in (self.construction, self.point, self.skin))
+        each, most = np.repeat(self.each, parts), np.repeat(self.most, parts)
         edges = self.edges(parts)
         return Cells(construction, point, skin, each, edges[:, :-1].ravel(), edges[:, 1:].ravel(), most)
 

@@ -26,12 +26,13 @@ LEFT_OUT = 1e-4  # share of the weight that may be in what is never integrated
 HOPELESS = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 300  # bare bodies and cells that are looked at first, to know how likely the best are
 PARTS = (4, 4, 4, 4, 4)  # into which cells are split, one time after the other
-# A cell is integrated as it is if it can hold less than so many times what its nodes find, if its middle node finds less
-# than so many times the fuller of the others, and if no node finds so many times another. Then three nodes miss the
-# integral over a normal curve by less than 1 %.
+# A cell is integrated as it is if it can hold less than so many times what its nodes find, if its middle node finds
+# less than so many times the fuller of the others, and if no node finds so many times another. Then three nodes miss
+# the integral over a normal curve by less than 1 %.
 HIDDEN, PEAKED, STEEP = 4.0, 3.0, 20.0
 UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
-LIGHT = 0.03  # share of the weight, in the lightest cells together, for which some of them stand, not split again
+LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
+FEW = 2e-5  # share of the weight below which one light cell may stand for several
 NODES = 3  # of each cell
 ROWS_DOWN_TO = 1e-7  # rows below this share of the largest are dropped
 
@@ -115,7 +116,7 @@ class Solver:
             last = turn + 1 == len(PARTS)
             cells, even = self._split(cells, parts, total)
             light = ~weighty(cells.most, LIGHT * total)
-            cells, kept = thinned(cells, light)
+            cells, kept = thinned(cells, light & (cells.most < FEW * total))
             even, light = even[kept], light[kept]
             ready = light | even | last
             left, cells, light = cells.some(~ready), cells.some(ready), light[ready]

@@ -79,7 +79,8 @@ def windows(believed: list[Believed], bodies: Bodies, evidence: Evidence, level:
         above = reading.most(v, level[point])[:, 0]
     most = share * per_ln * (high - low) * above
     some = np.flatnonzero(weighty(most, FAINT * float(most.sum())))
-    number, point, low, high, above = (x[some] for x in (number, point, low, high, above))
+    number, point = number[some], point[some]
+    low, high, above = low[some], high[some], above[some]
     parts: list[Cells] = []
     for sheet, (begin, end) in zip(sheets, pairwise(np.searchsorted(number, np.arange(len(sheets) + 1))), strict=True):
         parts += sheet.cells(point[begin:end], low[begin:end], high[begin:end], above[begin:end])
@@ -111,8 +112,9 @@ def _sheets(alike: list[Believed], evidence: Evidence) -> Iterator[Sheet]:
         for low, high in pairwise(edges):
             ends = form.skin_share(np.array([low, high])) if thickness else np.array([low, high])
             per_ln = part / np.log(highest / lowest)
-            bounds = (float(np.log(low)), float(np.log(high)), per_ln, *(float(x) for x in ends))
-            yield Sheet(tuple(alike), point, share[point], *bounds, dense=dense)
+            least, most = (float(x) for x in ends)
+            wide = float(np.log(low)), float(np.log(high))
+            yield Sheet(tuple(alike), point, share[point], *wide, per_ln, least, most, dense)
 
 
 def window_of_share(body: Array, skin: Array | float, low: Array, high: Array) -> tuple[Array, Array]:

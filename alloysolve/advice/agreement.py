@@ -15,7 +15,7 @@ from ..pieces.constructions import APPLIED
 
 if TYPE_CHECKING:
     from ..inference.find import Found
-    from ..inference.posterior import ConstructionFound
+    from ..inference.systems import ConstructionFound
     from ..pieces.candidates import Candidates
 
 AGREES = 1.96  # normal score up to which a reading agrees

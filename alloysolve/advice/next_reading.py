@@ -198,7 +198,7 @@ def _worth(found: Mapping[str, Any]) -> float:
 
 def _shows(s: Found, trial: Observed) -> dict[str, Any]:
     """What a reading would show on pieces as claimed and on the likeliest other body."""
-    from ..inference.posterior import quantiles
+    from ..inference.groups import quantiles
 
     out: dict[str, Any] = {"unit": trial.unit_shown, "claim": None, "other": None, "metals": (), "family": ""}
     out["layer"] = None

@@ -9,13 +9,11 @@ from math import floor
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from ..advice.findings import Advice
 from ..inference.decision import CONTRADICTED, Reason
 from ..inference.find import CLAIM_GROUP, FINER_GROUP, Found
-from ..inference.posterior import ConstructionFound, System
 from ..inference.prior import TABLES_OF_PRIOR
+from ..inference.systems import ConstructionFound, System
 from ..inference.weigh_piece import wetting_of
 from ..measured import Measured, decimals, rounded
 from ..pieces.constructions import CONSTRUCTIONS
@@ -151,8 +149,7 @@ def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
         holds = amounts(s.holds(CLAIM_GROUP), claimed)
         rows.append(Row(AS_CLAIMED, claimed, metals=_metals(s), layer=_layer_as_claimed(s), holds=holds))
         finer = significant(max(s.share_meeting_claim - s.share_as_claimed, 0.0)) or 0.0
-        mask = s.prior.finer & (s.posterior.by_point > 0)
-        ranges = s.posterior.ranges(np.flatnonzero(mask), s.posterior.by_point) if mask.any() else {}
+        ranges = s.posterior.ranges(s.prior.finer)
         holds = amounts(s.holds(FINER_GROUP), finer)
         rows.append(Row(FINER, finer, metals=_metals(s), ranges=_ranges(ranges), holds=holds))
         systems = tuple(system_data(x) for x in s.beside_claim())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from ..inference.posterior import System
+from ..inference.systems import System
 from .rows import Row
 
 if TYPE_CHECKING:

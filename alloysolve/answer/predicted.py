@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Array
-from ..inference.posterior import System, quantiles
+from ..inference.groups import quantiles
+from ..inference.systems import System
 from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED

@@ -11,8 +11,8 @@ import numpy as np
 
 from ..advice.agreement import agreement, best_of
 from ..arrays import Array
+from ..inference.groups import quantiles
 from ..inference.observe import circumstances_of
-from ..inference.posterior import quantiles
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
 from ..pieces.candidates import Candidates

@@ -15,7 +15,7 @@ from ..arrays import Array, Index, Mask
 from ..inference.believed import Believed, Spans, share_below, spans_up_to
 from ..inference.evidence import Evidence
 from ..inference.find import FIRST_SYSTEM, counted, group_of
-from ..inference.posterior import SHOWN_FROM
+from ..inference.groups import SHOWN_FROM
 from ..inference.prior import prior_of
 from ..inference.windows import MOST_SKIN
 from ..inputs.claim import Claim, parse_claim

@@ -20,8 +20,9 @@ from ..advice.weighed import about_weighed
 from ..arrays import Array, Index
 from ..errors import AlloysolveError
 from ..inference.decision import CONTRADICTED, MOST, judge
+from ..inference.groups import points_passed
 from ..inference.observe import evidence_of
-from ..inference.posterior import LISTED_FROM, TRACE, points_passed
+from ..inference.posterior import LISTED_FROM, TRACE
 from ..inference.weigh_piece import densities_of
 from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece

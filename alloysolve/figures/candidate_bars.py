@@ -8,7 +8,7 @@ from ..answer.collect import system_data
 from ..answer.predicted import predicted_densities
 from ..answer.rows import layer_of
 from ..answer.solution import Solution
-from ..inference.posterior import System
+from ..inference.systems import System
 from ..words.language import Language
 from ..words.names import Names, body_words, layer_phrase
 from .base import LIGHT, MIDDLE, dots, new_axes, open_frame

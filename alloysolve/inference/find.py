@@ -22,13 +22,15 @@ from .claimed import claim_candidates
 from .compare import PieceComparison, scores
 from .decision import SPEAKS_AGAINST, Decision, judge
 from .evidence import Evidence
+from .groups import quantiles
 from .integrate import Solver
 from .layered import content_as_claimed
 from .misfit import p_of
 from .observe import evidence_of
-from .posterior import Posterior, System, quantiles
+from .posterior import Posterior
 from .prior import Prior, envelope, other_name, prior_of
 from .rows import Rows
+from .systems import System
 from .weigh_piece import density_of
 
 RARE_ROW = 1e-4  # of the largest share of a row, below which rows do not count

@@ -7,8 +7,9 @@ import pytest
 
 from alloysolve.answer.solution import solve
 from alloysolve.inference.believed import Believed
+from alloysolve.inference.groups import quantiles
 from alloysolve.inference.integrate import Solver, joined
-from alloysolve.inference.posterior import ALIKE, Posterior, PriorShares, quantiles
+from alloysolve.inference.posterior import ALIKE, Posterior, PriorShares
 from alloysolve.inference.rows import Rows
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

@@ -13,8 +13,8 @@ from ..alloys.materials import Layers
 from ..arrays import Array, Index
 from ..pieces.candidates import Along, Candidates
 from ..pieces.shape import Form
-from ..readings.base import BODY, Observed, Ratio
-from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf
+from ..readings.base import BODY, Observed, Ratio, bound_by_parts
+from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf, ratio_pdf_between
 
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), uniform over 0.5 to 25 g/cm3
 WEIGHING = "weighing"
@@ -102,17 +102,15 @@ class Evidence:
 
     def pdf_of(self, group: list[Observed], candidates: Candidates) -> Array:
         """Likelihood of the readings of one group, for each candidate, (n,)."""
-        return group[0].pdf(candidates) if len(group) == 1 else _together(group, candidates)
+        return group[0].pdf(candidates) if len(group) == 1 else _together(group, Along.of(candidates))[:, 0]
 
     def along_of(self, group: list[Observed], a: Along) -> Array:
         """Likelihood of the readings of one group, for pairs at each of their steps, (pairs, steps)."""
-        return group[0].along(a) if len(group) == 1 else _together(group, a.candidates).reshape(a.parameter.shape)
+        return group[0].along(a) if len(group) == 1 else _together(group, a)
 
     def most_of(self, group: list[Observed], a: Along) -> Array:
         """About the highest likelihood of the readings of one group between each two steps, (pairs, steps - 1)."""
-        if len(group) == 1:
-            return group[0].most(a)
-        return np.asarray(np.prod([o.most(a) for o in group], axis=0)) ** (1 / len(group))
+        return group[0].most(a) if len(group) == 1 else _together_between(group, a)
 
     @staticmethod
     def peak_of(group: list[Observed]) -> float:
@@ -154,25 +152,57 @@ def _other_of(group: list[Observed]) -> float:
     return float(ratios[0].other * np.prod(away))
 
 
-def _together(group: list[Observed], candidates: Candidates) -> Array:
-    """Density of several readings whose predictions err together, (n,).
+def _together(group: list[Observed], a: Along) -> Array:
+    """Density of several readings whose predictions err together, of pairs at each of their steps.
 
     Their mean carries the scatter of the model, which does not average away; their differences do not carry it.
     Readings of several values each, and answers in words, count as one, by the geometric mean of their densities.
     """
-    if any(not isinstance(o, Ratio) or o.several for o in group):
-        return np.asarray(np.exp(np.mean([np.log(o.pdf(candidates) + 1e-300) for o in group], axis=0)))
+    if not _of_one_value(group):
+        return _geometric_mean([o.along(a) for o in group])
+    (mean, u_mean, model), away = _mean_and_away(group, a)
+    out = ratio_pdf(mean, u_mean, model)
+    for r, u in away:
+        out = out * ratio_pdf(r, u, np.array(_OWN))
+    return out
+
+
+def _together_between(group: list[Observed], a: Along) -> Array:
+    """About the highest density of `_together` between neighbouring steps."""
+    if not _of_one_value(group):
+        return _geometric_mean([o.most(a) for o in group])
+
+    def bound(b: Along) -> Array:
+        beyond = np.max(np.broadcast_arrays(*(o.beyond(b) for o in group if isinstance(o, Ratio))), axis=0)
+        (mean, u_mean, model), away = _mean_and_away(group, b)
+        out = ratio_pdf_between(mean, u_mean, model, beyond)
+        for r, u in away:
+            out = out * ratio_pdf_between(r, u, np.full((1, 2), _OWN), beyond)
+        return out
+
+    return bound_by_parts(a, bound)
+
+
+def _of_one_value(group: list[Observed]) -> bool:
+    return all(isinstance(o, Ratio) and not o.several for o in group)
+
+
+def _geometric_mean(each: list[Array]) -> Array:
+    return np.asarray(np.exp(np.mean(np.log(np.array(each) + 1e-300), axis=0)))
+
+
+def _mean_and_away(group: list[Observed], a: Along) -> tuple[tuple[Array, float, Array], list[tuple[Array, float]]]:
+    """Mean logarithm of read over predicted with its uncertainty and model, and the differences from it with theirs.
+
+    One of the differences follows from the others and is left out.
+    """
     ratios = [o for o in group if isinstance(o, Ratio)]
-    found = [o.predict(candidates) for o in ratios]
+    found = [o.predict_along(a) for o in ratios]
     r = np.array([np.log(o.read / value) for o, (value, _) in zip(ratios, found, strict=True)])
-    u = np.array([o.u for o in ratios])
+    u, mean = np.array([o.u for o in ratios]), r.mean(axis=0)
     model = np.max([m for _, m in found], axis=0)
-    mean = r.mean(axis=0)
-    out = ratio_pdf(mean, float(np.sqrt((u**2).sum()) / len(u)), model)
-    away = r - mean
-    for k in range(1, len(ratios)):  # one of the differences follows from the others
-        out = out * mixture_pdf(away[k], float(u[k]), np.full(len(mean), _OWN), 0.0)
-    return np.asarray(out)
+    away = [(r[k] - mean, float(u[k])) for k in range(1, len(ratios))]
+    return (mean, float(np.sqrt((u**2).sum()) / len(u)), model), away
 
 
 _OWN = 0.015  # relative scatter of the layered model from one frequency or place to the next (judgement)

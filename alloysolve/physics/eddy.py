@@ -6,6 +6,8 @@ taken as wide compared with the depth of penetration, and the piece as wide comp
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -14,7 +16,9 @@ from ..arrays import Array
 MU_0 = 4e-7 * np.pi  # H/m; CODATA 2018 differs by 6e-10
 _BACK = ([1.5, 2.0, 2.5], [0.12, 0.05, 0.02])  # thickness over depth of penetration, relative uncertainty
 _POOR_CORE = ([6.0, 12.0], [0.05, 0.0])  # conductivity [MS/m], relative uncertainty under a skin
-DEEPEST = 40.0  # thickness over depth of penetration from which a layer hides all below: exp(-80)
+DEEPEST = 20.0  # thickness over depth of penetration from which a layer hides all below: exp(-40)
+
+Layer = tuple[Array, Array, Array]  # conductivity [MS/m], thickness [um], relative permeability; they broadcast
 
 
 def depth_of_penetration(sigma: ArrayLike, frequency: ArrayLike, mu_r: ArrayLike = 1.0) -> Array:
@@ -55,26 +59,34 @@ def surface_admittance(
     overflows and thin layers lose no digits. Source: transfer along layered lines, e.g. Wait, Electromagnetic
     Waves in Stratified Media (1962), from memory; T and y follow from Maxwell's equations without displacement.
     """
-    f = np.asarray(frequency, dtype=float)[..., None]
-    s, d, mu = (np.asarray(x, dtype=float) for x in (sigma, thickness_um, mu_r))
-    s, d, mu, f = np.broadcast_arrays(s, d, mu, f)
-    delta = depth_of_penetration(s, f, mu)
-    own = (s * delta) * (0.5 - 0.5j)  # MS/m times um is S
-    damped = _tanh(d / delta)
-    below = np.zeros(s.shape[:-1], dtype=complex)
-    for n in reversed(range(s.shape[-1])):
-        y, t = own[..., n], damped[..., n]
-        below = y * (below + y * t) / (y + below * t)
+    return _admittance(_split(sigma, thickness_um, mu_r), np.asarray(frequency, dtype=float)) * (0.5 - 0.5j)
+
+
+def _split(sigma: ArrayLike, thickness_um: ArrayLike, mu_r: ArrayLike) -> list[Layer]:
+    """Layers, the outermost first, from arrays whose last axis they are."""
+    s, d, mu = np.broadcast_arrays(*(np.asarray(x, dtype=float) for x in (sigma, thickness_um, mu_r)))
+    return [(s[..., n], d[..., n], mu[..., n]) for n in range(s.shape[-1])]
+
+
+def _admittance(layers: Sequence[Layer], frequency: Array | float) -> NDArray[np.complex128]:
+    """`surface_admittance` in units of (1 - i) / 2 S; what is equal at all steps of a pair is computed once."""
+    below: NDArray[np.complex128] | None = None
+    for sigma, um, mu in reversed(layers):
+        delta = depth_of_penetration(sigma, frequency, mu)
+        own, t = sigma * delta, _tanh(um / delta)  # MS/m times um is S
+        below = own * t if below is None else own * (below + own * t) / (own + below * t)
+    assert below is not None
     return below
 
 
 def _tanh(x: Array) -> NDArray[np.complex128]:
     """tanh((1 + i) x) for x >= 0, ``inf`` included."""
     x = np.minimum(x, DEEPEST)
-    e, double = np.exp(-2 * x), 2 * x
+    less, double = np.expm1(-2 * x), 2 * x
+    e = 1 + less
     below = 1 + e * e + 2 * e * np.cos(double)
-    out = np.empty(x.shape, dtype=complex)
-    out.real = -np.expm1(-4 * x) / below
+    out = np.empty(np.shape(x), dtype=complex)
+    out.real = -less * (1 + e) / below
     out.imag = 2 * e * np.sin(double) / below
     return out
 
@@ -95,9 +107,22 @@ def apparent_conductivity(sigma: ArrayLike, thickness_um: ArrayLike, mu_r: Array
     >>> round(float(on_plate) / 0.58, 1)
     28.4
     """
-    y = surface_admittance(sigma, thickness_um, mu_r, frequency)
-    resistance = y.real / (y.real**2 + y.imag**2)
-    return np.asarray(np.pi * MU_0 * np.asarray(frequency, dtype=float) / resistance**2 * 1e-6)
+    return _apparent(_split(sigma, thickness_um, mu_r), np.asarray(frequency, dtype=float))
+
+
+def reading_of(layers: Sequence[Layer], frequency: float) -> tuple[Array, Array]:
+    """`apparent_conductivity` [MS/m] and `model_uncertainty` of layers, the outermost first, as arrays that broadcast.
+
+    What all steps of a layer's thickness share is computed once.
+    """
+    return _apparent(layers, frequency), _uncertainty(layers, frequency)
+
+
+def _apparent(layers: Sequence[Layer], frequency: Array | float) -> Array:
+    x = _admittance(layers, frequency)
+    real, imag = x.real, x.imag
+    resistance = (real + imag) / (real * real + imag * imag)  # of (1 + i) / x
+    return np.asarray(1e-6 * np.pi * MU_0 * frequency / (resistance * resistance))
 
 
 def model_uncertainty(sigma: ArrayLike, thickness_um: ArrayLike, mu_r: ArrayLike, frequency: ArrayLike) -> Array:
@@ -115,15 +140,20 @@ def model_uncertainty(sigma: ArrayLike, thickness_um: ArrayLike, mu_r: ArrayLike
     >>> float(model_uncertainty([58.0], [np.inf], [1.0], 60e3))  # thick bare copper
     0.02
     """
-    f = np.asarray(frequency, dtype=float)[..., None]
-    s, d, mu = (np.asarray(x, dtype=float) for x in (sigma, thickness_um, mu_r))
-    s, d, mu, f = np.broadcast_arrays(s, d, mu, f)
-    delta = depth_of_penetration(s, f, mu)
-    back = np.interp((d / delta).sum(axis=-1), *_BACK)
-    skinned = (d[..., :-1] > 0).any(axis=-1)
-    skin = np.where(skinned, np.interp(s[..., -1], *_POOR_CORE), 0.0)
-    flux = ((mu - 1) * np.minimum(d, delta)).sum(axis=-1) * depth_of_penetration(s[..., -1], f[..., 0]) / 1e3
-    return np.asarray(np.sqrt(back**2 + skin**2 + np.minimum(9e-4 * flux, 0.5) ** 2))
+    return _uncertainty(_split(sigma, thickness_um, mu_r), np.asarray(frequency, dtype=float))
+
+
+def _uncertainty(layers: Sequence[Layer], frequency: Array | float) -> Array:
+    deltas = [depth_of_penetration(s, frequency, mu) for s, _, mu in layers]
+    depths: Array = np.sum(np.broadcast_arrays(*(um / x for (_, um, _), x in zip(layers, deltas, strict=True))), axis=0)
+    inner = layers[-1][0]
+    skinned = np.any(np.broadcast_arrays(*(um > 0 for _, um, _ in layers[:-1]), False), axis=0)
+    square = np.interp(depths, *_BACK) ** 2 + np.where(skinned, np.interp(inner, *_POOR_CORE), 0.0) ** 2
+    flux = [(mu - 1) * np.minimum(um, x) for (_, um, mu), x in zip(layers, deltas, strict=True) if (mu != 1).any()]
+    if flux:
+        drawn = 9e-4 / 1e3 * np.asarray(sum(flux)) * depth_of_penetration(inner, frequency)
+        square = square + np.minimum(drawn, 0.5) ** 2
+    return np.asarray(np.sqrt(square))
 
 
 def _crossing(t: Array, over: Array, n: int) -> float:

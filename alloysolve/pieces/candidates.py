@@ -75,9 +75,7 @@ class Candidates:
     @cached_property
     def part(self) -> Array:
         """Share of the volume that is not the body."""
-        out = np.array(self.parameter, dtype=float)
-        out[self.covered] = self.form.skin_share(np.maximum(out[self.covered], 1e-9))
-        return out
+        return Along.of(self).part[:, 0]
 
     @cached_property
     def v(self) -> Array:
@@ -94,11 +92,7 @@ class Candidates:
     @cached_property
     def depth_um(self) -> Array:
         """Thickness [um] of the outermost layer; 0 where there is none."""
-        out = np.where(self.covered, self.parameter, 0.0)
-        clad, cored = self.at(Place.FACES), self.at(Place.INSIDE)
-        out[clad] = self.parameter[clad] * self.form.thickness_um / 2
-        out[cored] = self.form.skin_um(1 - self.parameter[cored])
-        return np.asarray(out)
+        return Along.of(self).depth_um[:, 0]
 
     @cached_property
     def thickness_um(self) -> Array:
@@ -145,9 +139,30 @@ class Along:
     pairs: Candidates
     parameter: Array
 
+    @classmethod
+    def of(cls, candidates: Candidates) -> Along:
+        """Candidates as pairs of one step."""
+        return cls(candidates, candidates.parameter[:, None])
+
     def some(self, rows: Index | Mask) -> Along:
         """Some of the pairs, by number or mask."""
         return Along(self.pairs.some(rows), self.parameter[rows])
+
+    @cached_property
+    def depth_um(self) -> Array:
+        """Thickness [um] of the outermost layer at each step, (pairs, steps); 0 where there is none."""
+        out = np.where(self.pairs.covered[:, None], self.parameter, 0.0)
+        clad, cored = (np.flatnonzero(self.pairs.at(place)) for place in (Place.FACES, Place.INSIDE))
+        out[clad] = self.parameter[clad] * self.pairs.form.thickness_um / 2
+        out[cored] = self.pairs.form.skin_um(1 - self.parameter[cored])
+        return np.asarray(out)
+
+    @cached_property
+    def part(self) -> Array:
+        """Share of the volume that is not the body at each step, (pairs, steps)."""
+        out, covered = np.array(self.parameter, dtype=float), np.flatnonzero(self.pairs.covered)
+        out[covered] = self.pairs.form.skin_share(np.maximum(out[covered], 1e-9))
+        return out
 
     @cached_property
     def candidates(self) -> Candidates:
@@ -159,12 +174,10 @@ class Along:
     @cached_property
     def v(self) -> Array:
         """Specific volume of the whole pieces [cm3/g], (pairs, steps)."""
-        p, part = self.pairs, self.parameter
-        if p.covered.any():
-            part = np.where(p.covered[:, None], p.form.skin_share(part), part)
+        p = self.pairs
         body = 1 / p.bodies.v[p.point]
         dense = np.where(p.skin >= 0, 1 / p.layers.v[p.skin], 0.0)
-        return np.asarray(1 / (body[:, None] + part * (dense - body)[:, None]))
+        return np.asarray(1 / (body[:, None] + self.part * (dense - body)[:, None]))
 
 
 def joined_candidates(parts: list[Candidates]) -> Candidates:

@@ -13,12 +13,13 @@ import numpy as np
 
 from ..arrays import Array, Index, Mask
 from ..entry import Entry
-from .error_model import quadrature_sum, ratio_pdf, ratio_score, score_of
+from ..pieces.candidates import Along
+from .error_model import ratio_pdf, ratio_pdf_between, ratio_score, score_of
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
     from ..alloys.materials import Layers
-    from ..pieces.candidates import Along, Candidates
+    from ..pieces.candidates import Candidates
     from ..pieces.shape import Form
     from ..published.load import Tables
     from ..published.wares import CoinType
@@ -28,9 +29,9 @@ if TYPE_CHECKING:
 PLACE = Entry("text", "where on the piece")
 U_METER = 0.01  # relative, of a conductivity meter of which nothing else is said (common practice, no source)
 LEAST_MODEL = 0.03  # relative, of any predicted ratio
+CLOSE = 1.2  # in ln(parameter), up to which what a reading does at two steps bounds what it does between (tested)
 NEVER = 1e-12  # how often, beside the usual answer, one that is never given counts as given
 WILD = 0.002  # how often a value is typed or read wrongly, of a scale, meter or instrument (judgement)
-SLACK = 0.25  # of the change of a residual from step to step, by which it may pass beyond both ends (measured)
 BODY, STRIKES, SURFACE = 0, 1, 2
 ALL = math.inf  # um: a reading that sees the whole piece
 
@@ -304,14 +305,28 @@ class Ratio(Observed):
         value, model = self.predict(candidates)
         return ratio_pdf(np.log(self.read / value), self.u, model)
 
+    def predict_along(self, a: Along) -> tuple[Array, Array]:
+        """`predict` of pairs at each of their steps, both (pairs, steps)."""
+        value, model = self.predict(a.candidates)
+        return value.reshape(a.parameter.shape), model.reshape(a.parameter.shape)
+
+    def along(self, a: Along) -> Array:
+        """`pdf` of pairs at each of their steps."""
+        value, model = self.predict_along(a)
+        return ratio_pdf(np.log(self.read / value), self.u, model)
+
     def most(self, a: Along) -> Array:
-        """About the highest density between each two steps: the peak where the residual passes 0, else at an end."""
-        value, model = (x.reshape(a.parameter.shape) for x in self.predict(a.candidates))
-        r = np.log(self.read / value)
-        low, high = np.minimum(r[:, :-1], r[:, 1:]), np.maximum(r[:, :-1], r[:, 1:])
-        nearest = np.clip(0.0, low - SLACK * (high - low), high + SLACK * (high - low))
-        least, most = np.minimum(model[:, :-1], model[:, 1:]), np.maximum(model[:, :-1], model[:, 1:])
-        return ratio_pdf(nearest, self.u, most) * (quadrature_sum(self.u, most) / quadrature_sum(self.u, least))
+        """About the highest `pdf` between neighbouring steps."""
+
+        def bound(b: Along) -> Array:
+            value, model = self.predict_along(b)
+            return ratio_pdf_between(np.log(self.read / value), self.u, model, self.beyond(b))
+
+        return bound_by_parts(a, bound)
+
+    def beyond(self, a: Along) -> Array | float:
+        """How far ln(value) may go beyond its values at two neighbouring steps, besides a share of its change."""
+        return 0.0
 
     def score(self, candidates: Candidates) -> Array:
         """Normal score of the reading under each piece."""
@@ -346,6 +361,23 @@ class Ratio(Observed):
     def measured(self) -> dict[str, Any]:
         """Value, uncertainty and unit."""
         return {"value": self.read, "u": self.u * self.read, "unit": self.unit}
+
+
+def bound_by_parts(a: Along, bound: Callable[[Along], Array], close: float = CLOSE) -> Array:
+    """A bound between neighbouring steps, (pairs, steps - 1), of which those further apart than `close` are divided.
+
+    `close` : in ln(parameter). `bound` : gives the bound between any neighbouring steps.
+    """
+    x = a.parameter
+    parts = np.exp2(np.ceil(np.log2(np.maximum(np.log(x[:, 1:] / x[:, :-1]).max(axis=1) / close, 1.0))))
+    out = np.empty((len(x), x.shape[1] - 1))
+    for n in np.unique(parts):
+        rows = np.flatnonzero(parts == n)
+        share = np.arange(n) / n
+        inner = x[rows, :-1, None] * (x[rows, 1:] / x[rows, :-1])[:, :, None] ** share
+        fine = np.concatenate([inner.reshape(len(rows), -1), x[rows, -1:]], axis=1)
+        out[rows] = bound(Along(a.pairs.some(rows), fine)).reshape(len(rows), -1, int(n)).max(axis=2)
+    return out
 
 
 def outside(values: Array, claimed: Array) -> Array:

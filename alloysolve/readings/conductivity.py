@@ -13,12 +13,13 @@ from ..arrays import Array, Index
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError
 from ..measured import K95
-from ..physics.eddy import apparent_conductivity, depth_of_penetration, model_uncertainty, resistivity_at
+from ..physics.eddy import Layer, depth_of_penetration, reading_of, resistivity_at
 from ..physics.resistivity import IACS_UOHM_CM
+from ..pieces.candidates import Along
 from ..pieces.constructions import Place
 from ..units import DIMENSIONS, IACS_MS_M, Quantity, parse
-from .base import ALL, BODY, STRIKES, Circumstances, Kind, Ratio, Reading, fields_of
-from .error_model import quadrature_sum, ratio_pdf
+from .base import ALL, BODY, STRIKES, Circumstances, Kind, Ratio, Reading, bound_by_parts, fields_of
+from .error_model import quadrature_sum, ratio_pdf, ratio_pdf_between
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
@@ -30,12 +31,13 @@ SPAN_UOHM_CM = (1.5, 200.0)  # range of "something else", uniform in the logarit
 UNKNOWN_HZ = (10e3, 100e3, 1e6)  # what an unnamed meter may use, equally likely (common practice, no source)
 THICK = 3.0  # depths of penetration from which a bare piece reads like a thick one
 UNSEEN = 0.01  # of a depth of penetration: a non-magnetic layer thinner than this is of no effect (second order)
+# in depths of penetration, a layer with which the reading swings beyond that of a thicker and a thinner one, and by how
+# much at most of the logarithm of the contrast (tested)
+SWINGS, OVERSHOOT = (0.4, 5.0), 0.1
 TRIAL_HZ = 60e3
 # relative permeability of bodies by magnetic class, and its scatter in the logarithm: worked austenite and alloys of 60
 # to 75 % nickel have little, steel and nickel 50 to 1000 (tables of permeability; from memory)
 BODY_MU_R, U_BODY_MU_R = np.array([1.0, 1.3, 150.0]), np.array([0.0, 0.3, 1.0])
-MANY = 4000  # number of plated pieces from which a table is faster than computing the layers
-GRID_CORE, GRID_UM = np.geomspace(0.2, 75.0, 90), np.geomspace(0.04, 2500.0, 150)
 ENTRIES = fields_of(
     value=Entry("conductivity", "the value with its unit: 29.3 %IACS, 17 MS/m or 6.2 uohm cm"),
     u=Entry("text", "one standard uncertainty, in the unit of the value or relative in %"),
@@ -176,7 +178,6 @@ class ObservedConductivity(Ratio):
     frequencies: tuple[float, ...] = ()
     temperature: float | None = None
     slopes: Any = None
-    _tables: dict[Any, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def shows(self) -> int:  # type: ignore[override]
@@ -194,96 +195,59 @@ class ObservedConductivity(Ratio):
 
     def predictions(self, candidates: Candidates) -> list[tuple[Array, Array]]:
         """Conductivity [MS/m] and relative model uncertainty of each piece, one pair per possible frequency."""
-        body = self.body_conductivity(candidates.bodies)
-        of_body = candidates.bodies.u_resistivity[candidates.point]
-        if not self.frequencies:
-            return [(candidates.beside(body, 100 / candidates.layers.resistivity), of_body)]
-        return [self._at(candidates, body, of_body, f) for f in self.frequencies]
+        every = self.predictions_along(Along.of(candidates))
+        return [(value[:, 0], model[:, 0]) for value, model in every]
 
-    def _at(self, candidates: Candidates, body: Array, of_body: Array, frequency: float) -> tuple[Array, Array]:
+    def predictions_along(self, a: Along) -> list[tuple[Array, Array]]:
+        """The same of pairs at each of their steps, both (pairs, steps)."""
+        bodies, layers = a.pairs.bodies, a.pairs.layers
+        body, of_body = self.body_conductivity(bodies), bodies.u_resistivity[a.pairs.point, None]
+        if not self.frequencies:
+            part = np.where(a.pairs.at(Place.VOID)[:, None], 0.0, a.part)
+            value = (1 - part) * body[a.pairs.point, None] + part * (100 / layers.resistivity)[a.pairs.skin, None]
+            return [(value, np.broadcast_to(of_body, value.shape))]
+        return [self._at(a, body[a.pairs.point, None], f) for f in self.frequencies]
+
+    def _at(self, a: Along, body: Array, frequency: float) -> tuple[Array, Array]:
         """Prediction at one frequency; pieces that read like their thick bare body are not put through the layers."""
-        magnetic = candidates.bodies.magnetic
-        mu_body, of_mu = BODY_MU_R[magnetic], U_BODY_MU_R[magnetic[candidates.point]]
-        value, model = (body / mu_body)[candidates.point], quadrature_sum(of_body, of_mu)
-        thick = candidates.form.thickness_um
-        delta = depth_of_penetration(body[candidates.point], frequency, mu_body[candidates.point])
-        measured = candidates.form.measured
-        layered = ((candidates.skin >= 0) & (candidates.depth_um > UNSEEN * delta)) | candidates.thickness_um[
-            :, 1
-        ].astype(bool)
-        layered &= ~(candidates.at(Place.INSIDE) & (candidates.depth_um > THICK * delta))
+        pairs, thick = a.pairs, a.pairs.form.thickness_um
+        magnetic, measured = pairs.bodies.magnetic[pairs.point, None], pairs.form.measured
+        mu = BODY_MU_R[magnetic]
+        model = quadrature_sum(pairs.bodies.u_resistivity[pairs.point, None], U_BODY_MU_R[magnetic])
+        value, model = (np.repeat(x, a.parameter.shape[1], axis=1) for x in (body / mu, model))
+        delta, strike = depth_of_penetration(body, frequency, mu), strike_um(pairs)[:, None]
+        layered = ((pairs.skin[:, None] >= 0) & (a.depth_um > UNSEEN * delta)) | (strike > 0)
+        layered &= ~(pairs.at(Place.INSIDE)[:, None] & (a.depth_um > THICK * delta))
         layered |= measured & (thick < THICK * delta)
-        tabled = layered & candidates.covered & (candidates.skin >= 0) & (magnetic[candidates.point] == 0)
-        if tabled.sum() > MANY:
-            for skin in np.unique(candidates.skin[tabled]):
-                mine = np.flatnonzero(tabled & (candidates.skin == skin))
-                value[mine], u = self._table(candidates, int(skin), frequency, value[mine], candidates.parameter[mine])
-                model[mine] = quadrature_sum(model[mine], u)
-            layered &= ~tabled
-        row = np.flatnonzero(layered)
+        row = np.flatnonzero(layered.any(axis=1))
         if not len(row):
             return value, model
-        some, layers = candidates.some(row), candidates.layers
-        sigma = some.stack(body, 100 / layers.resistivity)
-        mu = some.stack(mu_body, layers.mu_r)
-        um = some.thickness_um
-        if not measured:  # nobody knows where the back is
-            um[:, 2] = np.inf
-        value[row] = apparent_conductivity(sigma, um, mu, frequency)
-        model[row] = quadrature_sum(model[row], model_uncertainty(sigma, um, mu, frequency))
+        found, u = reading_of(_layers_of(a.some(row), body[row], mu[row], measured), frequency)
+        some = layered[row]
+        value[row] = np.where(some, found, value[row])
+        model[row] = np.where(some, quadrature_sum(model[row], u), model[row])
         return value, model
-
-    def _table(
-        self, candidates: Candidates, skin: int, frequency: float, core: Array, um: Array
-    ) -> tuple[Array, Array]:
-        """Reading [MS/m] and model uncertainty of many pieces under one skin, from a table of core and thickness.
-
-        The table is linear between the logarithms of `GRID_CORE` and `GRID_UM`: within 0.25 % of the layers themselves,
-        and 0.4 % under magnetic skins.
-        """
-        layers, form = candidates.layers, candidates.form
-        key = (id(layers), form, skin, frequency)
-        if key not in self._tables:
-            sigma, depth = (x.ravel() for x in np.meshgrid(GRID_CORE, GRID_UM, indexing="ij"))
-            strike = int(layers.strike[skin])
-            of_skin, of_strike = 100 / layers.resistivity[skin], 100 / layers.resistivity[strike]
-            s = np.stack([np.full_like(sigma, of_skin), np.full_like(sigma, of_strike), sigma], axis=1)
-            mu = np.array([layers.mu_r[skin], layers.mu_r[strike], 1.0])
-            rest = np.maximum(form.thickness_um - depth - layers.strike_um[skin], 1.0) if form.measured else np.inf
-            d = np.stack([depth, np.full_like(depth, layers.strike_um[skin]), rest + 0 * depth], axis=1)
-            shape = (len(GRID_CORE), len(GRID_UM))
-            table = (np.log(apparent_conductivity(s, d, mu, frequency)), model_uncertainty(s, d, mu, frequency))
-            self._tables[key] = tuple(t.reshape(shape) for t in table)
-        i, u = _place(np.log(core), np.log(GRID_CORE))
-        j, v = _place(np.log(um), np.log(GRID_UM))
-        value, model = (
-            t[i, j] * (1 - u) * (1 - v)
-            + t[i + 1, j] * u * (1 - v)
-            + t[i, j + 1] * (1 - u) * v
-            + t[i + 1, j + 1] * u * v
-            for t in self._tables[key]
-        )
-        return np.exp(value), model
 
     def predict(self, candidates: Candidates) -> tuple[Array, Array]:
         """Conductivity [MS/m] at the frequency at which each candidate agrees best, and its model uncertainty."""
         return self.best_of(*(np.array(x) for x in zip(*self.predictions(candidates), strict=True)))
 
+    def predict_along(self, a: Along) -> tuple[Array, Array]:
+        """The same of pairs at each of their steps."""
+        return self.best_of(*(np.array(x) for x in zip(*self.predictions_along(a), strict=True)))
+
     def best_of(self, values: Array, models: Array) -> tuple[Array, Array]:
-        """Of predictions (frequencies, n), those at the frequency at which each candidate agrees best."""
+        """Of predictions (frequencies, ...), those at the frequency at which each candidate agrees best."""
         if len(values) == 1:
             return values[0], models[0]
-        best = np.abs(np.log(self.read / values) / quadrature_sum(self.u, models)).argmin(axis=0)
-        at = np.arange(len(best))
-        return values[best, at], models[best, at]
+        best = np.abs(np.log(self.read / values) / quadrature_sum(self.u, models)).argmin(axis=0)[None]
+        value, model = (np.take_along_axis(x, best, axis=0)[0] for x in (values, models))
+        return value, model
 
     def expected(self, candidates: Candidates) -> Array:
         """Conductivity [MS/m] at the middle one of the possible frequencies."""
-        if len(self.frequencies) <= 1:
-            return self.predict(candidates)[0]
-        body = self.body_conductivity(candidates.bodies)
-        of_body = candidates.bodies.u_resistivity[candidates.point]
-        return self._at(candidates, body, of_body, self.frequencies[len(self.frequencies) // 2])[0]
+        every = self.predictions(candidates)
+        return every[len(every) // 2][0]
 
     @property
     def unit_shown(self) -> str:  # type: ignore[override]
@@ -320,8 +284,43 @@ class ObservedConductivity(Ratio):
 
     def pdf(self, candidates: Candidates) -> Array:
         """Density in ln(value), averaged over the possible frequencies."""
-        each = [ratio_pdf(np.log(self.read / value), self.u, model) for value, model in self.predictions(candidates)]
-        return np.asarray(each[0] if len(each) == 1 else np.mean(each, axis=0))
+        return self.along(Along.of(candidates))[:, 0]
+
+    def along(self, a: Along) -> Array:
+        """`pdf` of pairs at each of their steps."""
+        each = [ratio_pdf(np.log(self.read / value), self.u, model) for value, model in self.predictions_along(a)]
+        return np.asarray(sum(each) / len(each))
+
+    def most(self, a: Along) -> Array:
+        """About the highest `pdf` between neighbouring steps, averaged over the possible frequencies."""
+
+        def bound(b: Along) -> Array:
+            each = [
+                ratio_pdf_between(np.log(self.read / value), self.u, model, self._overshoot(b, f))
+                for (value, model), f in zip(self.predictions_along(b), self.frequencies or (0.0,), strict=True)
+            ]
+            return np.asarray(sum(each) / len(each))
+
+        return bound_by_parts(a, bound)
+
+    def beyond(self, a: Along) -> Array:
+        """The largest overshoot at any of the frequencies."""
+        return np.asarray(np.max([self._overshoot(a, f) for f in self.frequencies or (0.0,)], axis=0))
+
+    def _overshoot(self, a: Along, frequency: float) -> Array:
+        """How far ln(value) may go beyond its values at two steps, about a layer as thick as the current is deep."""
+        if not frequency:
+            return np.zeros((1, 1))
+        pairs = a.pairs
+        body = self.body_conductivity(pairs.bodies)[pairs.point, None]
+        mu = BODY_MU_R[pairs.bodies.magnetic[pairs.point, None]]
+        (outer, _, mu_outer), (_, strike, mu_strike), (inner, _, mu_inner) = _layers_of(a, body, mu, True)
+        contrast = (
+            np.abs(np.log(outer / inner)) + np.abs(np.log(mu_outer / mu_inner)) + (strike > 0) * np.log(mu_strike)
+        )
+        depth = a.depth_um / depth_of_penetration(outer, frequency, mu_outer)
+        swings = (depth[:, 1:] > SWINGS[0]) & (depth[:, :-1] < SWINGS[1])
+        return np.where(swings, OVERSHOOT * contrast, 0.0)
 
     def sees(self, candidates: Candidates) -> Array:
         """Depth of penetration [um] in what lies outermost; NaN if the frequency is not known."""
@@ -332,11 +331,30 @@ class ObservedConductivity(Ratio):
         return depth_of_penetration(np.full(len(candidates), self.read), self.frequencies[0])
 
 
-def _place(x: Array, grid: Array) -> tuple[Index, Array]:
-    """Cell of each value in an evenly spaced grid, and how far into the cell it lies."""
-    position = np.clip((x - grid[0]) / (grid[1] - grid[0]), 0, len(grid) - 1.001)
-    cell = position.astype(np.intp)
-    return cell, position - cell
+def strike_um(pairs: Candidates) -> Array:
+    """Thickness [um] of the strike under a skin all over, (n,)."""
+    return np.where(pairs.covered & (pairs.skin >= 0), pairs.layers.strike_um[pairs.skin], 0.0)
+
+
+def _layers_of(a: Along, body: Array, mu: Array, measured: bool) -> list[Layer]:
+    """Layers from the surface inwards: skin, face or wall, strike, and all below; without measured sizes it is thick.
+
+    `body`, `mu` : conductivity and permeability of bodies, (pairs, 1).
+    """
+    pairs, layers, strike = a.pairs, a.pairs.layers, strike_um(a.pairs)[:, None]
+    skin = pairs.skin[:, None]
+    under = layers.strike[skin]
+    outside = pairs.faced[:, None]
+    inside = pairs.at(Place.INSIDE)[:, None] & (skin >= 0)
+    sigma = 100 / layers.resistivity
+    rest = np.full((1, 1), np.inf)
+    if measured:  # otherwise nobody knows where the back is
+        rest = np.maximum(pairs.form.thickness_um - a.depth_um - strike, 1.0)
+    return [
+        (np.where(outside, sigma[skin], body), a.depth_um, np.where(outside, layers.mu_r[skin], mu)),
+        (np.where(strike > 0, sigma[under], body), strike, np.where(strike > 0, layers.mu_r[under], mu)),
+        (np.where(inside, sigma[skin], body), rest, np.where(inside, layers.mu_r[skin], mu)),
+    ]
 
 
 def _with_unit(given: Any, unit: str, path: str) -> Quantity:

@@ -32,6 +32,7 @@ REACH, AIR_REACH = 8.5, 22.0  # half width of a table in units of the widest nor
 POINTS = 16.0  # of a table in that unit
 SHARES, STEPS, FAR = 81, 601, 16.0  # nodes of the tables without air, and the deviations to which they reach
 MANY = 20_000  # pieces from which on scores of a weighing come from a table
+SLACK = 0.25  # of the change of a residual between two steps, by which it may go beyond them (tested)
 RAREST = 37.0  # largest normal score, of a chance of 1e-300
 
 
@@ -326,3 +327,15 @@ def ratio_pdf(r: Array, u: float, model: Array) -> Array:
 def ratio_score(r: Array, u: float, model: Array) -> Array:
     """Normal score of `r`, the logarithm of read over predicted, with relative scatter `u` of reading and `model`."""
     return mixture_score(r, u, model, 0.0)
+
+
+def ratio_pdf_between(r: Array, u: float, model: Array, beyond: Array | float = 0.0) -> Array:
+    """About the largest `ratio_pdf` between neighbouring steps (pairs, steps).
+
+    `r` is taken to go beyond the values at both by no more than `SLACK` of its change and `beyond`.
+    """
+    low, high = np.minimum(r[:, :-1], r[:, 1:]), np.maximum(r[:, :-1], r[:, 1:])
+    slack = SLACK * (high - low) + beyond
+    near = np.maximum(np.maximum(low - slack, -high - slack), 0.0)
+    least, most = np.minimum(model[:, :-1], model[:, 1:]), np.maximum(model[:, :-1], model[:, 1:])
+    return ratio_pdf(near, u, np.clip(near, least, most))  # a residual is likeliest with as much scatter

@@ -14,7 +14,7 @@ from ..arrays import Array, Index, Mask
 from ..physics.fluorescence import apparent_composition
 from ..pieces.candidates import Along
 from ..special import gammaincc, ndtr, ndtri
-from .base import SURFACE, Core, Observed, outside
+from .base import SURFACE, Core, Observed, bound_by_parts, outside
 from .error_model import mixture_pdf, quadrature_sum, score_of
 from .lines_through import Through
 from .under_skin import core_under, seen_through
@@ -40,8 +40,8 @@ LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
 UNEVEN_PEAK = 0.3  # a mean over thicknesses is never as high as its highest
 U_LOCAL = 0.35  # relative, of a thickness looked up in steps of `LOCAL_STEP`
 PRINTED_FROM = 2.0  # percent of a core metal as printed
-CLOSE = 1.2  # in ln(thickness), up to which shares at two steps bound what is between, with these margins (tested)
-SLACK, STEEPEST, STEEPEST_POINTS = 0.2, 0.6, 60.0  # of the change of a share; its slope over the change; any slope
+# margins between steps (tested): of the change of a share; its slope over the change; any slope
+SLACK, STEEPEST, STEEPEST_POINTS = 0.2, 0.6, 60.0
 HOPELESS = 1e-9  # of the density of "something else", below which nothing more is looked at
 BRIGHTEST = 2.0  # most that all lines of any body give together, of the brightest pure metal
 MANY = 50  # pairs under one skin, from which a common grid pays
@@ -252,7 +252,7 @@ class ObservedSurface(Observed):
 
     def pdf(self, candidates: Candidates) -> Array:
         """Density per percentage point of every share that counts, times the chance to lie below each limit."""
-        return self.along(Along(candidates, candidates.parameter[:, None]))[:, 0]
+        return self.along(Along.of(candidates))[:, 0]
 
     def along(self, a: Along) -> Array:
         """`pdf` of pairs at each of their steps, (pairs, steps)."""
@@ -263,22 +263,16 @@ class ObservedSurface(Observed):
 
         Steps further apart than `CLOSE` are divided, since shares of middle lines may rise and fall between them.
         """
-        out, um = self._by_skin(a), self._um(a)
+        out = self._by_skin(a)
         alive = (out > self._hopeless).any(axis=1)
-        parts = np.exp2(np.ceil(np.log2(np.maximum(np.log(um[:, 1:] / um[:, :-1]).max(axis=1) / CLOSE, 1.0))))
-        for n in np.unique(parts[alive]):
-            rows = np.flatnonzero(alive & (parts == n))
-            found = self._by_pair(Along(a.pairs.some(rows), _divided(a.parameter[rows], int(n))), between=True)
-            out[rows] = np.minimum(out[rows], found.reshape(len(rows), -1, int(n)).max(axis=2))
+        rows = np.flatnonzero(alive)
+        found = bound_by_parts(a.some(rows), lambda b: self._by_pair(b, between=True))
+        out[rows] = np.minimum(out[rows], found)
         return out
-
-    def _um(self, a: Along) -> Array:
-        """Thickness [um] of what covers each pair at its steps, if anything does."""
-        return a.parameter * np.where(a.pairs.covered, 1.0, a.pairs.form.thickness_um / 2)[:, None]
 
     def _by_pair(self, a: Along, *, between: bool = False) -> Array:
         """Density of pairs at each step, or about the highest one between neighbouring steps."""
-        pairs, um, steps = a.pairs, self._um(a), a.parameter.shape[1]
+        pairs, um, steps = a.pairs, a.depth_um, a.parameter.shape[1]
         out = np.empty((len(pairs), steps - between))
         bare = np.flatnonzero(~pairs.faced)
         out[bare] = self._bare(pairs.some(bare))[:, None]
@@ -363,7 +357,7 @@ class ObservedSurface(Observed):
         for k in self.limited:
             over = np.maximum(p[:, :, k] - self.limit[k], 0.0) / (self.u_reading[k] + self.limit[k] / 2 + most)
             out *= np.exp(-0.5 * over**2)
-        at = np.floor((np.log(self._um(a)[:, :-1]) - np.log(LOCAL_UM[0])) / LOCAL_STEP)
+        at = np.floor((np.log(a.depth_um[:, :-1]) - np.log(LOCAL_UM[0])) / LOCAL_STEP)
         at -= (LOCAL_STEPS + 1) * (a.pairs.covered & self.uneven)[:, None]
         known = out[number[:, None], np.clip(at, 0, len(LOCAL_UM) - 1).astype(np.intp)]
         return np.where((at >= 0) & a.pairs.faced[:, None], known, np.inf)
@@ -478,13 +472,6 @@ class ObservedSurface(Observed):
         """Value, uncertainty and unit of the share of the main metal, for documents."""
         k = self.main
         return {"value": float(self.read[k]), "u": float(self.u_reading[k]), "unit": f"% {self.known[k]}"}
-
-
-def _divided(x: Array, parts: int) -> Array:
-    """Rows of rising values with each step divided into some parts, even in the logarithm."""
-    share = np.arange(parts) / parts
-    inner = x[:, :-1, None] * (x[:, 1:] / x[:, :-1])[:, :, None] ** share
-    return np.concatenate([inner.reshape(len(x), -1), x[:, -1:]], axis=1)
 
 
 def _along_rows(rows: Array, at: Array) -> Array:

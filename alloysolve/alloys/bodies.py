@@ -88,6 +88,11 @@ class Bodies:
     weight: Array
     coarse: Array
 
+    @cached_property
+    def main(self) -> Index:
+        """Number of the metal of which each point holds most."""
+        return np.asarray(np.argmax(self.w, axis=1))
+
     def of_system(self, system: int) -> Index:
         """Numbers of the points of one system."""
         order, begin = self._by_system
@@ -151,7 +156,10 @@ def _meets(symbols: Sequence[str], percent: Array, limits: Limits) -> Mask:
 
 def _inequalities(symbols: Sequence[str], limits: Limits) -> tuple[Array, Array, Array]:
     """Limits as ``low <= a x <= high`` for compositions x of `symbols`."""
-    a = np.array([[float(s in named.split("+")) for s in symbols] for named in limits])
+    place = {s: k for k, s in enumerate(symbols)}
+    a = np.zeros((len(limits), len(symbols)))
+    for row, named in zip(a, limits, strict=True):
+        row[[place[s] for s in named.split("+") if s in place]] = 1.0
     low, high = np.array(list(limits.values())).T
     return a, low, high
 
@@ -244,7 +252,9 @@ class _Builder:
 
     def metals(self, symbols: Iterable[str]) -> Mask:
         """Which metals of the law are among some symbols."""
-        return np.isin(self.law.symbols, list(symbols))
+        out = np.zeros(len(self.law.symbols), dtype=bool)
+        out[[self.law.index[s] for s in symbols if s in self.law.index]] = True
+        return out
 
     def _system(self, w: Array, own: Mask) -> Index:
         """Number of the system of each composition: its own metals and all others of at least 5 %."""
@@ -423,7 +433,9 @@ def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) ->
         symbols, percent = region_points(limits, count)
         percent = np.concatenate([percent, region_corners(limits)])
         w = builder.law.columns(symbols, percent, r.iron)
-        grades = [g for g in tables.grades.values() if within(g.composition, r.limits, 0.02) and g.mark in READ_MARKS]
+        read, held_by_grades = _read_grades(tables)
+        near = np.flatnonzero(held(builder.law, held_by_grades, r.limits))
+        grades = [read[n] for n in near if within(read[n].composition, r.limits, 0.02)]
         named = builder.law.fractions([g.composition for g in grades], r.iron)
         rows: list[Grade | None] = [*grades, *[None] * len(w)]
         builder.add(
@@ -439,6 +451,13 @@ def region_bodies(tables: Tables, regions: Iterable[Region], count: int = 96) ->
     return builder.done()
 
 
+@cache
+def _read_grades(tables: Tables) -> tuple[list[Grade], Array]:
+    """Grades whose density was read, and the percent of each metal that they hold."""
+    grades = [g for g in tables.grades.values() if g.mark in READ_MARKS]
+    return grades, 100 * mixing_law(tables).fractions([g.composition for g in grades])
+
+
 def _own_metals(builder: _Builder, w: Array, region: Region) -> Mask:
     """Metals that belong to the system whatever their share: the region's own, or those of the first family that fits.
 
@@ -446,13 +465,27 @@ def _own_metals(builder: _Builder, w: Array, region: Region) -> Mask:
     """
     if region.own:
         return builder.metals(region.own)
-    percent = 100 * w
-    own, open_ = np.zeros(w.shape, dtype=bool), np.ones(len(w), dtype=bool)
-    for family in builder.tables.families.values():
-        here = open_ & held(builder.law, percent, family.limits)
-        own[here] = builder.metals(family.system.split())
-        open_ &= ~here
-    return own
+    a, low, high, first, named, own = _limits_of_families(builder.tables)
+    total = 100 * w @ a.T
+    kept = (total >= low - SLACK) & (total <= high + SLACK)
+    inside = np.logical_and.reduceat(kept, first, axis=1) & (100 * w @ ~named.T <= OTHERS)
+    return np.asarray(np.where(inside.any(axis=1, keepdims=True), own[inside.argmax(axis=1)], False))
+
+
+@cache
+def _limits_of_families(tables: Tables) -> tuple[Array, Array, Array, Index, Mask, Mask]:
+    """Limits of all families as rows ``low <= a x <= high``, and of each family its first row and two sets of metals.
+
+    The first set is that of the metals with limits, the second that of its system.
+    """
+    builder, parts, named, own = _Builder(tables), [], [], []
+    for family in tables.families.values():
+        parts.append(_inequalities(builder.law.symbols, family.limits))
+        named.append(parts[-1][0].any(axis=0))
+        own.append(builder.metals(family.system.split()))
+    first = np.cumsum([0, *(len(low) for _, low, _ in parts[:-1])])
+    a, low, high = (np.concatenate(each) for each in zip(*parts, strict=True))
+    return a, low, high, first, np.array(named), np.array(own)
 
 
 def _cored_up(limits: Limits) -> Limits:
@@ -463,22 +496,26 @@ def _cored_up(limits: Limits) -> Limits:
     return {**limits, first: (min(low, 100 - rest), high)}
 
 
-def joined_bodies(a: Bodies, b: Bodies) -> Bodies:
-    """Two sets of bodies over one mixing law joined into one; families, grades and systems are renumbered."""
-    systems = {s: i for i, s in enumerate(a.systems)}
-    renumbered = np.array([systems.setdefault(s, len(systems)) for s in b.systems])
-    grade = np.where(b.grade >= 0, b.grade + len(a.grades), -1)
+def joined_bodies(parts: Sequence[Bodies]) -> Bodies:
+    """Several sets of bodies over one mixing law joined into one; families, grades and systems are renumbered."""
+    systems: dict[tuple[str, ...], int] = {}
+    families, grades, family, grade, system = 0, 0, [], [], []
+    for b in parts:
+        family.append(b.family + families)
+        grade.append(np.where(b.grade >= 0, b.grade + grades, -1))
+        system.append(np.array([systems.setdefault(s, len(systems)) for s in b.systems], dtype=np.intp)[b.system])
+        families, grades = families + len(b.names), grades + len(b.grades)
     columns = {
-        name: np.concatenate([getattr(a, name), getattr(b, name)])
+        name: np.concatenate([getattr(b, name) for b in parts])
         for name in ("w", "v", "sigma", "resistivity", "u_resistivity", "magnetic", "weight", "coarse")
     }
     return Bodies(
-        a.law,
-        a.names + b.names,
-        a.grades + b.grades,
+        parts[0].law,
+        tuple(itertools.chain.from_iterable(b.names for b in parts)),
+        tuple(itertools.chain.from_iterable(b.grades for b in parts)),
         tuple(systems),
-        family=np.concatenate([a.family, b.family + len(a.names)]),
-        grade=np.concatenate([a.grade, grade]),
-        system=np.concatenate([a.system, renumbered[b.system]]),
+        family=np.concatenate(family),
+        grade=np.concatenate(grade),
+        system=np.concatenate(system),
         **columns,
     )

@@ -109,8 +109,13 @@ def near_core(tables: Tables, bodies: Bodies, stock: CladStock, among: Mask) -> 
     if stock.core in tables.families:
         return np.array([n == stock.core for n in bodies.names])[bodies.family] & among
     made = next(r.composition for r in tables.rows("skins") if r.name == stock.core)
-    far = np.abs(bodies.w - bodies.law.fractions([made], "")[0]).sum(axis=1)
-    return np.asarray(among & (far <= far[among].min() + CORE_SLACK / 100))
+    point, core = np.flatnonzero(among), bodies.law.fractions([made], "")[0]
+    held = [bodies.w[point, k] for k in np.flatnonzero(core)]
+    others = 1 - np.sum(held, axis=0)
+    far = others + np.sum([np.abs(w - x) for w, x in zip(held, core[core > 0], strict=True)], axis=0)
+    out = np.zeros(len(among), dtype=bool)
+    out[point[far <= far.min() + CORE_SLACK / 100]] = True
+    return out
 
 
 def claimed_layer(

@@ -34,7 +34,7 @@ class PriorShares:
     """
 
     by_system: Array
-    by_kind: tuple[Mapping[tuple[int, int], Array], ...]
+    by_kind: Sequence[Mapping[tuple[int, int], Array]]
 
 
 @dataclass(frozen=True)

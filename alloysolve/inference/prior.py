@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import inf
@@ -27,13 +27,14 @@ from ..pieces.constructions import (
 from ..pieces.shape import Form
 from ..published.load import Tables
 from ..published.wares import ClaimPrior, StrikeRow
-from ..readings.base import BODY
+from ..readings.base import BODY, STRIKES, SURFACE
 from .alternatives import Alternatives, Every, StandIns, every_alternative, stand_ins
 from .believed import Believed, Spans, spans_up_to
 from .claim_regions import CLAIM_SLACK
 from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
 from .commonness import family_weights
 from .layered import ClaimedLayer, body_under, claimed_layer, claimed_skins, near_core
+from .lazily import Lazily
 from .posterior import PriorShares
 
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
@@ -70,7 +71,7 @@ class Prior:
     bodies: Bodies
     layers: Layers
     claim_bodies: Bodies | None
-    levels: tuple[tuple[Believed, ...], ...]
+    levels: Sequence[tuple[Believed, ...]]
     meets_claim: Mask
     finer: Mask
     other: float
@@ -115,16 +116,18 @@ class Prior:
     def _shares(self, among: Callable[[Believed], Mask]) -> PriorShares:
         """Prior shares over some bodies of each construction."""
         size, system = len(self.bodies.systems), self.bodies.system
-        by_kind: list[dict[tuple[int, int], Array]] = []
-        for believed in self.levels:
-            here: dict[tuple[int, int], Array] = {}
-            for b in believed:
+
+        def of_level(level: int) -> dict[tuple[int, int], Array]:
+            out: dict[tuple[int, int], Array] = {}
+            for b in self.levels[level]:
                 kind = (b.construction, int(self.layers.group[b.skin]) if b.skin >= 0 else -1)
-                share = np.where(among(b), b.share, 0.0)
-                each = np.asarray(np.bincount(system, share, minlength=size), dtype=float)
-                here[kind] = here[kind] + each if kind in here else each
-            by_kind.append(here)
-        return PriorShares(np.sum(list(by_kind[BODY].values()), axis=0), tuple(by_kind))
+                point = np.flatnonzero((b.share > 0) & among(b))
+                each = np.bincount(system[point], b.share[point], minlength=size).astype(float)
+                out[kind] = out[kind] + each if kind in out else each
+            return out
+
+        by_kind = Lazily(of_level, len(self.levels))
+        return PriorShares(np.sum(list(by_kind[BODY].values()), axis=0), by_kind)
 
     def alternatives(self, form: Form) -> Alternatives:
         """What is not the claim, as candidates with a few values of the free parameter each.
@@ -160,7 +163,7 @@ class Prior:
 def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str = "default") -> Prior:
     """The prior for a claim (None: no claim) under a named prior ("default", "flat" or a file)."""
     kind = _kind(tables, claim)
-    own = claim_bodies(tables, claim) if claim else None
+    every, (less, own, under) = _bodies_for(tables, claim)
     bodies = all_bodies(tables)
     families = family_weights(tables, kind.kind, name)
     of_family = np.array([families.get(n, 0.0) for n in bodies.names])[bodies.family]
@@ -178,21 +181,19 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     hollow = rest * kind.hollow * coarse
     covered = _plated(tables, bodies, kind, rest * kind.plated * coarse)
     covered += _clad(tables, bodies, rest * kind.clad, coarse)
-    less = less_fine_bodies(tables, claim) if claim else None
     if less is None:  # no standard below the claim: its share goes to the other bare bodies
         homogeneous *= 1 + rest * kind.less_fine / homogeneous.sum()
     inserted = _inserted(tables, claim, kind, rest) if own is not None else []
     left = rest * sum(_share(kind, c) for c in CONSTRUCTIONS if c.inserted) - sum(share for *_, share in inserted)
     homogeneous *= 1 + left / homogeneous.sum()
-    under = body_under(tables, claim) if claim else None
     for added, share in ((less, rest * kind.less_fine), (own, kind.claim), (under, 0.0)):
         if added is None:
             continue
         solid = 0.5 if may_be_hollow else 1.0
         each = share * added.weight / len(added.names)
-        bodies = joined_bodies(bodies, added)
         homogeneous = np.concatenate([homogeneous, solid * each])
         hollow = np.concatenate([hollow, (1 - solid) * each])
+    bodies = every
     covered = [replace(b, share=_longer(b.share, len(bodies.v))) for b in covered]
     if own is not None:
         shell = np.zeros(len(bodies.v))
@@ -223,6 +224,15 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
         may_be_hollow,
         claim.metal if claim else "",
     )
+
+
+@lru_cache(maxsize=4)  # each holds all bodies; the two priors of an answer share them
+def _bodies_for(tables: Tables, claim: Claim | None) -> tuple[Bodies, tuple[Bodies | None, ...]]:
+    """All bodies, and those that a claim adds to them: less fine ones, its own, and those under its layer."""
+    if claim is None:
+        return all_bodies(tables), (None, None, None)
+    added = (less_fine_bodies(tables, claim), claim_bodies(tables, claim), body_under(tables, claim))
+    return joined_bodies([all_bodies(tables), *filter(None, added)]), added
 
 
 def other_name(name: str) -> str:
@@ -297,17 +307,29 @@ def _share(kind: ClaimPrior, construction: Construction) -> float:
 
 def _levels(
     tables: Tables, kind: ClaimPrior, layers: Layers, bodies: Bodies, bare: list[Believed], covered: list[Believed]
-) -> tuple[tuple[Believed, ...], ...]:
+) -> Sequence[tuple[Believed, ...]]:
     """The same belief three times: as it is; with strikes of nickel; with all strikes and changed surfaces."""
-    solid, changed, spans = bare[0].share, [], spans_of(tables, ENRICHED, kind.kind)
+
+    def of_level(level: int) -> tuple[Believed, ...]:
+        if level == BODY:
+            return (*bare, *covered)
+        if level == STRIKES:
+            return (*bare, *_with_strikes(tables, kind, layers, covered, ("Ni",)))
+        changed = _enriched(bodies, kind.enriched * bare[0].share, spans_of(tables, ENRICHED, kind.kind))
+        solid = bare[0].share - sum(b.share for b in changed)
+        return (replace(bare[0], share=solid), bare[1], *changed, *_with_strikes(tables, kind, layers, covered, ()))
+
+    return Lazily(of_level, 1 + SURFACE)
+
+
+def _enriched(bodies: Bodies, share: Array, spans: Spans) -> list[Believed]:
+    """Alloys whose surface is finer than they are; all have the same share of each body."""
+    out = []
     for symbol in ENRICHING:
         at = bodies.law.index[symbol]
-        base = (bodies.w.argmax(axis=1) == at) & (bodies.w[:, at] < ALLOYED)
-        changed.append(Believed(ENRICHED, at, np.where(base, kind.enriched * bare[0].share, 0.0), spans))
-        solid = solid - changed[-1].share
-    nickel = _with_strikes(tables, kind, layers, covered, ("Ni",))
-    every = _with_strikes(tables, kind, layers, covered, ())
-    return ((*bare, *covered), (*bare, *nickel), (replace(bare[0], share=solid), bare[1], *changed, *every))
+        base = (bodies.main == at) & (bodies.w[:, at] < ALLOYED)
+        out.append(Believed(ENRICHED, at, np.where(base, share, 0.0), spans))
+    return out
 
 
 def _with_strikes(

@@ -188,7 +188,7 @@ class ObservedConductivity(Ratio):
         """Conductivity of each body at the temperature of the reading [MS/m]."""
         rho = bodies.resistivity
         if self.temperature is not None:
-            host = np.argmax(bodies.w, axis=1)
+            host = bodies.main
             by_metal = np.array([self.slopes.get(s.removesuffix("-fcc"), 0.0) for s in bodies.law.symbols])
             rho = resistivity_at(rho, self.temperature, by_metal[host])
         return np.asarray(100 / np.maximum(rho, 0.5))

@@ -264,7 +264,7 @@ def test_joined_bodies_keep_names_grades_and_systems() -> None:
     three = Region("three", {"Cu": (55.0, 65.0), "Zn": (35.0, 45.0)}, 0.3)
     first = region_bodies(default_tables(), [one])
     second = region_bodies(default_tables(), [two, three])
-    joined = joined_bodies(first, second)
+    joined = joined_bodies([first, second])
     assert joined.names == ("one", "two", "three")
     assert len(joined.v) == len(first.v) + len(second.v)
     named = [(joined.names[f], joined.systems[s]) for f, s in zip(joined.family, joined.system, strict=True)]
@@ -275,7 +275,7 @@ def test_joined_bodies_keep_names_grades_and_systems() -> None:
 
 
 def test_grades_of_joined_bodies_are_renumbered(bodies: Bodies) -> None:
-    joined = joined_bodies(bodies, bodies)
+    joined = joined_bodies([bodies, bodies])
     row = _grade(bodies, "silver 925")
     assert joined.grades[joined.grade[len(bodies.v) + row]] == bodies.grades[bodies.grade[row]]
     assert joined.grade[len(bodies.v) + row] == bodies.grade[row] + len(bodies.grades)

@@ -15,7 +15,6 @@ import json
 import math
 import mmap
 import os
-import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from pathlib import Path
@@ -96,6 +95,8 @@ def _sum(array: NDArray[Any]) -> int:
 
 def _write(file: Path, arrays: Arrays) -> None:
     """Writes a file: one line that says what lies where, with a hash of what it says, then the arrays."""
+    import tempfile
+
     places, at = {}, 0
     for name, array in arrays.items():
         places[name] = [array.dtype.str, array.shape, at, _sum(array)]

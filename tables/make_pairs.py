@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import sys
-from dataclasses import fields
 from pathlib import Path
 
 from alloysolve.published.load import Tables
@@ -14,7 +13,7 @@ from tables.fit.pairs import pair_rows
 
 def main(target: Path) -> None:
     """Writes pairs.csv into a folder."""
-    names = [f.name for f in fields(Pair)]
+    names = list(Pair._fields)
     with (target / "pairs.csv").open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(names)

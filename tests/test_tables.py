@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import typing
 from collections import Counter
-from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,7 @@ from scipy.optimize import linprog
 
 from alloysolve.errors import TableError
 from alloysolve.pieces.constructions import CONSTRUCTIONS
-from alloysolve.published.load import RECORDS, Tables, default_tables, folder
+from alloysolve.published.load import KEYS, RECORDS, Tables, default_tables, folder
 from alloysolve.published.metals import Metal
 
 # Where the package prints a figure known to be another form or an old one, per cent it may differ.
@@ -38,8 +37,7 @@ def _lines(name: str) -> list[dict[str, str]]:
 
 
 def _types(name: str) -> dict[str, Any]:
-    hints = typing.get_type_hints(RECORDS[name])
-    return {f.name: hints[f.name] for f in fields(RECORDS[name])}
+    return typing.get_type_hints(RECORDS[name])
 
 
 def _write(path: Path, rows: list[dict[str, str]]) -> Path:
@@ -324,7 +322,7 @@ def test_width_of_18_ct_over_all_colours() -> None:
 @pytest.mark.parametrize("name", RECORDS)
 def test_a_path_replaces_and_adds_rows(name: str, tmp_path: Path) -> None:
     lines, types = _lines(name), _types(name)
-    keys = RECORDS[name].KEY  # type: ignore[attr-defined]
+    keys = KEYS[name]
     free = next(c for c in reversed(types) if c not in keys and types[c] is str)
     text_key = next(c for c in reversed(keys) if types[c] is str)
     changed = {**lines[0], free: "changed"}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -57,7 +56,7 @@ def _rows(used: Tables, what: str, json_: bool) -> None:
     names = [what] if what in RECORDS else ["metals", "grades", "families", "claims", "inclusions", "coins"]
     found: dict[str, list[dict[str, Any]]] = {}
     for name in names:
-        rows = [asdict(r) for r in used.rows(name)]
+        rows = [r._asdict() for r in used.rows(name)]
         kept = rows if what in RECORDS else [r for r in rows if _matches(r, what)]
         if kept:
             found[name] = kept

@@ -360,7 +360,7 @@ def _kind(tables: Tables, claim: Claim | None) -> ClaimPrior:
         plated = kind.homogeneous + kind.plated + kind.clad - BARE_UNDER_PLATED_CLAIM
         layers = layers_of(tables)
         skins = {layers.names[skin]: share for skin, share in claimed_skins(tables, claim)}
-        return replace(kind, homogeneous=BARE_UNDER_PLATED_CLAIM, plated=plated, clad=0.0, skins=skins)
+        return kind._replace(homogeneous=BARE_UNDER_PLATED_CLAIM, plated=plated, clad=0.0, skins=skins)
     return kind
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from ..errors import InputError
 from ..published.load import Tables
@@ -85,7 +84,7 @@ def _between(text: str, share: float, rows: tuple[ClaimRegion, ...]) -> tuple[Cl
         scale = (100 - share) / (100 - near.limits[metal][0])
         limits = {s: (low * scale, min(100.0, high * scale)) for s, (low, high) in near.limits.items() if s != metal}
         limits = {metal: (share, min(100.0, share + min(1.0, (100 - share) / 2))), **limits}
-        out.append(replace(near, claim=f"{METAL_NAMES[metal]} {10 * share:g} {colour}".strip(), limits=limits))
+        out.append(near._replace(claim=f"{METAL_NAMES[metal]} {10 * share:g} {colour}".strip(), limits=limits))
     return tuple(out)
 
 

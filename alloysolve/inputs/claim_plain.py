@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
+
 from ..errors import InputError
+from ..kept import Arrays, kept
 from ..published.load import Tables
 from ..published.wares import ClaimRegion
 from .claim_fineness import metal_of_share, missing, of_composition, one_share, regions
@@ -126,7 +129,7 @@ def _alloyed_with(region: ClaimRegion, others: Sequence[Said]) -> ClaimRegion:
     """A region with the other metals that a claim names, and no more."""
     named = {region.metal, *(_symbol(s) for s in others)}
     name = " ".join([region.claim, *(s.text for s in others)])
-    return replace(region, claim=name, limits={s: x for s, x in region.limits.items() if s in named})
+    return region._replace(claim=name, limits={s: x for s, x in region.limits.items() if s in named})
 
 
 def _one_material(text: str, said: Sequence[Said], colours: list[str]) -> tuple[Material | None, list[str]]:
@@ -205,10 +208,21 @@ def _key(said: Sequence[Said]) -> tuple[str, ...]:
 @cache
 def _names(tables: Tables) -> dict[tuple[str, ...], tuple[ClaimRegion, ...]]:
     """Rows of claims.csv by all their names."""
+    rows = tables.rows("claims")
+    named = kept("names", tables.version, ("published", "inputs"), lambda: _names_read(tables))
     out: dict[tuple[str, ...], tuple[ClaimRegion, ...]] = {}
-    for row in tables.rows("claims"):
-        for name in filter(None, (row.claim, *row.also.split(";"))):
-            key = _key(read(name, tables))
-            if row not in out.get(key, ()):
-                out[key] = (*out.get(key, ()), row)
+    for key, number in zip(named["key"].tolist(), named["row"].tolist(), strict=True):
+        words = tuple(key.split("\n"))
+        out[words] = (*out.get(words, ()), rows[number])
     return out
+
+
+def _names_read(tables: Tables) -> Arrays:
+    """What each name says, one word in a line, and the number of its row."""
+    pairs = [
+        ("\n".join(_key(read(name, tables))), number)
+        for number, row in enumerate(tables.rows("claims"))
+        for name in filter(None, (row.claim, *row.also.split(";")))
+    ]
+    key, number = zip(*dict.fromkeys(pairs), strict=True)
+    return {"key": np.array(key), "row": np.array(number)}

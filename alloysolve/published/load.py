@@ -12,7 +12,6 @@ import hashlib
 import types
 import typing
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import fields
 from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, Literal, TypeVar
@@ -89,6 +88,40 @@ RECORDS: dict[str, type] = {
     "disc_factors": DiscFactor,
     "elastic": Elastic,
     "sound_speeds": SoundSpeed,
+}
+# what makes a row unique in its table
+KEYS: dict[str, tuple[str, ...]] = {
+    "SOURCES": ("key",),
+    "metals": ("symbol",),
+    "grades": ("name",),
+    "families": ("family",),
+    "claims": ("claim",),
+    "claim_words": ("role", "means"),
+    "pairs": ("first", "second", "beside"),
+    "pair_classes": ("first", "second"),
+    "pair_defaults": ("miscibility", "group", "other"),
+    "effective_terms": ("first", "second", "beside"),
+    "density_points": ("composition", "density_g_cm3", "source"),
+    "resistivity_points": ("composition", "resistivity_uohm_cm", "source"),
+    "claim_priors": ("kind",),
+    "skins": ("name",),
+    "strikes": ("metal", "um"),
+    "clad": ("name",),
+    "inserts": ("construction", "part"),
+    "spans": ("construction", "kind", "least"),
+    "times": ("kind",),
+    "commonness": ("word",),
+    "magnet": ("magnetic", "made"),
+    "surface_classes": ("surface",),
+    "inclusions": ("name",),
+    "coins": ("id",),
+    "cautions": ("code",),
+    "temperature": ("metal",),
+    "attenuation": ("symbol", "energy_keV"),
+    "lines": ("symbol",),
+    "disc_factors": ("mode", "poisson", "thickness_over_radius"),
+    "elastic": ("of", "name"),
+    "sound_speeds": ("of", "name"),
 }
 
 R = TypeVar("R")
@@ -180,8 +213,8 @@ def _expected(kind: Any) -> str:
 
 @cache
 def _hints(record: Any) -> dict[str, Any]:
-    hints = typing.get_type_hints(record)
-    return {f.name: hints[f.name] for f in fields(record)}
+    """The type of each field of a record."""
+    return typing.get_type_hints(record)
 
 
 def _unreadable(path: Path, error: Exception) -> TableError:
@@ -225,11 +258,6 @@ def rows_of(path: Path, text: bytes, record: type[R]) -> list[R]:
     return rows
 
 
-def row_key(row: Any) -> tuple[str, ...]:
-    """The values that make a row unique in its table."""
-    return tuple(str(getattr(row, name)) for name in type(row).KEY)
-
-
 class Tables:
     """The tables in use: the shipped ones, with rows replaced or added from files of the same names.
 
@@ -267,7 +295,7 @@ class Tables:
             merged: dict[tuple[str, ...], Any] = {}
             for file in self.files(name):
                 rows: list[Any] = rows_of(file, self._text(file), RECORDS[name])
-                merged.update({row_key(row): row for row in rows})
+                merged.update({tuple(str(getattr(row, column)) for column in KEYS[name]): row for row in rows})
             self._rows[name] = merged
         return list(self._rows[name].values())
 

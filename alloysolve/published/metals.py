@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import Literal, NamedTuple
 
 Composition = dict[str, float]  # symbol -> mass percent
 Layers = dict[str, Composition]  # place in the piece ("core", "face") -> its composition
@@ -13,22 +12,18 @@ Tier = Literal["mint or law", "secondary"]
 READ_MARKS: tuple[Mark, ...] = ("three digits", "coarse", "one decimal")  # read in a source that had not computed it
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """Where a figure was read. `seen` is "yes", or "memory" for a figure that nobody looked up."""
 
-    KEY: ClassVar = ("key",)
     key: str
     citation: str
     address: str
     seen: str
 
 
-@dataclass(frozen=True, slots=True)
-class Metal:
+class Metal(NamedTuple):
     """An element as a bulk solid at 20 degC; its density is the one with which the pair terms were fitted."""
 
-    KEY: ClassVar = ("symbol",)
     symbol: str
     name: str
     density_g_cm3: float
@@ -45,11 +40,9 @@ class Metal:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class Grade:
+class Grade(NamedTuple):
     """One published alloy."""
 
-    KEY: ClassVar = ("name",)
     name: str
     designation: str
     family: str
@@ -66,11 +59,9 @@ class Grade:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class Family:
+class Family(NamedTuple):
     """A composition region with a trade or standard name; the first metal of `limits` is the balance."""
 
-    KEY: ClassVar = ("family",)
     family: str
     words: str  # what an answer calls it, e.g. "brass"
     system: str  # symbols, e.g. "Cu Zn"
@@ -90,15 +81,13 @@ class Family:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
+class Pair(NamedTuple):
     """Excess volume and resistivity terms of two metals (derived by make_pairs.py).
 
     A row with `beside` replaces the plain row of its pair if the composition holds at least
     `beside_percent` of that third metal.
     """
 
-    KEY: ClassVar = ("first", "second", "beside")
     first: str
     second: str
     beside: str
@@ -121,11 +110,9 @@ class Pair:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class PairClass:
+class PairClass(NamedTuple):
     """How far two metals mix when solid."""
 
-    KEY: ClassVar = ("first", "second")
     first: str
     second: str
     miscibility: str
@@ -133,11 +120,9 @@ class PairClass:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class PairDefault:
+class PairDefault(NamedTuple):
     """What is assumed for a pair that nobody has measured, by class of miscibility and groups of metals."""
 
-    KEY: ClassVar = ("miscibility", "group", "other")
     miscibility: str
     group: str  # symbols, separated by spaces, that one metal of the pair must be among; "" for any
     other: str  # the same for the other metal; the first row that matches counts
@@ -148,11 +133,9 @@ class PairDefault:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class EffectiveTerm:
+class EffectiveTerm(NamedTuple):
     """An excess term that replaces the pair's own if enough of a third metal is present."""
 
-    KEY: ClassVar = ("first", "second", "beside")
     first: str
     second: str
     beside: str
@@ -161,11 +144,9 @@ class EffectiveTerm:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class DensityPoint:
+class DensityPoint(NamedTuple):
     """One published density of an alloy that is no grade, for the fit of the pair terms."""
 
-    KEY: ClassVar = ("composition", "density_g_cm3", "source")
     composition: Composition
     density_g_cm3: float
     u_density_g_cm3: float
@@ -175,11 +156,9 @@ class DensityPoint:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class ResistivityPoint:
+class ResistivityPoint(NamedTuple):
     """One published resistivity at 20 degC."""
 
-    KEY: ClassVar = ("composition", "resistivity_uohm_cm", "source")
     composition: Composition
     resistivity_uohm_cm: float
     u_resistivity_uohm_cm: float
@@ -188,11 +167,9 @@ class ResistivityPoint:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class TemperatureSlope:
+class TemperatureSlope(NamedTuple):
     """How the resistivity of a metal, and of alloys in which it is the host, changes with temperature near 20 degC."""
 
-    KEY: ClassVar = ("metal",)
     metal: str
     slope_uohm_cm_K: float
     u_slope_uohm_cm_K: float  # for the alloys of this host
@@ -200,22 +177,18 @@ class TemperatureSlope:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class Attenuation:
+class Attenuation(NamedTuple):
     """Total X-ray mass attenuation of an element at one energy (derived by make_attenuation.py)."""
 
-    KEY: ClassVar = ("symbol", "energy_keV")
     symbol: str
     energy_keV: float  # two rows, at most 0.2 eV apart, at each absorption edge
     attenuation_cm2_g: float
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """The X-ray line by which an element is read, and the shell behind it (derived by make_attenuation.py)."""
 
-    KEY: ClassVar = ("symbol",)
     symbol: str
     line: str
     energy_keV: float
@@ -224,11 +197,9 @@ class Line:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class DiscFactor:
+class DiscFactor(NamedTuple):
     """Factor K of a tone of a free disc (derived by make_disc_factors.py)."""
 
-    KEY: ClassVar = ("mode", "poisson", "thickness_over_radius")
     mode: str  # nodal diameters, nodal circles: "2,0", "0,1", "3,0"
     poisson: float
     thickness_over_radius: float
@@ -236,11 +207,9 @@ class DiscFactor:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Elastic:
+class Elastic(NamedTuple):
     """Young's modulus and Poisson's ratio of a grade or a family at 20 degC."""
 
-    KEY: ClassVar = ("of", "name")
     of: str  # "grade" or "family"
     name: str  # a row of grades.csv or families.csv
     youngs_modulus_gpa: float
@@ -253,11 +222,9 @@ class Elastic:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class SoundSpeed:
+class SoundSpeed(NamedTuple):
     """Published speed of sound in a metal, a grade or a family."""
 
-    KEY: ClassVar = ("of", "name")
     of: str  # "metal", "grade" or "family"
     name: str  # a symbol of metals.csv, or a row of grades.csv or families.csv
     speed_m_s: float  # of the pressure wave

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import ClassVar
+from typing import NamedTuple
 
 from .metals import Composition, Layers, Limits, Tier
 
 
-@dataclass(frozen=True, slots=True)
-class ClaimRegion:
+class ClaimRegion(NamedTuple):
     """The composition region that a claim of fineness means."""
 
-    KEY: ClassVar = ("claim",)
     claim: str  # canonical words, e.g. "silver 925", "gold 18 ct yellow"
     metal: str  # symbol of the claimed metal
     colour: str
@@ -23,11 +20,9 @@ class ClaimRegion:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class ClaimWords:
+class ClaimWords(NamedTuple):
     """Words of claims that have one meaning."""
 
-    KEY: ClassVar = ("role", "means")
     role: str  # "precious metal", "base metal", "colour", "layer", "asked" and others
     means: str  # symbol, colour or issuer; of ambiguous words, what is expected in their place
     words: str  # words and phrases, separated by ";"
@@ -39,11 +34,9 @@ class ClaimWords:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class ClaimPrior:
+class ClaimPrior(NamedTuple):
     """What is expected before any reading, per kind of claim: a judgement that can be edited."""
 
-    KEY: ClassVar = ("kind",)
     kind: str
     claim: float  # share of "the claim is true"
     less_fine: float  # the claimed metal, alloyed the same way, at a lower standard fineness
@@ -61,11 +54,9 @@ class ClaimPrior:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class SkinMaterial:
+class SkinMaterial(NamedTuple):
     """A material of skins, faces and parts that is not a pure metal of metals.csv, or differs from it when plated."""
 
-    KEY: ClassVar = ("name",)
     name: str
     words: str
     composition: Composition
@@ -80,11 +71,9 @@ class SkinMaterial:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class StrikeRow:
+class StrikeRow(NamedTuple):
     """A thin layer under a skin, with the share of skins that have it, per kind of claim."""
 
-    KEY: ClassVar = ("metal", "um")
     metal: str
     um: float  # one node of its thickness
     none: float
@@ -96,11 +85,9 @@ class StrikeRow:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class CladStock:
+class CladStock(NamedTuple):
     """Published clad stock: faces on both sides of a core."""
 
-    KEY: ClassVar = ("name",)
     name: str
     words: str
     faces: str  # row of skins.csv
@@ -110,11 +97,9 @@ class CladStock:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """One part of the expected thickness of a skin [um], or of a share of empty space, uniform in the logarithm."""
 
-    KEY: ClassVar = ("construction", "kind", "least")
     construction: str  # word of `pieces.constructions.CONSTRUCTIONS`
     kind: str  # row of claim_priors.csv
     share: float  # the parts of one construction and kind sum to 1
@@ -123,21 +108,17 @@ class Span:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Time:
+class Time(NamedTuple):
     """How long one kind of reading takes at a counter with everything at hand."""
 
-    KEY: ClassVar = ("kind",)
     kind: str  # "weighing" or a kind of reading
     minutes: float
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Insert:
+class Insert(NamedTuple):
     """What may lie in a shell or be joined to a body: its share of the volume, and its weight per kind of claim."""
 
-    KEY: ClassVar = ("construction", "part")
     construction: str  # "cored" or "assembled"
     part: str  # symbol of metals.csv or row of skins.csv
     least: float
@@ -149,21 +130,17 @@ class Insert:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """The weight that stands for a word of commonness."""
 
-    KEY: ClassVar = ("word",)
     word: str
     weight: float
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class MagnetRow:
+class MagnetRow(NamedTuple):
     """How often a body of one class, in a piece that is made in a certain way, gives each answer to a hand magnet."""
 
-    KEY: ClassVar = ("magnetic", "made")
     magnetic: str
     made: str  # "in one", or "with parts" of which one may be of steel
     none: float
@@ -172,14 +149,12 @@ class MagnetRow:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class SurfaceClass:
+class SurfaceClass(NamedTuple):
     """A class of what lies outermost, and how often it gives each answer to the eye, the touchstone and acid.
 
     The first row whose limits hold counts; a row without limits stands for everything else.
     """
 
-    KEY: ClassVar = ("surface",)
     surface: str
     holds: Limits  # a sum of metals is written "Ni+Pd"; metals that are not named are free
     copper_over: float | None  # least copper over silver and zinc together, mass over mass
@@ -190,11 +165,9 @@ class SurfaceClass:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class Inclusion:
+class Inclusion(NamedTuple):
     """A stone or filler whose volume is subtracted."""
 
-    KEY: ClassVar = ("name",)
     name: str
     density_g_cm3: float
     u_density_g_cm3: float
@@ -203,11 +176,9 @@ class Inclusion:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class CoinType:
+class CoinType(NamedTuple):
     """A coin type from an official specification."""
 
-    KEY: ClassVar = ("id",)
     id: str
     issuer: str
     coin: str
@@ -230,11 +201,9 @@ class CoinType:
     caveat: str
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(NamedTuple):
     """The share of a metal from which a caution applies, if any candidate holds as much."""
 
-    KEY: ClassVar = ("code",)
     code: str
     metal: str
     from_percent: float

@@ -78,12 +78,21 @@ def _given(x: Array | None) -> Array:
 
 def _expected_scatter(air: Repeats, hung: Array, two_readings: bool, setup: Setup) -> Array:
     """Standard deviation [g] of a reading in the liquid, taken out and wetted anew: scale, thread, and air."""
-    middle = np.nanmedian(np.where(np.isfinite(hung).any(axis=1, keepdims=True), hung, 0.0), axis=1)
+    middle = _median(hung)
     gain = air.mean - middle if two_readings else middle
     bubbles = air_left(gain / setup.liquid, setup) / 1000 * setup.liquid
     step = setup.step / np.sqrt(6)
     sigma: Array = np.sqrt(step**2 + setup.u_scale**2 + setup.u_thread_g**2 + np.nan_to_num(bubbles) ** 2)
     return sigma
+
+
+def _median(x: Array) -> Array:
+    """Median of the finite values of each row, 0 without any. (`np.nanmedian` loads masked arrays, 10 ms.)"""
+    known = np.isfinite(x)
+    count, at = known.sum(axis=1), np.arange(len(x))
+    ordered = np.sort(np.where(known, x, np.inf), axis=1)
+    middle = (ordered[at, (count - 1) // 2] + ordered[at, count // 2]) / 2
+    return np.where(count > 0, middle, 0.0)
 
 
 def _reasons(air: Repeats, other: Repeats, body: Body, two_readings: bool, setup: Setup) -> NDArray[np.object_]:

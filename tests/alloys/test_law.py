@@ -166,7 +166,7 @@ def test_law_with_the_shipped_rows_is_the_mixing_law(law: MixingLaw) -> None:
 def test_law_with_other_rows_follows_them() -> None:
     rows = default_tables().rows("pairs")
     row = _row("Cu", "Zn")
-    heavier = [replace(r, excess_0_cm3_mol=r.excess_0_cm3_mol - 0.1) if r == row else r for r in rows]
+    heavier = [r._replace(excess_0_cm3_mol=r.excess_0_cm3_mol - 0.1) if r == row else r for r in rows]
     plain, changed = law_with(default_tables(), rows), law_with(default_tables(), heavier)
     brass = {"Cu": 70.0, "Zn": 30.0}
     assert _density(changed, brass) > _density(plain, brass)

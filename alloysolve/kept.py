@@ -27,7 +27,7 @@ VARIABLE = "ALLOYSOLVE_CACHE"
 OFF = "off"
 ENDING = ".arrays"
 FORMAT = 1  # of the files; it rises when their layout changes
-MOST_BYTES = 300_000_000  # of all files together; beyond it, those that were not used for longest are deleted
+MOST_BYTES = 1_000_000_000  # of all files together; beyond it, those that were not used for longest are deleted
 ALIGNED = 64  # bytes: each array starts at a multiple of it, as numpy likes it
 
 Arrays = Mapping[str, NDArray[Any]]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -11,26 +11,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alloys.bodies import Bodies, all_bodies
+from ..answer.collect import prior_hash
 from ..arrays import Array, Index, Mask
-from ..inference.believed import Believed, Spans, share_below, spans_up_to
+from ..inference.believed import Believed
 from ..inference.evidence import Evidence
 from ..inference.find import FIRST_SYSTEM, counted, group_of
 from ..inference.groups import SHOWN_FROM
 from ..inference.prior import prior_of
-from ..inference.windows import MOST_SKIN
 from ..inputs.claim import Claim, parse_claim
-from ..pieces.shape import USUAL_RATIO, Form
-from ..published.load import Tables
+from ..kept import kept
+from ..published.load import Tables, digest
 from ..readings.conductivity import SPAN_UOHM_CM, ObservedConductivity
 from ..readings.magnet import ObservedMagnet, felt
-from .kernels import Weighed, ratio_kernel
-from .table import BANDS, LN_RHO, LN_X, PRECIOUS_BINS, RHO_BIN, RHO_BINS, X_BIN, X_EDGES, Segment, segment
+from .kernels import Kernel, Weighed, ratio_kernel
+from .nodes import columns_of
+from .table import LN_X, PRECIOUS_BINS, RHO_AXIS, V_AXIS, X_BIN, X_EDGES, Segment, key_of, skin_edges
 
-FINE, COARSE = 0.01, 0.02  # steps of ln(v) between nodes
-COARSE_FROM = 0.006  # relative uncertainty of a weighing from which the coarse table is enough
-LEFT_OUT = 1e-2  # share of the mean weight of the rows at hand below which a row is left out
+BLOCKS_LEFT_OUT = 3e-6  # share of the most that all blocks can hold below which a block is left out
+LEFT_OUT = 1e-3  # share of the mean weight of the rows at hand below which a row is left out
 THICKNESS_STEP = 1.4  # from one class of thickness to the next
 U_STEP = 0.02  # uncertainties of conductivities are rounded to this step of their logarithm, to share kernels
+ROOMS = ("published", "physics", "alloys", "pieces", "readings", "inputs", "inference", "batch")  # that make a table
 SLOTS = 5  # number of metals of a system whose ranges are given
 OF_KIND = {
     "silver": "silver 999",
@@ -74,13 +75,15 @@ class RowReading:
 
 @dataclass(frozen=True)
 class Belief:
-    """Probabilities for one piece: of systems, precious contents (metals, bins), "something else"; point weights.
+    """Probabilities for one piece: of systems, precious contents (metals, bins), and "something else".
 
+    `point`, `weight` : body and probability of each row.
     `counted` : of what counts for the precious contents, that is, all that is believed at least 1 in 20.
     """
 
     system: Array
-    point: Array
+    point: Index
+    weight: Array
     precious: Array
     counted: float
     other: float
@@ -94,22 +97,20 @@ class Beliefs:
     ----------
     parts : tables, with the share of each of their kinds. other : share of "something else".
     systems : their metals. system : of each point; group : as claimed, finer, or its system (`find.counted`).
-    points : points in order of their system; `begin` : where each system begins. slots : (systems, `SLOTS`) symbols
+    slots : (systems, `SLOTS`) symbols
         in order of their greatest share; `cells` : (points, `SLOTS`) bins of the mass fractions.
     harmful : by metal and percent of a caution, which points hold so much. meets_claim : which points do.
     """
 
-    parts: tuple[tuple[Segment, NDArray[np.float32]], ...]
+    parts: tuple[tuple[Segment, Array], ...]
     other: float
     systems: tuple[tuple[str, ...], ...]
     system: Index
     group: Index
-    points: Index
-    begin: Index
     slots: NDArray[np.str_]
     cells: NDArray[np.uint16]
     symbols: tuple[str, ...]
-    harmful: Mapping[tuple[str, float], Array]
+    harmful: Mapping[tuple[str, float], Mask]
     meets_claim: Mask
 
     def holds(self, belief: Belief, metal: str, from_percent: float) -> float:
@@ -122,69 +123,87 @@ class Beliefs:
 
     def of(self, r: RowReading) -> Belief:
         """Prior times likelihood over all rows near a reading, normalised."""
-        kernels = r.weighed.kernels(self.parts[0][0].bins)
-        found = [_near(part, share, skin_edges(part.kinds, r.thickness_um), kernels, r) for part, share in self.parts]
-        point, inserted, first, second, weight = (np.concatenate(x) for x in zip(*found, strict=True))
-        size = len(self.symbols) * len(PRECIOUS_BINS)
-        system = np.asarray(np.bincount(self.system.take(point), weight, len(self.systems)), dtype=float)
-        other = self.other * r.other
+        by_v, by_rho = r.weighed.kernel(), None
+        if r.conductivity is not None:
+            by_rho = ratio_kernel(float(np.log(100 / r.conductivity.read)), r.conductivity.u)
+        near = [(part, *_near(part, share, by_v, by_rho, r)) for part, share in self.parts]
+        weight = np.concatenate([weight for _, _, weight in near])
+        point = np.concatenate([part.point.take(rows) for part, rows, _ in near]).astype(np.intp)
+        inserted = np.concatenate([part.inserted(rows) for part, rows, _ in near])
+        precious = np.concatenate([part.precious.take(rows, axis=1) for part, rows, _ in near], axis=1)
+        system, other = self.system.take(point), self.other * r.other
         total = weight.sum() + other
-        group = np.where(inserted, FIRST_SYSTEM + self.system.take(point), self.group.take(point))
+        group = np.where(inserted, FIRST_SYSTEM + system, self.group.take(point))
         likely = np.flatnonzero(counted(group, weight / total))
-        first, second, of_likely = first.take(likely), second.take(likely), weight.take(likely)
-        precious = np.bincount(first, of_likely, size) + np.bincount(second, of_likely, size)
+        content = np.bincount(
+            precious.take(likely, axis=1).ravel().astype(np.intp),
+            np.tile(weight.take(likely), 2),
+            len(self.symbols) * len(PRECIOUS_BINS),
+        )
         return Belief(
-            system / total,
-            np.asarray(np.bincount(point, weight, len(self.system)), dtype=float),
-            precious.reshape(len(self.symbols), -1) / total,
-            float(of_likely.sum() / total),
-            other / total,
+            np.asarray(np.bincount(system, weight / total, len(self.systems)), dtype=float),
+            point,
+            weight / total,
+            content.reshape(len(self.symbols), -1) / total,
+            float(weight.take(likely).sum() / total),
+            float(other / total),
         )
 
 
-def _probability(belief: Belief, of_points: Array | Mask) -> float:
-    """Probability of some points, whose shares are given, "something else" included in the whole."""
-    known = float(belief.point.sum())
-    return float(belief.point @ of_points) / known * (1 - belief.other) if known else 0.0
+def _probability(belief: Belief, of_points: Mask) -> float:
+    """Probability of some points."""
+    return float(belief.weight[of_points.take(belief.point)].sum())
 
 
-def _near(
-    part: Segment,
-    share: NDArray[np.float32],
-    edges: NDArray[np.float32],
-    kernels: list[tuple[NDArray[np.float32], int, int]],
-    r: RowReading,
-) -> tuple[Index, Mask, Index, Index, Array]:
-    """Point, inserts, precious contents, and prior times likelihood of the rows of a table near a reading.
-
-    Rows too light to matter are left out.
-    """
-    near = [_heavy(part, band, *kernel) for band, kernel in enumerate(kernels)]
-    rows, weight = (np.concatenate(x) for x in zip(*near, strict=True))
-    if r.conductivity is not None and len(rows):
-        # rows lie in the middle of their bins; between two bins of the kernel it is linear
-        whole, rest = divmod((np.log(100 / r.conductivity.read) - LN_RHO[0]) / RHO_BIN - 0.5, 1.0)
-        kernel_of, at = ratio_kernel(r.conductivity.u)[RHO_BINS - int(whole) - 1 :], part.at_rho.take(rows)
-        weight *= np.float32(1 - rest) * kernel_of[1:].take(at) + np.float32(rest) * kernel_of.take(at)
-        kept = np.flatnonzero(weight > LEFT_OUT * weight.mean())
-        weight, rows = weight.take(kept), rows.take(kept)
-    kind = part.kind.take(rows)
-    weight *= share.take(kind) * (edges[kind, part.above.take(rows)] - edges[kind, part.below.take(rows)])
+def _near(part: Segment, share: Array, by_v: Kernel, by_rho: Kernel | None, r: RowReading) -> tuple[Index, Array]:
+    """Rows of a table near a reading, with prior times likelihood; those too light to matter are left out."""
+    rows, likelihood = _likely(part, by_v, by_rho)
+    edges = (share[:, None] * skin_edges(part.kinds, r.thickness_um)).ravel()
+    weight = likelihood * (edges.take(part.above.take(rows)) - edges.take(part.below.take(rows)))
     if r.magnet is not None:
         weight *= _answering(part, rows, r.magnet, r.thickness_um)
-    first_of, second_of = (column.take(rows).astype(np.intp) for column in part.precious)
-    inserted = np.array([b.built.inserted for b in part.kinds]).take(kind)
-    return part.point.take(rows).astype(np.intp), inserted, first_of, second_of, weight.astype(float)
+    kept = np.flatnonzero(weight > LEFT_OUT * weight.mean()) if len(rows) else rows
+    return rows.take(kept), weight.take(kept)
 
 
-def _heavy(
-    part: Segment, band: int, kernel: NDArray[np.float32], first: int, last: int
-) -> tuple[Index, NDArray[np.float32]]:
-    """Rows of one band near a density, with its likelihood times their share of their construction."""
-    begin, end = int(part.start[band][first]), int(part.start[band][last])
-    weight = kernel.take(part.at_v[begin:end] - first * (BANDS[band + 1] - BANDS[band])) * part.weight[begin:end]
-    rows = np.flatnonzero(weight > LEFT_OUT * weight.mean()) if end > begin else np.zeros(0, dtype=np.intp)
-    return rows + begin, weight.take(rows)
+def _likely(part: Segment, by_v: Kernel, by_rho: Kernel | None) -> tuple[Index, NDArray[np.float32]]:
+    """Rows in the blocks near a reading, with their likelihood times their share of their construction."""
+    size = by_v.last - by_v.first
+    band_v = np.repeat(np.arange(len(size)), size)
+    block_v = _ranges_of(by_v.first, size)
+    at_v = by_v.begin[band_v] + block_v * V_AXIS.size[band_v]
+    band_rho = np.arange(len(RHO_AXIS.levels))[:, None]
+    first, last = (by_rho.first, by_rho.last) if by_rho else (0 * band_rho[:, 0], 0 * band_rho[:, 0] + RHO_AXIS.blocks)
+    low, high = (key_of(band_v, band_rho, block_v, x[:, None]).ravel() for x in (first, last))
+    begin, end = np.searchsorted(part.keys, low), np.searchsorted(part.keys, high)
+    blocks = _ranges_of(begin, end - begin)
+    at_v, most = (np.repeat(np.tile(x, len(band_rho)), end - begin) for x in (at_v, by_v.most))
+    most = most * part.mass.take(blocks)
+    if by_rho is not None:
+        of_rho, block_rho = (
+            np.repeat(np.repeat(band_rho[:, 0], len(band_v)), end - begin),
+            part.keys.take(blocks) % RHO_AXIS.blocks,
+        )
+        at_rho = by_rho.begin.take(of_rho) + block_rho * RHO_AXIS.size.take(of_rho)
+        size = by_rho.last - by_rho.first
+        most = most * by_rho.most.take((np.cumsum(size) - size - by_rho.first).take(of_rho) + block_rho)
+    kept = np.flatnonzero(most > BLOCKS_LEFT_OUT * most.sum())
+    blocks = blocks.take(kept)
+    first = part.start.take(blocks)
+    size = part.start.take(blocks + 1) - first
+    rows = _ranges_of(first, size)
+    weight = by_v.density.take(np.repeat(at_v.take(kept), size) + part.at_v.take(rows)) * part.weight.take(rows)
+    if by_rho is not None:
+        weight *= by_rho.density.take(np.repeat(at_rho.take(kept), size) + part.at_rho.take(rows))
+    kept = np.flatnonzero(weight > LEFT_OUT * weight.mean()) if len(rows) else rows
+    return rows.take(kept), weight.take(kept)
+
+
+def _ranges_of(begin: Index, size: Index) -> Index:
+    """The numbers of several ranges, one behind the other."""
+    behind = np.cumsum(size)
+    total = int(behind[-1]) if len(size) else 0
+    return np.arange(total) + np.repeat(begin - behind + size, size)
 
 
 def _answering(part: Segment, rows: Index, magnet: ObservedMagnet, thickness_um: float) -> NDArray[np.float32]:
@@ -194,27 +213,10 @@ def _answering(part: Segment, rows: Index, magnet: ObservedMagnet, thickness_um:
     skin = np.flatnonzero(part.skin_magnetic.take(rows))
     if len(skin):
         row = rows[skin]
-        middle = (part.below[row].astype(float) + part.above[row]) / 2 - 2
+        middle = (part.below[row] % X_EDGES + part.above[row] % X_EDGES) / 2 - 2
         um = thickness_um * np.exp(LN_X[0] + X_BIN * middle)
         out[skin] = shares[np.maximum(felt(part.skin_magnetic[row], um), part.magnetic[row])]
     return out
-
-
-def skin_edges(kinds: Iterable[Believed], thickness_um: float) -> NDArray[np.float32]:
-    """Prior share below each edge of ln(thickness over that of the piece), by kind of row; the first two: no skin."""
-    step = round(float(np.log(thickness_um)) / X_BIN)
-    return np.stack([_edges(b.spans if b.built.by_thickness else (), step) for b in kinds])
-
-
-@lru_cache(maxsize=1024)
-def _edges(spans: Spans, ln_thickness: int) -> NDArray[np.float32]:
-    """`skin_edges` for a piece whose thickness is rounded to steps of its logarithm as fine as the edges."""
-    thickness_um = float(np.exp(X_BIN * ln_thickness))
-    form = Form("disc", (USUAL_RATIO * thickness_um / 1000, thickness_um / 1000), measured=False)
-    thickest = float(form.skin_um(MOST_SKIN))
-    ln_um = np.log(thickness_um) + LN_X[0] + X_BIN * np.arange(X_EDGES - 2)
-    below = share_below(spans_up_to(spans, thickest), ln_um)
-    return np.concatenate([[0.0, 1.0], below]).astype(np.float32)
 
 
 def conductivity_like(frequencies: tuple[float, ...], read: float = 10.0, u: float = 0.01) -> ObservedConductivity:
@@ -241,47 +243,45 @@ class Meter:
     Attributes
     ----------
     frequencies : of the meter [Hz], none for the whole piece. thickness : class of the thickness of the piece, which
-        counts if a meter looks to a limited depth. coarse : whether the coarse table is enough.
+        counts if a meter looks to a limited depth.
     """
 
     frequencies: tuple[float, ...] = ()
     thickness: int = 0
-    coarse: bool = False
 
     @classmethod
-    def of(cls, frequencies: tuple[float, ...], thickness_um: float, u: float) -> Meter:
-        """A meter for frequencies, a thickness and a relative u of density; several frequencies need a large table."""
-        of_class = thickness_class(thickness_um) if frequencies else 0
-        return cls(frequencies, of_class, u > COARSE_FROM or len(frequencies) > 1)
+    def of(cls, frequencies: tuple[float, ...], thickness_um: float) -> Meter:
+        """A meter for frequencies and a thickness."""
+        return cls(frequencies, thickness_class(thickness_um) if frequencies else 0)
 
     @property
     def thickness_mm(self) -> float:
         """Thickness [mm] in the middle of the class."""
         return float(THICKNESS_STEP**self.thickness)
 
-    @property
-    def step(self) -> float:
-        """Step of ln(v) between nodes."""
-        return COARSE if self.coarse else FINE
-
 
 @lru_cache(maxsize=12)
 def _shared(tables: Tables, kind: str, prior: str, meter: Meter) -> Segment:
-    """The table for a kind of claim, without what a single claim adds."""
+    """The table for a kind of claim, without what a single claim adds; it is kept on disk."""
     text = OF_KIND[kind]
     beliefs = prior_of(tables, parse_claim(text, tables) if text else None, False, prior)
-    observed = conductivity_like(meter.frequencies)
-    base, size = all_bodies(tables), len(all_bodies(tables).v)
-    believed = [Believed(b.construction, b.skin, b.share[:size], b.spans) for b in beliefs.levels[observed.shows]]
-    return segment(
-        base,
-        beliefs.layers,
-        tuple(b for b in believed if b.share.any()),
-        observed,
-        meter.step,
-        precious_symbols(tables),
-        meter.thickness_mm,
+    observed, bodies = conductivity_like(meter.frequencies), all_bodies(tables)
+    level, size = beliefs.levels[observed.shows], len(bodies.v)
+    believed = tuple(replace(b, share=b.share[:size]) for b in level if b.share[:size].any())
+    said = [kind, str(meter), prior_hash(tables, prior), digest(tables, {k.partition(".")[0] for k in tables.hashes()})]
+    symbols = precious_symbols(tables)
+    columns = kept(
+        "batch",
+        "\n".join(said),
+        ROOMS,
+        lambda: columns_of(bodies, beliefs.layers, believed, observed, symbols, meter.thickness_mm),
     )
+    return Segment(tuple(_without_bodies(b) for b in believed), **columns)
+
+
+def _without_bodies(b: Believed) -> Believed:
+    """The construction without the share of each body, of which a table has no further need."""
+    return replace(b, share=b.share.sum(keepdims=True))
 
 
 @lru_cache(maxsize=128)
@@ -292,25 +292,23 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
     observed = conductivity_like(meter.frequencies)
     believed = whole.levels[observed.shows]
     of_kind = {(b.construction, b.skin): float(b.share[:size].sum()) for b in believed}
-    parts = [(shared, np.array([of_kind[b.construction, b.skin] for b in shared.kinds], np.float32))]
+    parts = [(shared, np.array([of_kind[b.construction, b.skin] for b in shared.kinds]))]
     own = [_behind(b, size) for b in believed if b.share[size:].any()]
     if own:
-        extra = segment(
-            whole.bodies, whole.layers, tuple(own), observed, meter.step, precious_symbols(tables), meter.thickness_mm
+        symbols, mm = precious_symbols(tables), meter.thickness_mm
+        columns = columns_of(whole.bodies, whole.layers, tuple(own), observed, symbols, mm)
+        parts.append(
+            (Segment(tuple(_without_bodies(b) for b in own), **columns), np.array([b.share.sum() for b in own]))
         )
-        parts.append((extra, np.array([b.share.sum() for b in own], np.float32)))
-    bodies, count = whole.bodies, len(whole.bodies.systems)
+    bodies = whole.bodies
     slots, cells = _compositions(bodies)
     harmful = {(r.metal, r.from_percent): _holding(bodies, r.metal, r.from_percent) for r in tables.rows("cautions")}
-    points = np.argsort(bodies.system, kind="stable")
     return Beliefs(
         tuple(parts),
         whole.other,
         bodies.systems,
         bodies.system,
         group_of(whole.meets_claim, whole.finer, bodies.system),
-        points,
-        np.searchsorted(bodies.system[points], np.arange(count + 1)),
         slots,
         cells,
         precious_symbols(tables),
@@ -319,11 +317,11 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
     )
 
 
-def _holding(bodies: Bodies, metal: str, from_percent: float) -> Array:
-    """1 for each body that holds at least this share of a metal, else 0."""
+def _holding(bodies: Bodies, metal: str, from_percent: float) -> Mask:
+    """Which bodies hold at least this share of a metal."""
     if metal not in bodies.law.index:
-        return np.zeros(len(bodies.v))
-    return np.where(bodies.w[:, bodies.law.index[metal]] >= from_percent / 100 - 1e-9, 1.0, 0.0)
+        return np.zeros(len(bodies.v), dtype=bool)
+    return np.asarray(bodies.w[:, bodies.law.index[metal]] >= from_percent / 100 - 1e-9)
 
 
 def _behind(b: Believed, size: int) -> Believed:

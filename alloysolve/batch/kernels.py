@@ -7,6 +7,7 @@ In units of s = hypot(u, m) two numbers are left, the angle atan(m / u) and b / 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cache, lru_cache
 
 import numpy as np
@@ -14,14 +15,44 @@ from numpy.typing import NDArray
 
 from ..arrays import Array, Index
 from ..readings.error_model import VolumeLikelihood, mixture_pdf, mixture_score, quadrature_sum, ratio_pdf
-from .table import BANDS, LEVELS, LN_V, RHO_BIN, RHO_BINS, RHO_LEVELS, v_bins
+from .table import RHO_AXIS, V_AXIS, Axis
 
 ANGLES, AIRS, MOST_AIR = 49, 65, 0.97  # nodes of the tables; largest b / (s + b)
 STEP = 0.05  # of the tables in units of s, to the right of (s + b)
 REACH_PDF, REACH = 7.0, 14.0  # their half widths
 STEPS = round(2 * REACH / STEP) + 1
-FEW = 4  # levels of the widest band that set how far it is looked at; hardly any row has more scatter
-NEAR = 4.0  # in the same units: rows further off are not looked at
+NEAR = 7.0  # in the same units: rows further off are not looked at
+
+
+@dataclass(frozen=True)
+class Kernel:
+    """The density of a reading at the nodes and levels near it, flat, one band behind the other.
+
+    `first`, `last` : by band, the first block that is looked at, and that behind the last. `begin` : by band, where the
+    first node of block 0 would lie. `most` : largest density in each block, one band behind the other.
+    """
+
+    density: NDArray[np.float32]
+    most: NDArray[np.float32]
+    first: Index
+    last: Index
+    begin: Index
+
+    @classmethod
+    def of(cls, axis: Axis, ends: Array, density: Callable[[int, Array], Array]) -> Kernel:
+        """From the ends (bands, 2) of what is near, and a function that gives densities (nodes, levels) of a band."""
+        blocks = np.clip((ends - axis.begin) / axis.block + [0, 1], 0, axis.blocks).astype(np.intp)
+        parts, begin, size = [], [], 0
+        for band, (first, last) in enumerate(blocks.tolist()):
+            per = axis.per_block[band]
+            parts.append(density(band, axis.begin + axis.width(band) * np.arange(first * per, last * per)))
+            begin.append(size - first * per * len(axis.levels[band]))
+            size += parts[-1].size
+        flat = np.concatenate([part.ravel() for part in parts]).astype(np.float32)
+        most = [
+            x.reshape(last - first, -1).max(axis=1) for x, (first, last) in zip(parts, blocks.tolist(), strict=True)
+        ]
+        return cls(flat, np.concatenate(most).astype(np.float32), blocks[:, 0], blocks[:, 1], np.array(begin))
 
 
 @cache
@@ -77,20 +108,21 @@ class Weighed(VolumeLikelihood):
             (1 - f) * ((1 - g) * along(0) + g * along(far)) + f * ((1 - g) * along(near) + g * along(near + far))
         )
 
-    def kernels(self, widths: tuple[float, ...]) -> list[tuple[NDArray[np.float32], int, int]]:
-        """By band: density [g/cm3] in bins of ln(v), flat (bins, levels), the first bin, and that behind the last."""
-        curve, s, air = self._curves(_table(mixture_pdf, REACH_PDF), LEVELS[BANDS[0] : BANDS[-1]] * self.v)
-        out = []
-        for k, width in enumerate(widths):
-            mine = slice(BANDS[k] - BANDS[0], BANDS[k + 1] - BANDS[0])
-            widest = s[mine][-1] if k < len(widths) - 1 else s[mine][FEW]
-            low = max(self.v - NEAR * (widest + self.bubble), 1e-2 * self.v)
-            first = max(int((np.log(low) - LN_V[0]) / width), 0)
-            last = min(int((np.log(self.v + NEAR * widest) - LN_V[0]) / width) + 1, v_bins(width))
-            v = np.exp(LN_V[0] + width * (np.arange(first, last) + 0.5))
-            density = _looked_up(curve[mine], (self.v - v) / s[mine, None], air[mine]) / s[mine, None]
-            out.append((density.T.astype(np.float32).ravel(), first, last))
-        return out
+    def kernel(self) -> Kernel:
+        """Density [g/cm3] of this reading along `V_AXIS`."""
+        levels = np.concatenate(V_AXIS.levels)
+        curve, s, air = self._curves(_table(mixture_pdf, REACH_PDF), levels * self.v)
+        behind = np.cumsum([len(levels) for levels in V_AXIS.levels])
+        widest = s[behind - 1]
+        low, high = self.v - NEAR * (widest + self.bubble), self.v + NEAR * widest
+        ends = np.log(np.stack([np.maximum(low, 1e-2 * self.v), high], axis=1))
+
+        def density(band: int, ln_v: Array) -> Array:
+            mine = slice(behind[band] - len(V_AXIS.levels[band]), behind[band])
+            z = (self.v - np.exp(ln_v)) / s[mine, None]
+            return (_looked_up(curve[mine], z, air[mine]) / s[mine, None]).T
+
+        return Kernel.of(V_AXIS, ends, density)
 
 
 def _cell(position: Array, size: int) -> tuple[Index, Array]:
@@ -110,8 +142,26 @@ def _looked_up(curve: Array, z: Array, air: Array) -> Array:
     return np.asarray(flat[k] * (1 - f) + flat[k + 1] * f)
 
 
+def ratio_kernel(ln_read: float, u: float) -> Kernel:
+    """Density of ln(read / predicted) along `RHO_AXIS`; `u` : of the reading."""
+    reach = np.array([NEAR * np.hypot(u, levels[-1]) for levels in RHO_AXIS.levels])
+    ends = np.stack([ln_read - reach, ln_read + reach], axis=1)
+
+    def density(band: int, ln_rho: Array) -> Array:
+        levels = _ratio_levels(band, u)  # at whole distances; in between it is linear
+        away = np.abs(ln_rho - ln_read) / RHO_AXIS.width(band)
+        k, f = _cell(away, len(levels))
+        return levels[k] * (1 - f)[:, None] + levels[k + 1] * f[:, None]
+
+    return Kernel.of(RHO_AXIS, ends, density)
+
+
 @lru_cache(maxsize=256)
-def ratio_kernel(u: float) -> NDArray[np.float32]:
-    """Density of ln(read / predicted), flat (levels of model scatter, bins of predicted less read); `u` of the read."""
-    r = np.asarray(RHO_BIN * (RHO_BINS - np.arange(2 * RHO_BINS)), dtype=float)
-    return np.array([ratio_pdf(r, u, np.full(len(r), float(m))) for m in RHO_LEVELS]).astype(np.float32).ravel()
+def _ratio_levels(band: int, u: float) -> NDArray[np.float32]:
+    """Density of ln(read / predicted) (distances in widths of the band, levels); it is the same on both sides."""
+    levels, width = RHO_AXIS.levels[band], RHO_AXIS.width(band)
+    far = NEAR * float(np.hypot(u, levels[-1])) + RHO_AXIS.block
+    r = width * np.arange(int(far / width) + 2)[:, None]
+    return ratio_pdf(
+        np.broadcast_to(r, (len(r), len(levels))), u, np.broadcast_to(levels, (len(r), len(levels)))
+    ).astype(np.float32)

@@ -38,7 +38,6 @@ from .files import BEST, QUICK, FoundSystem, answer_row
 from .table import PRECIOUS_BINS
 
 MOST_U, MOST_AIR = 0.08, 0.15  # relative, the largest that the tables serve for a density
-FAINT = 1e-6  # probability below which a point does not count for a range
 MIDDLE = (SHARE_EDGES[1:] + SHARE_EDGES[:-1]) / 2
 PRECIOUS_MIDDLE = np.concatenate([[0.0], (PRECIOUS_BINS[1:] + PRECIOUS_BINS[:-1]) / 2])
 LEAST_U = 1e-4  # least u of a precious content, as a share of the mass
@@ -62,7 +61,6 @@ class Asked:
             self.claim.kind if self.claim else "",
             self.meter.frequencies,
             self.meter.thickness,
-            self.meter.coarse,
             self.claim.text if self.claim else "",
             self.reading.weighed.v,
         )
@@ -114,7 +112,7 @@ def asked(piece: Piece, claim: Claim | None, weighing: Weighing, settings: Setti
     if reading is None:
         return None
     frequencies = reading.conductivity.frequencies if reading.conductivity else ()
-    meter = Meter.of(frequencies, reading.thickness_um, weighing.u_v / weighing.v)
+    meter = Meter.of(frequencies, reading.thickness_um)
     mass = weighing.body_g or (piece.mass.value if piece.mass else None)
     return Asked(claim, allows_hollow(piece, claim), weighing, mass, reading, meter)
 
@@ -205,15 +203,15 @@ def _systems(belief: Belief, beliefs: Beliefs) -> list[FoundSystem]:
 
 def _ranges(belief: Belief, beliefs: Beliefs, systems: Index) -> tuple[Array, Array]:
     """Mean (systems, slots), and low, likely, high (systems, slots, 3), of mass fractions."""
-    begin, size = beliefs.begin, len(MIDDLE)
-    point = np.concatenate([beliefs.points[begin[k] : begin[k + 1]] for k in systems])
-    rank = np.repeat(np.arange(len(systems)), begin[systems + 1] - begin[systems])
-    weight = belief.point[point]
-    some = np.flatnonzero(weight > FAINT * weight.sum())
-    point, rank = point[some], rank[some]
+    size, rank_of = len(MIDDLE), np.full(len(beliefs.systems), -1)
+    rank_of[systems] = np.arange(len(systems))
+    rank = rank_of.take(beliefs.system.take(belief.point))
+    some = np.flatnonzero(rank >= 0)
+    point, rank, weight = belief.point.take(some), rank.take(some), belief.weight.take(some)
     key = ((rank * SLOTS)[:, None] + np.arange(SLOTS)) * size + beliefs.cells[point]
-    weight = np.repeat(belief.point[point], SLOTS)
-    each = np.bincount(key.ravel(), weight, len(systems) * SLOTS * size).reshape(-1, size).astype(float)
+    each = (
+        np.bincount(key.ravel(), np.repeat(weight, SLOTS), len(systems) * SLOTS * size).reshape(-1, size).astype(float)
+    )
     along = np.cumsum(each, axis=1)
     shape = (len(systems), SLOTS)
     mean = each @ MIDDLE / np.maximum(along[:, -1], 1e-300)

@@ -18,7 +18,7 @@ from .app import emit, settings_from
 @click.option(
     "--full/--quick",
     default=None,
-    help="Solve every row by itself, or faster with probabilities within 0.07; by default faster from 200 rows on.",
+    help="Solve every row by itself, or faster with probabilities within 0.01; by default faster from 200 rows on.",
 )
 @click.option("--resume", is_flag=True, help="Continue an interrupted run.")
 @click.option("--quiet", is_flag=True, help="No progress bar.")

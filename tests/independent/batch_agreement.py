@@ -1,9 +1,9 @@
-"""How far the quick route of a batch is from full solves: probabilities, likeliest system, decision.
+"""How far the probabilities of a list are from an integral that leaves nothing out, and its answers from single solves.
 
-    python tests/independent/batch_agreement.py [--rows 240] [--nodes 14]
+    python -m tests.independent.batch_agreement [--rows 240]
 
 Published grades under any of nine claims, weighed with errors; a third with a whole-piece resistivity, a sixth each
-with a conductivity of unknown frequency and with a density alone. `--nodes` of the full solve's quadrature.
+with a conductivity of unknown frequency and with a density alone. The integral is that of `converged.py`.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ import numpy as np
 from alloysolve.answer.solution import Solution, solve
 from alloysolve.batch.quick import QUICK
 from alloysolve.batch.run import answer_rows
-from alloysolve.inference import integrate as constructions
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
+from tests.independent.converged import answer_of, converged
 
 CLAIMS = (
     "",
@@ -33,6 +33,7 @@ CLAIMS = (
     "14 ct yellow",
 )
 zero = {"low": 0.0, "likely": 0.0, "high": 0.0}
+AT = (0.5, 0.9, 0.95, 0.99, 1.0)
 CLEAR = 0.04  # lead in probability from which the likeliest system should be the same
 
 
@@ -56,38 +57,41 @@ def rows(count: int) -> list[dict[str, Any]]:
     return out
 
 
-def apart(quick: dict[str, Any], full: Solution) -> float:
-    """Largest difference of the probabilities of the ten likeliest systems of either, and of "something else"."""
-    one = {frozenset(x["metals"]): x["probability"] for x in quick["systems"]}
-    two = {frozenset(x.metals): x.probability for x in full.found}
-    named = {*one, *(frozenset(x.metals) for x in full.found[:10])}
-    differences = [abs(one.get(k, 0.0) - two.get(k, 0.0)) for k in named if k in one or two[k] > 0.01]
-    return max([*differences, abs(quick["something_else"] - full.other)])
+def truth(s: Solution) -> dict[str, float]:
+    """Probabilities of systems and of "something else" by the integral that leaves nothing out."""
+    found: dict[str, float] = answer_of(s, converged(s))["system"]
+    return {" ".join(sorted(name.split())): share for name, share in found.items()}
+
+
+def apart(listed: dict[str, Any], shares: dict[str, float]) -> float:
+    """Largest difference of the probabilities of the systems that a list names, of likely ones, and of the rest."""
+    one = {" ".join(sorted(x["metals"])): x["probability"] for x in listed["systems"]}
+    one["else something"] = listed["something_else"]
+    return max(abs(one.get(k, 0.0) - shares.get(k, 0.0)) for k in {*one, *(k for k in shares if shares[k] > 0.02)})
 
 
 def main() -> None:
     """Prints the figures and every decision that differs."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--rows", type=int, default=240)
-    parser.add_argument("--nodes", type=int, default=constructions.NODES)
     asked = parser.parse_args()
     given, shop = rows(asked.rows), Settings()
-    quick = answer_rows(enumerate(given, 1), shop, "default")
-    constructions.NODES = asked.nodes
-    pairs = [(q, solve(Piece.from_dict(row), shop)) for q, row in zip(quick, given, strict=True) if not q["error"]]
+    answers = answer_rows(enumerate(given, 1), shop, "default")
+    pairs = [(q, solve(Piece.from_dict(row), shop)) for q, row in zip(answers, given, strict=True) if not q["error"]]
     pairs = [(q, s) for q, s in pairs if q["solved"] == QUICK]
-    difference = np.array([apart(q, s) for q, s in pairs])
+    shares = [truth(s) for _, s in pairs]
+    difference = np.array([apart(q, share) for (q, _), share in zip(pairs, shares, strict=True)])
     clear = [
         (q, s)
         for q, s in pairs
         if s.found and s.found[0].probability - (s.found[1].probability if len(s.found) > 1 else 0.0) > CLEAR
     ]
     same = sum(set(q["systems"][0]["metals"]) == set(s.found[0].metals) for q, s in clear)
+    at = ", ".join(f"{q:.0%} {x:.4f}" for q, x in zip(AT, np.quantile(difference, AT), strict=True))
     print(
-        f"{len(pairs)} pieces; largest difference of a probability: mean {difference.mean():.4f}, "
-        f"95 % {np.quantile(difference, 0.95):.3f}, most {difference.max():.3f}"
+        f"{len(pairs)} pieces; largest difference of a probability to the integral: mean {difference.mean():.4f}, {at}"
     )
-    print(f"likeliest system the same: {same} of {len(clear)} where it leads by {CLEAR}")
+    print(f"likeliest system that of a single solve: {same} of {len(clear)} where it leads by {CLEAR}")
     precious = [
         abs(q["precious"].get(m, zero)[part] - x) / (s.piece.mass.value if s.piece.mass else 100.0)
         for q, s in pairs

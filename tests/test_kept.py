@@ -4,13 +4,15 @@ import multiprocessing
 import os
 import stat
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from alloysolve import kept as store
-from alloysolve.alloys.bodies import TABLES_OF_BODIES, all_bodies, family_bodies
+from alloysolve.alloys.bodies import TABLES_OF_BODIES, Region, all_bodies, family_bodies, joined_bodies, region_bodies
+from alloysolve.alloys.elastic import elasticity_of_bodies
 from alloysolve.alloys.law import TABLES_OF_LAW, law_with, mixing_law
 from alloysolve.kept import kept
 from alloysolve.published.load import Tables, digest
@@ -209,7 +211,7 @@ def test_many_processes_share_a_folder(folder):
 
 
 def columns(of):
-    return {name: getattr(of, name) for name in of.__dataclass_fields__ if name != "law"}
+    return {name: getattr(of, name) for name in of.__dataclass_fields__ if name not in ("law", "parts")}
 
 
 def test_bodies_and_law_are_the_same_from_disk_and_built():
@@ -225,6 +227,16 @@ def test_bodies_and_law_are_the_same_from_disk_and_built():
     assert all_bodies(fresh).law is mixing_law(fresh)
 
 
+def test_moduli_of_joined_bodies_are_those_of_their_parts():
+    tables = Tables()
+    own = region_bodies(tables, [Region("mine", {"Ag": (70.0, 99.0), "Cu": (1.0, 30.0)}, 0.3)])
+    joined = joined_bodies([all_bodies(tables), own])
+    found, whole = (elasticity_of_bodies(tables, b) for b in (joined, replace(joined, parts=())))
+    for name, values in vars(whole).items():
+        assert getattr(found, name) == pytest.approx(values, rel=1e-12)
+    assert joined.main.tolist() == replace(joined, parts=()).main.tolist()
+
+
 def test_a_changed_table_is_another_file(folder, tmp_path):
     own = tmp_path / "grades.csv"
     header, *_, row = (Path(Tables().files("grades")[0])).read_text(encoding="utf-8").splitlines()
@@ -236,8 +248,12 @@ def test_a_changed_table_is_another_file(folder, tmp_path):
 
 @pytest.mark.parametrize(
     ("build", "named"),
-    [(lambda t: law_with(t, t.rows("pairs")), TABLES_OF_LAW), (lambda t: family_bodies(t), TABLES_OF_BODIES)],
-    ids=["law", "bodies"],
+    [
+        (lambda t: law_with(t, t.rows("pairs")), TABLES_OF_LAW),
+        (lambda t: family_bodies(t), TABLES_OF_BODIES),
+        (lambda t: elasticity_of_bodies(t, all_bodies(t)), (*TABLES_OF_BODIES, "elastic")),
+    ],
+    ids=["law", "bodies", "elastic"],
 )
 def test_the_key_counts_every_table_that_is_read(build, named, monkeypatch):
     monkeypatch.setenv("ALLOYSOLVE_CACHE", "off")

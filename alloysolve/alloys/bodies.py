@@ -70,6 +70,7 @@ class Bodies:
     family : number in `names`; grade : number in `grades`, -1 for none. system : number in `systems`.
     weight : share of the point within its family, sums to 1 per family. coarse : the same with only every fourth
         region point, for constructions whose free parameter smears the composition anyway.
+    parts : the sets that these points were joined from, if any. Their properties are known by part.
     """
 
     law: MixingLaw
@@ -87,10 +88,13 @@ class Bodies:
     system: Index
     weight: Array
     coarse: Array
+    parts: tuple[Bodies, ...] = ()
 
     @cached_property
     def main(self) -> Index:
         """Number of the metal of which each point holds most."""
+        if self.parts:
+            return np.concatenate([b.main for b in self.parts])
         return np.asarray(np.argmax(self.w, axis=1))
 
     def of_system(self, system: int) -> Index:
@@ -178,7 +182,8 @@ def region_corners(limits: Limits) -> Array:
     at = np.where(ends[:, None], high[chosen[solvable]], low[chosen[solvable]])  # (ends, systems, limits met)
     right = np.insert(at, 0, 100.0, axis=-1)
     corners = np.linalg.solve(systems[solvable], right[..., None])[..., 0].reshape(-1, len(symbols))
-    return np.asarray(np.unique(np.round(corners[_meets(symbols, corners, limits)], 9), axis=0))
+    corners = np.round(corners[_meets(symbols, corners, limits)], 9)
+    return np.asarray(np.unique(corners, axis=0, return_index=True)[0])  # without the index, it loads masked arrays
 
 
 class _Builder:
@@ -312,9 +317,12 @@ def within(composition: Mapping[str, float], limits: Limits, slack: float = SLAC
 def held(law: MixingLaw, percent: Array, limits: Limits) -> Mask:
     """`within` for many compositions (n, metals of the law) [percent] at once."""
     a, low, high = _inequalities(law.symbols, limits)
-    total = percent @ a.T
-    inside = ((total >= low - SLACK) & (total <= high + SLACK)).all(axis=1)
-    return np.asarray(inside & (percent[:, ~a.any(axis=0)].sum(axis=1) <= OTHERS))
+    named = a.any(axis=0)
+    total = percent[:, named] @ a[:, named].T
+    out = np.asarray(((total >= low - SLACK) & (total <= high + SLACK)).all(axis=1))
+    point = np.flatnonzero(out)
+    out[point] = percent[np.ix_(point, np.flatnonzero(~named))].sum(axis=1) <= OTHERS
+    return out
 
 
 def family_bodies(tables: Tables, without: Iterable[str] = (), law: MixingLaw | None = None) -> Bodies:
@@ -395,7 +403,7 @@ def _add_supports(builder: _Builder, name: str, metals: Index, parts: Array, wei
 def all_bodies(tables: Tables) -> Bodies:
     """The bodies of a set of tables, built once per set of tables and kept on disk."""
     arrays = kept("bodies", digest(tables, TABLES_OF_BODIES), ROOMS, lambda: _as_arrays(family_bodies(tables)))
-    columns = {name: arrays[name] for name in arrays if name not in NAMED}
+    columns: dict[str, Any] = {name: arrays[name] for name in arrays if name not in NAMED}
     names, grades, systems = (tuple(arrays[name].tolist()) for name in NAMED)
     return Bodies(mixing_law(tables), names, grades, tuple(tuple(s.split()) for s in systems), **columns)
 
@@ -403,7 +411,7 @@ def all_bodies(tables: Tables) -> Bodies:
 def _as_arrays(bodies: Bodies) -> Arrays:
     """Bodies as arrays by name, as they are kept; their mixing law is kept by itself."""
     named = (bodies.names, bodies.grades, [" ".join(s) for s in bodies.systems])
-    columns = [f.name for f in fields(bodies) if f.name not in ("law", *NAMED)]
+    columns = [f.name for f in fields(bodies) if f.name not in ("law", "parts", *NAMED)]
     return {name: np.array(each) for name, each in zip(NAMED, named, strict=True)} | {
         name: getattr(bodies, name) for name in columns
     }
@@ -517,5 +525,6 @@ def joined_bodies(parts: Sequence[Bodies]) -> Bodies:
         family=np.concatenate(family),
         grade=np.concatenate(grade),
         system=np.concatenate(system),
+        parts=tuple(parts),
         **columns,
     )

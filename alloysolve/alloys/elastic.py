@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache, lru_cache
 from typing import TypeVar
 
 import numpy as np
 
 from ..arrays import Array, Index, Mask
+from ..kept import kept
 from ..physics import elastic
-from ..published.load import Tables
+from ..published.load import Tables, digest
 from ..published.metals import Elastic, Limits
-from .bodies import Bodies, held
-from .law import FCC_IRON, MixingLaw
+from .bodies import TABLES_OF_BODIES, Bodies, all_bodies, held
+from .law import FCC_IRON, ROOMS, MixingLaw
 from .materials import layers_of
 
 R = TypeVar("R")
@@ -66,7 +67,18 @@ def elasticity_of_bodies(tables: Tables, bodies: Bodies) -> Elasticity:
 
 @lru_cache(maxsize=8)
 def _of_bodies(tables: Tables, key: Same) -> Elasticity:
-    bodies, rows = key.bodies, _rows(tables)
+    bodies = key.bodies
+    if bodies.parts:
+        each = [_of_bodies(tables, Same(b)) for b in bodies.parts]
+        return Elasticity(*(np.concatenate([getattr(e, f.name) for e in each]) for f in fields(Elasticity)))
+    if bodies is not all_bodies(tables):
+        return _built(tables, bodies)
+    made_from = digest(tables, (*TABLES_OF_BODIES, "elastic"))
+    return Elasticity(**kept("elastic", made_from, ROOMS, lambda: vars(_built(tables, bodies))))
+
+
+def _built(tables: Tables, bodies: Bodies) -> Elasticity:
+    rows = _rows(tables)
     out = _of_compositions(
         tables, bodies.law, bodies.w, np.array([("family", n) not in rows for n in bodies.names])[bodies.family]
     )

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ..answer.document import Document
 from .language import Language
+
+if TYPE_CHECKING:
+    from ..answer.document import Document
 
 
 def known_good_line(d: Document, say: Language) -> str:

@@ -14,6 +14,7 @@ from ..inference.classes import kinds_of
 from ..inference.compare import alternative_scores
 from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, UNDECIDED, Shown, speaking
 from ..inference.evidence import Scores
+from ..inference.groups import quantiles
 from ..inference.misfit import Best, Misfit, best_as_claimed, contradicted, law_at
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
@@ -23,6 +24,7 @@ from .trials import is_owned, trials, with_trial
 
 if TYPE_CHECKING:
     from ..inference.find import Found
+    from ..inference.systems import System
 
 
 SAMPLE = 240  # pieces that stand for what still fits
@@ -84,6 +86,13 @@ class Question:
             return some.candidates, some.prior, Scores({})
         found = alternative_scores(self.s.evidence, self.s.claimed, some, self.s.may_be_hollow)
         return some.candidates, some.prior, found
+
+    @cached_property
+    def other(self) -> tuple[System, Candidates] | None:
+        """The likeliest system that does not meet the claim, or of all without one, and its best piece."""
+        beside = self.s.beside_claim() if self.s.claim else list(self.s.found)
+        piece = best_of(self.s, tuple(sorted(beside[0].metals))) if beside else None
+        return None if piece is None else (beside[0], piece)
 
     @cached_property
     def kinds(self) -> Index:
@@ -178,7 +187,7 @@ def next_readings(s: Found) -> tuple[Mapping[str, Any], ...]:
                 "shows_more": settles.shows,
                 "narrows_precious": narrows,
                 "entropy_drop": tells,
-                **_shows(s, trial),
+                **_shows(question, trial),
             }
         )
     best = max([_worth(f) for f in found], default=0.0)
@@ -196,10 +205,9 @@ def _worth(found: Mapping[str, Any]) -> float:
     return float((found["settles"] or 0.0) + found["shows_more"] + found["entropy_drop"])
 
 
-def _shows(s: Found, trial: Observed) -> dict[str, Any]:
+def _shows(question: Question, trial: Observed) -> dict[str, Any]:
     """What a reading would show on pieces as claimed and on the likeliest other body."""
-    from ..inference.groups import quantiles
-
+    s = question.s
     out: dict[str, Any] = {"unit": trial.unit_shown, "claim": None, "other": None, "metals": (), "family": ""}
     out["layer"] = None
     if s.claimed is not None:
@@ -207,17 +215,15 @@ def _shows(s: Found, trial: Observed) -> dict[str, Any]:
         weight = s.claimed.bodies.weight[s.claimed.point]
         low, _, high = quantiles(shown, weight)
         out["claim"] = (low, high)
-    beside = s.beside_claim() if s.claim else list(s.found)
-    if beside:
-        piece = best_of(s, tuple(sorted(beside[0].metals)))
-        if piece is not None:
-            out |= {
-                "other": float(trial.shown(piece)[0]),
-                "metals": beside[0].metals,
-                "family": beside[0].constructions[0].family,
-                "layer": s.evidence.layers.skin_name(int(piece.skin[0])) if APPLIED[piece.construction[0]] else None,
-            }
-            _typed(s, trial, piece, out)
+    if question.other is not None:
+        system, piece = question.other
+        out |= {
+            "other": float(trial.shown(piece)[0]),
+            "metals": system.metals,
+            "family": system.constructions[0].family,
+            "layer": s.evidence.layers.skin_name(int(piece.skin[0])) if APPLIED[piece.construction[0]] else None,
+        }
+        _typed(s, trial, piece, out)
     if trial.words:
         for name in ("claim", "other"):
             value = out[name]

@@ -27,7 +27,7 @@ from .integrate import Solver
 from .layered import content_as_claimed
 from .misfit import p_of
 from .observe import evidence_of
-from .posterior import Posterior
+from .posterior import LISTED_FROM, Posterior
 from .prior import Prior, envelope, other_name, prior_of
 from .rows import Rows
 from .systems import System
@@ -96,11 +96,16 @@ class Found:
 
     @cached_property
     def _beside(self) -> list[System]:
+        return self._beside_claim.systems()
+
+    @property
+    def _beside_claim(self) -> Posterior:
+        """The posterior over what does not meet the claim."""
         if self._of_type == 1:
-            return self.posterior.among(~self._meets, self.prior.shares_beside).systems()
+            return self.posterior.among(~self._meets, self.prior.shares_beside)
         # metal as claimed in another piece than the coin type stands beside the claim
         left = self.posterior.share * np.where(self._meets, 1 - self._of_type, 1.0)
-        return replace(self.posterior, share=left).among(left > 0, self.prior.shares).systems()
+        return replace(self.posterior, share=left).among(left > 0, self.prior.shares)
 
     @cached_property
     def _group(self) -> Index:
@@ -121,7 +126,7 @@ class Found:
     @cached_property
     def likely_precious(self) -> dict[str, Measured]:
         """Content of each precious metal over what is believed at least 1 in 20: symbol -> 95 % range."""
-        return self._holds(self._counted)
+        return self._holds(np.where(self._counted, 0, -1), 1)[0]
 
     def holds(self, group: int | tuple[str, ...]) -> dict[str, Measured]:
         """Content of each precious metal of pieces as claimed, of finer ones, or of one system beside the claim.
@@ -132,11 +137,20 @@ class Found:
             return {s: Measured(x, STATED * x, "g", x, x) for s, x in self.content_as_claimed.items()}
         bodies = self.posterior.bodies
         number = group if isinstance(group, int) else FIRST_SYSTEM + bodies.systems.index(tuple(sorted(group)))
-        return self._holds(self._group == number)
+        return self._held.get(number, {})
 
-    def _holds(self, among: Mask) -> dict[str, Measured]:
+    @cached_property
+    def _held(self) -> dict[int, dict[str, Measured]]:
+        """Content of each precious metal of every group that is listed, by its number."""
+        shares = np.bincount(self._group, self.posterior.share)
+        known = np.flatnonzero((shares >= LISTED_FROM) | ((np.arange(len(shares)) < FIRST_SYSTEM) & (shares > 0)))
+        place = np.full(len(shares), -1)
+        place[known] = np.arange(len(known))
+        return dict(zip(known.tolist(), self._holds(place[self._group], len(known)), strict=True))
+
+    def _holds(self, group: Index, count: int) -> list[dict[str, Measured]]:
         precious = [s for s, m in self.tables.metals.items() if m.precious]
-        return self.posterior.precious(precious, self._skin_mass, self.mass_g, among)
+        return self.posterior.precious_by(precious, self._skin_mass, self.mass_g, group, count)
 
     @cached_property
     def _skin_mass(self) -> Array:
@@ -191,7 +205,7 @@ class Found:
             return None
         prior = prior_of(self.tables, self.claim, self.may_be_hollow, other_name(self.prior.name))
         posterior = self.every.under(prior, self.evidence)
-        other = replace(self, prior=prior, posterior=posterior).beside_claim()[:1]
+        other = replace(self, prior=prior, posterior=posterior)._beside_claim.systems(most=1)
         same = not other or sorted(other[0].metals) == sorted(first[0].metals)
         return None if same else other[0]
 

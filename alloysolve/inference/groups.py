@@ -85,10 +85,14 @@ class Groups:
         summed = np.add.reduceat(self.share[:, None] * self.w, self.begin[:-1], axis=0)
         return np.asarray(summed / self.total[:, None])
 
+    @cached_property
+    def _means(self) -> list[list[float]]:
+        return list(self.mean.tolist())
+
     def metals(self, group: int, symbols: Sequence[str]) -> tuple[str, ...]:
         """Some metals, the richest first."""
-        mean = self.mean[group, [self.bodies.law.index[s] for s in symbols]]
-        return tuple(symbols[i] for i in np.argsort(-mean, kind="stable"))
+        mean, index = self._means[group], self.bodies.law.index
+        return tuple(sorted(symbols, key=lambda s: -mean[index[s]]))
 
     def ranges(self, wanted: Mask) -> list[dict[str, Range]]:
         """For each group that is wanted, the 95 % ranges [percent] of its metals, the richest first; else nothing."""

@@ -18,7 +18,8 @@ from .rows import Rows
 from .systems import ConstructionFound, System
 
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart
-CANDIDATE_FROM = 1e-7  # probability of a construction of a system from which it is told apart
+CANDIDATE_FROM = 1e-5  # probability of a construction of a system from which it is told apart
+STEP = 5e-6  # probability for which one of several unlikely bodies may stand where compositions are summed up
 CANDIDATE_PARAMETER_FROM, CANDIDATE_RANGES_FROM = 1e-3, 5e-3  # probability
 LISTED_FROM = 1e-3  # probability of the last system that is listed
 LEFT_OUT = 1e-3  # share of the rows of a group that are too unlikely to matter for its precious content
@@ -121,6 +122,11 @@ class Posterior:
         size = len(self.bodies.systems)
         return np.asarray(np.bincount(self.bodies.system[self.runs.point], self.runs.share, size), dtype=float)
 
+    @cached_property
+    def described(self) -> dict[int, System]:
+        """Systems that were asked for, by number."""
+        return {}
+
     def systems(self, down_to: float = LISTED_FROM, most: int | None = None) -> list[System]:
         """Systems in order of probability, down to a least one; only the first few if a number is given."""
         shares = self.by_system
@@ -130,23 +136,26 @@ class Posterior:
         factor = [e / f if f > 0 else float("inf") for e, f in zip(evidence, following, strict=True)]
         alike = [n > 0 and evidence[0] / ALIKE <= e <= evidence[0] * ALIKE for n, e in enumerate(evidence)]
         listed = order[:most]
+        self._describe([s for s in listed if s not in self.described])
+        for n, s in enumerate(listed):
+            self.described[s] = replace(
+                self.described[s],
+                probability=float(shares[s]),
+                evidence=evidence[n],
+                bayes_factor_against_next=factor[n],
+                alike=alike[n],
+            )
+        return [self.described[s] for s in listed]
+
+    def _describe(self, listed: Sequence[int]) -> None:
+        """Adds systems to `described`, not yet compared with each other."""
         if not listed:
-            return []
+            return
         of_system, constructions = self._grouped(listed)
         ranges, grades = of_system.ranges(np.ones(len(listed), dtype=bool)), of_system.grades()
-        return [
-            System(
-                of_system.metals(n, self.bodies.systems[s]),
-                float(shares[s]),
-                evidence[n],
-                factor[n],
-                alike[n],
-                ranges[n],
-                grades[n],
-                tuple(constructions[n]),
-            )
-            for n, s in enumerate(listed)
-        ]
+        for n, s in enumerate(listed):
+            metals = of_system.metals(n, self.bodies.systems[s])
+            self.described[s] = System(metals, 0.0, 0.0, 0.0, False, ranges[n], grades[n], tuple(constructions[n]))
 
     def _grouped(self, listed: Sequence[int]) -> tuple[Groups, list[list[ConstructionFound]]]:
         """The bodies of some systems, and their constructions in order of probability."""
@@ -156,7 +165,9 @@ class Posterior:
         of_run = place[self.bodies.system[runs.point]]
         pair = np.where(of_run >= 0, of_run * kinds + runs.kind, -1)
         order = np.argsort(pair, kind="stable")[np.count_nonzero(pair < 0) :]
-        point, share = runs.point[order], runs.share[order]
+        kept, share = _thinned(pair[order], runs.share[order])
+        order = order[kept]
+        point = runs.point[order]
         w = fractions(self.bodies, point)
         numbers, begin = np.unique(pair[order], return_index=True)
         end = [len(order)]
@@ -171,11 +182,11 @@ class Posterior:
     ) -> list[list[ConstructionFound]]:
         """Constructions of each system in order of probability, from groups of one pair of system and kind each."""
         out: list[list[ConstructionFound]] = [[] for _ in listed]
-        ranges = groups.ranges(groups.total >= CANDIDATE_RANGES_FROM)
+        shares = np.bincount(pair + 1, self.runs.share, numbers[-1] + 2)[numbers + 1]
+        ranges = groups.ranges(shares >= CANDIDATE_RANGES_FROM)
         families, grades = groups.families(), groups.grades()
-        parameters = self._parameters(numbers[groups.total >= CANDIDATE_PARAMETER_FROM], pair)
-        for n, number in enumerate(numbers.tolist()):
-            share = float(groups.total[n])
+        parameters = self._parameters(numbers[shares >= CANDIDATE_PARAMETER_FROM], pair)
+        for n, (number, share) in enumerate(zip(numbers.tolist(), shares.tolist(), strict=True)):
             if share < CANDIDATE_FROM:
                 continue
             place, kind = divmod(number, len(self.kinds))
@@ -217,7 +228,10 @@ class Posterior:
 
     def among(self, keep: Mask, prior: PriorShares) -> Posterior:
         """The posterior over some of the rows only; `prior` is that of the rows that are kept."""
-        return replace(self, rows=self.rows.some(keep), share=self.share[keep], prior=prior)
+        out = replace(self, rows=self.rows.some(keep), share=self.share[keep], prior=prior)
+        touched = set(np.unique(self.bodies.system[self.rows.point[~keep]]).tolist())
+        out.described.update({s: found for s, found in self.described.items() if s not in touched})
+        return out
 
     def _evidence(self, share: float, prior: float) -> float:
         """Mean likelihood of a group over its prior."""
@@ -288,6 +302,18 @@ def _that_matter(group: Index, share: Array, count: int) -> Index:
     table = np.bincount(group[some] * HALVINGS + power, share[some], count * HALVINGS).reshape(count, HALVINGS)
     cut = (np.cumsum(table, axis=1) <= LEFT_OUT * table.sum(axis=1, keepdims=True)).sum(axis=1)
     return np.asarray(some[power >= cut[group[some]]])
+
+
+def _thinned(group: Index, share: Array) -> tuple[Index, Array]:
+    """Numbers and shares of some entries, of which an unlikely one stands for its neighbours of `STEP` together.
+
+    `group` : the group of each, in rising order; its first entry is kept.
+    """
+    small = share < STEP
+    steps = np.floor(np.cumsum(np.where(small, share, 0.0)) / STEP + 0.5)
+    stands = small & (np.diff(steps, prepend=0.0) > 0)
+    kept = np.flatnonzero(~small | stands | (np.diff(group, prepend=-1) > 0))
+    return kept, np.where(stands, STEP, share)[kept]
 
 
 def _percent(span: Range | None) -> Range | None:

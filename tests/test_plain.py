@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import numpy as np
 import pytest
 
-from alloysolve.plain import MisfitError, from_plain, schema_of, to_plain
+from alloysolve.plain import MisfitError, from_plain, schema_of, to_plain, to_text
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,25 @@ def test_there_and_back() -> None:
     assert to_plain(WHOLE) == PLAIN
     assert from_plain(Outer, PLAIN) == WHOLE
     assert from_plain(Outer, {**PLAIN, "unknown": 1}) == WHOLE  # of a later version
+
+
+@pytest.mark.parametrize("indent", [None, 0, 2])
+def test_text_is_that_of_the_standard_library(indent: int | None) -> None:
+    hard = {
+        "none": [],
+        "empty": {},
+        'a "quoted"\n key': "g/cm³ \t",
+        "bool": [True, None, 3, -1e-7, 1e16, 0.1, "", np.float64(2.5)],
+    }
+    whole = Outer("x", (Inner("a", (1.0, None)),), {"Ag": 3}, None, hard)
+    assert to_text(whole, indent) == json.dumps(to_plain(whole), indent=indent, ensure_ascii=False)
+
+
+@pytest.mark.parametrize("indent", [None, 2])
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), -float("inf")])
+def test_what_json_does_not_have_is_not_written(value: float, indent: int | None) -> None:
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        to_text([value], indent)
 
 
 @pytest.mark.parametrize(

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from ..inference.systems import System
 
 
+HOPELESS = -50.0  # logarithm of a likelihood beside the best, below which it makes no difference
 SAMPLE = 240  # pieces that stand for what still fits
 # chance to settle, share of what is not the claim, nats of entropy from which a reading is worth naming
 HELPS_SETTLE, HELPS_SHOW, HELPS_TELL = 0.1, 0.05, 0.15
@@ -136,7 +137,8 @@ class Question:
         """Expected drop of entropy over systems [nats], and of the spread of precious content [share of it]."""
         candidates, share, system = self.sample
         x, u = trial.scale(candidates)
-        like = np.exp(-0.5 * ((x[:, None] - x[None, :]) / np.maximum(u[None, :], 1e-9)) ** 2) * share
+        away = (x[:, None] - x[None, :]) / np.maximum(u[None, :], 1e-9)
+        like = np.exp(np.maximum(-0.5 * away**2, HOPELESS)) * share  # the smallest numbers of all are slow to add
         like /= like.sum(axis=1, keepdims=True)
         _, number = np.unique(system, return_inverse=True)
         by_system = like @ (number[:, None] == np.arange(number.max() + 1))

@@ -119,7 +119,7 @@ def _named(d: Document, tables: Tables) -> Document:
 
 def _texts(value: Any) -> Iterable[str]:
     """Every text under the keys that name a family or a part."""
-    if isinstance(value, Mapping):
+    if isinstance(value, dict):
         for key, v in value.items():
             if isinstance(v, str) and key in ("family", "skin", "part", "faces", "core"):
                 yield v

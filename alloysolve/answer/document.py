@@ -6,13 +6,12 @@ the same.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from ..inference.decision import CONTRADICTED
-from ..plain import from_plain, to_plain
+from ..plain import from_plain, to_plain, to_text
 from .parts import (
     BlindSpot,
     Body,
@@ -85,7 +84,7 @@ class Document:
 
     def to_json(self, indent: int | None = 2) -> str:
         """The document as text, with keys in fixed order and no infinities."""
-        return json.dumps(self.to_dict(), indent=indent, ensure_ascii=False, allow_nan=False)
+        return to_text(self, indent)
 
     @property
     def code(self) -> str:

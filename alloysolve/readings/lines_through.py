@@ -43,12 +43,20 @@ class Through:
         """Whether a line comes from the skin or from below it, (pairs, lines)."""
         return np.asarray((self.skin > 0) | (self.extra != 0))
 
-    def printed(self, line: int, rows: Index) -> tuple[Array, Array]:
-        """Printed share of one line and its change with ln(thickness), (rows, steps) [percent]."""
+    @cached_property
+    def both(self) -> Mask:
+        """Whether a line comes from both, (pairs, lines)."""
+        return np.asarray((self.skin > 0) & (self.skin + self.extra > 1e-9 * self.skin))
+
+    def printed(self, line: int | Index, rows: Index) -> tuple[Array, Array]:
+        """Printed share of one line, or of one for each row, and its change with ln(thickness) [percent].
+
+        Both are (rows, steps).
+        """
         shared = len(self.passed) == 1
-        passed, change = (x[0 if shared else rows, :, line] for x in (self.passed, self.change))
-        extra, scale = self.extra[rows, line, None], 100 / self.total[rows]
-        p = (self.skin[rows, line, None] + passed * extra) * scale
+        passed, change = (x[0 * rows if shared else rows, :, line] for x in (self.passed, self.change))
+        extra, scale = self.extra[rows, line][:, None], 100 / self.total[rows]
+        p = (self.skin[rows, line][:, None] + passed * extra) * scale
         return p, change * extra * scale - p * self.total_change[rows] * (scale / 100)
 
     def of_skin(self, own: Mask) -> Array:

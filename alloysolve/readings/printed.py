@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -40,8 +40,10 @@ LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
 UNEVEN_PEAK = 0.3  # a mean over thicknesses is never as high as its highest
 U_LOCAL = 0.35  # relative, of a thickness looked up in steps of `LOCAL_STEP`
 PRINTED_FROM = 2.0  # percent of a core metal as printed
+CLOSE = 2.4  # in ln(thickness), up to which shares at two steps bound what is between (tested)
 # margins between steps (tested): of the change of a share; its slope over the change; any slope
-SLACK, STEEPEST, STEEPEST_POINTS = 0.2, 0.6, 60.0
+SLACK, STEEPEST, STEEPEST_POINTS = 0.3, 0.6, 60.0
+SWELLS = 1.2  # by how much scatter may grow between two steps where a share falls to nothing
 HOPELESS = 1e-9  # of the density of "something else", below which nothing more is looked at
 BRIGHTEST = 2.0  # most that all lines of any body give together, of the brightest pure metal
 MANY = 50  # pairs under one skin, from which a common grid pays
@@ -266,7 +268,7 @@ class ObservedSurface(Observed):
         out = self._by_skin(a)
         alive = (out > self._hopeless).any(axis=1)
         rows = np.flatnonzero(alive)
-        found = bound_by_parts(a.some(rows), lambda b: self._by_pair(b, between=True))
+        found = bound_by_parts(a.some(rows), lambda b: self._by_pair(b, between=True), CLOSE)
         out[rows] = np.minimum(out[rows], found)
         return out
 
@@ -300,46 +302,66 @@ class ObservedSurface(Observed):
         alive = np.flatnonzero(out.max(axis=1) > self._hopeless)
         for k in self.counted:
             p, model = self._line(k, t, alive, points)
-            p, model = self._nearest(k, p, model) if between else (p, model)
+            p, model = self._nearest(k, p, model, t.both[alive, k]) if between else (p, model)
             out[alive] *= mixture_pdf(self.read[k] - p, float(self.u_reading[k]), model, 0.0)
             alive = alive[out[alive].max(axis=1) > self._hopeless]
-        for k in self.limited:  # relative to a piece that holds none of it
-            rows = alive[t.present[alive, k]]
+        row, number = np.nonzero(t.present[alive][:, self.limited])
+        if len(row):
+            rows, k = alive[row], self.limited[number]
             p, model = self._line(k, t, rows, points)
-            p, model = self._nearest(k, p, model) if between else (p, model)
-            row, step = np.nonzero(p > NO_TRACE * self.limit[k])
-            u = quadrature_sum(self.u_reading[k] + self.limit[k] / 2, model[row, step] - U_ENDS)
-            chance = ndtr((self.limit[k] - p[row, step]) / u) / ndtr(self.limit[k] / u)
-            out[rows[row], step] *= np.maximum(chance, 1e-9)
+            p, model = self._nearest(k, p, model, t.both[rows, k]) if between else (p, model)
+            first = np.flatnonzero(np.diff(rows, prepend=-1))
+            out[rows[first]] *= np.multiply.reduceat(self._below_limit(k, p, model), first, axis=0)
         return np.asarray(out)
 
-    def _line(self, k: int, t: Through, rows: Index, points: dict[int, Array]) -> tuple[Array, Array]:
-        """Share printed of one metal and its model uncertainty [percent], (rows, steps)."""
+    def _below_limit(self, k: Index, p: Array, model: Array) -> Array:
+        """Chance to lie below a limit, relative to a piece that holds none of the metal, (rows, steps)."""
+        limit, out = np.broadcast_to(self.limit[k, None], p.shape), np.ones(p.shape)
+        traces = p > NO_TRACE * limit
+        limit = limit[traces]
+        u = quadrature_sum(
+            np.broadcast_to(self.u_reading[k, None], p.shape)[traces] + limit / 2, model[traces] - U_ENDS
+        )
+        out[traces] = np.maximum(_normal_share((limit - p[traces]) / u) / _normal_share(limit / u), 1e-9)
+        return out
+
+    def _line(self, k: int | Index, t: Through, rows: Index, points: tuple[Mask, Array] | None) -> tuple[Array, Array]:
+        """Share printed of one metal, or of one for each row, and its model uncertainty [percent], (rows, steps)."""
         p, slope = t.printed(k, rows)
         model = self._model(p, slope)
-        return p, quadrature_sum(model, points[k][rows]) if k in points else model
+        return p, quadrature_sum(model, points[0][rows, k][:, None] * points[1][rows]) if points else model
 
-    def _points(self, pairs: Candidates, t: Through) -> dict[int, Array]:
-        """By metal, the scatter of skins without a fixed composition, as far as what is printed is theirs."""
+    def _points(self, pairs: Candidates, t: Through) -> tuple[Mask, Array] | None:
+        """Metals of skins without a fixed composition, and their scatter as far as what is printed is theirs."""
         varied = pairs.layers.u_points[pairs.skin] * pairs.faced
         if not varied.any():
-            return {}
+            return None
         own = np.zeros(t.skin.shape, dtype=bool)
         known = self.lines.own[self.columns[: len(self.known)]]
         own[:, : len(known)] = (pairs.layers.w[:, known] > 0)[pairs.skin]
-        points = t.of_skin(own) * varied[:, None]
-        return {k: points * own[:, k, None] for k in range(len(known)) if own[:, k].any()}
+        return own, t.of_skin(own) * varied[:, None]
 
-    def _nearest(self, k: int, p: Array, model: Array) -> tuple[Array, Array]:
-        """Share between neighbouring steps that favours what was read most, and the model scatter that does."""
+    def _nearest(self, k: int | Index, p: Array, model: Array, both: Mask) -> tuple[Array, Array]:
+        """Share between neighbouring steps that favours what was read most, and the model scatter that does.
+
+        `both` : whether skin and body hold the metal. A line of one alone rises, falls, or rises before it falls: its
+        share is nowhere less than at the steps, and where that is too much already, one of the steps fits best.
+        """
         low, high = np.minimum(p[:, :-1], p[:, 1:]), np.maximum(p[:, :-1], p[:, 1:])
-        change, target = high - low, np.nan_to_num(self.read[k])
-        near = np.clip(target, low - SLACK * change, high + SLACK * change)
-        least = np.minimum(model[:, :-1], model[:, 1:])
-        most = quadrature_sum(np.maximum(model[:, :-1], model[:, 1:]), self._u_thickness * STEEPEST * change)
+        least, most = np.minimum(model[:, :-1], model[:, 1:]), np.maximum(model[:, :-1], model[:, 1:])
+        read, limit, both = (np.reshape(x, (-1, 1)) for x in (self.read[k], self.limit[k], both))
+        change, target = high - low, np.nan_to_num(read)
+        near = np.clip(target, low - SLACK * change * both, high + SLACK * change)
         # a residual is likeliest with as much scatter, a share above a limit with the most
-        wanted = np.abs(near - target) if np.isnan(self.limit[k]) else np.where(near > self.limit[k], np.inf, 0.0)
-        return near, np.clip(wanted, least, most)
+        wanted = np.where(np.isnan(limit), np.abs(near - target), np.where(near > limit, np.inf, 0.0))
+        any_scatter = np.clip(wanted, least, quadrature_sum(most, self._u_thickness * STEEPEST * change))
+        above, away = np.fmax(target, limit), (p - np.fmax(target, limit)) / model
+        first = away[:, :-1] < away[:, 1:]
+        at_step = ~both & (low > above)
+        share, scatter = (np.where(first, x[:, :-1], x[:, 1:]) for x in (p, model))
+        swollen = scatter * (1 + SWELLS * change / np.maximum(high - above, change + 1e-9))
+        scatter = np.where(np.isnan(limit), np.clip(share - target, scatter, swollen), swollen)
+        return np.where(at_step, share, near), np.where(at_step, scatter, any_scatter)
 
     def _by_skin(self, a: Along) -> Array:
         """Bound between steps from the skin alone, whatever is below: its own metals are printed with some share."""
@@ -357,10 +379,26 @@ class ObservedSurface(Observed):
         for k in self.limited:
             over = np.maximum(p[:, :, k] - self.limit[k], 0.0) / (self.u_reading[k] + self.limit[k] / 2 + most)
             out *= np.exp(-0.5 * over**2)
-        at = np.floor((np.log(a.depth_um[:, :-1]) - np.log(LOCAL_UM[0])) / LOCAL_STEP)
+        um = np.maximum(a.depth_um[:, :-1], 1e-9)
+        at = np.floor((np.log(um) - np.log(LOCAL_UM[0])) / LOCAL_STEP)
         at -= (LOCAL_STEPS + 1) * (a.pairs.covered & self.uneven)[:, None]
         known = out[number[:, None], np.clip(at, 0, len(LOCAL_UM) - 1).astype(np.intp)]
-        return np.where((at >= 0) & a.pairs.faced[:, None], known, np.inf)
+        found = np.where(at >= 0, known, out[:, 0].max(initial=0.0))
+        return np.where(a.pairs.faced[:, None], found * self._by_absence(a.pairs)[:, None], np.inf)
+
+    def _by_absence(self, pairs: Candidates) -> Array:
+        """How much less likely, at most, are pairs that hold none of some metals of which a share was read."""
+        layers, out = pairs.layers, np.ones(len(pairs))
+        _, ratio, _ = self._of_layers(layers)
+        strike = layers.strike[pairs.skin]
+        for k in self.counted:
+            held: Mask = np.asarray(ratio[:, k] > 0)
+            own = self.lines.own[self.columns[k]]
+            present = pairs.bodies.w[:, list(self.lines.iron if own in self.lines.iron else (own,))].max(axis=1) > 0
+            rows = np.flatnonzero(~(held[pairs.skin] | (held[strike] & (strike >= 0)) | present[pairs.point]))
+            zero, read = mixture_pdf(np.array([0.0, self.read[k]]), float(self.u_reading[k]), np.array(U_ENDS), 0.0)
+            out[rows] *= read / zero
+        return out
 
     def _anywhere(self, pairs: Candidates, um: Array, *, between: bool = False) -> Array:
         """Mean density over the thicknesses that a skin may have at one place, from a tenth to ten times its mean.
@@ -472,6 +510,17 @@ class ObservedSurface(Observed):
         """Value, uncertainty and unit of the share of the main metal, for documents."""
         k = self.main
         return {"value": float(self.read[k]), "u": float(self.u_reading[k]), "unit": f"% {self.known[k]}"}
+
+
+@cache
+def _normal_shares() -> tuple[Array, Array]:
+    x = np.linspace(-6.5, 6.5, 1301)
+    return x, ndtr(x)
+
+
+def _normal_share(x: Array) -> Array:
+    """Distribution function of the normal distribution, within 1e-5, and a thousandth of its value down to 1e-9."""
+    return np.asarray(np.interp(x, *_normal_shares()))
 
 
 def _along_rows(rows: Array, at: Array) -> Array:

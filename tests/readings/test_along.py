@@ -130,8 +130,8 @@ def test_x_rays_are_bounded_between_steps(o, construction):
 
 def test_gold_rules_out_a_print_without_gold_whatever_is_below():
     """At 20 um, gold is 95 % of what is printed and more; a limit of 0.1 % forbids it."""
-    one = pairs_of(1, 0)
-    gold = replace(one, skin=np.array([LAYERS.number("Au")]))
+    brass = np.flatnonzero(ALL.w[:, [ALL.law.index[s] for s in ("Cu", "Zn")]].min(axis=1) > 0)[:1]
+    gold = replace(pairs_of(1, 0), skin=np.array([LAYERS.number("Au")]), point=brass)
     assert XRAY._by_skin(Along(gold, np.array([[20.0, 30.0]])))[0, 0] < 1e-4 * XRAY.peak
     assert XRAY._by_skin(Along(gold, np.array([[0.1, 30.0]])))[0, 0] > 0.1 * XRAY.peak
 

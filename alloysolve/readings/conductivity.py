@@ -216,7 +216,8 @@ class ObservedConductivity(Ratio):
         model = quadrature_sum(pairs.bodies.u_resistivity[pairs.point, None], U_BODY_MU_R[magnetic])
         value, model = (np.repeat(x, a.parameter.shape[1], axis=1) for x in (body / mu, model))
         delta, strike = depth_of_penetration(body, frequency, mu), strike_um(pairs)[:, None]
-        layered = ((pairs.skin[:, None] >= 0) & (a.depth_um > UNSEEN * delta)) | (strike > 0)
+        unseen = np.where(pairs.layers.mu_r[pairs.skin, None] > 1, 0.0, UNSEEN * delta)  # magnetic: of first order
+        layered = ((pairs.skin[:, None] >= 0) & (a.depth_um > unseen)) | (strike > 0)
         layered &= ~(pairs.at(Place.INSIDE)[:, None] & (a.depth_um > THICK * delta))
         layered |= measured & (thick < THICK * delta)
         row = np.flatnonzero(layered.any(axis=1))

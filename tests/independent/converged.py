@@ -6,7 +6,7 @@ The free parameter of every body under every material is integrated in its logar
 rule. Intervals are halved until all that are accepted in one round may be off by 1e-4 of the whole at most. They begin
 where the density lies some deviations from what was read, and where the model has steps. Of the package only bodies,
 prior shares and each reading's own density for a candidate are used. That of a weighing is computed here without its
-table, and layers under a meter without theirs.
+table.
 
 Printed for each piece: the largest difference of any system, of any construction with its group of skins, and of any
 system built in one way; the ends of precious content relative to the width of their range; time of the solver.
@@ -255,7 +255,7 @@ class Integral:
     def _unseen(self, o: Any, point: Any, b: Believed) -> Any:
         """Where a layer becomes thick enough for a meter."""
         hertz = getattr(o, "frequencies", ())
-        if not hertz or not b.built.by_thickness or not hasattr(conductivity, "UNSEEN"):
+        if not hertz or not b.built.by_thickness:
             return np.zeros((len(point), 0))
         body = o.body_conductivity(self.bodies)[point]
         mu = conductivity.BODY_MU_R[self.bodies.magnetic[point]]
@@ -300,12 +300,7 @@ def converged(found: Found) -> Posterior:
     """The posterior of a piece by the integral of this script."""
     prior, evidence = found.prior, found.evidence
     level, likelihood = evidence.shows, evidence.other_likelihood()
-    keep = conductivity.MANY
-    conductivity.MANY = 10**12  # layers computed, not looked up
-    try:
-        rows = Integral(prior.bodies, evidence, list(prior.levels[level]), prior.other * likelihood).rows()
-    finally:
-        conductivity.MANY = keep
+    rows = Integral(prior.bodies, evidence, list(prior.levels[level]), prior.other * likelihood).rows()
     return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other, likelihood)
 
 

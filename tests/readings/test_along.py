@@ -156,7 +156,7 @@ def test_a_meter_reads_pairs_as_their_layers(construction, frequency):
     model = np.hypot(ALL.u_resistivity, of_mu)[one.point]
     value, u = apparent_conductivity(*layers, o.frequencies[0]), model_uncertainty(*layers, o.frequencies[0])
     delta = depth_of_penetration(body[one.point], o.frequencies[0], mu[one.point])
-    thin = (one.depth_um <= UNSEEN * delta) & (one.thickness_um[:, 1] == 0)
+    thin = (one.depth_um <= UNSEEN * delta) & (one.thickness_um[:, 1] == 0) & (LAYERS.mu_r[one.skin] == 1)
     hidden = (construction == CORED) & (one.depth_um > THICK * delta)
     bare = (thin | hidden) & (FORM.thickness_um >= THICK * delta)
     found, scatter = (x.ravel() for x in o.predictions_along(a)[0])

@@ -91,6 +91,17 @@ def test_a_thick_skin_hides_the_body_and_a_thin_one_does_not():
     assert thin == pytest.approx(OF_BODY[BRASS], rel=0.02)
 
 
+@pytest.mark.parametrize("um", [3.0, 10.0])
+def test_a_magnetic_skin_counts_however_thin_it_is_beside_the_depth(um):
+    """Its effect is of first order in its thickness, and 10 kHz look 1.3 mm deep into brass."""
+    value, _ = observed(meter(hertz="10 kHz")).predict(candidates((PLATED, BRASS, "Ni", um)))
+    nickel = LAYERS.number("Ni")
+    sigma, mu = [of("Ni"), OF_BODY[BRASS]], [LAYERS.mu_r[nickel], 1.0]
+    expected = float(apparent_conductivity(sigma, [um, 3000.0 - um], mu, 10e3))
+    assert value == pytest.approx(expected, rel=1e-3)
+    assert abs(expected / OF_BODY[BRASS] - 1) > 0.01
+
+
 def test_faces_and_slugs_are_layers_too():
     p = candidates((CLAD, COPPER, "copper-nickel", 1 / 3), (CORED, GOLD, "W", 0.8))
     wall = float(DOLLAR.skin_um(0.2))

@@ -20,7 +20,7 @@ FRACTION_FROM, FRACTION_TERMS = 2.0, 300  # of the continued fraction of erfcx, 
 SERIES_TO = 2.5  # of the incomplete gamma function, or to its shape + 1; beyond it, the continued fraction
 ENOUGH = 1e-17  # of a sum, below which its terms are left out
 SHIFT = 10  # added to the argument of the logarithm of the gamma function, so that Stirling's series converges
-NEWTON = 12  # steps, of which quadratic convergence needs fewer
+NEWTON, ENOUGH_STEP = 12, 1e-12  # steps at most, and relative size of the last one
 LEGENDRE = 48  # nodes of the integral of Student's density
 SMALLEST = 1e-300  # stands for 0 in a division
 
@@ -179,7 +179,10 @@ def stdtrit(dof: ArrayLike, p: float) -> Array:
     dof = np.asarray(dof, dtype=float)
     angle = np.arctan(ndtri(p) / np.sqrt(dof))
     for _ in range(NEWTON):
-        angle = angle + (p - _to_angle(dof, angle)) / (_scale(dof) * np.cos(angle) ** (dof - 1))
+        step = (p - _to_angle(dof, angle)) / (_scale(dof) * np.cos(angle) ** (dof - 1))
+        angle = angle + step
+        if (np.abs(step) <= ENOUGH_STEP * angle).all():
+            break
     return np.asarray(np.sqrt(dof) * np.tan(angle))
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -116,6 +116,7 @@ class Bodies:
         return w
 
 
+@lru_cache(maxsize=64)
 def even_points(count: int, dimensions: int) -> Array:
     """Evenly spread points in the unit cube, (count, dimensions): multiples of the generalised golden ratio.
 
@@ -125,7 +126,9 @@ def even_points(count: int, dimensions: int) -> Array:
     for _ in range(40):
         phi = (1 + phi) ** (1 / (dimensions + 1))
     steps = phi ** -np.arange(1, dimensions + 1)
-    return np.asarray((0.5 + np.arange(1, count + 1)[:, None] * steps) % 1)
+    points = np.asarray((0.5 + np.arange(1, count + 1)[:, None] * steps) % 1)
+    points.setflags(write=False)  # they are kept
+    return points
 
 
 def region_points(limits: Limits, count: int) -> tuple[list[str], Array]:

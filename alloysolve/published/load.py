@@ -240,22 +240,37 @@ def rows_of(path: Path, text: bytes, record: type[R]) -> list[R]:
         raise TableError(
             f"{path.name}:1:{wrong[0]}", ",".join(header)[:60], f"the columns {', '.join(hints)}", "mend the header"
         )
-    convert = [(column, _converter(hints[column])) for column in header]
-    rows = []
+    found, numbers = [], []
     for cells in lines:
         if not cells:
             continue
-        place = f"{path.name}:{lines.line_num}"
         if len(cells) != len(header):
+            place = f"{path.name}:{lines.line_num}"
             raise TableError(place, len(cells), f"{len(header)} cells", "quote cells that hold a comma")
-        row = {}
-        for (column, to_value), cell in zip(convert, cells, strict=True):
-            try:
-                row[column] = to_value(cell.strip())
-            except (ValueError, KeyError) as e:
-                raise TableError(f"{place}:{column}", cell, _expected(hints[column]), "mend the cell") from e
-        rows.append(record(**row))
-    return rows
+        found.append(cells)
+        numbers.append(lines.line_num)
+    cells_of = dict(zip(header, zip(*found, strict=True), strict=False))  # no rows, no columns
+    columns = [_values(path, numbers, column, cells_of.get(column, ()), hints[column]) for column in hints]
+    return [record(*row) for row in zip(*columns, strict=True)]
+
+
+def _values(path: Path, numbers: list[int], column: str, cells: tuple[str, ...], kind: Any) -> list[Any]:
+    """The values of a column, from the text of its cells and the numbers of their lines."""
+    convert = _converter(kind)
+    try:
+        return [convert(cell) for cell in map(str.strip, cells)]
+    except (ValueError, KeyError):
+        bad, error = next((n, e) for n, cell in enumerate(cells) if (e := _fault(convert, cell.strip())))
+        place = f"{path.name}:{numbers[bad]}:{column}"
+        raise TableError(place, cells[bad], _expected(kind), "mend the cell") from error
+
+
+def _fault(convert: Callable[[str], Any], cell: str) -> Exception | None:
+    try:
+        convert(cell)
+    except (ValueError, KeyError) as e:
+        return e
+    return None
 
 
 class Tables:

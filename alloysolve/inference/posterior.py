@@ -132,7 +132,7 @@ class Posterior:
         shares = self.by_system
         order = [int(s) for s in np.argsort(-shares, kind="stable") if shares[s] >= down_to]
         evidence = [self._evidence(shares[s], self.prior.by_system[s]) for s in order]
-        following = [*evidence[1:], self.other_evidence]
+        following = [*evidence[1:], self.other_evidence][: len(evidence)]  # none, where only something else fits
         factor = [e / f if f > 0 else float("inf") for e, f in zip(evidence, following, strict=True)]
         alike = [n > 0 and evidence[0] / ALIKE <= e <= evidence[0] * ALIKE for n, e in enumerate(evidence)]
         listed = order[:most]

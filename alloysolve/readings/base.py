@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 PLACE = Entry("text", "where on the piece")
 U_METER = 0.01  # relative, of a conductivity meter of which nothing else is said (common practice, no source)
 LEAST_MODEL = 0.03  # relative, of any predicted ratio
-CLOSE = 1.2  # in ln(parameter), up to which what a reading does at two steps bounds what it does between (tested)
+CLOSE = 2.4  # in ln(parameter), up to which what a reading does at two steps bounds what it does between (tested)
 NEVER = 1e-12  # how often, beside the usual answer, one that is never given counts as given
 WILD = 0.002  # how often a value is typed or read wrongly, of a scale, meter or instrument (judgement)
 BODY, STRIKES, SURFACE = 0, 1, 2

@@ -32,6 +32,8 @@ REACH, AIR_REACH = 8.5, 22.0  # half width of a table in units of the widest nor
 POINTS = 16.0  # of a table in that unit
 SHARES, STEPS, FAR = 81, 601, 16.0  # nodes of the tables without air, and the deviations to which they reach
 MANY = 20_000  # pieces from which on scores of a weighing come from a table
+# scatter with which a residual is likeliest, over that residual: 1 for a normal, root of 2 for t, 3 % less in between
+LIKELIEST = 1.2
 SLACK = 0.25  # of the change of a residual between two steps, by which it may go beyond them (tested)
 RAREST = 37.0  # largest normal score, of a chance of 1e-300
 
@@ -338,4 +340,4 @@ def ratio_pdf_between(r: Array, u: float, model: Array, beyond: Array | float = 
     slack = SLACK * (high - low) + beyond
     near = np.maximum(np.maximum(low - slack, -high - slack), 0.0)
     least, most = np.minimum(model[:, :-1], model[:, 1:]), np.maximum(model[:, :-1], model[:, 1:])
-    return ratio_pdf(near, u, np.clip(near, least, most))  # a residual is likeliest with as much scatter
+    return ratio_pdf(near, u, np.clip(LIKELIEST * near, least, most))

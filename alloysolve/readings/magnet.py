@@ -16,7 +16,7 @@ from .base import Answer, Circumstances, Kind, Reading, fields_of
 
 if TYPE_CHECKING:
     from ..alloys.materials import Layers
-    from ..pieces.candidates import Candidates
+    from ..pieces.candidates import Along, Candidates
 
 WORDS = ("none", "weak", "strong")
 OTHERS = (0.80, 0.08, 0.12)  # how often "something else" gives each answer (judgement)
@@ -97,6 +97,15 @@ class ObservedMagnet(Answer):
     def breaks(self, layers: Layers, skin: int) -> tuple[float, ...]:
         """Where a magnetic skin begins to be felt."""
         return (FELT_SLIGHT_UM, FELT_STRONG_UM) if layers.magnetic[skin] else ()
+
+    def most(self, a: Along) -> Array:
+        """The highest `pdf` between neighbouring steps: a thicker layer is felt no less, so that no class is missed."""
+        found = self.class_of(a.candidates).reshape(a.parameter.shape)
+        low, high = np.minimum(found[:, :-1], found[:, 1:]), np.maximum(found[:, :-1], found[:, 1:])
+        share = self.shares[:, self.answer]
+        each = range(len(share))
+        highest = np.array([[share[min(i, j) : max(i, j) + 1].max() for j in each] for i in each])
+        return np.asarray(highest[low, high])
 
     def class_of(self, candidates: Candidates) -> Index:
         """Class of the body, or of a skin, strike, slug or joined part that is felt, (n,)."""

@@ -15,7 +15,7 @@ from ..physics.fluorescence import apparent_composition
 from ..pieces.candidates import Along
 from ..special import gammaincc, ndtr, ndtri
 from .base import SURFACE, Core, Observed, bound_by_parts, outside
-from .error_model import mixture_pdf, quadrature_sum, score_of
+from .error_model import LIKELIEST, mixture_pdf, quadrature_sum, score_of
 from .lines_through import Through
 from .under_skin import core_under, seen_through
 
@@ -40,7 +40,6 @@ LOCAL_UM = np.exp(LOCAL_STEP * np.arange(-6, 20))  # um
 UNEVEN_PEAK = 0.3  # a mean over thicknesses is never as high as its highest
 U_LOCAL = 0.35  # relative, of a thickness looked up in steps of `LOCAL_STEP`
 PRINTED_FROM = 2.0  # percent of a core metal as printed
-CLOSE = 2.4  # in ln(thickness), up to which shares at two steps bound what is between (tested)
 # margins between steps (tested): of the change of a share; its slope over the change; any slope
 SLACK, STEEPEST, STEEPEST_POINTS = 0.3, 0.6, 60.0
 SWELLS = 1.2  # by how much scatter may grow between two steps where a share falls to nothing
@@ -263,12 +262,12 @@ class ObservedSurface(Observed):
     def most(self, a: Along) -> Array:
         """About the highest `pdf` between neighbouring steps: by the skin alone, then by the shares at both steps.
 
-        Steps further apart than `CLOSE` are divided, since shares of middle lines may rise and fall between them.
+        Steps that are far apart are divided, since shares of middle lines may rise and fall between them.
         """
         out = self._by_skin(a)
         alive = (out > self._hopeless).any(axis=1)
         rows = np.flatnonzero(alive)
-        found = bound_by_parts(a.some(rows), lambda b: self._by_pair(b, between=True), CLOSE)
+        found = bound_by_parts(a.some(rows), lambda b: self._by_pair(b, between=True))
         out[rows] = np.minimum(out[rows], found)
         return out
 
@@ -352,15 +351,15 @@ class ObservedSurface(Observed):
         read, limit, both = (np.reshape(x, (-1, 1)) for x in (self.read[k], self.limit[k], both))
         change, target = high - low, np.nan_to_num(read)
         near = np.clip(target, low - SLACK * change * both, high + SLACK * change)
-        # a residual is likeliest with as much scatter, a share above a limit with the most
-        wanted = np.where(np.isnan(limit), np.abs(near - target), np.where(near > limit, np.inf, 0.0))
+        # a residual is likeliest with about as much scatter, a share above a limit with the most
+        wanted = np.where(np.isnan(limit), LIKELIEST * np.abs(near - target), np.where(near > limit, np.inf, 0.0))
         any_scatter = np.clip(wanted, least, quadrature_sum(most, self._u_thickness * STEEPEST * change))
         above, away = np.fmax(target, limit), (p - np.fmax(target, limit)) / model
         first = away[:, :-1] < away[:, 1:]
         at_step = ~both & (low > above)
         share, scatter = (np.where(first, x[:, :-1], x[:, 1:]) for x in (p, model))
         swollen = scatter * (1 + SWELLS * change / np.maximum(high - above, change + 1e-9))
-        scatter = np.where(np.isnan(limit), np.clip(share - target, scatter, swollen), swollen)
+        scatter = np.where(np.isnan(limit), np.clip(LIKELIEST * (share - target), scatter, swollen), swollen)
         return np.where(at_step, share, near), np.where(at_step, scatter, any_scatter)
 
     def _by_skin(self, a: Along) -> Array:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
@@ -13,10 +15,11 @@ from ..arrays import Array
 from ..entry import Entry, is_absent, join, shown
 from ..errors import InputError
 from ..physics.resonance import nearest_peak
+from ..pieces.candidates import Along
 from ..special import ndtri
 from ..units import Quantity, parse, parse_many
-from .base import LEAST_MODEL, Circumstances, Kind, Ratio, Reading, fields_of
-from .error_model import mixture_pdf, ratio_pdf, ratio_score
+from .base import LEAST_MODEL, Circumstances, Kind, Ratio, Reading, bound_by_parts, fields_of
+from .error_model import ratio_pdf, ratio_pdf_between, ratio_score
 from .recording import Peaks, peaks_of
 from .tones import SHAPES, tones_of_pieces
 
@@ -26,6 +29,9 @@ if TYPE_CHECKING:
     from ..published.load import Tables
 
 
+# in ln(parameter), up to which tones at two steps bound those between, but for this share (tested)
+CLOSE, BEYOND = 1.2, 0.02
+Law = Callable[[Array, float, Array], Array]  # density of residuals at steps, or a bound between them
 LIMITS_HZ = (200.0, 100e3)  # of a tone that is typed in: from kilogram bars to small chips
 SPAN_HZ = (1e3, 40e3)  # range of "something else", uniform in the logarithm
 READ_U = 0.005  # relative, of a tone read off a spectrum; common practice, no source
@@ -269,29 +275,38 @@ class ObservedResonance(Ratio):
 
     def pdf(self, candidates: Candidates) -> Array:
         """Density in ln of the tones, divided by that under "something else" for all tones but one."""
-        tones, model = self.tones(candidates)
+        return self.along(Along.of(candidates))[:, 0]
+
+    def along(self, a: Along) -> Array:
+        """`pdf` of pairs at each of their steps."""
+        return self._density(a, ratio_pdf)
+
+    def most(self, a: Along) -> Array:
+        """About the highest `pdf` between neighbouring steps."""
+        return bound_by_parts(a, lambda b: self._density(b, partial(ratio_pdf_between, beyond=BEYOND)), CLOSE)
+
+    def _density(self, a: Along, law: Law) -> Array:
+        tones, model = self.tones(a.candidates)
+        tones, model = tones.reshape(*a.parameter.shape, tones.shape[1]), model.reshape(a.parameter.shape)
         weight = FOREIGN ** np.arange(len(self.peaks))
-        each = [w * self._if_first(i, tones, model) for i, w in enumerate(weight / weight.sum())]
+        each = [w * self._if_first(i, tones, model, law) for i, w in enumerate(weight / weight.sum())]
         return np.asarray(np.sum(each, axis=0))
 
-    def _if_first(self, i: int, tones: Array, model: Array) -> Array:
+    def _if_first(self, i: int, tones: Array, model: Array, law: Law) -> Array:
         """Density if tone i is the first mode: alone, or with one of the tones above it as the second mode.
 
         The error of the model is common to both modes: their mean carries it, and their difference carries only
         `APART`.
         """
-        first = np.log(self.peaks[i] / tones[:, 0])
-        alone, above = ratio_pdf(first, self.u_peaks[i], model), range(i + 1, len(self.peaks))
-        if not above or tones.shape[1] == 1:
+        first = np.log(self.peaks[i] / tones[..., 0])
+        alone, above = law(first, self.u_peaks[i], model), range(i + 1, len(self.peaks))
+        if not above or tones.shape[-1] == 1:
             return alone
-        both = np.zeros(len(first))
+        both = np.zeros(alone.shape)
         for j in above:
-            difference = np.log(self.peaks[j] / tones[:, 1]) - first
-            u = math.hypot(self.u_peaks[i], self.u_peaks[j])
-            near = np.flatnonzero((np.abs(difference) < 12 * math.hypot(u, APART)) & (alone > 0))
-            d = difference[near]
-            apart = mixture_pdf(d, u, np.full(len(d), APART), 0.0)
-            both[near] += ratio_pdf(first[near] + d / 2, u / 2, model[near]) * apart
+            difference = np.log(self.peaks[j] / tones[..., 1]) - first
+            apart = law(difference, math.hypot(self.u_peaks[i], self.u_peaks[j]), np.full_like(model, APART))
+            both += law(first + difference / 2, self.u_peaks[i] / 2, model) * apart
         return (1 - HEARD) * alone + HEARD * both / len(above) / self.other
 
     def score(self, candidates: Candidates) -> Array:

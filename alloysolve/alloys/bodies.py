@@ -35,6 +35,7 @@ from .law import (
 TABLES_OF_BODIES = (*TABLES_OF_LAW, "families", "grades", "claims")
 NAMED = ("names", "grades", "systems")  # columns of bodies that are texts
 ON_GRADES = 0.6  # share of a family's weight on published grades and standard finenesses
+LIKE_FROM = 0.003  # mass fraction from which a metal tells groups of bodies apart
 SYSTEM_FROM = 0.05  # mass fraction from which a metal belongs to the system
 RESISTIVITY_SCATTER = 0.07  # relative scatter about the fitted rule, from temper and minor metals
 RESISTIVITY_PUBLISHED = 0.04  # relative scatter of a published grade
@@ -106,6 +107,14 @@ class Bodies:
     def _by_system(self) -> tuple[Index, Index]:
         order = np.argsort(self.system, kind="stable")
         return order, np.searchsorted(self.system[order], np.arange(len(self.systems) + 1))
+
+    @cached_property
+    def like(self) -> Index:
+        """Number of the group of each body: of one family, with the same metals, in shares of the same fifths."""
+        metals, fifths = self.w > LIKE_FROM, np.rint(5 * self.w)
+        weight = np.random.default_rng(0).random((2, self.w.shape[1]))  # all but surely different for different shares
+        key = fifths @ weight[0] + metals @ weight[1] + self.family
+        return np.unique(np.round(key, 9), return_inverse=True)[1].ravel()
 
     def share_of(self, points: Index, symbols: Sequence[str]) -> Array:
         """Mass fractions (points, symbols) of some metals; iron counts in both its forms."""

@@ -52,6 +52,13 @@ class Cells:
         """ln(parameter) at the ends of equal parts of each cell, (cells, parts + 1)."""
         return np.asarray(self.low[:, None] + (self.high - self.low)[:, None] * np.linspace(0, 1, parts + 1))
 
+    def stretches(self, steps: Array, wanted: Mask) -> Cells:
+        """The parts of the cells between common steps that are wanted, (cells, steps - 1)."""
+        row, k = np.nonzero(wanted & (self.low[:, None] < steps[1:]) & (self.high[:, None] > steps[:-1]))
+        low, high = np.maximum(self.low[row], steps[k]), np.minimum(self.high[row], steps[k + 1])
+        out = self.some(row)
+        return replace(out, low=low, high=high, most=out.most * (high - low) / (out.high - out.low))
+
 
 def joined_cells(parts: list[Cells]) -> Cells:
     """Several sets of cells joined into one."""

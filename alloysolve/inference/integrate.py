@@ -25,7 +25,7 @@ from .windows import windows
 LEFT_OUT = 1e-4  # share of the weight that may be in what is never integrated
 HOPELESS = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 300  # bare bodies and cells that are looked at first, to know how likely the best are
-PARTS = (4, 4, 4, 4, 4)  # into which cells are split, one time after the other
+PARTS = (8, 6, 5, 4)  # into which cells are split, one time after the other
 # A cell is integrated as it is if it can hold less than so many times what its nodes find, if its middle node finds
 # less than so many times the fuller of the others, and if no node finds so many times another. Then three nodes miss
 # the integral over a normal curve by less than 1 %.
@@ -33,6 +33,10 @@ HIDDEN, PEAKED, STEEP = 4.0, 3.0, 20.0
 UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
 LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
 FEW = 2e-5  # share of the weight below which one light cell may stand for several
+EASY, MANY = 1, 5000  # effort of readings, and number of cells, up to which every cell is asked
+STEP = 1.2  # of ln(parameter), on which one body speaks for those like it
+UNLIKE = 30.0  # how many times likelier than the one that speaks for it a cell may be (measured)
+LOOSE = 30.0  # how many times more may be left out at most of whole windows, which hold far less than they can hold
 NODES = 3  # of each cell
 ROWS_DOWN_TO = 1e-7  # rows below this share of the largest are dropped
 
@@ -103,11 +107,41 @@ class Solver:
 
     def _integrated(self, cells: Cells, total: float) -> Rows:
         """Rows of cells, beside a total weight that is known already."""
-        cells, _ = self._split(cells, 1, total)
-        if len(cells) > PROBED:
-            best = np.argpartition(-cells.most, PROBED)[:PROBED]
-            total += float(self._found(cells.some(best), total).weight.sum())
-        return self._found(cells, total)
+        least = total
+        if len(cells) > MANY and any(group[0].effort > EASY for group in self.evidence.groups):
+            cells, least = self._like(cells, total)
+        cells, _ = self._split(cells, 1, least)
+        return self._found(cells, self._probed(cells, cells.most, total, least))
+
+    def _probed(self, cells: Cells, most: Array, total: float, least: float) -> float:
+        """The total weight or less, with what the cells hold that can hold most."""
+        if len(cells) <= PROBED:
+            return least
+        best = np.argpartition(-most, PROBED)[:PROBED]
+        return max(least, total + float(self._found(cells.some(best), least).weight.sum()))
+
+    def _like(self, cells: Cells, total: float) -> tuple[Cells, float]:
+        """Stretches of cells, without those of which one like them is hopeless; and what the total is at least.
+
+        One body speaks for all of like composition under the same material, on common steps of the parameter.
+        """
+        kind = (cells.construction * len(self.evidence.layers.names) + cells.skin + 1) * (self.bodies.like.max() + 1)
+        _, first, number = np.unique(kind + self.bodies.like[cells.point], return_index=True, return_inverse=True)
+        steps = STEP * np.arange(np.floor(cells.low.min() / STEP), np.ceil(cells.high.max() / STEP) + 1)
+        one = cells.some(first)
+        a, near = self._along(one, self._within(one, steps)), np.ones((len(one), len(steps) - 1))
+        for group in self.evidence.groups:
+            near *= self.evidence.most_of(group, a)
+        likely = near[number].max(axis=1) * cells.most  # at the best thickness, whatever the density says of that
+        least = self._probed(cells, likely, total, total)
+        held = np.bincount(number, cells.most)
+        hope = weighty((held[:, None] * near * UNLIKE).ravel(), self.left_out * LOOSE * least).reshape(near.shape)
+        return cells.stretches(steps, hope[number]), least
+
+    def _within(self, cells: Cells, steps: Array) -> Array:
+        """The same steps of ln(parameter) for each cell, but no share of the volume above the most it can be."""
+        highest = np.where(self._along(cells, cells.edges(1)).pairs.covered, np.inf, cells.high)
+        return np.minimum(steps, highest[:, None])
 
     def _found(self, cells: Cells, total: float) -> Rows:
         """Rows of cells, which are split until their nodes find what they can hold."""
@@ -138,13 +172,16 @@ class Solver:
         """
         left_out = self.left_out * total
         ahead = self.evidence.peak
-        cells = cells.some(weighty(cells.most, left_out))
+        if parts > 1:
+            cells = cells.some(weighty(cells.most, left_out))
         most = self._by_density(cells, parts) if parts > 1 else cells.most[:, None]
         for group in self.evidence.groups:
             some = weighty(most.sum(axis=1) * ahead, left_out)
             cells, most = cells.some(some), most[some]
             most = most * self.evidence.most_of(group, self._along(cells, cells.edges(parts)))
             ahead /= self.evidence.peak_of(group)
+        if parts == 1 and total > 0:  # whole windows hold far less than they can hold
+            left_out *= float(np.clip(most.sum() / (3 * total), 1.0, LOOSE))
         beside = np.pad(most, ((0, 0), (1, 1)), mode="edge")
         even = most <= UNEVEN * np.minimum(beside[:, :-2], beside[:, 2:])
         cells = replace(cells.repeated(parts), most=most.ravel())

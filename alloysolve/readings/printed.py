@@ -72,6 +72,7 @@ class ObservedSurface(Observed):
     uneven: bool = False
     shows = SURFACE
     surface = True
+    effort = 3
     _bulk: dict[int, tuple[Any, Array, Mask]] = field(default_factory=dict, repr=False)
     _materials: dict[int, tuple[Any, Array, Array, Array]] = field(default_factory=dict, repr=False)
     _shares: dict[int, tuple[Any, Array]] = field(default_factory=dict, repr=False)

@@ -241,6 +241,7 @@ class ObservedResonance(Ratio):
 
     several: ClassVar[bool] = True
     shares_model = "resonance"
+    effort = 2
     coarse = ".2g"
     peaks: tuple[float, ...] = ()
     u_peaks: tuple[float, ...] = ()

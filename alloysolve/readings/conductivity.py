@@ -18,7 +18,7 @@ from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.candidates import Along
 from ..pieces.constructions import Place
 from ..units import DIMENSIONS, IACS_MS_M, Quantity, parse
-from .base import ALL, BODY, STRIKES, Circumstances, Kind, Ratio, Reading, bound_by_parts, fields_of
+from .base import ALL, BODY, STRIKES, Circumstances, Kind, Ratio, Reading, fields_of
 from .error_model import quadrature_sum, ratio_pdf, ratio_pdf_between
 
 if TYPE_CHECKING:
@@ -294,15 +294,11 @@ class ObservedConductivity(Ratio):
 
     def most(self, a: Along) -> Array:
         """About the highest `pdf` between neighbouring steps, averaged over the possible frequencies."""
-
-        def bound(b: Along) -> Array:
-            each = [
-                ratio_pdf_between(np.log(self.read / value), self.u, model, self._overshoot(b, f))
-                for (value, model), f in zip(self.predictions_along(b), self.frequencies or (0.0,), strict=True)
-            ]
-            return np.asarray(sum(each) / len(each))
-
-        return bound_by_parts(a, bound)
+        each = [
+            ratio_pdf_between(np.log(self.read / value), self.u, model, self._overshoot(a, f))
+            for (value, model), f in zip(self.predictions_along(a), self.frequencies or (0.0,), strict=True)
+        ]
+        return np.asarray(sum(each) / len(each))
 
     def beyond(self, a: Along) -> Array:
         """The largest overshoot at any of the frequencies."""

@@ -64,7 +64,6 @@ def test_the_sign_of_a_score_is_that_of_the_conductivity():
     high, low = (observed(meter(f"{v} MS/m")) for v in (1.5 * OF_BODY[BRASS], OF_BODY[BRASS] / 1.5))
     for o, sign in ((high, 1), (low, -1)):
         assert sign * o.score(bare)[0] > 3
-        assert sign * o.quick(bare)[0] > 3
     assert high.score(bare)[0] == pytest.approx(-low.score(bare)[0], rel=1e-6)
 
 
@@ -134,7 +133,6 @@ def test_an_unknown_frequency_is_one_of_three_as_likely():
     assert unknown.pdf(p) == pytest.approx(np.mean([o.pdf(p) for o in known], axis=0), rel=1e-9)
     each = np.array([o.score(p) for o in known])
     assert np.abs(unknown.score(p)) == pytest.approx(np.abs(each).min(axis=0), rel=1e-9)
-    assert unknown.quick(p) is None
     assert np.isnan(unknown.sees(p)).all()
     assert (unknown.shows, known[0].shows) == (BODY, STRIKES)  # strikes only where the depth is known
 

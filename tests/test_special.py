@@ -66,3 +66,11 @@ def test_gauss_rule_of_gamma_is_that_of_scipy():
     expected, share = scipy_special.roots_genlaguerre(n, order)
     near(node, expected, 1e-12)
     np.testing.assert_allclose(weight, share / math.gamma(1 + order), rtol=0, atol=1e-14)
+
+
+@pytest.mark.parametrize("nodes", [5, 16, 48])
+def test_legendre_rule_between_0_and_1(nodes):
+    node, weight = special.legendre_rule(nodes)
+    expected, share = scipy_special.roots_legendre(nodes)
+    np.testing.assert_allclose(2 * node - 1, expected, rtol=0, atol=1e-14)
+    np.testing.assert_allclose(2 * weight, share, rtol=0, atol=1e-14)

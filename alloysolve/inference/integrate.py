@@ -16,6 +16,7 @@ from ..alloys.bodies import Bodies
 from ..arrays import Array, Index, Mask
 from ..pieces.candidates import Along, Candidates
 from ..pieces.constructions import Place
+from ..special import legendre_rule
 from .believed import Believed
 from .cells import Cells, joined_cells, thinned, weighty
 from .evidence import Evidence
@@ -211,9 +212,9 @@ class Solver:
 
     def _at_nodes(self, cells: Cells) -> tuple[Rows, Array]:
         """Rows of cells by Gauss-Legendre nodes in ln(parameter), and what each finds in its cell, (cells, nodes)."""
-        x, weight = np.polynomial.legendre.leggauss(NODES)
+        x, weight = legendre_rule(NODES)
         wide = cells.high - cells.low
-        a = self._along(cells, cells.low[:, None] + wide[:, None] * (1 + x) / 2)
+        a = self._along(cells, cells.low[:, None] + wide[:, None] * x)
         likelihood = np.ones(a.parameter.shape)
         if self.evidence.volume:
             likelihood = self.evidence.volume.pdf(a.v, self._level[cells.point][:, None])
@@ -221,5 +222,5 @@ class Solver:
             likelihood = likelihood * self.evidence.along_of(group, a)
         held = (cells.each * wide)[:, None]
         construction, point, skin = (np.repeat(n, NODES) for n in (cells.construction, cells.point, cells.skin))
-        prior = (held * weight / 2).ravel()
+        prior = (held * weight).ravel()
         return Rows(construction, point, skin, a.parameter.ravel(), prior, likelihood.ravel()), held * likelihood

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 
 # in ln(parameter), up to which tones at two steps bound those between, but for this share (tested)
-CLOSE, BEYOND = 1.2, 0.02
+CLOSE, BEYOND = 6.0, 0.04
 Law = Callable[[Array, float, Array], Array]  # density of residuals at steps, or a bound between them
 LIMITS_HZ = (200.0, 100e3)  # of a tone that is typed in: from kilogram bars to small chips
 SPAN_HZ = (1e3, 40e3)  # range of "something else", uniform in the logarithm

@@ -9,7 +9,7 @@ import pytest
 
 from tests.conftest import EXAMPLES
 
-SLOW = {"scipy", "pandas", "cvxpy", "matplotlib", "tqdm", "pydantic", "rich", "importlib.metadata"}
+SLOW = {"scipy", "pandas", "cvxpy", "matplotlib", "tqdm", "importlib.metadata", "numpy.ma", "numpy.polynomial"}
 PIECE = EXAMPLES / "0117-silver-bar.toml"  # a weighing, a conductivity and a magnet
 
 

@@ -195,7 +195,7 @@ def region_corners(limits: Limits) -> Array:
     right = np.insert(at, 0, 100.0, axis=-1)
     corners = np.linalg.solve(systems[solvable], right[..., None])[..., 0].reshape(-1, len(symbols))
     corners = np.round(corners[_meets(symbols, corners, limits)], 9)
-    return np.asarray(np.unique(corners, axis=0, return_index=True)[0])  # without the index, it loads masked arrays
+    return np.asarray(np.unique(corners, axis=0, return_index=True)[0])  # as in `arrays.distinct`
 
 
 class _Builder:

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
-from ..arrays import Array, Index, Mask
+from ..arrays import Array, Index, Mask, distinct
 from ..measured import Measured
 from ..pieces.constructions import CONSTRUCTIONS, Place
 from .groups import Groups, Range, fractions, quantiles_by
@@ -229,7 +229,7 @@ class Posterior:
     def among(self, keep: Mask, prior: PriorShares) -> Posterior:
         """The posterior over some of the rows only; `prior` is that of the rows that are kept."""
         out = replace(self, rows=self.rows.some(keep), share=self.share[keep], prior=prior)
-        touched = set(np.unique(self.bodies.system[self.rows.point[~keep]]).tolist())
+        touched = set(distinct(self.bodies.system[self.rows.point[~keep]]).tolist())
         out.described.update({s: found for s, found in self.described.items() if s not in touched})
         return out
 

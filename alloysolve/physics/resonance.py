@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..arrays import Array, Index, Mask
+from ..arrays import Array, Index, Mask, distinct
 
 MODEL_PLAIN, MODEL_STRUCK = 0.05, 0.08  # relative, of a predicted tone; common practice, no source
 KM_S_OVER_MM = 1e6  # sqrt(GPa / (g/cm3)) is km/s; over mm it is 1e6 Hz
@@ -63,7 +63,7 @@ def disc_grid(mode: ArrayLike, poisson: ArrayLike, ratio: ArrayLike, factor: Arr
     names = np.asarray(mode)
     modes = tuple(dict.fromkeys(names.tolist()))
     nu, t = np.asarray(poisson, dtype=float), np.asarray(ratio, dtype=float)
-    rows, columns = np.unique(nu), np.unique(t)
+    rows, columns = distinct(nu), distinct(t)
     out = np.full((len(modes), len(rows), len(columns)), np.nan)
     place = [modes.index(m) for m in names.tolist()]
     out[place, np.searchsorted(rows, nu), np.searchsorted(columns, t)] = np.asarray(factor, dtype=float)

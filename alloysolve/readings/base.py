@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
-from ..arrays import Array, Index, Mask
+from ..arrays import Array, Index, Mask, distinct
 from ..entry import Entry
 from ..pieces.candidates import Along
 from .error_model import ratio_pdf, ratio_pdf_between, ratio_score, score_of
@@ -371,7 +371,7 @@ def bound_by_parts(a: Along, bound: Callable[[Along], Array], close: float = CLO
     x = a.parameter
     parts = np.exp2(np.ceil(np.log2(np.maximum(np.log(x[:, 1:] / x[:, :-1]).max(axis=1) / close, 1.0))))
     out = np.empty((len(x), x.shape[1] - 1))
-    for n in np.unique(parts):
+    for n in distinct(parts):
         rows = np.flatnonzero(parts == n)
         share = np.arange(n) / n
         inner = x[rows, :-1, None] * (x[rows, 1:] / x[rows, :-1])[:, :, None] ** share
@@ -437,7 +437,7 @@ class Answer(Observed):
 
     def between_classes(self, others: Index, claim: Index) -> Array:
         """Score of the usual answers of other classes, for the class of the claim where they are least unusual."""
-        under = self.scores[np.unique(claim)].min(axis=0)
+        under = self.scores[distinct(claim)].min(axis=0)
         usual = np.argmax(self.shares, axis=1)
         return np.asarray(under[usual][others])
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..alloys.xray import Lines
-from ..arrays import Array, Index, Mask
+from ..arrays import Array, Index, Mask, distinct
 from ..physics.fluorescence import apparent_composition
 from ..pieces.candidates import Along
 from ..special import gammaincc, ndtr, ndtri
@@ -220,7 +220,7 @@ class ObservedSurface(Observed):
     def _listed(self) -> Index:
         """Columns of the mixing law of the metals that count, iron in both its forms."""
         own = self.lines.own[self.columns]
-        return np.unique(np.concatenate([own, np.array(self.lines.iron)])) if self.lines.iron[0] in own else own
+        return distinct(np.concatenate([own, np.array(self.lines.iron)])) if self.lines.iron[0] in own else own
 
     def _listed_share(self, bodies: Bodies) -> Array:
         """Mass fraction of each body that is of the metals that count; computed once for each set of bodies."""

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..alloys.materials import Layers
 from ..alloys.xray import Lines
-from ..arrays import Array, Index
+from ..arrays import Array, Index, distinct
 from ..physics import fluorescence
 
 
@@ -64,7 +64,7 @@ def seen_through(lines: Lines, columns: Index, layers: Layers, skin: int, core: 
     read = lines.own[columns]
     if not layers.w[skin, read].any():
         return math.inf
-    used = np.unique(np.concatenate([read, np.flatnonzero(core > 0), np.flatnonzero(layers.w[skin])]))
+    used = distinct(np.concatenate([read, np.flatnonzero(core > 0), np.flatnonzero(layers.w[skin])]))
     column = {int(own): k for k, own in enumerate(lines.own)}
     square = np.full((len(used), len(used)), np.nan)
     for n, metal in enumerate(used):

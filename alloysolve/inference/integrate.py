@@ -34,7 +34,8 @@ HIDDEN, PEAKED, STEEP = 4.0, 3.0, 20.0
 UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
 LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
 FEW = 2e-5  # share of the weight below which one light cell may stand for several
-EASY, MANY = 1, 5000  # effort of readings, and number of cells, up to which every cell is asked
+EASY, MANY = 2, 5000  # effort of readings, and number of cells, up to which every cell is asked
+FAINT = 1e-7  # share of what such bodies can hold that is left out before each reading
 STEP = 1.2  # of ln(parameter), on which one body speaks for those like it
 UNLIKE = 10.0  # how many times likelier than the one that speaks for it a cell may be (measured)
 LOOSE = 30.0  # how many times more may be left out at most of whole windows, which hold far less than they can hold
@@ -131,11 +132,14 @@ class Solver:
         steps = STEP * np.arange(np.floor(cells.low.min() / STEP), np.ceil(cells.high.max() / STEP) + 1)
         one = cells.some(first)
         a, near = self._along(one, self._within(one, steps)), np.ones((len(one), len(steps) - 1))
-        for group in self.evidence.groups:
-            near *= self.evidence.most_of(group, a)
+        held = np.bincount(number, cells.most)
+        for group in reversed(self.evidence.groups):  # the dear ones tell most
+            best = near.max(axis=1) * held
+            some = weighty(best, FAINT * float(best.sum()))
+            near[~some] = 0.0
+            near[some] *= self.evidence.most_of(group, a.some(some))
         likely = near[number].max(axis=1) * cells.most  # at the best thickness, whatever the density says of that
         least = self._probed(cells, likely, total, total)
-        held = np.bincount(number, cells.most)
         hope = weighty((held[:, None] * near * UNLIKE).ravel(), self.left_out * LOOSE * least).reshape(near.shape)
         return cells.stretches(steps, hope[number]), least
 

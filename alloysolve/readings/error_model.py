@@ -266,7 +266,8 @@ class VolumeLikelihood:
     def score(self, v: Array, relative: Array) -> Array:
         """Normal score of the reading for predicted `v` [cm3/g] with relative model scatter.
 
-        For `MANY` pieces it comes from a table where that reaches, within 0.03.
+        For `MANY` pieces it comes from a table, within 0.03. Beyond its ends it stays at -8 and less on the left, and
+        goes straight on to the right.
         """
         r, model = np.broadcast_arrays(self.v - v, np.asarray(relative) * v)
         if r.size < MANY:
@@ -274,7 +275,7 @@ class VolumeLikelihood:
         first, per_level, table = self._scores
         x = np.log(np.maximum(model, 1e-12)) * per_level - first
         y = (r / (quadrature_sum(self.u, 1.9 * model) + np.where(r > 0, self.bubble, 0.0)) / REACH + 1) / 2
-        inside = (x >= 0) & (x <= len(table) - 1) & (y >= 0) & (y <= 1)
+        inside = (x >= 0) & (x <= len(table) - 1)
         out = _looked_up(table, np.maximum(x, 0.0) / (len(table) - 1), np.maximum(y, 0.0) * FAR)
         out[~inside] = mixture_score(r[~inside], self.u, model[~inside], self.bubble)
         return out

@@ -140,9 +140,10 @@ class Question:
         away = (x[:, None] - x[None, :]) / np.maximum(u[None, :], 1e-9)
         like = np.exp(np.maximum(-0.5 * away**2, HOPELESS)) * share  # the smallest numbers of all are slow to add
         like /= like.sum(axis=1, keepdims=True)
-        _, number = np.unique(system, return_inverse=True)
-        by_system = like @ (number[:, None] == np.arange(number.max() + 1))
-        before = np.asarray(np.bincount(number, share), dtype=float)
+        order = np.argsort(system, kind="stable")
+        _, first = np.unique(system[order], return_index=True)
+        by_system = np.add.reduceat(like[:, order], first, axis=1)
+        before = np.add.reduceat(share[order], first)
         drop = _entropy(before[None, :])[0] - float(share @ _entropy(by_system))
         content = self._content
         spread = np.sqrt(np.maximum(like @ content**2 - (like @ content) ** 2, 0.0))

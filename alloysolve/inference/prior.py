@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import inf
@@ -148,15 +148,26 @@ class Prior:
     def _stand_ins(self) -> StandIns:
         return stand_ins(self.every_alternative())
 
+    def whole(self, form: Form) -> Alternatives:
+        """All that is believed, the claim among it, as candidates with a few values of the free parameter each."""
+        return self._whole.of_form(self.bodies, self.layers, form)
+
+    @cached_property
+    def _whole(self) -> StandIns:
+        return stand_ins(self._every(self.plain))
+
     def every_alternative(self) -> Every:
         """All that is not the claim, of which `alternatives` gives some that stand for all."""
+        return self._every([replace(b, share=np.where(self.beside(b), b.share, 0.0)) for b in self.plain])
+
+    def _every(self, believed: Iterable[Believed]) -> Every:
+        """All candidates of some shares."""
         if self.claim_bodies is not None:
             claim_v = float(self.claim_bodies.v.mean())
         else:  # nothing but a layer is claimed, or nothing at all
             share = self.layer.weight if self.layer else self.homogeneous
             claim_v = float(self.bodies.v @ share / share.sum())
-        beside = [replace(b, share=np.where(self.beside(b), b.share, 0.0)) for b in self.plain]
-        return every_alternative(beside, self.bodies, self.layers, claim_v, self.metal)
+        return every_alternative(believed, self.bodies, self.layers, claim_v, self.metal)
 
 
 @lru_cache(maxsize=8)  # each holds all bodies

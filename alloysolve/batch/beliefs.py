@@ -333,8 +333,10 @@ def _compositions(bodies: Bodies) -> tuple[NDArray[np.str_], NDArray[np.uint16]]
     """The main metals of each system, and bins of their mass fractions in each point."""
     symbols = list(dict.fromkeys(s.removesuffix("-fcc") for s in bodies.law.symbols))
     w = bodies.share_of(np.arange(len(bodies.v)), symbols)
+    by_system = np.argsort(bodies.system, kind="stable")
+    present, begin = np.unique(bodies.system[by_system], return_index=True)
     most = np.zeros((len(bodies.systems), len(symbols)))
-    np.maximum.at(most, bodies.system, w)
+    most[present] = np.maximum.reduceat(w[by_system], begin)
     order = np.argsort(-most, axis=1, kind="stable")[:, :SLOTS]
     shown = np.take_along_axis(most, order, axis=1) >= SHOWN_FROM
     slots = np.where(shown, np.array(symbols)[order], "")

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Index
+from ..kept import kept
 from ..readings.error_model import VolumeLikelihood, mixture_pdf, mixture_score, quadrature_sum, ratio_pdf
 from .table import RHO_AXIS, V_AXIS, Axis
 
@@ -57,14 +58,20 @@ class Kernel:
 
 @cache
 def _table(function: Callable[..., Array], reach: float) -> Array:
-    """Density times s, or normal score, (angles, airs, points)."""
+    """Density times s, or normal score, (angles, airs, points); kept on disk."""
+    name = function.__name__.replace("_", "-")
+    return kept(name, str(reach), ("batch", "readings"), lambda: {"table": _made(function, reach)})["table"]
+
+
+def _made(function: Callable[..., Array], reach: float) -> Array:
     y = np.linspace(-reach, reach, round(2 * reach / STEP) + 1)
+    angle = np.linspace(0, np.pi / 2, ANGLES)
     out = np.empty((ANGLES, AIRS, len(y)))
-    for i, angle in enumerate(np.linspace(0, np.pi / 2, ANGLES)):
-        for k, part in enumerate(np.linspace(0, MOST_AIR, AIRS)):
-            b = part / (1 - part)
-            z = np.where(y < 0, y, y * (1 + b))
-            out[i, k] = function(z, float(np.cos(angle)), np.asarray(np.sin(angle)), b)
+    out[:, 0] = [function(y, float(np.cos(a)), np.asarray(np.sin(a)), 0.0) for a in angle]
+    for k, part in enumerate(np.linspace(0, MOST_AIR, AIRS)[1:], start=1):
+        b = float(part / (1 - part))
+        z = np.where(y < 0, y, y * (1 + b))
+        out[:, k] = function(z, np.cos(angle)[:, None], np.sin(angle)[:, None], b)
     return out
 
 

@@ -247,25 +247,31 @@ def _placed(columns: dict[str, NDArray[Any]], n: _Nodes) -> dict[str, NDArray[An
 def _drawn(
     every: dict[str, NDArray[Any]], believed: tuple[Believed, ...], bodies: Bodies, per_cell: int
 ) -> dict[str, NDArray[Any]]:
-    """Of the rows of each cell, the heavy ones, and of the light ones as many as are needed, drawn by their weight.
+    """Of the rows of each cell, the heavy ones, and of the light ones as many as are needed, drawn by their weight."""
+    band = every["key"] // (V_AXIS.blocks * RHO_AXIS.blocks)
+    parts = ((k, {name: column[..., band == k] for name, column in every.items()}) for k in np.unique(band).tolist())
+    return _joined([_drawn_of_band(k, part, _mass(part, believed), bodies, per_cell) for k, part in parts])
 
-    They are drawn at even steps of their cumulated weight in order of their systems, so that each system keeps its own.
+
+def _drawn_of_band(
+    band: int, rows: dict[str, NDArray[Any]], mass: Array, bodies: Bodies, per_cell: int
+) -> dict[str, NDArray[Any]]:
+    """Light rows of one band are drawn at even steps of their cumulated weight, system by system.
+
+    So each system keeps its own share. Its cells are gone through to and fro, so that neighbours follow each other.
     """
-    mass = _mass(every, believed)
-    shape = (len(V_AXIS.levels), len(RHO_AXIS.levels), V_AXIS.blocks, RHO_AXIS.blocks)
-    band_v, band_rho, block_v, block_rho = (x.astype(np.int32) for x in np.unravel_index(every["key"], shape))
-    cell_v = V_AXIS.node(band_v, block_v, every["at_v"]) // CELL_V
-    cell_rho = RHO_AXIS.node(band_rho, block_rho, every["at_rho"]) // CELL_RHO
-    band = band_v * shape[1] + band_rho
-    cell = (band * (cell_v.max() + 1) + cell_v) * (cell_rho.max() + 1) + cell_rho
+    band_v, band_rho = divmod(band, len(RHO_AXIS.levels))
+    block_v, block_rho = np.divmod(rows["key"] - band * V_AXIS.blocks * RHO_AXIS.blocks, RHO_AXIS.blocks)
+    cell_v = V_AXIS.node(band_v, block_v, rows["at_v"]) // CELL_V
+    cell_rho = RHO_AXIS.node(band_rho, block_rho, rows["at_rho"]) // CELL_RHO
+    cell = cell_v * (cell_rho.max() + 1) + cell_rho
     mass = np.maximum(mass, 1e-300)
     step = (np.bincount(cell, mass) / per_cell)[cell]
-    # through the cells of each system to and fro, so that neighbours follow each other
-    order = np.lexsort((np.where(cell_v % 2, -cell_rho, cell_rho), cell_v, band, bodies.system[every["point"]]))
+    order = np.lexsort((np.where(cell_v % 2, -cell_rho, cell_rho), cell_v, bodies.system[rows["point"]]))
     mass, step = mass[order], step[order]
     along = np.floor(np.cumsum(np.where(mass < step, mass / step, 0.0)) + 0.5)
     kept = np.flatnonzero((mass >= step) | (np.diff(along, prepend=0.0) > 0))
-    out = {name: column[..., order[kept]] for name, column in every.items()}
+    out = {name: column[..., order[kept]] for name, column in rows.items()}
     out["weight"] = (out["weight"] * np.maximum(step[kept] / mass[kept], 1.0)).astype(np.float32)
     return out
 

@@ -61,10 +61,9 @@ class Axis:
         block, rest = np.divmod(np.clip(node.astype(np.intp), 0, self.blocks * nodes - 1), nodes)
         return block, rest * levels + np.minimum(level.astype(np.intp), levels - 1)
 
-    def node(self, band: NDArray[Any], block: NDArray[Any], place: NDArray[Any]) -> NDArray[Any]:
-        """Node of each row, counted from the first of block 0."""
-        levels = np.array([len(levels) for levels in self.levels])
-        return np.asarray(block * np.array(self.per_block)[band] + place // levels[band])
+    def node(self, band: int, block: NDArray[Any], place: NDArray[Any]) -> NDArray[Any]:
+        """Node of each row of a band, counted from the first of block 0."""
+        return np.asarray(block * self.per_block[band] + place // len(self.levels[band]))
 
 
 def _levels(*ends: float, ratio: float) -> tuple[Array, ...]:

@@ -1,8 +1,10 @@
-"""Times what a user waits for: import, one answer from the shell, a warm solve, a listing, memory.
+"""Times what a user waits for: import, an answer from the shell, a warm solve and its JSON, a listing, memory.
 
-    python tests/independent/speed.py [--repeats 7]
+    python -m tests.independent.speed [--repeats 7] [--pieces 100]
 
-Prints medians and the best of the repeats; machines are noisy, so nothing here is asserted.
+Commands are timed by the clock, medians and best of the repeats. Solves are timed by the processor, as other programs
+then count less: seven pieces, best of the repeats, and pieces drawn at random, once each, with the number of rows that
+each kept. Machines are noisy, so nothing here is asserted.
 """
 
 from __future__ import annotations
@@ -16,10 +18,55 @@ import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tests.independent.drawn_pieces import drawn
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
 EXAMPLE = ROOT / "examples" / "0117-silver-bar.toml"
+BAR = {
+    "claim": "silver 999",
+    "mass": "31.18 g",
+    "displaced": ["3.64 g", "3.63 g"],
+    "bar": ["50.0 mm", "28.0 mm", "2.60 mm"],
+}
+METER = {"kind": "conductivity", "value": "29.3 %IACS", "frequency": "60 kHz"}
+SILVERED = {"kind": "surface_composition", "value": "Ag 96.2 Cu 2.6 Zn 1.2"}
+LID = {"claim": "silver 925", "mass": "48.62 g", "displaced": ["5.66 g", "5.65 g"]}
+PIECES: dict[str, dict[str, Any]] = {
+    "weighing, claim": {"claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g"},
+    "weighing, 60 kHz conductivity, magnet, claim": {**BAR, "magnet": "none", "reading": [METER]},
+    "weighing, X-rays": {**LID, "reading": [SILVERED]},
+    "weighing, disc, resonance": {
+        **{"claim": "silver 900", "mass": "26.90 g", "displaced": ["2.67 g", "2.68 g"], "disc": ["38.0 mm", "2.5 mm"]},
+        "reading": [{"kind": "resonance", "value": "4730 Hz 7.9 kHz"}],
+    },
+    "everything, six readings": {
+        **BAR,
+        "magnet": "none",
+        "reading": [
+            METER,
+            {"kind": "conductivity", "value": "33 %IACS", "frequency": "480 kHz"},
+            SILVERED,
+            {"kind": "resonance", "value": "3.9 kHz"},
+        ],
+    },
+    "no claim, conductivity, magnet": {
+        **{"mass": "31.18 g", "displaced": "3.64 g", "magnet": "none"},
+        "reading": [{"kind": "conductivity", "value": "29.3 %IACS"}],
+    },
+    "two X-ray readings": {
+        **LID,
+        "magnet": "none",
+        "reading": [
+            {"kind": "surface_composition", "value": "Ag 27.0 Cu 45.3 Zn 27.7", "place": "worn edge"},
+            SILVERED | {"place": "middle"},
+        ],
+    },
+}
 PAGE = Path(tempfile.gettempdir()) / "alloysolve-speed.html"
 
 
@@ -60,11 +107,55 @@ def warm(repeats: int) -> list[tuple[str, float, float]]:
     return rows
 
 
+def processor(fields: dict[str, Any], repeats: int) -> tuple[float, float, int]:
+    """Least processor time of a solve and of its JSON beside it [ms], and the rows kept."""
+    from alloysolve import Piece, solve
+    from alloysolve.inputs.settings import Settings
+
+    shop, piece = Settings(), Piece.from_dict(fields)
+    of_solve, of_json, rows = [], [], 0
+    for _ in range(repeats):
+        start = time.process_time()
+        solution = solve(piece, shop)
+        between = time.process_time()
+        solution.to_json()
+        of_solve.append(1e3 * (between - start))
+        of_json.append(1e3 * (time.process_time() - between))
+        rows = len(solution.posterior.share)
+    return min(of_solve), min(of_json), rows
+
+
+def pieces(repeats: int, count: int) -> None:
+    """Prints processor times of the seven pieces, and of random ones."""
+    from alloysolve.errors import InputError
+
+    print(f"{'processor':48}{'solve ms':>10}{'JSON ms':>10}{'rows':>10}")
+    for name, fields in PIECES.items():
+        solved, written, rows = processor(fields, repeats)
+        print(f"{name:48}{solved:10.0f}{written:10.0f}{rows:10d}", flush=True)
+    found = []
+    for number in range(count):
+        try:
+            found.append((*processor(drawn(number), 1), number))
+        except InputError:
+            continue  # a drawn piece that nobody could weigh
+    if not found:
+        return
+    solved, written, rows = np.array(found)[:, :3].T
+    for name, share in (("median", 0.5), ("95 %", 0.95), ("worst", 1.0)):
+        each = [float(np.quantile(x, share)) for x in (solved, written, rows)]
+        print(f"{f'{len(found)} random pieces, {name}':48}{each[0]:10.0f}{each[1]:10.0f}{each[2]:10.0f}")
+    worst = sorted(found, key=lambda f: -(f[0] + f[1]))[:5]
+    print("slowest, both together:", ", ".join(f"number {f[3]} {f[0] + f[1]:.0f} ms" for f in worst))
+
+
 def main() -> None:
     """Prints one row per thing."""
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--repeats", type=int, default=7)
-    repeats = parser.parse_args().repeats
+    parser.add_argument("--pieces", type=int, default=100)
+    given = parser.parse_args()
+    repeats = given.repeats
     bare = timed(shell("-c", "pass"), repeats)
     imported = timed(shell("-c", "import alloysolve; alloysolve.__all__"), repeats)
     rows = [
@@ -87,6 +178,7 @@ def main() -> None:
     print(f"{'':48}{'median ms':>10}{'best ms':>10}")
     for name, median, best in rows:
         print(f"{name:48}{1000 * median:10.1f}{1000 * best:10.1f}")
+    pieces(repeats, given.pieces)
     child = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
     own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"peak memory: {child:.0f} MB of a command, {own:.0f} MB of this process")

@@ -35,6 +35,7 @@ MANY = 20_000  # pieces from which on scores of a weighing come from a table
 # scatter with which a residual is likeliest, over that residual: 1 for a normal, root of 2 for t, 3 % less in between
 LIKELIEST = 1.2
 SLACK = 0.25  # of the change of a residual between two steps, by which it may go beyond them (tested)
+LEAST_V = 0.01  # cm3/g: twice as dense as any metal and more, so that no window reaches below 0
 RAREST = 37.0  # largest normal score, of a chance of 1e-300
 
 
@@ -229,7 +230,7 @@ class VolumeLikelihood:
     def window(self, relative: Array) -> tuple[Array, Array]:
         """Lowest and highest predicted v [cm3/g] that are not hopeless, for relative model scatters."""
         width = 8 * quadrature_sum(self.u, 1.3 * relative * self.v)
-        return self.v - width - 13 * self.bubble, self.v + width
+        return np.maximum(self.v - width - 13 * self.bubble, LEAST_V), self.v + width
 
     def level(self, relative: Array) -> Index:
         """Number of the nearest tabulated model scatter."""

@@ -189,6 +189,14 @@ def test_body_and_skin_conduct_side_by_side():
     assert thick.parameter[np.argmax(thick.likelihood)] == pytest.approx(200, rel=0.4)  # nodes are wide apart
 
 
+def test_a_weighing_so_coarse_that_any_density_fits_leaves_every_thickness():
+    body = published("cartridge brass 70/30")
+    e = evidence(1 / 9.0, 0.12, 0.05)  # relative: eight deviations reach below 0
+    assert 0 < e.volume.window(body.sigma)[0][0] < 1 / 30
+    rows = plated_rows(body, e, body.law.index["Ag"])
+    assert rows.prior.sum() == pytest.approx(1.0, rel=1e-6)
+
+
 def test_a_body_that_cannot_reach_the_reading_has_no_rows():
     body = published("cartridge brass 70/30")
     e = evidence(1 / 15.0, 0.001)  # heavier than brass or silver can be

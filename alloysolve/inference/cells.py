@@ -81,21 +81,22 @@ def weighty(most: Array, left_out: float) -> Mask:
     return np.asarray((power - first >= np.searchsorted(held, left_out, side="right")) & (most > 0))
 
 
-def thinned(cells: Cells, light: Mask) -> tuple[Cells, Mask]:
-    """Cells with few of the light ones, each standing for its neighbours, and which of the cells they are.
+def thinned(cells: Cells, few: float) -> tuple[Cells, Mask]:
+    """Cells with only some of those that can hold less than `few`, and which of the cells they are.
 
-    One is taken each time that the most that they hold, added up, has grown by what the fullest of them holds. So every
-    stretch of bodies and parameters keeps its share.
+    One is taken each time that the most that they can hold, added up, has grown by what the fullest of them can hold,
+    and stands for its neighbours. So every stretch of bodies and parameters keeps its share.
     """
-    at = np.flatnonzero(light)
+    at = np.flatnonzero(cells.most < few)
+    keep = np.ones(len(cells), dtype=bool)
     if not len(at):
-        return cells, ~light
+        return cells, keep
     fullest = float(cells.most[at].max())
     passed = np.floor(np.cumsum(cells.most[at]) / fullest)
     taken = at[np.diff(passed, prepend=0.0) > 0]
     each, most = cells.each.copy(), cells.most.copy()
     each[taken] *= fullest / most[taken]
     most[taken] = fullest
-    keep = ~light
+    keep[at] = False
     keep[taken] = True
     return replace(cells, each=each, most=most).some(keep), keep

@@ -176,8 +176,9 @@ def _together_between(group: list[Observed], a: Along) -> Array:
         beyond = np.max(np.broadcast_arrays(*(o.beyond(b) for o in group if isinstance(o, Ratio))), axis=0)
         (mean, u_mean, model), away = _mean_and_away(group, b)
         out = ratio_pdf_between(mean, u_mean, model, beyond)
-        for r, u in away:
-            out = out * ratio_pdf_between(r, u, np.full((1, 2), _OWN), beyond)
+        for r, u in away:  # readings at one frequency differ by as much whatever is below
+            changes = np.abs(np.diff(r, axis=1)) > SAME
+            out = out * ratio_pdf_between(r, u, np.full((1, 2), _OWN), np.where(changes, beyond, 0.0))
         return out
 
     return bound_by_parts(a, bound)
@@ -205,4 +206,5 @@ def _mean_and_away(group: list[Observed], a: Along) -> tuple[tuple[Array, float,
     return (mean, float(np.sqrt((u**2).sum()) / len(u)), model), away
 
 
+SAME = 1e-9  # change of a difference of two readings that is none
 _OWN = 0.015  # relative scatter of the layered model from one frequency or place to the next (judgement)

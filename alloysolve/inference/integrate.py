@@ -27,13 +27,14 @@ LEFT_OUT = 1e-4  # share of the weight that may be in what is never integrated
 HOPELESS = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 150  # bare bodies and cells that are looked at first, to know how likely the best are
 PARTS = (8, 6, 5, 4)  # into which cells are split, one time after the other
-# A cell is integrated as it is if it can hold less than so many times what its nodes find, if its middle node finds
-# less than so many times the fuller of the others, and if no node finds so many times another. Then three nodes miss
-# the integral over a normal curve by less than 1 %.
-HIDDEN, PEAKED, STEEP = 4.0, 3.0, 20.0
+# A cell is integrated as it is if its middle node finds less than so many times the fuller of the others, if no node
+# finds so many times another, and, the first time, if it can hold less than so many times what its nodes find. Then
+# three nodes miss the integral over a normal curve by less than 1 %.
+PEAKED, STEEP, HIDDEN = 3.0, 20.0, 10.0
 UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
 LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
-FEW = 2e-5  # share of the weight below which one light cell may stand for several
+FEW = 5e-5  # share of the weight; of cells that can hold less, one stands for several
+CROWD = 60000  # cells that are followed at most where readings disagree so much that bounds tell little
 EASY, MANY = 2, 5000  # effort of readings, and number of cells, up to which every cell is asked
 FAINT = 1e-7  # share of what such bodies can hold that is left out before each reading
 STEP = 1.2  # of ln(parameter), on which one body speaks for those like it
@@ -155,16 +156,20 @@ class Solver:
             last = turn + 1 == len(PARTS)
             cells, even = self._split(cells, parts, total)
             light = ~weighty(cells.most, LIGHT * total)
-            cells, kept = thinned(cells, light & (cells.most < FEW * total))
+            crowded = float(cells.most.sum()) / CROWD if len(cells) > CROWD else 0.0
+            cells, kept = thinned(cells, max(FEW * total, crowded))
             even, light = even[kept], light[kept]
             ready = light | even | last
             left, cells, light = cells.some(~ready), cells.some(ready), light[ready]
             rows, each = self._at_nodes(cells)
             outer, inner = np.maximum(each[:, 0], each[:, 2]), each[:, 1]
             top, least = np.maximum(outer, inner), each.min(axis=1)
-            seen = (cells.most <= HIDDEN * top) & (inner <= PEAKED * outer) & (top <= STEEP * least)
+            seen = (inner <= PEAKED * outer) & (top <= STEEP * least)
+            if turn == 0:
+                seen &= cells.most <= HIDDEN * top
             seen |= light | last
             done.append(rows.some(np.repeat(seen, NODES)))
+            total = max(total, sum(float(rows.weight.sum()) for rows in done))
             cells = joined_cells([left, cells.some(~seen)])
             if not len(cells):
                 break

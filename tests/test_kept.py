@@ -16,6 +16,7 @@ from alloysolve.alloys.elastic import elasticity_of_bodies
 from alloysolve.alloys.law import TABLES_OF_LAW, law_with, mixing_law
 from alloysolve.kept import kept
 from alloysolve.published.load import Tables, digest
+from tests.independent.accuracy import LeftOut
 
 MADE: dict[str, np.ndarray] = {
     "some": np.array([[1.5, -2.0], [0.0, 3.25], [1e-300, 4.0]]),
@@ -270,3 +271,19 @@ def test_rows_and_hash_are_of_the_same_bytes(tmp_path):
     rows, before = tables.rows("times"), digest(tables, ["times"])
     own.write_text("damaged", encoding="utf-8")
     assert (tables.rows("times"), digest(tables, ["times"])) == (rows, before)
+
+
+def test_tables_with_other_rows_than_their_files_are_not_taken_for_these():
+    """Bodies of the shipped tables must not be those of tables from which a composition was left out."""
+    brass = Tables().grades["cartridge brass 70/30"]
+    left = LeftOut(brass.composition)
+    assert digest(left, ["grades"]) != digest(Tables(), ["grades"])
+    assert brass.name in all_bodies(Tables()).grades
+    assert brass.name not in all_bodies(left).grades
+
+    class Fewer(Tables):
+        def rows(self, name):
+            return super().rows(name)[1:]
+
+    with pytest.raises(TypeError, match="Fewer changes rows"):
+        digest(Fewer(), ["grades"])

@@ -66,7 +66,7 @@ def stand_ins(every: Every, drawn: int = DRAWN, of_a_kind: int = OF_A_KIND) -> S
     neighbours read alike and steps of belief draw from each of them its share. Nothing here is random.
     """
     share = np.bincount(every.kind, every.prior, len(KINDS) + 1)
-    counts = np.maximum(drawn * share / share.sum(), of_a_kind)
+    counts = np.maximum(drawn * share / (share.sum() or 1.0), of_a_kind)  # a claim may be certain
     order = np.argsort(every.kind, kind="stable")
     ends = np.searchsorted(every.kind[order], np.arange(len(KINDS) + 2))
     drawn_of = [_drawn(every.prior, order[a:z], n) for a, z, n in zip(ends[:-1], ends[1:], counts, strict=True)]

@@ -17,6 +17,9 @@ class Lazily(Sequence[T]):
     def __len__(self) -> int:
         return self._size
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return tuple, (tuple(self),)  # another process gets them all, made
+
     def __getitem__(self, at: Any) -> Any:
         numbers = range(self._size)[at]
         if isinstance(numbers, range):

@@ -63,6 +63,10 @@ class LeftOut(Tables):
         self.composition = composition
         self.refitted: list[Any] = []
 
+    def hashes(self) -> dict[str, str]:
+        """Hashes of the files, and of what was left out of each."""
+        return {name: f"{each} without {self.composition}" for name, each in super().hashes().items()}
+
     def rows(self, name: str) -> list[Any]:
         """All records of a table but those of the composition; pair terms are fitted again."""
         if name == "pairs":

@@ -26,7 +26,7 @@ from .windows import windows
 LEFT_OUT = 1e-4  # share of the weight that may be in what is never integrated
 HOPELESS = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 150  # bare bodies and cells that are looked at first, to know how likely the best are
-PARTS = (8, 6, 5, 4)  # into which cells are split, one time after the other
+PARTS = (5, 5, 5, 4)  # into which cells are split, one time after the other
 # A cell is integrated as it is if its middle node finds less than so many times the fuller of the others, if no node
 # finds so many times another, and, the first time, if it can hold less than so many times what its nodes find. Then
 # three nodes miss the integral over a normal curve by less than 1 %.

@@ -171,14 +171,19 @@ def _together_between(group: list[Observed], a: Along) -> Array:
     """About the highest density of `_together` between neighbouring steps."""
     if not _of_one_value(group):
         return _geometric_mean([o.most(a) for o in group])
+    alike = len({o.conditions for o in group if isinstance(o, Ratio)}) == 1  # the same difference whatever is below
 
     def bound(b: Along) -> Array:
         beyond = np.max(np.broadcast_arrays(*(o.beyond(b) for o in group if isinstance(o, Ratio))), axis=0)
         (mean, u_mean, model), away = _mean_and_away(group, b)
         out = ratio_pdf_between(mean, u_mean, model, beyond)
-        for r, u in away:  # readings at one frequency differ by as much whatever is below
-            changes = np.abs(np.diff(r, axis=1)) > SAME
-            out = out * ratio_pdf_between(r, u, np.full((1, 2), _OWN), np.where(changes, beyond, 0.0))
+        for r, u in away:
+            # a difference may rise and fall between two steps, as far as the mean and the reading go apart
+            low, high = (f(r[:, :-1], r[:, 1:]) for f in (np.minimum, np.maximum))
+            swing = np.abs(np.diff(mean, axis=1)) + np.abs(np.diff(r + mean, axis=1)) + beyond
+            swing = np.zeros((1, 1)) if alike else swing
+            near = np.maximum(np.maximum(low - swing, -high - swing), 0.0)
+            out = out * ratio_pdf(near, u, np.array([[_OWN]]))
         return out
 
     return bound_by_parts(a, bound)
@@ -206,5 +211,4 @@ def _mean_and_away(group: list[Observed], a: Along) -> tuple[tuple[Array, float,
     return (mean, float(np.sqrt((u**2).sum()) / len(u)), model), away
 
 
-SAME = 1e-9  # change of a difference of two readings that is none
 _OWN = 0.015  # relative scatter of the layered model from one frequency or place to the next (judgement)

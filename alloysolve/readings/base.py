@@ -14,6 +14,7 @@ import numpy as np
 from ..arrays import Array, Index, Mask, distinct
 from ..entry import Entry
 from ..pieces.candidates import Along
+from ..pieces.constructions import Place
 from .error_model import ratio_pdf, ratio_pdf_between, ratio_score, score_of
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 PLACE = Entry("text", "where on the piece")
 U_METER = 0.01  # relative, of a conductivity meter of which nothing else is said (common practice, no source)
 LEAST_MODEL = 0.03  # relative, of any predicted ratio
+LEAST_WALL_UM = 0.1  # of a cored piece, below which it reads like its core
 CLOSE = 2.4  # in ln(parameter), up to which what a reading does at two steps bounds what it does between (tested)
 NEVER = 1e-12  # how often, beside the usual answer, one that is never given counts as given
 WILD = 0.002  # how often a value is typed or read wrongly, of a scale, meter or instrument (judgement)
@@ -324,6 +326,11 @@ class Ratio(Observed):
 
         return bound_by_parts(a, bound)
 
+    @property
+    def conditions(self) -> tuple[Any, ...]:
+        """What else than the candidate decides what is predicted."""
+        return ()
+
     def beyond(self, a: Along) -> Array | float:
         """How far ln(value) may go beyond its values at two neighbouring steps, besides a share of its change."""
         return 0.0
@@ -363,13 +370,16 @@ class Ratio(Observed):
         return {"value": self.read, "u": self.u * self.read, "unit": self.unit}
 
 
-def bound_by_parts(a: Along, bound: Callable[[Along], Array], close: float = CLOSE) -> Array:
+def bound_by_parts(a: Along, bound: Callable[[Along], Array], close: float | Array = CLOSE) -> Array:
     """A bound between neighbouring steps, (pairs, steps - 1), of which those further apart than `close` are divided.
 
-    `close` : in ln(parameter). `bound` : gives the bound between any neighbouring steps.
+    `close` : in the logarithm of the parameter, or of the wall of a cored piece, of each pair. `bound` : gives the
+    bound between any neighbouring steps.
     """
     x = a.parameter
-    parts = np.exp2(np.ceil(np.log2(np.maximum(np.log(x[:, 1:] / x[:, :-1]).max(axis=1) / close, 1.0))))
+    wall = np.where(a.pairs.at(Place.INSIDE)[:, None], np.maximum(a.depth_um, LEAST_WALL_UM), x)
+    apart = np.abs(np.diff(np.log(wall), axis=1)).max(axis=1)
+    parts = np.exp2(np.ceil(np.log2(np.maximum(apart / close, 1.0))))
     out = np.empty((len(x), x.shape[1] - 1))
     for n in distinct(parts):
         rows = np.flatnonzero(parts == n)

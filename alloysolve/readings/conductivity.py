@@ -18,7 +18,7 @@ from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.candidates import Along
 from ..pieces.constructions import Place
 from ..units import DIMENSIONS, IACS_MS_M, Quantity, parse
-from .base import ALL, BODY, STRIKES, Circumstances, Kind, Ratio, Reading, fields_of
+from .base import ALL, BODY, CLOSE, STRIKES, Circumstances, Kind, Ratio, Reading, bound_by_parts, fields_of
 from .error_model import quadrature_sum, ratio_pdf, ratio_pdf_between
 
 if TYPE_CHECKING:
@@ -229,6 +229,11 @@ class ObservedConductivity(Ratio):
         model[row] = np.where(some, quadrature_sum(model[row], u), model[row])
         return value, model
 
+    @property
+    def conditions(self) -> tuple[Any, ...]:
+        """Frequencies and temperature."""
+        return self.frequencies, self.temperature
+
     def predict(self, candidates: Candidates) -> tuple[Array, Array]:
         """Conductivity [MS/m] at the frequency at which each candidate agrees best, and its model uncertainty."""
         return self.best_of(*(np.array(x) for x in zip(*self.predictions(candidates), strict=True)))
@@ -293,12 +298,19 @@ class ObservedConductivity(Ratio):
         return np.asarray(sum(each) / len(each))
 
     def most(self, a: Along) -> Array:
-        """About the highest `pdf` between neighbouring steps, averaged over the possible frequencies."""
-        each = [
-            ratio_pdf_between(np.log(self.read / value), self.u, model, self._overshoot(a, f))
-            for (value, model), f in zip(self.predictions_along(a), self.frequencies or (0.0,), strict=True)
-        ]
-        return np.asarray(sum(each) / len(each))
+        """About the highest `pdf` between neighbouring steps, averaged over the possible frequencies.
+
+        Layers need no closer steps, since how far they swing is known.
+        """
+
+        def bound(b: Along) -> Array:
+            each = [
+                ratio_pdf_between(np.log(self.read / value), self.u, model, self._overshoot(b, f))
+                for (value, model), f in zip(self.predictions_along(b), self.frequencies or (0.0,), strict=True)
+            ]
+            return np.asarray(sum(each) / len(each))
+
+        return bound_by_parts(a, bound, np.where(a.pairs.covered, np.inf, CLOSE))
 
     def beyond(self, a: Along) -> Array:
         """The largest overshoot at any of the frequencies."""
@@ -316,7 +328,8 @@ class ObservedConductivity(Ratio):
             np.abs(np.log(outer / inner)) + np.abs(np.log(mu_outer / mu_inner)) + (strike > 0) * np.log(mu_strike)
         )
         depth = a.depth_um / depth_of_penetration(outer, frequency, mu_outer)
-        swings = (depth[:, 1:] > SWINGS[0]) & (depth[:, :-1] < SWINGS[1])
+        least, most = np.minimum(depth[:, :-1], depth[:, 1:]), np.maximum(depth[:, :-1], depth[:, 1:])
+        swings = (most > SWINGS[0]) & (least < SWINGS[1])
         return np.where(swings, OVERSHOOT * contrast, 0.0)
 
     def sees(self, candidates: Candidates) -> Array:

@@ -100,7 +100,8 @@ def solve_many(
     settings, prior : as in `solve`.
     full : solve every row by itself, which is also the default for files of less than `QUICK_FROM` rows. Otherwise
         rows that hold only a density, a conductivity and a magnet reading take the quick route. Its probabilities
-        usually differ by less than 0.005, and hardly ever by 0.01, from those of an integral that leaves nothing out.
+        usually differ by less than 0.005, and hardly ever by more than 0.01, from those of an integral that leaves
+        nothing out.
         The column "solved" says which way was taken.
     resume : continue where an interrupted run of the same, unchanged file and settings stopped.
     told : called with the number of rows answered since the last call.

@@ -26,11 +26,11 @@ from .windows import windows
 LEFT_OUT = 1e-4  # share of the weight that may be in what is never integrated
 HOPELESS = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 150  # bare bodies and cells that are looked at first, to know how likely the best are
-PARTS = (5, 5, 5, 4)  # into which cells are split, one time after the other
+PARTS = (6, 6, 5, 4)  # into which cells are split, one time after the other
 # A cell is integrated as it is if its middle node finds less than so many times the fuller of the others, if no node
 # finds so many times another, and, the first time, if it can hold less than so many times what its nodes find. Then
 # three nodes miss the integral over a normal curve by less than 1 %.
-PEAKED, STEEP, HIDDEN = 3.0, 20.0, 10.0
+PEAKED, STEEP, HIDDEN = 2.0, 12.0, 10.0
 UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
 LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
 FEW = 5e-5  # share of the weight; of cells that can hold less, one stands for several
@@ -191,7 +191,7 @@ class Solver:
             most = most * self.evidence.most_of(group, self._along(cells, cells.edges(parts)))
             ahead /= self.evidence.peak_of(group)
         if parts == 1 and total > 0:  # whole windows hold far less than they can hold
-            left_out *= float(np.clip(most.sum() / (3 * total), 1.0, LOOSE))
+            left_out *= float(np.clip(most.sum() / (4 * total), 1.0, LOOSE))
         beside = np.pad(most, ((0, 0), (1, 1)), mode="edge")
         even = most <= UNEVEN * np.minimum(beside[:, :-2], beside[:, 2:])
         cells = replace(cells.repeated(parts), most=most.ravel())

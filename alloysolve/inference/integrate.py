@@ -23,7 +23,7 @@ from .evidence import Evidence
 from .rows import Rows
 from .windows import windows
 
-LEFT_OUT = 1e-4  # share of the weight that may be in what is never integrated
+LEFT_OUT = 4e-5  # share of the weight that may be in what is never integrated, so that less than 1e-4 is (tested)
 HOPELESS = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 150  # bare bodies and cells that are looked at first, to know how likely the best are
 PARTS = (6, 6, 5, 4)  # into which cells are split, one time after the other

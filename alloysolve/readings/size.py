@@ -25,7 +25,7 @@ from .base import Circumstances, Observed, outside
 from .error_model import mixture_pdf, mixture_score
 
 if TYPE_CHECKING:
-    from ..pieces.candidates import Candidates
+    from ..pieces.candidates import Along, Candidates
 
 SIZE, COIN_TYPE = "size", "coin_type"
 U_CALLIPERS = 0.02  # mm, of a length by a calliper (common practice, no source)
@@ -124,6 +124,13 @@ class ObservedSize(Graded):
         """Density in ln(outline) for each candidate, (n,); a length that is wrong says nothing."""
         right = self._pdf(np.log(self.read / self.expected(candidates)))
         return np.asarray((1 - self.wild) * right + self.wild * self.other)
+
+    def most(self, a: Along) -> Array:
+        """About the highest `pdf` between neighbouring steps: the peak where the outline passes the usual one."""
+        each, full = self.along(a), self.mass_g * a.v < self.read * self.fill
+        passes = full[:, :-1] != full[:, 1:]
+        highest = (1 - self.wild) * self.peak + self.wild * self.other
+        return np.where(passes, highest, np.maximum(each[:, :-1], each[:, 1:]))
 
     def normal_score(self, candidates: Candidates) -> Array:
         """Normal score of the outline for each candidate."""

@@ -78,7 +78,7 @@ def _code(*rooms: str) -> str:
 
 
 def _fixed(arrays: Arrays) -> Arrays:
-    """The same arrays, none of which can be written to, as those from a file cannot."""
+    """The same arrays, read-only like those that come from a file."""
     out = {}
     for name, array in arrays.items():
         out[name] = np.asarray(array, order="C")

@@ -51,7 +51,7 @@ class Settles:
 
     @property
     def helps(self) -> bool:
-        """Whether the reading would do enough to be proposed."""
+        """Whether it is worth proposing: it may settle the claim, show a fault or close a blind spot."""
         return self.chance >= HELPS_SETTLE or self.shows >= HELPS_SHOW or self.closes >= HELPS_CLOSE
 
 

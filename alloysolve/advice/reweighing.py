@@ -47,7 +47,7 @@ def _better(found: Found, weighing: Weighing) -> list[Reason]:
         return []
 
     def decides(less: float, air: float = volume.bubble) -> bool:
-        """Whether a weighing with `less` error by step or scatter [cm3/g], and with this air, decides the claim."""
+        """Whether a weighing decides the claim if step and scatter add only `less` [cm3/g], with this air."""
         u = float(np.sqrt(max(volume.u**2 - max(step, scatter) ** 2, 0) + less**2))
         other = compared.weighed(replace(volume, u=u, bubble=air))
         return judge(other, BelievedOf(found), found.settings.answers.false_alarm.value).code != UNDECIDED

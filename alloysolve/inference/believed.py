@@ -34,7 +34,7 @@ class Believed:
         return CONSTRUCTIONS[self.construction]
 
     def in_um(self, form: Form) -> Believed:
-        """The same with a layer's share of the volume turned into a thickness."""
+        """The same belief about the thickness of the layer, where it was about the layer's share of the volume."""
         if self.by_volume is None:
             return self
         low, high = form.skin_um(np.array(self.by_volume))

@@ -145,7 +145,7 @@ class Solver:
         return cells.stretches(steps, hope[number]), least
 
     def _within(self, cells: Cells, steps: Array) -> Array:
-        """The same steps of ln(parameter) for each cell, but no share of the volume above the most it can be."""
+        """Common steps of ln(parameter) for each cell; a share of the volume goes no further than its window."""
         highest = np.where(self._along(cells, cells.edges(1)).pairs.covered, np.inf, cells.high)
         return np.minimum(steps, highest[:, None])
 

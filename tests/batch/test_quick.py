@@ -140,6 +140,7 @@ def test_quick_probabilities_are_those_of_an_integral_that_leaves_nothing_out(
     apart = apart_from_integral(both, meter=False)
     assert np.quantile(apart, 0.9) < 0.01
     assert np.quantile(apart, 0.97) < 0.02
+    assert max(apart) < 0.06, apart
     if max(apart) >= 0.02:  # one of 70 rows is 0.0203 off
         pytest.xfail(f"{max(apart):.4f} off, where 0.02 is the aim")
 
@@ -150,6 +151,7 @@ def test_quick_probabilities_beside_a_meter_are_those_of_an_integral_but_for_a_f
     """A meter looks to a depth, and tables are made for classes of thickness: two of 70 rows were 0.05 off."""
     apart = apart_from_integral(both, meter=True)
     assert np.median(apart) < 0.01
+    assert max(apart) < 0.06, apart
     if max(apart) >= 0.02:
         pytest.xfail(f"{max(apart):.3f} off beside a meter")
 

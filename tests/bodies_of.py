@@ -6,8 +6,8 @@ import numpy as np
 
 from alloysolve.alloys.bodies import all_bodies
 from alloysolve.alloys.materials import layers_of
-from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.prior import spans_of
+from alloysolve.integral.evidence import Evidence
 from alloysolve.physics.geometry import skin_volume_share
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import HOLLOW, PLATED

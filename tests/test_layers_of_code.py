@@ -19,6 +19,7 @@ ROOMS = (
     ("readings",),
     ("inputs",),
     ("weighing",),
+    ("integral",),
     ("inference",),
     ("advice",),
     ("answer",),

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..arrays import Mask
 from ..inference.compare import scores
-from ..inference.evidence import WEIGHING, Scores
+from ..integral.evidence import WEIGHING, Scores
 from ..pieces.constructions import APPLIED
 
 if TYPE_CHECKING:

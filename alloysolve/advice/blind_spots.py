@@ -10,8 +10,8 @@ import numpy as np
 from ..arrays import Array
 from ..inference.classes import classes
 from ..inference.decision import CONTRADICTED
-from ..inference.evidence import Scores
 from ..inference.misfit import contradicted
+from ..integral.evidence import Scores
 from ..pieces.candidates import Candidates
 from .trials import is_owned, trials, with_trial
 

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..inference.evidence import WEIGHING
 from ..inference.misfit import best_as_claimed
+from ..integral.evidence import WEIGHING
 from ..readings.base import BODY
 from .agreement import scores_of_first
 
 if TYPE_CHECKING:
-    from ..inference.evidence import Evidence
     from ..inference.find import Found
     from ..inference.posterior import Posterior
+    from ..integral.evidence import Evidence
 
 NOTHING_FITS = 0.01  # p of the first row below which nothing reconciles the readings
 UNSURE = 1.3  # error of an estimated agreement that is allowed for

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..inference.decision import CONTRADICTED, Decision, Reason
-from ..inference.evidence import Evidence
 from ..inference.find import Found
 from ..inference.posterior import Posterior
 from ..inputs.claim import Claim
 from ..inputs.piece import Piece
+from ..integral.evidence import Evidence
 from ..physics.geometry import SHAPES, sphere_diameter
 from ..physics.weighing import density_from_weighing, displaced_mass
 from ..pieces.candidates import Candidates

@@ -13,9 +13,9 @@ from ..alloys.materials import layers_of
 from ..arrays import Array, Index, Mask
 from ..inference.compare import scores
 from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, Decision
-from ..inference.evidence import Evidence, Scores
 from ..inference.misfit import p_of, p_of_reading
 from ..inputs.claim import Claim
+from ..integral.evidence import Evidence, Scores
 from ..measured import Measured
 from ..pieces.candidates import Candidates
 from ..pieces.shape import Form

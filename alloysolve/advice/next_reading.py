@@ -13,9 +13,9 @@ from ..arrays import Array, Index
 from ..inference.classes import kinds_of
 from ..inference.compare import alternative_scores
 from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, UNDECIDED, Shown, speaking
-from ..inference.evidence import Scores
 from ..inference.groups import quantiles
 from ..inference.misfit import Best, Misfit, best_as_claimed, contradicted, law_at
+from ..integral.evidence import Scores
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
 from ..readings.base import Observed

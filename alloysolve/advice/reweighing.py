@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from ..inference.decision import CONTRADICTED, UNDECIDED, Reason, judge
-from ..inference.evidence import WEIGHING
 from ..inference.find import BelievedOf, Found
 from ..inference.misfit import best_as_claimed
 from ..inference.weigh_piece import wetting_of
+from ..integral.evidence import WEIGHING
 from ..weighing.conditions import LEAST_AIR, WETTING
 from ..weighing.weigh import Weighing
 

@@ -16,7 +16,6 @@ from ..errors import InputError
 from ..inference.claimed import claim_candidates
 from ..inference.classes import classes
 from ..inference.compare import alternative_scores
-from ..inference.evidence import WEIGHING, Evidence, Scores
 from ..inference.misfit import contradicted
 from ..inference.observe import circumstances_of, form_of
 from ..inference.prior import prior_of
@@ -24,6 +23,7 @@ from ..inference.weigh_piece import density_of
 from ..inputs.claim import allows_hollow, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
+from ..integral.evidence import WEIGHING, Evidence, Scores
 from ..plain import to_plain
 from ..readings.base import SURFACE, Observed
 from ..readings.error_model import VolumeLikelihood

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Array
-from ..inference.evidence import WEIGHING, Scores
 from ..inference.observe import circumstances_of
+from ..integral.evidence import WEIGHING, Scores
 from ..readings.base import Observed, Ratio
 from ..readings.registry import KINDS, quantity_of
 

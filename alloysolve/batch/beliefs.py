@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 from ..alloys.bodies import Bodies, all_bodies
 from ..answer.collect import prior_hash
 from ..arrays import Array, Index, Mask
-from ..inference.believed import Believed
-from ..inference.evidence import Evidence
 from ..inference.find import FIRST_SYSTEM, counted, group_of
 from ..inference.groups import SHOWN_FROM
 from ..inference.prior import prior_of
 from ..inputs.claim import Claim, parse_claim
+from ..integral.believed import Believed
+from ..integral.evidence import Evidence
 from ..kept import kept
 from ..published.load import Tables, digest
 from ..readings.conductivity import SPAN_UOHM_CM, ObservedConductivity

@@ -13,9 +13,9 @@ from ..arrays import Array, Index
 from ..inference.claimed import claim_candidates
 from ..inference.classes import KINDS, kinds_of
 from ..inference.compare import weighing_between, without_space
-from ..inference.evidence import WEIGHING, Scores
 from ..inference.prior import prior_of
 from ..inputs.claim import Claim
+from ..integral.evidence import WEIGHING, Scores
 from ..pieces.candidates import Candidates
 from ..pieces.shape import USUAL_RATIO, Form
 from ..published.load import Tables

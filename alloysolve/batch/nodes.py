@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
 from ..arrays import Array, Index
-from ..inference.believed import Believed, share_below
-from ..inference.windows import MOST_SKIN
+from ..integral.believed import Believed, share_below
+from ..integral.windows import MOST_SKIN
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import Place
 from ..pieces.shape import USUAL_RATIO, Form

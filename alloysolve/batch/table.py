@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array, Index, Mask
-from ..inference.believed import Believed, Spans, share_below, spans_up_to
-from ..inference.windows import MOST_SKIN
+from ..integral.believed import Believed, Spans, share_below, spans_up_to
+from ..integral.windows import MOST_SKIN
 from ..pieces.shape import USUAL_RATIO, Form
 
 LN_V, LN_RHO = np.log(1 / 26.0), np.log(0.3)  # where the blocks of ln(v) and of ln(resistivity) begin

@@ -10,10 +10,10 @@ import numpy as np
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
 from ..arrays import Array, Index
-from ..inference.believed import Believed
-from ..inference.evidence import WEIGHING, Evidence, Scores
 from ..inference.misfit import Law, independent
-from ..inference.windows import window_of_share
+from ..integral.believed import Believed
+from ..integral.evidence import WEIGHING, Evidence, Scores
+from ..integral.windows import window_of_share
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Place
 

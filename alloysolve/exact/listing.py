@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ..answer.solution import Solution
-    from ..inference.evidence import Evidence
+    from ..integral.evidence import Evidence
     from ..readings.base import Reading
 
 
@@ -131,7 +131,7 @@ def mixtures(
 
 
 def _evidence(given: Evidence | Sequence[Reading] | None, tables: Tables) -> Evidence | None:
-    from ..inference.evidence import Evidence
+    from ..integral.evidence import Evidence
 
     if given is None or isinstance(given, Evidence):
         return given

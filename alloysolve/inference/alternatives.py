@@ -10,9 +10,9 @@ import numpy as np
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
 from ..arrays import Array, Index
+from ..integral.believed import Believed
 from ..pieces.candidates import Candidates
 from ..pieces.shape import Form
-from .believed import Believed
 from .classes import KINDS, kinds_of
 
 # Of 100 000 to 300 000 candidates that differ in body, layer and typical thickness, so many are drawn in all, and at

@@ -10,11 +10,11 @@ from typing import Protocol
 import numpy as np
 
 from ..arrays import Array, Index, Mask
+from ..integral.evidence import WEIGHING, Evidence, Scores
 from ..pieces.candidates import Candidates
 from ..readings.base import WILD, outside
 from ..readings.error_model import VolumeLikelihood
 from .alternatives import Alternatives
-from .evidence import WEIGHING, Evidence, Scores
 
 MOST_VOID = 0.75  # share of empty space beyond which a piece no longer counts as a hollow piece of its metal
 

@@ -13,9 +13,9 @@ from typing import Protocol
 import numpy as np
 
 from ..arrays import Array, Index, Mask
+from ..integral.evidence import Scores
 from .classes import KINDS
 from .compare import Comparison
-from .evidence import Scores
 from .misfit import best_as_claimed, contradicted, p_of_reading
 
 CONTRADICTED, UNDECIDED, NOT_CONTRADICTED = "contradicted", "undecided", "not contradicted"

@@ -11,25 +11,25 @@ from ..arrays import Array, Index, Mask
 from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings
+from ..integral.believed import Believed
+from ..integral.evidence import Evidence
+from ..integral.rows import Rows
+from ..integral.solver import Solver
 from ..measured import Measured
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import HOLLOW, INSERTED
 from ..published.load import Tables
 from ..readings.size import ObservedType
 from ..weighing.weigh import Weighing
-from .believed import Believed
 from .claimed import claim_candidates
 from .compare import PieceComparison, scores
 from .decision import SPEAKS_AGAINST, Decision, judge
-from .evidence import Evidence
 from .groups import quantiles
-from .integrate import Solver
 from .layered import content_as_claimed
 from .misfit import p_of
 from .observe import evidence_of
 from .posterior import LISTED_FROM, Posterior
 from .prior import Prior, envelope, other_name, prior_of
-from .rows import Rows
 from .systems import System
 from .weigh_piece import density_of
 

@@ -11,12 +11,12 @@ from ..alloys.bodies import Bodies, all_bodies, region_bodies
 from ..alloys.materials import Layers, layers_of
 from ..arrays import Array, Index, Mask
 from ..inputs.claim import METAL_NAMES, Claim
+from ..integral.believed import Believed, Spans
 from ..pieces.candidates import Candidates, joined_candidates
 from ..pieces.constructions import CLAD, PLATED
 from ..pieces.shape import Form
 from ..published.load import Tables
 from ..published.wares import CladStock
-from .believed import Believed, Spans
 from .claim_regions import CLAIM_SLACK, CORE_SLACK, of_claim, of_core
 from .commonness import family_weights
 

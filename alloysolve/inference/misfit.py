@@ -20,9 +20,9 @@ from functools import lru_cache
 import numpy as np
 
 from ..arrays import Array, Index, Mask
+from ..integral.evidence import Scores
 from ..readings.base import NEVER
 from ..special import gammaincc
-from .evidence import Scores
 
 EQUAL = 1e-9  # difference up to which two misfits are the same
 HALVINGS = 50  # of the interval in which a critical misfit is sought

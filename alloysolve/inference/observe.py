@@ -14,6 +14,7 @@ from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import LISTED, Settings
 from ..inputs.ware import made_in_one
+from ..integral.evidence import Evidence
 from ..pieces.shape import USUAL_RATIO, USUAL_VOLUME, Form
 from ..published.load import Tables
 from ..readings.base import Circumstances, Observed
@@ -23,7 +24,6 @@ from ..readings.size import size_of, type_of
 from ..readings.surface import listed_metals
 from ..weighing.weigh import Weighing
 from .claimed import claim_bodies, made_as_claimed
-from .evidence import Evidence
 
 
 def evidence_of(

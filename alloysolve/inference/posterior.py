@@ -11,10 +11,10 @@ import numpy as np
 from ..alloys.bodies import Bodies
 from ..alloys.materials import Layers
 from ..arrays import Array, Index, Mask, distinct
+from ..integral.rows import Rows
 from ..measured import Measured
 from ..pieces.constructions import CONSTRUCTIONS, Place
 from .groups import Groups, Range, fractions, quantiles_by
-from .rows import Rows
 from .systems import ConstructionFound, System
 
 ALIKE = 3.0  # likelihood ratio within which two candidates cannot be told apart

@@ -14,6 +14,7 @@ from ..alloys.materials import Layers, layers_of
 from ..arrays import Array, Mask
 from ..inputs.claim import Claim
 from ..inputs.ware import made_in_one
+from ..integral.believed import Believed, Spans, spans_up_to
 from ..pieces.constructions import (
     CLAD,
     CONSTRUCTIONS,
@@ -29,7 +30,6 @@ from ..published.load import Tables
 from ..published.wares import ClaimPrior, StrikeRow
 from ..readings.base import BODY, STRIKES, SURFACE
 from .alternatives import Alternatives, Every, StandIns, every_alternative, stand_ins
-from .believed import Believed, Spans, spans_up_to
 from .claim_regions import CLAIM_SLACK
 from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
 from .commonness import family_weights

@@ -12,9 +12,9 @@ from alloysolve.advice.trials import trials, with_trial
 from alloysolve.answer.solution import solve
 from alloysolve.inference.compare import alternative_scores
 from alloysolve.inference.decision import CONTRADICTED, UNDECIDED, share_excluded
-from alloysolve.inference.evidence import Scores
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import Scores
 
 RING = {"claim": "18 ct", "mass": "2.84 g", "displaced": "0.19 g"}
 GOLD = {"claim": "gold 999.9", "density": "19.3 +- 0.05 g/cm3"}

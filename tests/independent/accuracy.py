@@ -27,14 +27,14 @@ import numpy as np
 from alloysolve.alloys import bodies as bodies_module
 from alloysolve.alloys.law import mixing_law
 from alloysolve.alloys.materials import layers_of
-from alloysolve.inference.believed import Believed
 from alloysolve.inference.commonness import family_weights
-from alloysolve.inference.evidence import Evidence
-from alloysolve.inference.integrate import Solver
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inference.prior import Prior, prior_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.believed import Believed
+from alloysolve.integral.evidence import Evidence
+from alloysolve.integral.solver import Solver
 from alloysolve.physics.resistivity import iacs_from_resistivity
 from alloysolve.pieces.constructions import HOMOGENEOUS
 from alloysolve.pieces.shape import Form

@@ -23,10 +23,10 @@ from functools import lru_cache
 import numpy as np
 
 from alloysolve.alloys.materials import layers_of
-from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.find import posterior_of
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim
+from alloysolve.integral.evidence import Evidence
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import HOMOGENEOUS
 from alloysolve.pieces.shape import Form

@@ -27,11 +27,11 @@ import numpy as np
 
 from alloysolve.errors import InputError
 from alloysolve.inference.find import Found, find
-from alloysolve.inference.integrate import Believed
 from alloysolve.inference.posterior import Posterior
-from alloysolve.inference.rows import Rows
 from alloysolve.inputs.piece import Piece, read_piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.rows import Rows
+from alloysolve.integral.solver import Believed
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CONSTRUCTIONS
 from alloysolve.published.load import default_tables

@@ -20,12 +20,12 @@ from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inference.classes import kinds_of
 from alloysolve.inference.compare import alternative_scores
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, Shown
-from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.misfit import Law, contradicted
 from alloysolve.inference.observe import form_of
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
+from alloysolve.integral.evidence import Evidence
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.published.load import default_tables
 from alloysolve.readings.base import Circumstances

@@ -21,11 +21,11 @@ from alloysolve.inference.decision import (
     decide,
     share_excluded,
 )
-from alloysolve.inference.evidence import Scores
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import Scores
 from alloysolve.published.load import default_tables
 from tests.bodies_of import ALL, COLUMNS, MAGNET, bare, evidence
 from tests.inference.answering import Answering

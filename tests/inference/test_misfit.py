@@ -11,10 +11,10 @@ from scipy import stats
 
 from alloysolve.answer.solution import solve
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, decide
-from alloysolve.inference.evidence import Scores
 from alloysolve.inference.misfit import Law, Misfit, best_as_claimed, contradicted, independent, misfit_of, p_of_reading
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import Scores
 from alloysolve.published.load import default_tables
 from alloysolve.readings.outermost import WORDS
 from tests.inference.answering import Answering

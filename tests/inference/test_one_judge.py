@@ -16,10 +16,10 @@ from alloysolve.batch import claimed
 from alloysolve.batch.run import answer_rows
 from alloysolve.inference import compare, decision
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, decide
-from alloysolve.inference.evidence import Scores
 from alloysolve.inference.find import find
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import Scores
 from alloysolve.page.expert import expert_sections
 from alloysolve.published.load import default_tables
 from alloysolve.readings.error_model import LEVELS, VolumeLikelihood

@@ -7,10 +7,10 @@ import pytest
 
 from alloysolve.answer.solution import solve
 from alloysolve.inference.find import MadeRows, posterior_of
-from alloysolve.inference.integrate import Solver
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.solver import Solver
 from alloysolve.words.terminal import answer as text
 
 WEIGHED = Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g")

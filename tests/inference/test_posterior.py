@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from alloysolve.answer.solution import solve
-from alloysolve.inference.believed import Believed
 from alloysolve.inference.groups import quantiles
-from alloysolve.inference.integrate import Solver, joined
 from alloysolve.inference.posterior import ALIKE, Posterior, PriorShares
-from alloysolve.inference.rows import Rows
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.believed import Believed
+from alloysolve.integral.rows import Rows
+from alloysolve.integral.solver import Solver, joined
 from alloysolve.pieces.constructions import HOLLOW, HOMOGENEOUS, PLATED
 from tests.bodies_of import ALL, LAYERS, VOID_PART, density_of, evidence, plated_v, some
 

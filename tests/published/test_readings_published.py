@@ -14,10 +14,10 @@ from alloysolve.alloys.bodies import all_bodies
 from alloysolve.alloys.materials import layers_of
 from alloysolve.answer.solution import solve
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import Evidence
 from alloysolve.physics.eddy import apparent_conductivity
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, HOMOGENEOUS, PLATED

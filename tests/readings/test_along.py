@@ -7,10 +7,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import Evidence
 from alloysolve.physics.eddy import apparent_conductivity, depth_of_penetration, model_uncertainty
 from alloysolve.physics.fluorescence import layered_ratio
 from alloysolve.pieces.candidates import Along, Candidates

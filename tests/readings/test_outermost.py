@@ -8,10 +8,10 @@ import pytest
 from alloysolve.advice.trials import trials
 from alloysolve.answer.solution import Solution, solve
 from alloysolve.errors import InputError
-from alloysolve.inference import integrate
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral import solver as core
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, ENRICHED, HOMOGENEOUS, PLATED
 from alloysolve.pieces.shape import Form
@@ -140,8 +140,8 @@ def odds_of_plated_over_bare(s: Solution) -> float:
 
 def test_odds_between_a_body_and_one_under_a_skin_of_its_class_do_not_move(monkeypatch: pytest.MonkeyPatch) -> None:
     """At 9.6 g/cm3, where a thick skin on nickel silver and a debased silver both fit."""
-    monkeypatch.setattr(integrate, "FEW", 0.0)  # otherwise few candidates stand for many, others in each answer
-    monkeypatch.setattr(integrate, "CROWD", 10**9)
+    monkeypatch.setattr(core, "FEW", 0.0)  # otherwise few candidates stand for many, others in each answer
+    monkeypatch.setattr(core, "CROWD", 10**9)
     given = {"claim": "silver 999", "density": "9.6 g/cm3", "colour": "white"}
     alike = [{"kind": "streak", "value": "white"}, {"kind": "acid", "value": "as silver"}]
     once, more = (solve(Piece(**given, reading=r), Settings()) for r in ([], alike))

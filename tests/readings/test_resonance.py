@@ -12,13 +12,13 @@ from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.inference.claimed import claim_bodies, claim_candidates
 from alloysolve.inference.decision import CONTRADICTED
-from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.misfit import independent
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece, read_piece, save_piece
 from alloysolve.inputs.schema import schema
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import Evidence
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import PLATED
 from alloysolve.pieces.shape import Form

@@ -9,12 +9,12 @@ from scipy.special import ndtr
 from alloysolve.answer.solution import solve
 from alloysolve.batch.quick import is_simple
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
-from alloysolve.inference.evidence import Scores
 from alloysolve.inference.misfit import p_of
 from alloysolve.inference.observe import evidence_of
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import Scores
 from alloysolve.published.load import default_tables
 from alloysolve.readings.error_model import mixture_score
 from alloysolve.readings.size import GRADES, graded, written_u

@@ -8,10 +8,10 @@ import pytest
 from alloysolve.alloys.sound import speeds_of_bodies, speeds_of_layers
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
-from alloysolve.inference.evidence import Evidence
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import Evidence
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import ASSEMBLED, CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.pieces.shape import Form

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from alloysolve.inference.evidence import WEIGHING, Evidence
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral.evidence import WEIGHING, Evidence
 from alloysolve.readings.base import BODY, STRIKES, SURFACE
 from alloysolve.readings.registry import Conductivity, Magnet, SurfaceComposition
 from tests.bodies_of import DISC, LAYERS, MAGNET, TABLES, Form, bare, evidence, published

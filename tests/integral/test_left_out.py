@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from alloysolve.inference import integrate
 from alloysolve.inference.find import find
-from alloysolve.inference.integrate import Solver
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.integral import solver as core
+from alloysolve.integral.solver import Solver
 from alloysolve.published.load import default_tables
 from tests.independent.drawn_pieces import drawn
 
@@ -32,15 +32,15 @@ def pairs(rows):
 
 def check(number, monkeypatch):
     believed, other, solver = solver_of(number)
-    kept = solver(integrate.LEFT_OUT).rows(believed).weight.sum() + other
-    monkeypatch.setattr(integrate, "ROWS_DOWN_TO", 1e-13)
-    whole = solver(integrate.LEFT_OUT).rows(believed).weight.sum() + other
+    kept = solver(core.LEFT_OUT).rows(believed).weight.sum() + other
+    monkeypatch.setattr(core, "ROWS_DOWN_TO", 1e-13)
+    whole = solver(core.LEFT_OUT).rows(believed).weight.sum() + other
     assert kept == pytest.approx(whole, rel=HOLDS)
-    monkeypatch.setattr(integrate, "FEW", 0.0)  # otherwise one cell may stand for others, which are not left out
-    monkeypatch.setattr(integrate, "CROWD", 10**9)
-    monkeypatch.setattr(integrate, "HOPELESS", 1e-13)
+    monkeypatch.setattr(core, "FEW", 0.0)  # otherwise one cell may stand for others, which are not left out
+    monkeypatch.setattr(core, "CROWD", 10**9)
+    monkeypatch.setattr(core, "HOPELESS", 1e-13)
     every = solver(NOTHING).rows(believed)
-    gone = ~np.isin(pairs(every), pairs(solver(integrate.LEFT_OUT).rows(believed)))
+    gone = ~np.isin(pairs(every), pairs(solver(core.LEFT_OUT).rows(believed)))
     assert every.weight[gone].sum() < HOLDS * (every.weight.sum() + other)
 
 

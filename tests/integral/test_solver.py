@@ -9,10 +9,10 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from alloysolve.inference.believed import Believed
-from alloysolve.inference.evidence import OTHER_DENSITY
-from alloysolve.inference.integrate import ROWS_DOWN_TO, Solver
-from alloysolve.inference.windows import MOST_SKIN
+from alloysolve.integral.believed import Believed
+from alloysolve.integral.evidence import OTHER_DENSITY
+from alloysolve.integral.solver import ROWS_DOWN_TO, Solver
+from alloysolve.integral.windows import MOST_SKIN
 from alloysolve.physics.geometry import skin_volume_share
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED

@@ -13,7 +13,7 @@ from ..inference.decision import CONTRADICTED
 from ..inference.misfit import contradicted
 from ..integral.evidence import Scores
 from ..pieces.candidates import Candidates
-from .trials import is_owned, trials, with_trial
+from .trials import Trial, is_owned
 
 if TYPE_CHECKING:
     from ..inference.find import Found
@@ -25,7 +25,7 @@ CLOSES = 0.8  # share of what a class leaves that a reading must show to close i
 LOOKED_AT = 400  # pieces of each class
 
 
-def blind_spots(s: Found) -> tuple[Mapping[str, Any], ...]:
+def blind_spots(s: Found, trials: Mapping[str, Trial]) -> tuple[Mapping[str, Any], ...]:
     """Classes of what is not the claim that these readings would not have contradicted, the commonest first.
 
     Nothing is named if the claim is already contradicted, or if there is none. A class is named, never a size.
@@ -45,19 +45,17 @@ def blind_spots(s: Found) -> tuple[Mapping[str, Any], ...]:
             continue
         at = np.flatnonzero(left)
         at = at[:: max(1, len(at) // LOOKED_AT)]
-        closing = _closing(s, every.candidates.some(at), every.prior[at], scores.some(at))
+        closing = _closing(s, trials, every.candidates.some(at), every.prior[at], scores.some(at))
         out.append((share, {"class": name, "shown": 1 - share / whole, "closed_by": closing}))
     return tuple(spot for _, spot in sorted(out, key=lambda item: -item[0]))
 
 
-def _closing(s: Found, candidates: Candidates, prior: Array, before: Scores) -> list[str]:
+def _closing(s: Found, trials: Mapping[str, Trial], candidates: Candidates, prior: Array, before: Scores) -> list[str]:
     """Kinds of readings not yet taken that would show most of these pieces, those the shop owns first."""
-    assert s.compared is not None
-    claim, alarm = s.compared.claim, s.settings.answers.false_alarm.value
-    out = []
-    for kind, trial in trials(s).items():
-        after = Scores({**before, trial.name: trial.between(candidates, claim)}, before.alike)
-        shown = contradicted(after, with_trial(s.compared.claim_scores, trial, claim), alarm)
+    alarm, out = s.settings.answers.false_alarm.value, []
+    for kind, trial in trials.items():
+        after = Scores({**before, trial.observed.name: trial.under_claim(candidates)}, before.alike)
+        shown = contradicted(after, trial.added, alarm)
         if prior[shown].sum() >= CLOSES * prior.sum():
             out.append(kind)
     return sorted(out, key=lambda kind: not is_owned(s, kind))

@@ -18,9 +18,8 @@ from ..inference.misfit import Best, Misfit, best_as_claimed, contradicted, law_
 from ..integral.evidence import Scores
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
-from ..readings.base import Observed
 from .agreement import best_of
-from .trials import is_owned, trials, with_trial
+from .trials import Trial, is_owned, with_trial
 
 if TYPE_CHECKING:
     from ..inference.find import Found
@@ -114,29 +113,28 @@ class Question:
         _, prior, before = self.others
         return Shown.of(contradicted(before, self.claim[0], self.alarm), prior, self.kinds)
 
-    def settles(self, trial: Observed) -> Settles:
+    def settles(self, trial: Trial) -> Settles:
         """What a reading, taken without noise, would do for the decision."""
         if self.s.claimed is None:
             return Settles(0.0, 0.0, 0.0)
         sample, share, _ = self.sample
-        by_reading, best = self.claim
-        added = with_trial(by_reading, trial, self.s.claimed)
-        told, more, none = trial.name in added.told, trial.between(sample, self.s.claimed) ** 2, np.zeros(len(share))
+        (by_reading, best), added, name = self.claim, trial.added, trial.observed.name
+        told, more, none = name in added.told, trial.under_claim(sample) ** 2, np.zeros(len(share))
         alone = Misfit(none, more) if told else Misfit(more, none)
         p = law_at(added, best.where).p(Misfit(best.misfit.measured + alone.measured, best.misfit.told + alone.told))
-        agrees = law_at(with_trial(Scores({}), trial, self.s.claimed), best.where).p(alone) > SPEAKS_AGAINST
+        agrees = law_at(with_trial(Scores({}), trial.observed, self.s.claimed), best.where).p(alone) > SPEAKS_AGAINST
         candidates, prior, before = self.others
-        after = Scores({**before, trial.name: trial.between(candidates, self.s.claimed)}, before.alike)
+        after = Scores({**before, name: trial.under_claim(candidates)}, before.alike)
         shown = Shown.of(contradicted(after, added, self.alarm), prior, self.kinds)
         stands = agrees & (p > SPEAKS_AGAINST) & shown.enough & (not speaking(by_reading, best.where))
         least = self.so_far.least
         closes = shown.by_kind[least] - self.so_far.by_kind[least] if least else 0.0
         return Settles(float(share[(p < self.alarm) | stands].sum()), shown.share - self.so_far.share, closes)
 
-    def tells(self, trial: Observed) -> tuple[float, float]:
+    def tells(self, trial: Trial) -> tuple[float, float]:
         """Expected drop of entropy over systems [nats], and of the spread of precious content [share of it]."""
         candidates, share, system = self.sample
-        x, u = trial.scale(candidates)
+        x, u = trial.observed.scale(candidates)
         away = (x[:, None] - x[None, :]) / np.maximum(u[None, :], 1e-9)
         like = np.exp(np.maximum(-0.5 * away**2, HOPELESS)) * share  # the smallest numbers of all are slow to add
         like /= like.sum(axis=1, keepdims=True)
@@ -164,7 +162,7 @@ def _entropy(p: Array) -> Array:
     return np.asarray(-(p * np.log(np.maximum(p, 1e-12))).sum(axis=1))
 
 
-def next_readings(s: Found) -> tuple[Mapping[str, Any], ...]:
+def next_readings(s: Found, trials: Mapping[str, Trial]) -> tuple[Mapping[str, Any], ...]:
     """Readings not yet taken, the most useful first, with what each would show; those that would not help are left out.
 
     They are ordered by the chance to settle the decision, by how much more of what is not the claim would show, by how
@@ -175,7 +173,7 @@ def next_readings(s: Found) -> tuple[Mapping[str, Any], ...]:
     question = Question(s)
     open_ = s.decision is not None and s.decision.code == UNDECIDED
     found: list[dict[str, Any]] = []
-    for kind, trial in trials(s).items():
+    for kind, trial in trials.items():
         decided = s.decision is not None and s.decision.code == CONTRADICTED
         settles = Settles(0.0, 0.0, 0.0) if decided else question.settles(trial)
         tells, narrows = question.tells(trial)
@@ -208,46 +206,46 @@ def _worth(found: Mapping[str, Any]) -> float:
     return float((found["settles"] or 0.0) + found["shows_more"] + found["entropy_drop"])
 
 
-def _shows(question: Question, trial: Observed) -> dict[str, Any]:
+def _shows(question: Question, trial: Trial) -> dict[str, Any]:
     """What a reading would show on pieces as claimed and on the likeliest other body."""
-    s = question.s
-    out: dict[str, Any] = {"unit": trial.unit_shown, "claim": None, "other": None, "metals": (), "family": ""}
+    s, observed = question.s, trial.observed
+    out: dict[str, Any] = {"unit": observed.unit_shown, "claim": None, "other": None, "metals": (), "family": ""}
     out["layer"] = None
-    if s.claimed is not None:
-        shown = trial.shown(s.claimed)
-        weight = s.claimed.bodies.weight[s.claimed.point]
+    if trial.claim is not None:
+        shown = observed.shown(trial.claim)
+        weight = trial.claim.bodies.weight[trial.claim.point]
         low, _, high = quantiles(shown, weight)
         out["claim"] = (low, high)
     if question.other is not None:
         system, piece = question.other
         out |= {
-            "other": float(trial.shown(piece)[0]),
+            "other": float(observed.shown(piece)[0]),
             "metals": system.metals,
             "family": system.constructions[0].family,
             "layer": s.evidence.layers.skin_name(int(piece.skin[0])) if APPLIED[piece.construction[0]] else None,
         }
-        _typed(s, trial, piece, out)
-    if trial.words:
+        _typed(trial, piece, out)
+    if observed.words:
         for name in ("claim", "other"):
             value = out[name]
             if value is not None:
                 number = value[0] if isinstance(value, tuple) else value
-                out[name] = trial.words[round(number)]
+                out[name] = observed.words[round(number)]
     return out
 
 
-def _typed(s: Found, trial: Observed, piece: Candidates, out: dict[str, Any]) -> None:
+def _typed(trial: Trial, piece: Candidates, out: dict[str, Any]) -> None:
     """Puts what a person would type in place of the numbers, where it is more than one number.
 
     The claim is given by one composition in the middle of what it allows. It is left out if the other
     body would be printed like some piece as claimed.
     """
-    other = trial.typed(piece)
+    other = trial.observed.typed(piece)
     if not other:
         return
     out |= {"other": other[0], "unit": "", "claim": None}
-    if s.claimed is not None and float(trial.apart(piece, s.claimed)[0]) >= POINTS_APART:
-        out["claim"] = trial.typed(typical(s.claimed))[0]
+    if trial.compared and trial.claim and float(trial.observed.apart(piece, trial.claim)[0]) >= POINTS_APART:
+        out["claim"] = trial.observed.typed(typical(trial.compared.claim))[0]
 
 
 def typical(candidates: Candidates) -> Candidates:

@@ -14,6 +14,7 @@ from ..advice.conflicts import conflicts
 from ..advice.findings import Advice, advise
 from ..advice.fineness import down_to
 from ..advice.next_reading import next_readings
+from ..advice.trials import Trial, trials
 from ..inference.find import Found, find
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
@@ -84,14 +85,18 @@ class Solution(Found):
         return conflicts(self)
 
     @cached_property
+    def _trials(self) -> dict[str, Trial]:
+        return trials(self)
+
+    @cached_property
     def next_readings(self) -> tuple[Mapping[str, Any], ...]:
         """Readings not yet taken that would help, the most useful first, with what they would show."""
-        return next_readings(self)
+        return next_readings(self, self._trials)
 
     @cached_property
     def blind_spots(self) -> tuple[Mapping[str, Any], ...]:
         """Classes of construction that these readings could not show, with the readings that would."""
-        return blind_spots(self)
+        return blind_spots(self, self._trials)
 
     @cached_property
     def document(self) -> Document:

@@ -156,12 +156,16 @@ def laws_of(by_reading: Scores, without: Collection[str] = ()) -> tuple[tuple[La
     told = [by_reading.told[name] for name in groups.values() if name in by_reading.told]
     measured = len(groups) - len(told)
     size = len(next(iter(by_reading.values()), np.zeros(1)))
-    number = np.zeros(size, dtype=np.intp)
+    number, count = np.zeros(size, dtype=np.intp), 1
     for shares, of_class in told:
-        number = number * len(shares) + of_class
-    _, first, which = np.unique(number, return_index=True, return_inverse=True)
-    laws = [Law(measured, tuple(tuple(shares[of_class[at]].tolist()) for shares, of_class in told)) for at in first]
-    return tuple(laws), which.ravel()
+        number, count = number * len(shares) + of_class, count * len(shares)
+    first = np.full(count, -1)
+    first[number[::-1]] = np.arange(size)[::-1]
+    known = first >= 0
+    laws = [
+        Law(measured, tuple(tuple(shares[of_class[at]].tolist()) for shares, of_class in told)) for at in first[known]
+    ]
+    return tuple(laws), np.asarray(np.cumsum(known) - 1)[number]
 
 
 def law_at(by_reading: Scores, where: int) -> Law:

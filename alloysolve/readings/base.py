@@ -210,9 +210,13 @@ class Observed:
         """For an answer in words, how often each class gives each answer, and the class of each candidate."""
         return None
 
+    def under(self, claim: Candidates) -> Callable[[Candidates], Array]:
+        """Gives the score of others: how their reading, taken without noise, would look under the best of a claim."""
+        raise NotImplementedError
+
     def between(self, others: Candidates, claim: Candidates) -> Array:
         """Score that the reading of each of `others`, taken without noise, would have under the best of `claim`."""
-        raise NotImplementedError
+        return self.under(claim)(others)
 
     def expected(self, candidates: Candidates) -> Array:
         """Value that the reading is expected to have on each candidate, in `unit`, (n,)."""
@@ -343,9 +347,10 @@ class Ratio(Observed):
         """Normal score of the reading for predicted values and their relative model uncertainties."""
         return ratio_score(np.log(self.read / value), self.u, model)
 
-    def between(self, others: Candidates, claim: Candidates) -> Array:
-        """Score that the reading of each of `others`, taken without noise, would have under the best of `claim`."""
-        return self.between_predicted(self.expected(others), *self.predict(claim))
+    def under(self, claim: Candidates) -> Callable[[Candidates], Array]:
+        """Gives the score that the reading of others, taken without noise, would have under the best of a claim."""
+        value, model = self.predict(claim)
+        return lambda others: self.between_predicted(self.expected(others), value, model)
 
     def between_predicted(self, others: Array, value: Array, model: Array) -> Array:
         """Score of values outside the range of the claim; taken as one interval, it can only make others look alike."""
@@ -441,9 +446,10 @@ class Answer(Observed):
         ratio = self.shares / self.shares.max(axis=1, keepdims=True)
         return np.asarray(np.sqrt(-2 * np.log(np.maximum(ratio, NEVER))))
 
-    def between(self, others: Candidates, claim: Candidates) -> Array:
-        """Score of the usual answer of each other candidate, for the class of the claim where it is least unusual."""
-        return self.between_classes(self.class_of(others), self.class_of(claim))
+    def under(self, claim: Candidates) -> Callable[[Candidates], Array]:
+        """Gives the score of the usual answer of others, for the class of the claim where it is least unusual."""
+        classes = distinct(self.class_of(claim))
+        return lambda others: self.between_classes(self.class_of(others), classes)
 
     def between_classes(self, others: Index, claim: Index) -> Array:
         """Score of the usual answers of other classes, for the class of the claim where they are least unusual."""

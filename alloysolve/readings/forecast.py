@@ -40,9 +40,13 @@ class Forecast(ObservedSurface):
             slope[layered] = (self.apparent(thicker) - share[layered]) / STEP
         return share, slope
 
+    def expected(self, candidates: Candidates) -> Array:
+        """Printed share of the main metal [percent]."""
+        return self.shown(candidates)
+
     def typed(self, candidates: Candidates) -> tuple[str, ...]:
         """What would be printed of each candidate, the main metals first, as a person types it in."""
-        return tuple(self._text(p) for p in self.printed(candidates)[0])
+        return tuple(self._text(p) for p in self.apparent(candidates))
 
     def _text(self, percent: Array) -> str:
         order = [k for k in np.argsort(-percent, kind="stable") if percent[k] >= SHOWN_FROM]
@@ -50,5 +54,5 @@ class Forecast(ObservedSurface):
 
     def apart(self, candidates: Candidates, claim: Candidates) -> Array:
         """By how many percentage points each candidate is printed otherwise than the claim where it is most like it."""
-        one, other = self.printed(candidates)[0], self.printed(claim)[0]
+        one, other = self.apparent(candidates), self.apparent(claim)
         return np.array([np.abs(p - other).sum(axis=1).min() / 2 for p in one])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
@@ -442,12 +443,11 @@ class ObservedSurface(Observed):
         tail = np.maximum(gammaincc(np.maximum(free, 1.0) / 2, worst / 2), 1e-300)
         return np.asarray(np.where(r[:, self.main] < 0, -1.0, 1.0) * -ndtri(tail / 2))
 
-    def between(self, others: Candidates, claim: Candidates) -> Array:
-        """Score of the main metal of each other candidate, outside the range of the claim."""
-        p, model, _ = self._residuals(claim)
-        k = self.main
-        apart = outside(self.expected(others), p[:, k])
-        return score_of(apart, float(self.u_reading[k]), float(model[:, k].max()))
+    def under(self, claim: Candidates) -> Callable[[Candidates], Array]:
+        """Gives the score of the main metal of others, outside the range of a claim."""
+        k, (p, model, _) = self.main, self._residuals(claim)
+        share, u_model, u = p[:, k], float(model[:, k].max()), float(self.u_reading[k])
+        return lambda others: score_of(outside(self.expected(others), share), u, u_model)
 
     def expected(self, candidates: Candidates) -> Array:
         """Printed share of the main metal [percent]."""

@@ -140,9 +140,10 @@ class ObservedSize(Graded):
         """Normal score of the outline for volumes of the piece [cm3]; above 0 where they fill less than usual."""
         return self._score(np.log(self.read * self.fill / np.asarray(cm3)))
 
-    def between(self, others: Candidates, claim: Candidates) -> Array:
-        """Score that a usual outline of each of `others` would have under the best of `claim`."""
-        return graded(self._score(outside(np.log(self.expected(others)), np.log(self.expected(claim)))))
+    def under(self, claim: Candidates) -> Callable[[Candidates], Array]:
+        """Gives the score that a usual outline of others would have under the best of a claim."""
+        usual = np.log(self.expected(claim))
+        return lambda others: graded(self._score(outside(np.log(self.expected(others)), usual)))
 
     def _score(self, r: Array) -> Array:
         low, beyond = self._side(mixture_score, r), -self._beyond(-r)
@@ -298,9 +299,9 @@ class ObservedType(Graded):
         """Normal score of the sizes for pieces made as the type is; others may have any."""
         return np.where(self.as_claimed(candidates), self._score, 0.0)
 
-    def between(self, others: Candidates, claim: Candidates) -> Array:
+    def under(self, claim: Candidates) -> Callable[[Candidates], Array]:
         """Nothing is ruled out: another piece may have any size."""
-        return np.zeros(len(others))
+        return lambda others: np.zeros(len(others))
 
     def expected(self, candidates: Candidates) -> Array:
         """Mass of the type [g]."""

@@ -44,7 +44,7 @@ def test_conductivity_tells_carat_gold_from_tungsten_copper():
     assert reading["unit"] == "%IACS"
     assert 4 < low < high < 18
     tungsten_copper = best_of(s, ("Cu", "W"))
-    other = float(trials(s)["conductivity"].shown(tungsten_copper)[0])
+    other = float(trials(s)["conductivity"].observed.shown(tungsten_copper)[0])
     assert 30 < other < 60
     assert other > 1.15 * high  # a meter of the trade tells them apart
 
@@ -79,8 +79,8 @@ def test_what_would_show_more_is_counted_over_all_that_is_not_the_claim(name):
     claim = s.compared.claim_scores
     before = share_excluded(found, every.prior, claim, 1e-4)
     for kind, trial in trials(s).items():
-        added = Scores({**found, trial.name: trial.between(every.candidates, s.claimed)})
-        after = share_excluded(added, every.prior, with_trial(claim, trial, s.claimed), 1e-4)
+        added = Scores({**found, trial.observed.name: trial.under_claim(every.candidates)})
+        after = share_excluded(added, every.prior, with_trial(claim, trial.observed, s.claimed), 1e-4)
         assert question.settles(trial).shows == pytest.approx(after - before, abs=0.01), kind
 
 

@@ -30,7 +30,7 @@ class Entry:
         "part", "reading", "table".
     help : one line for people.
     many : whether several values may be given, as a list or as `units.parse_many` reads them.
-    words : the words accepted if `dimension` is "word".
+    words : the words accepted if `dimension` is "word". also : other ways to say one of them, with that word.
     sizes : names of the lengths of a shape, in order.
     limits : lowest and highest accepted value in the base unit.
     table : the dataclass into which a "table" is read.
@@ -45,6 +45,7 @@ class Entry:
     limits: tuple[float, float] | None = None
     table: type | None = None
     required: bool = False
+    also: tuple[tuple[str, str], ...] = ()
 
 
 @cache
@@ -217,8 +218,8 @@ def _text(item: Entry, given: Any, path: str) -> str:
 def _word(item: Entry, given: Any, path: str) -> str:
     expected = "one of " + ", ".join(f'"{word}"' for word in item.words)
     text = " ".join(_text(item, given, path).split())
-    for word in item.words:
-        if text.casefold() == word.casefold():
+    for said, word in (*zip(item.words, item.words, strict=True), *item.also):
+        if text.casefold() == said.casefold():
             return word
     close = nearest(text, item.words, 0.6)
     raise InputError(path, shown(text), expected, f'the nearest is "{close}"' if close else "use one of these words")

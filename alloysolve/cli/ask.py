@@ -1,80 +1,262 @@
-"""Prompts in the order of a counter: claim, mass, water; an answer after each reading."""
+"""Questions in the order of a counter: claim, mass, water; an answer after each reading.
+
+The words of a question are those of the one schema of a piece. A reply that cannot be used is asked for again.
+"""
 
 from __future__ import annotations
 
+import re
+import sys
 import textwrap
-from typing import Any
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
 
-import click
-
-from ..errors import AlloysolveError
-from ..inputs.claim import parse_claim
-from ..inputs.settings import tables_of
-from ..published.load import Tables
+from ..errors import AlloysolveError, InputError, shown
+from ..inputs.piece import SCHEMA, SHAPES, Piece
 from ..readings.registry import KINDS
-from ..words.cautions import caution_words
-from ..words.language import language
+from ..units import DIMENSIONS
 from .app import emit
 
-FIRST = (
-    ("name", "piece  (name or number)"),
-    ("claim", "claim  (empty if none)"),
-    ("mass", "mass in air, g"),
-)
-IN_WATER = {"displaced": "pushed aside in water, g", "in_water": "mass in water, g"}
-WIDTH = 30
+if TYPE_CHECKING:
+    from ..answer.solution import Solution
+    from ..inputs.settings import Settings
+    from ..published.load import Tables
+
+HOW = "Enter skips a question, back returns to the one before, ? explains, stop ends."
+NOTHING = ("no", "none", "-")  # said of anything but a reading, it skips the question
+LIGHTEST = 2.0  # g/cm3; magnesium alloys, the lightest metals of medals, have 1.74 to 1.83: asked once more
+WIDTH = 80
 
 
-def ask(piece: Any, shop: Any, prior: str | None) -> Any:
-    """The piece with everything that was asked for and given; an empty reply skips a prompt."""
-    tables = tables_of(shop)
-    in_water = shop.scale.read_in_water
-    for name, label in (*FIRST, (in_water, IN_WATER[in_water])):
-        if not getattr(piece, name) and not (name in IN_WATER and (piece.displaced or piece.in_water)):
-            piece = _asked(piece, name, label, tables)
-    sized = piece.mass and (piece.disc or piece.bar or piece.rod)
-    pending = [(n, label) for n, label in _later(shop, sized) if n not in {r.kind for r in piece.readings}]
-    if piece.mass or piece.density or piece.readings:
-        _show(piece, shop, prior)
-    for name, label in pending:
-        before = piece
-        if KINDS[name].caution:
-            emit(textwrap.fill(caution_words([KINDS[name].caution], language(shop.answers.language)), 80))
-        piece = _asked(piece, name, label, tables)
-        if piece is not before:
-            _show(piece, shop, prior)
-    return piece
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question, about one field of a piece or several of which one is answered.
+
+    `keys` : the fields. `text` : the question where it is about several. `named` : whether a reply must name the field;
+    otherwise one that names none is about the first. `again` : whether it comes again until it is skipped.
+    """
+
+    keys: tuple[str, ...]
+    text: str = ""
+    named: bool = False
+    again: bool = False
+
+    @property
+    def prompt(self) -> str:
+        """What is asked, with the unit that a bare number has."""
+        if self.text:
+            return self.text
+        item = SCHEMA[self.keys[0]]
+        unit = DIMENSIONS[item.dimension].default if item.dimension in DIMENSIONS else ""
+        return item.help + (f", {unit}" if unit else "")
+
+    @property
+    def help(self) -> str:
+        """What may be written, one line for each field."""
+        lines = []
+        for key in self.keys:
+            item = SCHEMA[key]
+            sizes = f" ({' x '.join(item.sizes)})" if item.sizes else ""
+            words = f" ({', '.join(item.words)})" if item.words else ""
+            lines.append(f"  {key.replace('_', ' ')}: {item.help}{sizes}{words}")
+        return "\n".join(lines)
+
+    def read(self, reply: str) -> dict[str, str]:
+        """The field that a reply is about, with its value; the value is empty if only the field was named."""
+        for key in sorted(self.keys, key=len, reverse=True):
+            said = re.fullmatch(rf"{key.replace('_', '[ _-]')}\b[\s:=]*(.*)", reply, re.IGNORECASE)
+            if said and len(self.keys) > 1:
+                return {key: said[1]}
+        if self.named:
+            names = ", ".join(key.replace("_", " ") for key in self.keys)
+            raise InputError("", reply, f"first one of {names}", "Write ? to see what belongs to each")
+        return {self.keys[0]: reply}
 
 
-def _later(shop: Any, sized: bool) -> list[tuple[str, str]]:
-    """What is asked after the weighing: what every shop has, what this one owns, last what rests on the dimensions."""
-    owned = [name.replace(" ", "_") for name in shop.readings.own]
-    return [
-        *((kind, of.prompt) for kind, of in KINDS.items() if of.prompt and not of.sized),
-        *((kind, KINDS[kind].help) for kind in owned if not KINDS[kind].prompt),
-        *((kind, of.prompt) for kind, of in KINDS.items() if of.prompt and of.sized and sized),
-    ]
+def questions(shop: Settings) -> tuple[Question, ...]:
+    """All questions in order: the claim, the weighing, a magnet, what the shop owns, and last anything else."""
+    first, other = ("displaced", "in_water") if shop.scale.read_in_water == "displaced" else ("in_water", "displaced")
+    water = f"{Question((first,)).prompt} (or: {other.replace('_', ' ')} and its number)"
+    owned = dict.fromkeys(("magnet", *(name.replace(" ", "_") for name in shop.readings.own)))
+    asked = (
+        *(Question((key,)) for key in ("name", "claim", "mass")),
+        Question((first, other), water),
+        Question(("parts",)),
+        Question(SHAPES, "size: bar 50x28x2.6 mm, disc, ring, rod, sphere or tube", named=True),
+        Question(("hollow",), "may it be hollow, as chains and beads are: yes or no"),
+        *(Question((kind,)) for kind in owned),
+    )
+    told = {key for question in asked for key in question.keys}
+    rest = tuple(key for key in SCHEMA if key not in told and key != "reading")
+    return (*asked, Question(rest, "anything else, by its name (? lists them)", named=True, again=True))
 
 
-def _asked(piece: Any, name: str, label: str, tables: Tables) -> Any:
-    """The reply to one prompt, which is repeated until the reply can be used."""
-    while True:
-        given = click.prompt(label.ljust(WIDTH), default="", show_default=False, prompt_suffix=" ")
-        if not given.strip():
-            return piece
+class Stopped(Exception):  # noqa: N818  (no error: nothing more will be said)
+    """Raised where the person stops, or the input ends."""
+
+
+class Back(Exception):  # noqa: N818
+    """Raised where the person wants the question before."""
+
+
+class Asked:
+    """What was said so far, and the last answer that came of it."""
+
+    def __init__(self, piece: Piece, shop: Settings, prior: str | None) -> None:
+        self.piece, self.shop, self.prior = piece, shop, prior
+        self._solved: tuple[Piece, Solution] | None = None
+        self._printed: Piece | None = None
+        self._doubted = ""
+
+    @property
+    def solution(self) -> Solution | None:
+        """The answer to all that was said; None if nothing was measured, or nothing that can be used together."""
+        return self._solved[1] if self._solved and self._solved[0] == self.piece else None
+
+    @cached_property
+    def _tables(self) -> Tables:
+        from ..inputs.settings import tables_of
+
+        return tables_of(self.shop)
+
+    def all(self) -> None:
+        """Asks one question after the other; Ctrl-C leaves with nothing written."""
+        asked: list[tuple[int, Piece]] = []
+        every, at = questions(self.shop), 0
+        with suppress(Stopped):
+            while at < len(every):
+                question = every[at]
+                if self._settled(question):
+                    at += 1
+                    continue
+                before = self.piece
+                try:
+                    if question.keys[0] in KINDS or question.again:
+                        self.answer()  # of all that was said before the first reading
+                    said = self._asked(question)
+                except Back:
+                    if asked:
+                        at, self.piece = asked.pop()
+                    else:
+                        emit("  This is the first question.")
+                    continue
+                asked.append((at, before))
+                at += not (said and question.again)
+        self.answer()
+
+    def _settled(self, question: Question) -> bool:
+        """Whether there is nothing to ask: the file has it, or a reading needs dimensions that are not known."""
+        p, kinds = self.piece, {r.kind for r in self.piece.readings}
+        if question.again:
+            return False
+        if any(key in kinds or getattr(p, key, None) for key in question.keys):
+            return True
+        if question.keys[0] in ("displaced", "in_water"):
+            return p.mass is None or p.density is not None
+        of = KINDS.get(question.keys[0])
+        return of is not None and of.sized and not (p.mass and (p.disc or p.bar or p.rod))
+
+    def _asked(self, question: Question) -> bool:
+        """Asks until the reply can be used or the question is skipped; whether anything was said."""
+        if not question.again:
+            self._caution(question.keys[0])
+        while True:
+            reply = read(question.prompt)
+            if reply == "?":
+                emit(question.help)
+                continue
+            if not reply or (reply.casefold() in NOTHING and question.keys[0] not in KINDS):
+                return False
+            try:
+                given = question.read(reply)
+                if question.named and not any(given.values()):  # only the name: its own question
+                    return self._asked(Question(tuple(given)))
+                self.piece = self._with(given)
+            except AlloysolveError as e:
+                say_wrong(e)
+                continue
+            return True
+
+    def _caution(self, key: str) -> None:
+        from ..words.cautions import caution_words
+        from ..words.language import language
+
+        if key in KINDS and KINDS[key].caution:
+            emit(textwrap.fill(caution_words([KINDS[key].caution], language(self.shop.answers.language)), WIDTH))
+
+    def _with(self, given: Mapping[str, str]) -> Piece:
+        """The piece with a value added, which must agree with the tables and with what was weighed."""
+        from ..inference.weigh_piece import density_of
+        from ..inputs.claim import parse_claim
+
+        piece = self.piece.with_(**given)
+        if "claim" in given:
+            parse_claim(piece.claim, self._tables)
+        piece.inclusions(self._tables)
+        weighed = density_of(piece, self.shop, self._tables)
+        key, text = next(iter(given.items()))
+        if key in ("displaced", "in_water") and weighed and weighed.density.value < LIGHTEST and self._doubted != text:
+            self._doubted = text
+            other = "in water" if key == "displaced" else "displaced"
+            step = f"If it is the other number, write: {other} {text}. If it is right, type it again"
+            raise InputError(key, text, f"a density of metal, not {weighed.density.value:.2f} g/cm3", step)
+        if key in KINDS:
+            self._solve(piece)
+        return piece
+
+    def _solve(self, piece: Piece) -> None:
+        from ..answer.solution import solve
+
+        if self._solved is None or self._solved[0] != piece:
+            self._solved = piece, solve(piece, self.shop, prior=self.prior)
+
+    def answer(self) -> None:
+        """Prints the answer to all that was said, unless nothing was measured or it stands there already."""
+        from ..words.terminal import answer
+
+        p = self.piece
+        if p == self._printed or not (p.displaced or p.in_water or p.density or p.readings):
+            return
+        self._printed = p
         try:
-            if name == "claim":
-                parse_claim(given, tables)
-            return piece.with_(**{name: given})
+            self._solve(p)
         except AlloysolveError as e:
-            emit(f"  {e.given!r}: expected {e.expected}; {e.next_step}")
+            say_wrong(e)
+        if self.solution:
+            emit("\n" + answer(self.solution.document))
 
 
-def _show(piece: Any, shop: Any, prior: str | None) -> None:
-    from ..answer.solution import solve
-    from ..words.terminal import answer
-
+def read(prompt: str) -> str:
+    """A reply, without blanks around it; Ctrl-C leaves the command."""
+    sys.stdout.flush()
     try:
-        emit("\n" + answer(solve(piece, shop, prior=prior).document))
-    except AlloysolveError as e:
-        emit(f"  {e.given!r}: expected {e.expected}; {e.next_step}")
+        reply = " ".join(input(f"{prompt}: ").split())
+    except EOFError:
+        emit("")
+        raise Stopped from None
+    if reply.casefold() == "stop":
+        raise Stopped
+    if reply.casefold() == "back":
+        raise Back
+    return reply
+
+
+def say_wrong(e: AlloysolveError) -> None:
+    """Says in words why a reply cannot be used, before it is asked for again."""
+    text = f"{shown(e.given)}: expected {e.expected}. {e.next_step[:1].upper()}{e.next_step[1:]}."
+    emit(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ", break_long_words=False))
+
+
+def ask(piece: Piece, shop: Settings, prior: str | None) -> Asked:
+    """The piece with everything that was asked for and given, and its answer."""
+    with suppress(ImportError):
+        import readline  # noqa: F401  (arrow keys in the replies of a terminal)
+    if hasattr(sys.stdin, "reconfigure"):
+        sys.stdin.reconfigure(errors="replace")
+    emit(HOW)
+    asked = Asked(piece, shop, prior)
+    asked.all()
+    return asked

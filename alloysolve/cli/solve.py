@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 import textwrap
 from pathlib import Path
 from typing import Any
@@ -50,16 +49,15 @@ def solve(
     the_piece = _piece(file, given_values(piece), save)
     if ask:
         from .ask import ask as ask_all
+        from .ending import end
 
-        the_piece = ask_all(the_piece, shop, prior)
-        if record:
-            _solved(the_piece, shop, prior, record)
-        if save and file:
-            _save(the_piece, file)
+        end(ask_all(the_piece, shop, prior), file, save, record)
         return
     _answer(_solved(the_piece, shop, prior, record), list_, csv, json_)
     if save and file:
-        _save(the_piece, file)
+        from .ending import save_to
+
+        save_to(the_piece, file)
 
 
 def _refuse_idle(ask: bool, list_: bool, csv: bool, json_: bool) -> None:
@@ -71,13 +69,6 @@ def _refuse_idle(ask: bool, list_: bool, csv: bool, json_: bool) -> None:
     for name, given in (("--list", list_), ("--json", json_)):
         if ask and given:
             raise InputError(name, "", "no --ask, which prints an answer after each reading", "leave one out")
-
-
-def _save(piece: Any, file: str) -> None:
-    from ..inputs.piece import save_piece
-
-    save_piece(piece, file)
-    sys.stderr.write(f"saved: {file}\n")
 
 
 def _piece(file: str | None, given: dict[str, Any], save: bool) -> Any:

@@ -58,7 +58,9 @@ class Piece:
     (31.1035, ('bar', (50.0, 28.0, 2.6)))
     """
 
-    claim: Annotated[str, Entry("text", "what the piece is said to be: silver 999, 18 ct yellow")] = ""
+    claim: Annotated[
+        str, Entry("text", "what the piece is said to be: silver 999, 18 ct yellow, silver dollar 1921")
+    ] = ""
     mass: Annotated[Quantity | None, Entry("mass", "mass in air")] = None
     displaced: Annotated[Values, Entry("mass", "water pushed aside, one or several", many=True)] = ()
     in_water: Annotated[Values, Entry("mass", "mass in water, one or several", many=True)] = ()
@@ -77,7 +79,9 @@ class Piece:
     rod: Annotated[Values, Entry("length", "a rod", sizes=("diameter", "length"))] = ()
     sphere: Annotated[Values, Entry("length", "a sphere", sizes=("diameter",))] = ()
     tube: Annotated[Values, Entry("length", "a tube", sizes=("outer diameter", "inner diameter", "length"))] = ()
-    hollow: Annotated[str, Entry("word", "whether the piece may be hollow", words=("possible",))] = ""
+    hollow: Annotated[
+        str, Entry("word", "whether the piece may be hollow", words=("possible",), also=(("yes", "possible"),))
+    ] = ""
     reading: Annotated[tuple[Reading, ...], Entry("reading", "readings with kind, value, place", many=True)] = ()
     name: Annotated[str, Entry("text", "name or number of the piece")] = ""
     note: Annotated[str, Entry("text", "a note")] = ""

@@ -99,7 +99,7 @@ def _json_schema(name: str, item: Entry) -> dict[str, Any]:
 
 def _one(item: Entry) -> dict[str, Any]:
     if item.words:
-        return {"enum": list(item.words)}
+        return {"enum": [*item.words, *(said for said, _ in item.also)]}
     types: dict[str, dict[str, Any]] = {
         "flag": {"type": "boolean"},
         "count": {"type": "integer", "minimum": 1},

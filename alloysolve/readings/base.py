@@ -114,8 +114,7 @@ class Kind:
     trial : a reading of this kind that was not taken, to ask what it would show; None if there cannot be one.
     instead : keys that may be given in place of "value".
     quantity : the kind that measures the same, if there is one: both are named alike, and nobody takes both.
-    prompt : what `solve --ask` asks for with every piece; without it, only a shop that owns the instrument is asked.
-    sized : whether the prompt needs the dimensions and the mass.
+    sized : whether it needs the dimensions and the mass.
     spot : whether it is taken at one spot, so that it may read differently elsewhere.
     through : whether it sees the whole body and tells bodies apart, so that no depth is said to be unseen.
     latest : whether of several at one place the last one counts; they are named after all others.
@@ -129,7 +128,6 @@ class Kind:
     trial: Callable[[Circumstances], Observed | None] | None = None
     instead: frozenset[str] = frozenset()
     quantity: str = ""
-    prompt: str = ""
     sized: bool = False
     spot: bool = False
     through: bool = False

@@ -422,7 +422,6 @@ KIND = Kind(
     "electrical conductivity, 29.3 %IACS",
     _trial,
     quantity="conductivity",
-    prompt="conductivity, %IACS",
     spot=True,
 )
 RESISTIVITY = Kind(

@@ -19,13 +19,14 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Along, Candidates
 
 WORDS = ("none", "weak", "strong")
+ALSO = (("no", "none"), ("slightly", "weak"), ("a little", "weak"), ("slight", "weak"), ("yes", "strong"))
 OTHERS = (0.80, 0.08, 0.12)  # how often "something else" gives each answer (judgement)
 FELT_SLIGHT_UM, FELT_STRONG_UM = 2.0, 20.0  # thickness of a magnetic layer that is felt (common practice, no source)
 IN_ONE, WITH_PARTS = "in one", "with parts"  # rows of magnet.csv
 # places that are often of steel and no part of the body
 PARTS = frozenset("catch clasp clip fastener hinge hook lock mechanism movement pin rivet screw spring".split())  # noqa: SIM905
-ENTRIES = fields_of(value=Entry("word", "what a strong hand magnet does", words=WORDS))
-SAID_AT = re.compile(r"(\w+)\s*(?:,|\b(?:at|on|in|by)\b)\s*(?:the\s+)?(.+)")  # "strong at the clasp"
+ENTRIES = fields_of(value=Entry("word", "what a strong hand magnet does", words=WORDS, also=ALSO))
+SAID_AT = re.compile(r"(\w[\w ]*?)\s*(?:,|\b(?:at|on|in|by)\b)\s*(?:the\s+)?(.+)")  # "strong at the clasp"
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -34,7 +35,7 @@ class Magnet(Reading):
 
     Parameters
     ----------
-    answer : "none", "weak" or "strong".
+    answer : "none", "weak" or "strong", or one of the other ways to say it in `ALSO`.
     place : where on the piece.
     path : where the answer stands in a document, for errors.
 
@@ -150,7 +151,6 @@ KIND = Kind(
     ENTRIES,
     f"hand magnet: {', '.join(WORDS[:-1])} or {WORDS[-1]}",
     _trial,
-    prompt=f"magnet  ({'/'.join(WORDS)})",
     spot=True,
     latest=True,
 )

@@ -352,7 +352,6 @@ KIND = Kind(
     "tones when struck, 4730 Hz 7.9 kHz, or a WAV file",
     _trial,
     frozenset({"recording"}),
-    prompt="tones when struck, Hz, or a WAV file",
     sized=True,
     through=True,
 )

@@ -107,14 +107,6 @@ def test_an_option_beside_a_file_adds_a_reading_and_save_writes_it(run: Callable
     assert "magnet" in run("solve", str(file)).out
 
 
-def test_ask_prompts_in_the_counters_order_and_answers_after_each_reading(run: Callable[..., Run]) -> None:
-    ended = run("solve", "--ask", stdin="0117\nsilver 999\n31.18\nlots\n3.64\nnone\n\n")
-    assert ended.code == 0
-    assert ended.out.index("claim") < ended.out.index("mass in air") < ended.out.index("pushed aside")
-    assert "expected a mass" in ended.out  # "lots" is asked again
-    assert ended.out.count('These readings speak against "silver 999"') == 2  # after the weighing and after the magnet
-
-
 def test_list_as_text_csv_and_json(run: Callable[..., Run]) -> None:
     args = ("solve", "--density", "8.70 +- 0.02 g/cm3", "--magnet", "none", "--list")
     text, table, document = run(*args).out, run(*args, "--csv").out, json.loads(run(*args, "--json").out)

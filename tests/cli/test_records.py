@@ -59,7 +59,7 @@ def test_without_settings_records_stand_in_the_users_data(run: Callable[..., Run
 
 
 def test_ask_keeps_the_last_answer_once(run: Callable[..., Run], shop: tuple[str, str], tmp_path: Path) -> None:
-    ended = run("solve", "--ask", "--record", *shop, stdin="0117\nsilver 999\n31.18\n3.64\nnone\n\n")
+    ended = run("solve", "--ask", "--record", *shop, stdin="0117\nsilver 999\n31.18\n3.64\n\n\n\nnone\n")
     assert ended.code == 0
     (one,) = records(tmp_path / "pieces")
     stored = json.loads(one.file.read_text(encoding="utf-8"))

@@ -1,0 +1,169 @@
+"""`solve --ask` with replies from a pipe: slips are asked for again, and nothing is written before the last reply."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from alloysolve.inputs.piece import Piece, read_piece
+from alloysolve.inputs.settings import Settings
+from tests.conftest import Run
+
+AGAINST = 'These readings speak against "silver 999"'
+BAR = ("0117", "silver 999", "31.18", "3.64", "", "", "")  # name, claim, mass, water; no parts, no size, not hollow
+
+
+@pytest.fixture
+def ask(run: Callable[..., Run], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Run]:
+    """Runs `solve --ask` in an empty folder with some replies, then the end of the input."""
+    monkeypatch.chdir(tmp_path)
+
+    def asked(*replies: str, options: tuple[str, ...] = ()) -> Run:
+        return run("solve", *options, "--ask", stdin="".join(f"{reply}\n" for reply in replies))
+
+    return asked
+
+
+def test_the_counters_order_and_an_answer_after_each_reading(ask: Callable[..., Run]) -> None:
+    ended = ask(*BAR, "no")
+    assert (ended.code, ended.err) == (0, "")
+    places = [
+        ended.out.index(said) for said in ("is said to be", "mass in air", "pushed aside", AGAINST, "hand magnet")
+    ]
+    assert places == sorted(places)
+    assert ended.out.count(AGAINST) == 2  # after the weighing and after the magnet
+    assert ended.out.count("Most useful next: ") == 2
+
+
+@pytest.mark.parametrize(
+    ("slip", "said"),
+    [
+        ("300", "expected less than the mass in air, 31.18 g"),  # 300 typed for 3.00
+        ("0.364", "expected a density from 0.5 to 25 g/cm3"),
+        ("lots", "expected a mass"),
+        ("27.54", "not 1.13 g/cm3. If it is the other number, write: in water 27.54"),
+    ],
+)
+def test_a_slip_of_the_water_is_asked_for_again_with_the_reason(ask: Callable[..., Run], slip: str, said: str) -> None:
+    ended = ask(*BAR[:3], slip, *BAR[3:], "none", "", "yes")
+    assert said in " ".join(ended.out.split())
+    assert read_piece("0117.toml") == Piece(
+        name="0117", claim="silver 999", mass="31.18 g", displaced="3.64 g", magnet="none"
+    )
+
+
+def test_what_is_typed_twice_is_taken(ask: Callable[..., Run]) -> None:
+    ask("", "", "10.7", "10", "10", "", "", "", "", "", "amber")  # amber: 1.07 g/cm3
+    assert read_piece("amber.toml").displaced[0].value == 10
+
+
+def test_the_other_number_of_a_weighing_is_taken_by_name(ask: Callable[..., Run]) -> None:
+    ask(*BAR[:3], "in water 27.54", *BAR[4:], "", "", "yes")
+    piece = read_piece("0117.toml")
+    assert (piece.displaced, piece.in_water[0].value) == ((), 27.54)
+
+
+def test_back_returns_to_the_question_before(ask: Callable[..., Run]) -> None:
+    said = ask(
+        "back", "0117", "silver 999", "3118", "back", "31.18", "3.64", "", "", "", "weak", "back", "no", "", "yes"
+    )
+    assert "This is the first question." in said.out
+    piece = read_piece("0117.toml")
+    assert piece.mass is not None
+    assert (piece.mass.value, [r.text for r in piece.readings]) == (31.18, ["none"])
+
+
+@pytest.mark.parametrize(("reply", "word"), [("No", "none"), ("yes", "strong"), ("slightly", "weak")])
+def test_a_magnet_is_answered_as_people_speak(ask: Callable[..., Run], reply: str, word: str) -> None:
+    ask(*BAR, reply, "", "yes")
+    assert [r.text for r in read_piece("0117.toml").readings] == [word]
+
+
+def test_a_word_for_a_magnet_may_have_a_place() -> None:
+    (reading,) = Piece(magnet="a little at the clasp").readings
+    assert (reading.text, reading.place) == ("weak", "clasp")
+
+
+def test_stones_size_and_hollow_are_offered_and_no_skips_them(ask: Callable[..., Run]) -> None:
+    ask("0120", "18 ct yellow", "2.84", "0.19", "diamond 0.25 carat", "ring 19x17x3 mm", "yes", "", "", "yes")
+    piece = read_piece("0120.toml")
+    assert ([p.text for p in piece.parts], piece.hollow) == (["diamond 0.25 carat"], "possible")
+    assert piece.shape == ("ring", (19.0, 17.0, 3.0))
+    ask(*BAR[:4], "no", "none", "no", "", "", "yes")
+    assert read_piece("0117.toml") == Piece(name="0117", claim="silver 999", mass="31.18 g", displaced="3.64 g")
+
+
+def test_a_size_says_its_shape_and_a_question_mark_tells_how(ask: Callable[..., Run]) -> None:
+    said = ask(*BAR[:5], "50x28x2.6", "?", "bar 50x28x2.6 mm").out
+    assert "expected first one of bar, disc, ring, rod, sphere, tube" in said
+    assert "tube: a tube (outer diameter x inner diameter x length)" in said
+
+
+def test_only_what_the_shop_owns_is_asked_and_a_caution_stands_before_it(
+    ask: Callable[..., Run], tmp_path: Path
+) -> None:
+    assert "electrical conductivity" not in ask(*BAR, "no").out
+    (tmp_path / "shop.toml").write_text('[readings]\nown = ["conductivity", "acid", "surface composition"]\n')
+    said = ask(*BAR, "no", "29.3 %IACS", "", options=("--settings", "shop.toml")).out
+    assert said.index("electrical conductivity") < said.index("Acids burn") < said.index("what acid did to its streak")
+    assert said.rindex("X-rays harm") < said.index("surface composition by X-rays")
+
+
+def test_anything_else_is_taken_by_its_name(ask: Callable[..., Run]) -> None:
+    said = ask(*BAR, "no", "streak white", "acid", "as silver", "wetting brushed", "colour blue", "", "yes").out
+    assert said.rindex("Acids burn") > said.rindex("anything else") or said.count("Acids burn") >= 2
+    assert 'expected one of "yellow", "red", "white", "grey"' in said
+    piece = read_piece("0117.toml")
+    assert ({r.kind: r.text for r in piece.readings}, piece.wetting) == (
+        {"magnet": "none", "streak": "white", "acid": "as silver"},
+        "brushed",
+    )
+
+
+def test_what_is_wrong_is_said_in_words(ask: Callable[..., Run]) -> None:
+    said = ask(
+        "0117", "silver 999", "bottle", "31.18", "3.64", "diamnd 1 carat", "[1]", "glass 400 g", "", "", "maybe"
+    ).out
+    assert not any(mark in said for mark in ("{", "Traceback", "Error"))
+    for words in (
+        "expected a mass",
+        "nearest known is",
+        "expected a name and a mass",
+        "expected more mass",
+        "expected one",
+    ):
+        assert words in " ".join(said.split())
+
+
+def test_the_end_asks_for_file_record_and_page_and_never_writes_over_another_piece(
+    ask: Callable[..., Run], tmp_path: Path
+) -> None:
+    (tmp_path / "0117.toml").write_text('claim = "gold 999"\n')
+    ended = ask(*BAR, "no", "", "0117", "yes", "yes", "yes")
+    assert "expected a name without blanks that no file has yet" in ended.out
+    assert "Record 1: " in ended.err
+    assert sorted(os.listdir(tmp_path)) == ["0117-2.toml", "0117.html", "0117.toml"]
+    assert read_piece("0117.toml").claim == "gold 999"
+
+
+def test_the_end_of_the_input_writes_only_what_the_options_say(ask: Callable[..., Run], tmp_path: Path) -> None:
+    assert ask(*BAR[:4]).code == 0
+    assert os.listdir(tmp_path) == []
+    ask(*BAR[:4], options=("new.toml", "--save"))
+    assert os.listdir(tmp_path) == ["new.toml"]
+
+
+def test_nothing_measured_is_said(ask: Callable[..., Run]) -> None:
+    ended = ask("0117", "silver 999", "stop")
+    assert (ended.code, "Nothing was measured that gives an answer." in ended.out) == (0, True)
+
+
+def test_every_field_of_a_piece_can_be_given() -> None:
+    from alloysolve.cli.ask import questions
+    from alloysolve.inputs.piece import SCHEMA
+
+    asked = [key for question in questions(Settings()) for key in question.keys]
+    assert sorted(asked) == sorted(key for key in SCHEMA if key != "reading")

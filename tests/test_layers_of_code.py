@@ -28,6 +28,7 @@ ROOMS = (
     ("words",),
     ("figures",),
     ("page",),
+    ("counter",),
     ("cli",),
 )
 LAYERS = {room: n for n, rooms in enumerate(ROOMS) for room in rooms}

@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-COMMANDS = ("batch", "page", "records", "resonance", "routine", "schema", "solve", "tables", "weigh")
+COMMANDS = ("batch", "counter", "page", "records", "resonance", "routine", "schema", "solve", "tables", "weigh")
 
 
 class Commands(click.Group):

@@ -102,11 +102,10 @@ def keep(solution: Any) -> None:
     """Keeps an answer and the page that explains it in the shop's folder, and says so on stderr."""
     from datetime import UTC, datetime
 
-    from ..answer.records import records_folder, save_record
-    from ..page.build import day_of, page_of
+    from ..page.build import keep_answer
     from ..words.language import language
 
-    shop, now = solution.settings, datetime.now(UTC)
-    file = save_record(solution, records_folder(shop), now, page_of(solution.document, day_of(now)).to_dict())
+    shop = solution.settings
+    file = keep_answer(solution.document, shop, datetime.now(UTC))
     say = language(shop.answers.language)
     sys.stderr.write(say.say("records", "saved", number=int(file.stem), file=file) + "\n")

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import cast
 
 from ..answer.document import Document
-from ..answer.records import Record
+from ..answer.records import Record, records_folder, save_record
 from ..errors import InputError
 from ..figures.drawn import pushed_aside, section_drawing, section_words, water_drawing
 from ..inference.decision import NOT_CONTRADICTED, UNDECIDED
@@ -84,6 +84,11 @@ def with_shop(page: Page, settings: Settings, code: str, logo_anyway: bool = Fal
         header=settings.page.header,
         logo=logo_of(settings) if wanted else "",
     )
+
+
+def keep_answer(d: Document, settings: Settings, made: datetime) -> Path:
+    """Keeps an answer with its page in the folder of the shop's records; returns the file."""
+    return save_record(d.to_dict(), records_folder(settings), made, page_of(d, day_of(made)).to_dict())
 
 
 def day_of(made: datetime) -> str:

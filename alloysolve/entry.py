@@ -27,7 +27,7 @@ class Entry:
     Parameters
     ----------
     dimension : a dimension of `alloysolve.units`, or "text", "word", "flag", "count", "date",
-        "part", "reading", "table".
+        "part", "reading", "table", "names".
     help : one line for people.
     many : whether several values may be given, as a list or as `units.parse_many` reads them.
     words : the words accepted if `dimension` is "word". also : other ways to say one of them, with that word.
@@ -67,7 +67,7 @@ def is_absent(given: Any) -> bool:
     """Whether a value is empty: ``None``, blank text, an empty list or table."""
     if isinstance(given, str):
         return not given.strip()
-    return given is None or (isinstance(given, list | tuple | dict) and not given)
+    return given is None or (isinstance(given, list | tuple | Mapping) and not given)
 
 
 def nearest(given: str, known: Iterable[str], least: float = 0.0) -> str:
@@ -140,6 +140,7 @@ def write_table(record: Any) -> dict[str, Any]:
     """The inverse of `read_table`; empty values are left out."""
     kind: type = type(record)
     values = {name: getattr(record, name) for name in entries(kind)}
+    values |= {name: dict(values[name]) for name, item in entries(kind).items() if item.dimension == "names"}
     return {name: write_value(value) for name, value in values.items() if not is_absent(value)}
 
 
@@ -252,6 +253,12 @@ def _date(item: Entry, given: Any, path: str) -> date:
         raise InputError(path, shown(given), "a date", "write it as year-month-day, 2026-03-12") from e
 
 
+def _names(item: Entry, given: Any, path: str) -> tuple[tuple[str, str], ...]:
+    if not isinstance(given, Mapping):
+        raise InputError(path, shown(given), "a table of names", 'write for example mass = "Gewicht (g)"')
+    return tuple((str(key), _text(item, value, join(path, str(key)))) for key, value in given.items())
+
+
 _READERS: Mapping[str, Callable[[Entry, Any, str], Any]] = MappingProxyType(
-    {"text": _text, "word": _word, "flag": _flag, "count": _count, "date": _date}
+    {"text": _text, "word": _word, "flag": _flag, "count": _count, "date": _date, "names": _names}
 )

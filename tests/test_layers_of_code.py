@@ -10,7 +10,7 @@ import alloysolve
 ROOT = Path(alloysolve.__file__).parent
 ROOMS = (
     ("errors", "arrays", "kept", "special", "version"),
-    ("units", "measured"),
+    ("units", "measured", "spreadsheet"),
     ("entry",),
     ("plain",),
     ("published", "physics"),
@@ -24,8 +24,8 @@ ROOMS = (
     ("advice",),
     ("answer",),
     ("exact",),
-    ("batch",),
     ("words",),
+    ("batch",),
     ("figures",),
     ("page",),
     ("counter",),

@@ -1,249 +1,258 @@
-"""Rows of pieces in and rows of answers out, as CSV, JSON lines or Parquet, one row at a time."""
+"""The pieces of a list, one row at a time: delimited text as spreadsheets write it, Excel, JSON lines or Parquet."""
 
 from __future__ import annotations
 
+import codecs
 import csv
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import math
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
+from itertools import islice
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, NamedTuple
 
-from ..answer.collect import amounts
-from ..answer.parts import Code
-from ..answer.rounding import significant
-from ..answer.rows import Amount
-from ..entry import unknown
 from ..errors import InputError
-from ..inference.decision import Decision, Reason
-from ..inputs.piece import known_columns
-from ..measured import Measured
-from ..plain import to_plain
-from .spreadsheet import csv_lines
+from ..spreadsheet import excel_sheets, openpyxl
+from .columns import HEAD_WITHIN, Column, blank, columns_of, field_of_key, head_row, recognised
 
-FORMS = (".csv", ".jsonl", ".parquet")
-Row = tuple[int, dict[str, Any]]  # number of its line or row, and its values by column
-FoundSystem = tuple[Sequence[str], float, Mapping[str, Sequence[float]]]  # metals, probability, ranges [percent]
-BEST, IN_COLUMNS = 10, 3  # systems of an answer, and of those the ones with columns of their own
-QUICK, FULL = "quick", "full"  # how an answer was found
+Cells = tuple[int, Sequence[Any], str]  # number of a row that is not blank, its cells, and what is wrong with it
+TEXT = (".csv", ".tsv", ".txt")
+FORMS = (*TEXT, ".xlsx", ".jsonl", ".parquet")
+WRITTEN = (".csv", ".xlsx", ".jsonl", ".parquet")
+DELIMITERS = (",", ";", "\t")
 PARQUET_ROWS = 5000
+BLOCK = 1 << 20  # bytes
 
 
-def form_of_file(path: str | Path, name: str) -> str:
-    """The form of a file from its ending: ".csv", ".jsonl" or ".parquet", which needs pyarrow."""
+class Row(NamedTuple):
+    """One row: its number, the fields of a piece, the shop's own cells, and what is wrong with it, if anything."""
+
+    number: int
+    fields: dict[str, Any]
+    own: dict[str, Any]
+    wrong: str = ""
+
+
+@dataclass(frozen=True)
+class Source:
+    """A list that can be read: how many rows it has, the heads of the shop's own columns, and how it is delimited."""
+
+    rows: Callable[[], Iterator[Row]]
+    count: int
+    own: tuple[str, ...] = ()
+    delimiter: str = ","
+    mark: bool = False  # whether a spreadsheet needs a mark at the beginning to read letters beyond ASCII
+
+
+def form_of_file(path: str | Path, name: str, forms: Sequence[str] = FORMS) -> str:
+    """The form of a file from its ending; ".xlsx" needs openpyxl, ".parquet" pyarrow."""
     ending = Path(path).suffix.lower()
-    if ending not in FORMS:
-        raise InputError(name, str(path), "a file that ends in .csv, .jsonl or .parquet", "rename it")
+    if ending not in forms:
+        step = "save it as .xlsx" if ending in (".xls", ".ods") and name == "source" else "rename it"
+        raise InputError(name, str(path), f"a file that ends in {', '.join(forms[:-1])} or {forms[-1]}", step)
     if ending == ".parquet":
-        _pyarrow()
+        pyarrow_parquet()
+    if ending == ".xlsx":
+        openpyxl()
     return ending
 
 
-def read_rows(path: str | Path) -> Iterator[Row]:
-    """Rows of a file with their numbers: lines of CSV and JSON lines, rows of Parquet, from 1.
-
-    A row that cannot be read has its error under the key "" in place of values.
+def open_source(path: str | Path, mapping: Mapping[str, str] | None = None) -> Source:
+    """A list, looked through once: its columns, its number of rows, and whether it can be read at all.
 
     Raises
     ------
     InputError
-        For a file that cannot be read, and for a column that is not a field of a piece.
+        For a file that cannot be read, a head that is a slip for a field, and two columns of one name.
     """
-    reader = {".csv": _csv_rows, ".jsonl": _json_rows, ".parquet": _parquet_rows}[form_of_file(path, "source")]
+    form, file, said = form_of_file(path, "source"), Path(path), mapping or {}
+    opened = {".xlsx": _excel, ".jsonl": _json_lines, ".parquet": _parquet}.get(form, _text)
     try:
-        yield from reader(Path(path))
-    except (OSError, UnicodeDecodeError) as e:
-        reason = getattr(e, "strerror", None) or "no text in UTF-8"
-        raise InputError(str(path), reason, "a file that can be read", "check the path and its encoding") from e
-
-
-def count_rows(path: str | Path) -> int:
-    """Number of rows of a file, for a progress bar; lines of text count as rows."""
-    if form_of_file(path, "source") == ".parquet":
-        return int(_pyarrow().ParquetFile(path).metadata.num_rows)
-    try:
-        with Path(path).open("rb") as file:
-            lines = sum(block.count(b"\n") for block in iter(lambda: file.read(1 << 20), b""))
+        return opened(file, said)
     except OSError as e:
-        raise InputError(str(path), e.strerror, "a file that can be read", "check the path") from e
-    return max(lines - 1, 0) if Path(path).suffix.lower() == ".csv" else lines
+        raise InputError(str(path), e.strerror or str(e), "a file that can be read", "check the path") from e
 
 
-def _csv_rows(path: Path) -> Iterator[Row]:
-    with path.open(encoding="utf-8-sig", newline="") as file:
-        reader = csv.reader(file, strict=True)
-        head = next(reader, None)
-        _check(head or [], str(path))
-        line = reader.line_num + 1
+def count_rows(path: str | Path, mapping: Mapping[str, str] | None = None) -> int:
+    """Number of rows of a list."""
+    return open_source(path, mapping).count
+
+
+def _table(read: Callable[[], Iterator[Cells]], path: Path, mapping: Mapping[str, str], **how: Any) -> Source:
+    """A list with a head, whatever its form."""
+    first = [cells for _, cells, _ in islice(read(), HEAD_WITHIN)]
+    if not first:
+        raise InputError(str(path), "an empty file", "a head and rows below it", "check that it is the right one")
+    at = head_row(first, mapping)
+    columns = columns_of(first[at], mapping, str(path))
+    count, unnamed = 0, {k for k, head in enumerate(first[at]) if blank(head)}
+    for _, cells, _ in islice(read(), at + 1, None):
+        count += 1
+        unnamed -= {k for k in unnamed if k < len(cells) and not blank(cells[k])} if unnamed else set()
+
+    def rows() -> Iterator[Row]:
+        for number, cells, wrong in islice(read(), at + 1, None):
+            yield Row(number, {}, {}, wrong) if wrong else _made(number, cells, columns, how.get("delimiter") == ";")
+
+    own = tuple(c.head for k, c in enumerate(columns) if not c.field and k not in unnamed)
+    return Source(rows, count, own, **how)
+
+
+def _made(number: int, cells: Sequence[Any], columns: Sequence[Column], decimal_comma: bool) -> Row:
+    """A row from its cells; cells beyond the head make it wrong, unless they are blank."""
+    filled = [(c, cell) for c, cell in zip(columns, cells, strict=False) if not blank(cell)]
+    fields = {c.field: c.value(cell, decimal_comma) for c, cell in filled if c.field}
+    own = {c.head: _kept(cell) for c, cell in filled if not c.field}
+    more = any(not blank(cell) for cell in cells[len(columns) :])
+    return Row(number, fields, own, "more cells than the first line has" if more else "")
+
+
+def _kept(cell: Any) -> str | int | float:
+    """A cell of the shop's own as it can be kept in JSON: what is neither text nor a finite number becomes text."""
+    is_number = isinstance(cell, int | float) and not isinstance(cell, bool) and math.isfinite(cell)
+    return cell if is_number or isinstance(cell, str) else str(cell)
+
+
+# --- delimited text
+
+
+def _text(path: Path, mapping: Mapping[str, str]) -> Source:
+    encoding, mark = _encoding(path)
+    delimiter = max(DELIMITERS, key=lambda d: _score(_cells(path, encoding, d), mapping))
+    return _table(partial(_cells, path, encoding, delimiter), path, mapping, delimiter=delimiter, mark=mark)
+
+
+def _score(read: Iterator[Cells], mapping: Mapping[str, str]) -> tuple[int, int]:
+    """How well a delimiter serves: known heads, then cells of the head."""
+    first = [cells for _, cells, _ in islice(read, HEAD_WITHIN)]
+    head = first[head_row(first, mapping)] if first else []
+    return recognised(head, mapping), len(head)
+
+
+def _encoding(path: Path) -> tuple[str, bool]:
+    """The encoding of a text, and whether a spreadsheet would have to be told it: UTF-8, or what Windows writes."""
+    with path.open("rb") as file:
+        start = file.read(4)
+        if start.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+            return "utf-16", True
+        if start.startswith(b"PK\x03\x04") or b"\0" in start:
+            raise InputError(str(path), "another kind of file", "text", "give it the ending of its kind")
+        decoder = codecs.getincrementaldecoder("utf-8")()
+        file.seek(0)
+        try:
+            for block in iter(lambda: file.read(BLOCK), b""):
+                decoder.decode(block)
+            decoder.decode(b"", final=True)
+        except UnicodeDecodeError:
+            return "cp1252", True
+    return "utf-8-sig", start.startswith(codecs.BOM_UTF8)
+
+
+def _cells(path: Path, encoding: str, delimiter: str) -> Iterator[Cells]:
+    """The rows of a text that are not blank, with the number of the line on which each begins."""
+    with path.open(encoding=encoding, newline="", errors="replace" if encoding == "cp1252" else "strict") as file:
+        reader = csv.reader(file, delimiter=delimiter, strict=True)
         while True:
+            line = reader.line_num + 1
             try:
                 cells = next(reader)
             except StopIteration:
                 return
             except csv.Error as e:
-                yield line, {"": f"no CSV: {e}"}
-                cells = []
-            if any(cell.strip() for cell in cells):
-                wrong = {"": "more cells than the first line has"} if len(cells) > len(head or []) else None
-                yield line, wrong or dict(zip(head or [], cells, strict=False))
-            line = reader.line_num + 1
-
-
-def _json_rows(path: Path) -> Iterator[Row]:
-    with path.open(encoding="utf-8-sig") as file:
-        for number, line in enumerate(file, start=1):
-            if not line.strip():
+                if "end of data" in str(e) or "field larger" in str(e):
+                    step = "add it, or take out the first one"
+                    raise InputError(f"{path}: line {line}", "an open quote", 'a " at the end of the cell', step) from e
+                yield line, [], f"no CSV: {e}"
                 continue
-            try:
-                found = json.loads(line)
-            except ValueError as e:
-                found = {"": f"no JSON: {e}"}
-            yield number, found if isinstance(found, dict) else {"": "no table of fields"}
+            told = len(cells) < 3 and re.fullmatch(r"sep=.?", "".join(cells))  # for a spreadsheet
+            if not told and any(cell.strip() for cell in cells):
+                yield line, cells, ""
 
 
-def _parquet_rows(path: Path) -> Iterator[Row]:
-    file = _pyarrow().ParquetFile(path)
-    _check(file.schema_arrow.names, str(path))
-    number = 0
-    for batch in file.iter_batches(batch_size=PARQUET_ROWS):
-        for row in batch.to_pylist():
-            number += 1
-            yield number, {key: value for key, value in row.items() if value is not None}
+# --- Excel, JSON lines, Parquet
 
 
-def _check(columns: Sequence[str], path: str) -> None:
-    """Refuses a column that is not a field of a piece."""
-    known = known_columns()
-    for column in columns:
-        if column.replace("-", "_") not in known:
-            raise unknown(f"{path}: column", column, known, "a field of a piece")
+def _excel(path: Path, mapping: Mapping[str, str]) -> Source:
+    """The one sheet with columns that are known; two would be two lists, of which none may be overlooked."""
+    sheets: dict[str, list[Cells]] = {}
+    for name, read in excel_sheets(path):
+        rows: list[Cells] = [
+            (n, cells, "") for n, cells in enumerate(read, start=1) if any(not blank(cell) for cell in cells)
+        ]
+        if rows:
+            sheets[name] = rows
+    heads = {name: [cells for _, cells, _ in rows[:HEAD_WITHIN]] for name, rows in sheets.items()}
+    lists = [name for name, rows in heads.items() if recognised(rows[head_row(rows, mapping)], mapping)]
+    if len(lists) > 1:
+        raise InputError(str(path), ", ".join(lists), "one sheet with a list", "save each of these sheets as a file")
+    chosen = lists or list(sheets)[:1]
+    return _table(lambda: iter(sheets[chosen[0]] if chosen else ()), path, mapping)
 
 
-def _pyarrow() -> Any:
+def _json_lines(path: Path, mapping: Mapping[str, str]) -> Source:
+    def rows() -> Iterator[Row]:
+        with path.open(encoding="utf-8-sig", errors="replace") as file:
+            for number, line in enumerate(file, start=1):
+                if line.strip():
+                    yield _json_row(number, line, mapping)
+
+    own: dict[str, None] = {}
+    count = 0
+    for row in rows():
+        count += 1
+        own |= dict.fromkeys(row.own)
+    return Source(rows, count, tuple(own))
+
+
+def _json_row(number: int, line: str, mapping: Mapping[str, str]) -> Row:
+    try:
+        found = json.loads(line)
+    except ValueError as e:
+        return Row(number, {}, {}, f"no JSON: {e}")
+    if not isinstance(found, dict):
+        return Row(number, {}, {}, "no table of fields")
+    fields: dict[str, Any] = {}
+    own: dict[str, Any] = {}
+    for key, value in found.items():
+        try:
+            field = field_of_key(key, mapping)
+        except InputError as e:
+            return Row(number, {}, {}, str(e))
+        if field:
+            fields[field] = value
+        else:
+            own[key] = _kept(value)
+    return Row(number, fields, own)
+
+
+def _parquet(path: Path, mapping: Mapping[str, str]) -> Source:
+    library = pyarrow_parquet()
+    try:
+        heads = library.ParquetFile(path).schema_arrow.names
+    except OSError:
+        raise
+    except Exception as e:  # whatever a damaged file makes the library raise
+        raise InputError(str(path), "a damaged file", "a whole Parquet file", "write it again") from e
+
+    def read() -> Iterator[Cells]:
+        yield 0, heads, ""
+        number = 0
+        for batch in library.ParquetFile(path).iter_batches(batch_size=PARQUET_ROWS):
+            for row in zip(*(column.to_pylist() for column in batch.columns), strict=True):
+                number += 1
+                if any(not blank(cell) for cell in row):
+                    yield number, row, ""
+
+    return _table(read, path, mapping)
+
+
+def pyarrow_parquet() -> Any:
+    """The part of the library pyarrow that reads and writes Parquet."""
     try:
         import pyarrow.parquet
     except ImportError as e:
         raise InputError("parquet", "", "the library pyarrow", "install alloysolve[parquet]") from e
     return pyarrow.parquet
-
-
-# --- answers
-
-
-@dataclass(frozen=True, slots=True)
-class BatchSystem:
-    """A likely system: metals, probability, ranges in mass percent as low, likely, high."""
-
-    metals: tuple[str, ...]
-    probability: float
-    ranges: Mapping[str, tuple[float, float, float]]
-
-
-@dataclass(frozen=True, slots=True)
-class BatchRow:
-    """One row of the answers as JSON lines.
-
-    Attributes
-    ----------
-    line : of the source. reasons, notes, cautions : codes; the notes are those on the weighing. solved : by the tables
-        of a batch or by itself; None with an error.
-    """
-
-    line: int
-    name: str
-    decision: Code | None
-    p: float | None
-    reasons: tuple[str, ...]
-    notes: tuple[str, ...]
-    systems: tuple[BatchSystem, ...]
-    something_else: float | None
-    precious: Mapping[str, Amount]
-    cautions: tuple[str, ...]
-    solved: Literal["quick", "full"] | None
-    error: str | None
-
-
-def answer_row(
-    decision: Decision | None,
-    notes: Iterable[Reason],
-    systems: Iterable[FoundSystem],
-    other: float | None,
-    precious: Mapping[str, Measured],
-    covers: float,
-    cautions: Sequence[str],
-    solved: str | None,
-) -> dict[str, Any]:
-    """An answer: decision and reasons, notes on the weighing, the likeliest systems, precious metals and cautions."""
-    return {
-        "decision": decision.code if decision else None,
-        "p": significant(decision.p) if decision else None,
-        "reasons": [r.code for r in decision.reasons] if decision else [],
-        "notes": [n.code for n in notes],
-        "systems": [
-            {
-                "metals": list(metals),
-                "probability": significant(probability),
-                "ranges": {m: [round(x, 1) for x in r] for m, r in ranges.items() if m in metals},
-            }
-            for metals, probability, ranges in systems
-        ],
-        "something_else": None if other is None else significant(other),
-        "precious": to_plain(amounts(precious, covers)),
-        "cautions": list(cautions),
-        "solved": solved,
-    }
-
-
-def columns() -> list[str]:
-    """Columns of answers in CSV and Parquet."""
-    each = [f"{name}_{k}" for k in range(1, IN_COLUMNS + 1) for name in ("system", "probability", "ranges")]
-    first, last = ["line", "name", "decision", "p", "reasons", "notes"], ["precious", "cautions", "solved", "error"]
-    return [*first, *each, "something_else", *last]
-
-
-def flat(answer: Mapping[str, Any]) -> dict[str, Any]:
-    """An answer as cells: metals "Cu Zn", ranges "Cu 62..79 Zn 20..36" [mass percent], precious "Ag 0..0.5..1.6 g".
-
-    Two dots stand between low and high, or low, likely and high, so that none is taken for a minus.
-    """
-    out: dict[str, Any] = dict.fromkeys(columns(), None)
-    out |= {key: answer.get(key) for key in ("line", "name", "decision", "p", "something_else", "solved", "error")}
-    for key in ("reasons", "notes", "cautions"):
-        out[key] = " ".join(code.replace(" ", "_") for code in answer.get(key, ())) or None
-    for k, system in enumerate(answer.get("systems", ())[:IN_COLUMNS], start=1):
-        ranges = " ".join(f"{m} {low:g}..{high:g}" for m, (low, _, high) in system["ranges"].items())
-        out |= {
-            f"system_{k}": " ".join(system["metals"]),
-            f"probability_{k}": system["probability"],
-            f"ranges_{k}": ranges,
-        }
-    precious = [
-        f"{m} {x['low']:g}..{x['likely']:g}..{x['high']:g} {x['unit']}" for m, x in answer.get("precious", {}).items()
-    ]
-    out["precious"] = "; ".join(precious) or None
-    return out
-
-
-def text_of(answers: Sequence[Mapping[str, Any]], form: str) -> str:
-    """Answers as lines of CSV (without the head; no cell is a formula) or of JSON."""
-    if form == ".csv":
-        return csv_lines([list(flat(a).values()) for a in answers])
-    return "".join(json.dumps(a, ensure_ascii=False, allow_nan=False) + "\n" for a in answers)
-
-
-def write_parquet(lines: Path, target: Path) -> None:
-    """Answers kept as JSON lines as a Parquet file."""
-    import pyarrow as pa
-
-    numbers = ("p", "something_else", *(c for c in columns() if c.startswith("probability")))
-    schema = pa.schema(
-        [pa.field(c, pa.int64() if c == "line" else pa.float64() if c in numbers else pa.string()) for c in columns()]
-    )
-    with lines.open(encoding="utf-8") as file, _pyarrow().ParquetWriter(target, schema) as writer:
-        rows: list[dict[str, Any]] = []
-        for line in file:
-            rows.append(flat(json.loads(line)))
-            if len(rows) == PARQUET_ROWS:
-                writer.write_table(pa.Table.from_pylist(rows, schema))
-                rows = []
-        writer.write_table(pa.Table.from_pylist(rows, schema))

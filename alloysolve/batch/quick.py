@@ -32,9 +32,9 @@ from ..published.load import Tables
 from ..readings.conductivity import Conductivity
 from ..readings.registry import named_readings
 from ..weighing.weigh import Weighing
+from .answers import BEST, QUICK, FoundSystem, answer_row
 from .beliefs import SHARE_EDGES, SLOTS, Belief, Beliefs, Meter, RowReading, beliefs_of, thickness_class
 from .claimed import RowComparison, claimed_of, less_fine_of
-from .files import BEST, QUICK, FoundSystem, answer_row
 from .table import PRECIOUS_BINS
 
 MOST_U, MOST_AIR = 0.08, 0.15  # relative, the largest that the tables serve for a density

@@ -10,20 +10,23 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Executor, Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from itertools import chain, islice
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from ..advice.weighed import about_weighed
 from ..answer.collect import prior_hash
+from ..answer.document import Document
 from ..answer.solution import Solution, solve
 from ..errors import AlloysolveError, InputError
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
 from ..version import VERSION
-from .files import BEST, FULL, Row, answer_row, columns, count_rows, form_of_file, read_rows, text_of, write_parquet
+from ..words.batch import heads, row_words
+from ..words.language import language
+from .answers import BEST, FULL, Layout, answer_row
+from .files import WRITTEN, Row, form_of_file, open_source
 from .quick import quick_answers
-from .spreadsheet import csv_lines
 
 CHUNK = 100  # rows
 QUICK_FROM = 200  # rows; the tables of the quick route take as long as solving about so many
@@ -88,14 +91,17 @@ def solve_many(
     resume: bool = False,
     told: Callable[[int], object] | None = None,
     chunk: int = CHUNK,
+    wide: bool = False,
+    overwrite: bool = False,
 ) -> Summary:
     """Answers every piece of a file into another file, row by row in the same order.
 
     Parameters
     ----------
-    source : CSV, JSON lines or Parquet; columns are the fields of a piece, those of readings with a dot
-        ("conductivity.frequency"); any other column is refused.
-    answers : CSV, JSON lines or Parquet. It is written as .part beside the target and renamed when all is done.
+    source : a list as a spreadsheet or a program writes it: CSV or other delimited text, Excel, JSON lines or Parquet.
+        Columns are the fields of a piece, those of readings with a dot ("conductivity.frequency"), or named in the
+        settings; other columns are carried through, unless their name is a slip for one of these.
+    answers : CSV, Excel, JSON lines or Parquet. It is written as .part beside the target and renamed when all is done.
     executor : any ``concurrent.futures.Executor``, such as a cluster's; otherwise `jobs` processes of this machine.
     settings, prior : as in `solve`.
     full : solve every row by itself, which is also the default for files of less than `QUICK_FROM` rows. Otherwise
@@ -106,6 +112,8 @@ def solve_many(
     resume : continue where an interrupted run of the same, unchanged file and settings stopped.
     told : called with the number of rows answered since the last call.
     chunk : rows that a worker takes at a time, and that are written together.
+    wide : codes and numbers as further columns; JSON lines always hold them.
+    overwrite : replace an existing file; the list itself is never replaced.
 
     A row that cannot be used is given an error message with its line; the other rows are processed. Memory does not
     grow with the file.
@@ -113,7 +121,7 @@ def solve_many(
     Raises
     ------
     InputError
-        For files that cannot be read or written, an unknown column, and a run to resume that was another one.
+        For files that cannot be read or written, a column that is a slip, and a run to resume that was another one.
 
     >>> from tempfile import TemporaryDirectory
     >>> with TemporaryDirectory() as folder:
@@ -123,12 +131,14 @@ def solve_many(
     1
     """
     settings = settings or find_settings()
+    check_target(source, answers, overwrite)
+    opened = open_source(source, dict(settings.columns))
     if full is None:
-        full = count_rows(source) < QUICK_FROM
-    run = _Run(Path(source), Path(answers), settings, prior or settings.answers.prior, full)
-    rows = _opened(read_rows(source))
+        full = opened.count < QUICK_FROM
+    layout = Layout(heads(language(settings.answers.language)), opened.own, wide, opened.delimiter, opened.mark)
+    run = _Run(Path(source), Path(answers), settings, prior or settings.answers.prior, full, layout)
     summary = run.begin(resume)
-    rows = islice(rows, summary.rows, None)
+    rows = islice(opened.rows(), summary.rows, None)
     if told and summary.rows:
         told(summary.rows)
     with _pool(executor, jobs) as pool:
@@ -142,9 +152,16 @@ def solve_many(
     return summary
 
 
-def _opened(rows: Iterator[Row]) -> Iterator[Row]:
-    """The same rows, the first already read, so that an error of the whole file shows before anything is written."""
-    return chain(list(islice(rows, 1)), rows)
+def check_target(source: str | Path, answers: str | Path, overwrite: bool) -> None:
+    """Refuses a place for answers that is the list itself, a folder, or a file that nobody said to replace."""
+    target = Path(answers)
+    form_of_file(target, "answers", WRITTEN)
+    if target.is_dir():
+        raise InputError("answers", str(target), "a file, and this is a folder", "add a name to it")
+    if target.exists() and Path(source).exists() and target.samefile(source):
+        raise InputError("answers", str(target), "another file than the list itself", "choose another name")
+    if target.exists() and not overwrite:
+        raise InputError("answers", str(target), "a new file", "choose another name, or add --overwrite to replace it")
 
 
 @contextmanager
@@ -181,23 +198,35 @@ def _answered(
 
 def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool = False) -> list[dict[str, Any]]:
     """Answers of some rows, each with its own answer or error; this is what a worker does."""
+    say = language(settings.answers.language)
     pieces: dict[int, Piece] = {}
+    documents: dict[int, Document] = {}
+    said: dict[int, str] = {}
     out: dict[int, dict[str, Any]] = {}
-    for at, (number, row) in enumerate(rows):
-        out[at] = {"line": number, "name": "", **answer_row(None, (), (), None, {}, 0.0, (), None), "error": None}
+    for at, row in enumerate(rows):
+        nothing = answer_row(None, (), (), None, {}, 0.0, (), None)
+        name, said[at] = (str(row.fields.get(key) or "") for key in ("name", "claim"))
+        out[at] = {"line": row.number, "name": name, **nothing, "own": dict(row.own), "error": None}
         try:
-            if "" in row:
-                raise InputError("row", "", "fields of a piece", str(row[""]))
-            pieces[at] = Piece.from_dict(row)
+            if row.wrong:
+                raise InputError("row", "", "fields of a piece", row.wrong)
+            pieces[at] = Piece.from_dict(row.fields)
             out[at]["name"] = pieces[at].name
         except AlloysolveError as e:
-            out[at] |= {"name": str(row.get("name") or ""), "error": " ".join(str(e).split())}
+            out[at]["error"] = " ".join(str(e).split())
     quick = {} if full else quick_answers(pieces, settings, tables_of(settings), prior)
     for at, piece in pieces.items():
         try:
-            out[at] |= quick[at] if at in quick else brief(solve(piece, settings, prior=prior))
+            if at in quick:
+                out[at] |= quick[at]
+            else:
+                solved = solve(piece, settings, prior=prior)
+                out[at] |= brief(solved)
+                documents[at] = solved.document
         except AlloysolveError as e:
             out[at]["error"] = " ".join(str(e).split())
+    for at, answer in out.items():
+        answer["words"] = row_words(answer, said[at], say, documents.get(at))
     return list(out.values())
 
 
@@ -216,15 +245,14 @@ def _state(file: Path) -> list[int]:
 class _Run:
     """The files of one run: the answers so far in a part file, and beside it a note of how far it came."""
 
-    def __init__(self, source: Path, target: Path, settings: Settings, prior: str, full: bool) -> None:
-        self.target, self.prior = target, prior
-        self.form = form_of_file(target, "answers")
-        form_of_file(source, "source")
+    def __init__(self, source: Path, target: Path, settings: Settings, prior: str, full: bool, layout: Layout) -> None:
+        self.target, self.prior, self.layout = target, prior, layout
+        self.form = form_of_file(target, "answers", WRITTEN)
         self.part = target.with_name(target.name + ".part")
         self.journal = target.with_name(target.name + ".part.json")
         tables = tables_of(settings)
         said = json.dumps(
-            [str(source), _state(source), VERSION, prior_hash(tables, prior), settings.to_dict(), full],
+            [str(source), _state(source), VERSION, prior_hash(tables, prior), settings.to_dict(), full, layout.wide],
             sort_keys=True,
             default=str,
         )
@@ -235,8 +263,7 @@ class _Run:
         try:
             if resume and self.journal.exists():
                 return self._resumed()
-            head = csv_lines([columns()]) if self.form == ".csv" else ""
-            self.part.write_text(head, encoding="utf-8")
+            self.part.write_bytes(self.layout.head().encode("utf-8") if self.form == ".csv" else b"")
         except OSError as e:
             raise InputError("answers", str(self.target), "a place that can be written", e.strerror or str(e)) from e
         return Summary()
@@ -253,13 +280,13 @@ class _Run:
         with self.part.open("r+b") as file:
             file.truncate(kept["bytes"])
         s = kept["summary"]
-        counted = {name: Counter(s[name]) for name in ("decisions", "firsts", "notes", "errors")}
+        counted = {name: Counter(s[name]) for name in ("decisions", "firsts", "notes", "cautions", "errors")}
         return Summary(rows=s["rows"], **counted, first_errors=s["first_errors"])
 
     def keep(self, answers: list[dict[str, Any]], summary: Summary) -> None:
         """Appends answers, then notes how far the run came; what is not noted is written again."""
         with self.part.open("ab") as file:
-            file.write(text_of(answers, self.form).encode("utf-8"))
+            file.write(self.layout.text(answers, self.form).encode("utf-8"))
             size = file.tell()
         noted = self.journal.with_suffix(".new")
         noted.write_text(json.dumps({"key": self.key, "bytes": size, "summary": summary.to_dict()}), encoding="utf-8")
@@ -267,9 +294,9 @@ class _Run:
 
     def finish(self) -> None:
         """Turns the part file into the target in one step."""
-        if self.form == ".parquet":
+        if self.form in (".parquet", ".xlsx"):
             whole = self.target.with_name(self.target.name + ".new")
-            write_parquet(self.part, whole)
+            self.layout.write(self.part, whole, self.form)
             os.replace(whole, self.target)
             self.part.unlink()
         else:

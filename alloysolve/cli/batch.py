@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from typing import Any
 
 import click
 
@@ -12,14 +13,16 @@ from .app import emit, settings_from
 
 
 @click.command()
-@click.argument("source", help="pieces: a CSV, JSON lines (.jsonl) or Parquet file")
-@click.option("--out", "-o", required=True, help="Answers: .csv, .jsonl or .parquet.", metavar="FILE")
+@click.argument("source", help="pieces: a CSV, Excel (.xlsx), JSON lines (.jsonl) or Parquet file")
+@click.option("--out", "-o", required=True, help="Answers: .csv, .xlsx, .jsonl or .parquet.", metavar="FILE")
 @click.option("--jobs", default=0, help="Processes; by default one per core.", metavar="NUMBER")
 @click.option(
     "--full/--quick",
     default=None,
     help="Solve every row by itself, or faster with probabilities within 0.01; by default faster from 200 rows on.",
 )
+@click.option("--wide", is_flag=True, help="Add columns of codes and numbers.")
+@click.option("--overwrite", is_flag=True, help="Replace an existing file of answers.")
 @click.option("--resume", is_flag=True, help="Continue an interrupted run.")
 @click.option("--quiet", is_flag=True, help="No progress bar.")
 @click.option("--prior", help="default, flat or a file", metavar="NAME")
@@ -30,6 +33,8 @@ def batch(
     out: str,
     jobs: int,
     full: bool | None,
+    wide: bool,
+    overwrite: bool,
     resume: bool,
     quiet: bool,
     prior: str | None,
@@ -38,20 +43,23 @@ def batch(
 ) -> None:
     """Answers to all pieces of a file, row by row in the same order.
 
-    The columns are the fields of a piece file: claim, mass, displaced, conductivity, conductivity.frequency, magnet. A
-    row that cannot be used is given an error message; the other rows are processed.
+    The columns are the fields of a piece file: claim, mass, displaced, conductivity, conductivity.frequency, magnet.
+    The settings can name yours under [columns]; all others are carried through. A row that cannot be used is given an
+    error message; the other rows are processed.
     """
     from tqdm import tqdm
 
     from ..batch.files import count_rows
-    from ..batch.run import solve_many
+    from ..batch.run import check_target, solve_many
     from ..words.batch import summary_text
     from ..words.language import language
 
     shop = settings_from(settings)
     hidden = quiet or not sys.stderr.isatty()
-    total = None if hidden else count_rows(source)
+    check_target(source, out, overwrite)
+    total = None if hidden else count_rows(source, dict(shop.columns))
     with tqdm(total=total, unit=" rows", disable=hidden, file=sys.stderr) as bar:
         cores = jobs or os.cpu_count() or 1
-        found = solve_many(source, out, None, shop, prior, full=full, jobs=cores, resume=resume, told=bar.update)
+        how: dict[str, Any] = {"full": full, "wide": wide, "overwrite": overwrite, "resume": resume}
+        found = solve_many(source, out, None, shop, prior, jobs=cores, told=bar.update, **how)
     emit(json.dumps(found.to_dict(), indent=2) if json_ else summary_text(found, language(shop.answers.language)))

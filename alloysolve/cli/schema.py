@@ -35,7 +35,7 @@ def schema_named(document: str) -> dict[str, Any]:
     from ..advice.routine import RoutineData
     from ..answer.document import Document
     from ..answer.records import Stored
-    from ..batch.files import BatchRow
+    from ..batch.answers import BatchRow
     from ..entry import unknown
     from ..page.parts import Page
     from ..plain import schema_of

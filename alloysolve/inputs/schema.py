@@ -105,6 +105,7 @@ def _one(item: Entry) -> dict[str, Any]:
         "count": {"type": "integer", "minimum": 1},
         "part": {"type": "string"},
         "text": {"type": "string"},
+        "names": {"type": "object", "additionalProperties": {"type": "string"}},
     }
     return types.get(item.dimension, {"type": ["string", "number"]})
 

@@ -159,6 +159,10 @@ class Settings:
     answers: Annotated[Answers, Entry("table", "how answers are given", table=Answers)] = Answers()
     page: Annotated[Page, Entry("table", "printed pages", table=Page)] = Page()
     tables: Annotated[TableFiles, Entry("table", "tables of the shop", table=TableFiles)] = TableFiles()
+    columns: Annotated[
+        tuple[tuple[str, str], ...],
+        Entry("names", 'what the shop calls the columns of its lists, e.g. mass = "Gewicht (g)"'),
+    ] = ()
     records: Annotated[RecordFiles, Entry("table", "records of pieces", table=RecordFiles)] = RecordFiles()
     origin: str = field(default="defaults", compare=False)
     file: str = field(default="", compare=False)

@@ -1,18 +1,114 @@
-"""The outcome of a run over many pieces, in a few lines."""
+"""A list in words: one plain row a piece, and the outcome of a run over all of them in a few lines."""
 
 from __future__ import annotations
 
 import textwrap
 from collections import Counter
+from collections.abc import Mapping
+from typing import Any, Protocol
 
 from ..advice.weighed import DISAGREE, OLD_CHECK
-from ..batch.run import Summary
+from ..answer.document import Document
+from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SYSTEM, Row
+from ..inference.decision import UNDECIDED
+from .amounts import LEAST_SHOWN, MATTERS
 from .cautions import caution_words
+from .findings import next_line
 from .language import Language
-from .numbers import listed
+from .names import Names, layer_phrase, span_words
+from .numbers import amount, chance, listed
+from .rows import LIKELY_FROM, row_name
 
 WIDTH = 80
 MOST = 6
+LITTLE = 0.01  # of the metal it holds most of, below which another precious metal is not worth a word
+HEADS = ("claim", "answer", "likely", "holds", "next", "cautions")
+
+
+class Summary(Protocol):
+    """The outcome of a run, as far as it is put into words."""
+
+    rows: int
+    decisions: Counter[str]
+    firsts: Counter[str]
+    notes: Counter[str]
+    cautions: Counter[str]
+    errors: Counter[str]
+    first_errors: list[str]
+
+
+def heads(say: Language) -> dict[str, str]:
+    """The heads of the columns of words."""
+    return {key: say.say("list", f"head_{key}") for key in HEADS}
+
+
+def row_words(answer: Mapping[str, Any], claim: str, say: Language, d: Document | None = None) -> dict[str, str]:
+    """What the plain row of a piece says, by `HEADS`; a row in error says only what was claimed.
+
+    `d` is the whole answer, where the piece was solved by itself; otherwise less is known.
+    """
+    if answer["error"]:
+        return dict.fromkeys(HEADS, "") | {"claim": claim}
+    return {
+        "claim": claim,
+        "answer": say.say("list", answer["decision"] or "none"),
+        "likely": _likely(d, say) if d else _likely_systems(answer, say),
+        "holds": _holds(answer, say),
+        "next": _next(answer, say, d),
+        "cautions": caution_words(answer["cautions"], say),
+    }
+
+
+def _likely(d: Document, say: Language) -> str:
+    """The likeliest row, and the second where the first holds less than half of all belief."""
+    if d.nothing_known:
+        return say.say("table", "something_else")
+    rows = [r for r in d.rows if r.what != NOT_SHOWN]
+    return _one_or_two([(_named(r, d, say), r.share) for r in rows], say)
+
+
+def _named(row: Row, d: Document, say: Language) -> str:
+    if row.what in (AS_CLAIMED, FINER):
+        return say.say("content", "as_claimed" if row.what == AS_CLAIMED else "finer")
+    layer = layer_phrase(row.layer, Names.of(d), say, plain=True) if row.what == SYSTEM else ""
+    return row_name(row, d, say) + layer
+
+
+def _likely_systems(answer: Mapping[str, Any], say: Language) -> str:
+    if not answer["systems"]:
+        return say.say("table", "something_else")
+    named = [("-".join(say.metal(m) for m in x["metals"]), x["probability"]) for x in answer["systems"]]
+    return _one_or_two(named, say)
+
+
+def _one_or_two(named: list[tuple[str, float]], say: Language) -> str:
+    shown = named[: 1 if named[0][1] >= LIKELY_FROM else 2]
+    names = [f"{name} ({chance(share, say)})" for name, share in shown]
+    return say.say("page", "either", first=names[0], second=names[1]) if names[1:] else names[0]
+
+
+def _holds(answer: Mapping[str, Any], say: Language) -> str:
+    """The precious metals of the likely rows: low to high, and what is likely between them."""
+    found = sorted(answer["precious"].items(), key=lambda x: -x[1]["high"])
+    items = []
+    for symbol, x in found:
+        if x["high"] >= max(LEAST_SHOWN[x["unit"]], LITTLE * found[0][1]["high"]):
+            low, likely, high = (f"{amount(x[key])} {x['unit']}" for key in ("low", "likely", "high"))
+            at_most = x["low"] < LEAST_SHOWN[x["unit"]] and x["likely"] < MATTERS * x["high"]
+            key = "holds_at_most" if at_most else "holds" if low == high else "holds_likely"
+            values = {"span": span_words(low, high, say), "likely": likely, "high": high}
+            items.append(say.say("list", key, metal=say.metal(symbol), **values))
+    return "; ".join(items) or say.say("list", "holds_none")
+
+
+def _next(answer: Mapping[str, Any], say: Language, d: Document | None) -> str:
+    """What to do next; without the whole answer only whether there is something to do."""
+    lines = [say.say("list", "disagree")] if DISAGREE in answer["notes"] else []
+    if d:
+        lines.append(next_line(d, say))
+    elif answer["decision"] == UNDECIDED:
+        lines.append(say.say("list", "by_itself"))
+    return " ".join(line for line in lines if line)
 
 
 def summary_text(found: Summary, say: Language) -> str:

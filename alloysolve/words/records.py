@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..answer.records import SOMETHING_ELSE, Record, Records, Summary
-from ..batch.spreadsheet import csv_text
+from ..spreadsheet import csv_text
 from ..version import VERSION
 from .cautions import caution_of_records
 from .language import Language

@@ -32,7 +32,7 @@ OWN = str(EXAMPLES / "own")
 SOLVE, WEIGH = ("solve", "piece.toml"), ("weigh", "31.10", "2.96")
 GOOD = ("page", str(EXAMPLES / "0124-good-bar.toml"), "--out", "good.html", "--settings", "shop.toml")
 KNOWN = (*WEIGH, "--known-good", "--claim", "silver 999")
-BATCH = ("batch", "rows.csv", "--out", "answers.csv")
+BATCH = ("batch", "rows.csv", "--out", "answers.csv", "--overwrite")
 # command -> option -> the command without it, and what is added; "" stands for the answers to prompts
 CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
     "solve": {
@@ -100,6 +100,7 @@ CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
     },
     "batch": {
         "--out": (BATCH, ("--out", "other.jsonl")),
+        "--wide": (BATCH, ("--wide",)),
         "--full": (BATCH, ("--quick",)),  # so few rows are solved in full
         "--prior": (BATCH, ("--prior", "flat")),
         "--settings": (BATCH, ("--settings", "shop.toml")),
@@ -107,7 +108,7 @@ CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
     },
 }
 # options about how a run goes, which must change no answer: tests/batch and tests/cli/test_batch.py
-OF_THE_RUN = {("batch", "--jobs"), ("batch", "--resume"), ("batch", "--quiet")}
+OF_THE_RUN = {("batch", name) for name in ("--jobs", "--resume", "--quiet", "--overwrite")}
 
 
 def test_every_option_is_looked_at_here() -> None:

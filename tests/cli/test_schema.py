@@ -14,7 +14,8 @@ import pytest
 from alloysolve.advice.routine import routine
 from alloysolve.answer.document import Document
 from alloysolve.answer.records import Stored, save_record
-from alloysolve.batch.files import columns, flat
+from alloysolve.batch.answers import flat, wide_columns
+from alloysolve.batch.files import Row
 from alloysolve.batch.run import answer_rows
 from alloysolve.cli.schema import DOCUMENTS, schema_named
 from alloysolve.inputs.files import read_document
@@ -79,7 +80,7 @@ PIECES = (
 def batch() -> list[tuple[dict[str, Any], dict[str, Any]]]:
     """Each piece by the tables of a batch, and by itself."""
     rows = list(enumerate(PIECES, start=2))
-    ways = (answer_rows([(n, dict(p)) for n, p in rows], Settings(), "default", full) for full in (False, True))
+    ways = (answer_rows([Row(n, dict(p), {}) for n, p in rows], Settings(), "default", full) for full in (False, True))
     return list(zip(*ways, strict=True))
 
 
@@ -100,8 +101,8 @@ def test_rows_of_a_batch_carry_cautions_whichever_way_they_were_solved(
     assert batch[3][0]["cautions"][-1] == "do not wet"  # an opal
     assert batch[4][0]["cautions"] == []
     cells = flat(batch[3][0])
-    assert cells["cautions"].endswith(" do_not_wet")
-    assert [c for c in columns() if c.startswith("system_")] == ["system_1", "system_2", "system_3"]
+    assert cells["caution_codes"].endswith(" do_not_wet")
+    assert [c for c in wide_columns() if c.startswith("system_")] == ["system_1", "system_2", "system_3"]
     silver = batch[3][0]["precious"]["Ag"]
     assert f"Ag {silver['low']:g}..{silver['likely']:g}..{silver['high']:g} g" in cells["precious"]
     assert "-" not in cells["precious"] + cells["ranges_1"]

@@ -12,9 +12,9 @@ import pytest
 
 from alloysolve.answer.records import read_record, record_file, records, save_record
 from alloysolve.answer.solution import solve
-from alloysolve.batch.spreadsheet import csv_text, defused
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
+from alloysolve.spreadsheet import csv_text, defused
 from alloysolve.words.records import (
     columns_of,
     counts_text,

@@ -24,6 +24,7 @@ from ..readings.registry import KINDS, SurfaceComposition
 from ..readings.size import ObservedSize, ObservedType
 from ..weighing.weigh import Weighing, likely_slips
 from .agreement import AGREES
+from .defaults import about_defaults
 from .fineness import would_show_below
 from .reweighing import about_reweighing
 from .weighed import about_weighed
@@ -78,6 +79,7 @@ def advise(found: Found) -> Advice:
         *(Reason(code, values) for r in piece.readings for code, values in r.findings),
         *_about_core(found.evidence, found.posterior),
         *about_reweighing(found),
+        *about_defaults(found),
     ]
     return Advice(
         expected,

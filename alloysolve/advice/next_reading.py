@@ -33,7 +33,6 @@ HELPS_SETTLE, HELPS_SHOW, HELPS_TELL = 0.1, 0.05, 0.15
 HELPS_CLOSE = 0.3  # share of the kind that shows least, from which a reading is worth naming
 OTHERS = 1500  # alternatives to the claim looked at, drawn by their shares
 POINTS_APART = 2.0  # percentage points from which two printed compositions are worth telling apart
-OWNED_FIRST = 0.8  # a reading the shop owns is named if it is worth at least this share of the best of all
 
 
 @dataclass(frozen=True)
@@ -165,10 +164,10 @@ def _entropy(p: Array) -> Array:
 def next_readings(s: Found, trials: Mapping[str, Trial]) -> tuple[Mapping[str, Any], ...]:
     """Readings not yet taken, the most useful first, with what each would show; those that would not help are left out.
 
-    They are ordered by the chance to settle the decision, by how much more of what is not the claim would show, by how
-    far precious content narrows, then by the expected drop in entropy over systems. Readings that the shop owns go
-    first if they are nearly as good. Expected values are the 2.5 % and 97.5 % points over the compositions of the
-    claim, and that of the likeliest other body.
+    Readings that the shop owns go first. Both these and the others are ordered by the chance to settle the decision,
+    by how much more of what is not the claim would show, by how far precious content narrows, then by the expected drop
+    in entropy over systems. Expected values are the 2.5 % and 97.5 % points over the compositions of the claim, and
+    that of the likeliest other body.
     """
     question = Question(s)
     open_ = s.decision is not None and s.decision.code == UNDECIDED
@@ -191,19 +190,12 @@ def next_readings(s: Found, trials: Mapping[str, Trial]) -> tuple[Mapping[str, A
                 **_shows(question, trial),
             }
         )
-    best = max([_worth(f) for f in found], default=0.0)
-    return tuple(sorted(found, key=lambda f: _order(f, best)))
+    return tuple(sorted(found, key=_order))
 
 
-def _order(found: Mapping[str, Any], best: float) -> tuple[float, ...]:
-    nearly = found["owned"] and _worth(found) >= OWNED_FIRST * best
+def _order(found: Mapping[str, Any]) -> tuple[float, ...]:
     rounded = [-round(found[key] or 0.0, 1) for key in ("settles", "shows_more", "narrows_precious")]
-    return (not nearly, *rounded, -found["entropy_drop"])
-
-
-def _worth(found: Mapping[str, Any]) -> float:
-    """One number for the usefulness of a reading: chance to settle, share shown, nats."""
-    return float((found["settles"] or 0.0) + found["shows_more"] + found["entropy_drop"])
+    return (not found["owned"], *rounded, -found["entropy_drop"])
 
 
 def _shows(question: Question, trial: Trial) -> dict[str, Any]:

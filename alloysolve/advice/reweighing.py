@@ -42,7 +42,7 @@ def about_reweighing(found: Found) -> list[Reason]:
 def _better(found: Found, weighing: Weighing) -> list[Reason]:
     """What a better weighing, on this scale or a finer one, would do for an undecided claim."""
     piece, compared, volume = found.piece, found.compared, found.evidence.volume
-    step, scatter = (_row(weighing, part) for part in ("scale_step", "repeats"))
+    step, scatter = (part_of_budget(weighing, part) for part in ("scale_step", "repeats"))
     if compared is None or volume is None or max(step, scatter) < MATTERS * volume.u:
         return []
 
@@ -68,7 +68,7 @@ def _better(found: Found, weighing: Weighing) -> list[Reason]:
     return [] if decides(0.0) else [Reason("weighing cannot decide", {})]
 
 
-def _row(weighing: Weighing, part: str) -> float:
+def part_of_budget(weighing: Weighing, part: str) -> float:
     """A part of the budget in u(v) [cm3/g]; 0 if it is not in the budget."""
     percent = next((float(r.moves_percent) for r in weighing.budget if r.part == part), 0.0)
     return percent / 100 * float(weighing.v)

@@ -11,6 +11,7 @@ import numpy as np
 
 from ..arrays import Array
 from ..inference.observe import circumstances_of
+from ..inputs.settings import owns
 from ..integral.evidence import WEIGHING, Scores
 from ..pieces.candidates import Candidates
 from ..readings.base import Observed, Ratio
@@ -83,5 +84,5 @@ def with_trial(by_reading: Scores, trial: Observed, claim: Candidates) -> Scores
 
 
 def is_owned(s: Found, kind: str) -> bool:
-    """Whether the shop can take a reading of a kind; every shop can weigh."""
-    return kind == WEIGHING or kind.replace("_", " ") in s.settings.readings.own
+    """Whether the shop can take a reading of a kind."""
+    return owns(s.settings.readings.own, kind)

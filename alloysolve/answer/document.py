@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from ..inference.decision import CONTRADICTED
+from ..inputs.settings import owns
 from ..plain import from_plain, to_plain, to_text
 from .parts import (
     BlindSpot,
@@ -126,6 +127,10 @@ class Document:
     def count(self) -> int:
         """Number of pieces of one kind that were weighed together."""
         return int(self.inputs.get("count") or 1)
+
+    def owns(self, kind: str) -> bool:
+        """Whether the shop can take a reading of a kind."""
+        return owns(self.settings["readings"].get("own", ()), kind)
 
     def reading(self, name: str) -> ReadingData | None:
         """A reading by its name."""

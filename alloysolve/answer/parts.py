@@ -179,7 +179,10 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True)
 class NextReading:
-    """A reading not yet taken: its worth, what it would show on the claim and on the likeliest other body."""
+    """A reading not yet taken: its worth, what it would show on the claim and on the likeliest other body.
+
+    `owned` : whether the shop can take it; otherwise it can be had elsewhere.
+    """
 
     kind: str
     owned: bool
@@ -193,6 +196,11 @@ class NextReading:
     metals: tuple[str, ...]
     family: str
     layer: str | None
+
+    @property
+    def worth(self) -> float:
+        """One number for its usefulness: chance to settle the claim, share shown, nats."""
+        return (self.settles or 0.0) + (self.shows_more or 0.0) + (self.entropy_drop or 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,8 +98,8 @@ def _print(found: Any, count: str, folder: Path, say: Any, form: str) -> None:
         sys.stderr.write(line + "\n")
 
 
-def keep(solution: Any) -> None:
-    """Keeps an answer and the page that explains it in the shop's folder, and says so on stderr."""
+def keep(solution: Any) -> int:
+    """Keeps an answer and the page that explains it in the shop's folder, says so on stderr, and returns its number."""
     from datetime import UTC, datetime
 
     from ..page.build import keep_answer
@@ -108,4 +108,6 @@ def keep(solution: Any) -> None:
     shop = solution.settings
     file = keep_answer(solution.document, shop, datetime.now(UTC))
     say = language(shop.answers.language)
-    sys.stderr.write(say.say("records", "saved", number=int(file.stem), file=file) + "\n")
+    number = int(file.stem)
+    sys.stderr.write(say.say("records", "saved", number=number, file=file) + "\n")
+    return number

@@ -19,6 +19,7 @@ from .options import PieceCommand, given_values
 @click.option("--ask", is_flag=True, help="Ask for one reading after the other.")
 @click.option("--save", is_flag=True, help="Write readings given as options into the piece file.")
 @click.option("--record", is_flag=True, help="Keep the answer; `records` lists what was kept.")
+@click.option("--more", is_flag=True, help="Print the whole answer with its tables.")
 @click.option("--list", "list_", is_flag=True, help="List every pair, triple and construction that fits.")
 @click.option("--csv", is_flag=True, help="With --list: as CSV.")
 @click.option("--json", "json_", is_flag=True, help="Print the whole answer as JSON.")
@@ -30,6 +31,7 @@ def solve(
     ask: bool,
     save: bool,
     record: bool,
+    more: bool,
     list_: bool,
     csv: bool,
     json_: bool,
@@ -42,7 +44,7 @@ def solve(
 
     The piece comes from a file, from options, or from both: an option beside a file adds a reading.
     """
-    _refuse_idle(ask, list_, csv, json_)
+    _refuse_idle(ask, more, list_, csv, json_)
     if save and (not file or file == "-"):
         raise InputError("--save", file or "", "a piece file to write to", "name the file before the options")
     shop = settings_from(settings, tables)
@@ -53,15 +55,18 @@ def solve(
 
         end(ask_all(the_piece, shop, prior), file, save, record)
         return
-    _answer(_solved(the_piece, shop, prior, record), list_, csv, json_)
+    solution, number = _solved(the_piece, shop, prior, record)
+    _answer(solution, more, str(number or (file if file and file != "-" else "")), list_, csv, json_)
     if save and file:
         from .ending import save_to
 
         save_to(the_piece, file)
 
 
-def _refuse_idle(ask: bool, list_: bool, csv: bool, json_: bool) -> None:
+def _refuse_idle(ask: bool, more: bool, list_: bool, csv: bool, json_: bool) -> None:
     """An error for options that would change nothing."""
+    if more and (list_ or json_):
+        raise InputError("--more", "", "no --list and no --json, which print all there is", "leave one out")
     if csv and not list_:
         raise InputError("--csv", "", "--list beside it", "add --list")
     if csv and json_:
@@ -99,19 +104,22 @@ def _added(piece: Any, given: dict[str, Any]) -> Any:
     return piece.with_(**given)
 
 
-def _solved(piece: Any, shop: Any, prior: str | None, record: bool) -> Any:
-    """The answer; it is kept before it is printed, so that one that cannot be kept is an error and prints nothing."""
+def _solved(piece: Any, shop: Any, prior: str | None, record: bool) -> tuple[Any, int]:
+    """The answer and the number of its record, or 0.
+
+    It is kept before it is printed, so that one that cannot be kept is an error and prints nothing.
+    """
     from ..answer.solution import solve as solve_piece
 
     solution = solve_piece(piece, shop, prior=prior)
-    if record:
-        from .records import keep
+    if not record:
+        return solution, 0
+    from .records import keep
 
-        keep(solution)
-    return solution
+    return solution, keep(solution)
 
 
-def _answer(solution: Any, list_: bool, csv: bool, json_: bool) -> None:
+def _answer(solution: Any, more: bool, page: str, list_: bool, csv: bool, json_: bool) -> None:
     if list_:
         _print_list(solution, csv, json_)
     elif json_:
@@ -119,7 +127,7 @@ def _answer(solution: Any, list_: bool, csv: bool, json_: bool) -> None:
     else:
         from ..words.terminal import answer
 
-        emit(answer(solution.document))
+        emit(answer(solution.document, more, page))
 
 
 def _print_list(solution: Any, csv: bool, json_: bool) -> None:

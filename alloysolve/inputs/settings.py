@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from functools import lru_cache
@@ -28,6 +28,7 @@ VARIABLE = "ALLOYSOLVE_SETTINGS"
 SET_UPS = ("tared beaker", "below the balance")
 WETTING = ("brushed", "as usual", "dry dip")
 LISTED = "readings.surface_composition.listed"
+ASSUMED = ("weighing", "magnet", "colour")  # every shop has a scale, a magnet and a loupe
 OWNABLE = tuple(kind.replace("_", " ") for kind in KINDS)
 
 
@@ -96,13 +97,18 @@ class XRayInstrument:
 
 @dataclass(frozen=True, slots=True)
 class ShopReadings:
-    """The readings that the shop can take, in the order it likes; by default a magnet."""
+    """The readings that the shop can take beside scale, magnet and loupe, in the order it likes."""
 
     own: Annotated[tuple[str, ...], Entry("word", "readings the shop owns", many=True, words=OWNABLE)] = ("magnet",)
     conductivity: Annotated[Meter, Entry("table", "the conductivity meter", table=Meter)] = Meter()
     surface_composition: Annotated[XRayInstrument, Entry("table", "the X-ray instrument", table=XRayInstrument)] = (
         XRayInstrument()
     )
+
+
+def owns(own: Collection[str], kind: str) -> bool:
+    """Whether a shop that owns these readings can take one of a kind."""
+    return kind in ASSUMED or kind.replace("_", " ") in own
 
 
 @dataclass(frozen=True, slots=True)

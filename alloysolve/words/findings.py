@@ -13,18 +13,21 @@ from ..inference.decision import CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
 from .cautions import caution_words, cautions_of
 from .language import Language
-from .names import Names, body_words, kind_of, kind_taken, part_words, reading_words
-from .numbers import grams, length, listed
+from .names import Names, body_words, called, kind_of, kind_taken, part_words, reading_words, told_apart
+from .numbers import capital, grams, length, listed
+from .settings import DEFAULTS
 from .weighing import weighed_line
 
 BLIND_SHOWN = 3
 PROBABLY = 0.55  # share of belief from which a claim is called probable
 CLEAR = 0.9  # probability from which what fits is told apart well enough
 UNLISTED_UM = 1.0  # a core that is seen less deep than this has metals that were not listed
+OWNED_ENOUGH = 0.8  # of the worth of the best reading, from which one that the shop can take is enough
 EQUAL = 0.05  # relative difference up to which two candidates are equally good
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
 # reasons of a decision that are said before all other notes
 FIRST_REASONS = ("one reading alone", "speaks against", "meets it otherwise", "kind not shown")
+EXPLAINS = ("core under a layer", "thickness", "missing part")  # notes that explain and ask for nothing
 
 
 def blamed(d: Document) -> str:
@@ -36,8 +39,8 @@ def blamed(d: Document) -> str:
     return max(against, key=lambda n: against[n])
 
 
-def change_lines(d: Document, say: Language) -> list[str]:
-    """Sentences on what it would take for the answer to be different."""
+def change_lines(d: Document, say: Language, style: str = "change") -> list[str]:
+    """Sentences on what it would take for the answer to be different; `style` is the section of their words."""
     lines: list[str] = []
     a, reading, contradicted = d.claim, blamed(d), d.code == CONTRADICTED
     slip = any(n.code == "too light for metal" and n.values["slips"] for n in d.notes)
@@ -49,9 +52,9 @@ def change_lines(d: Document, say: Language) -> list[str]:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if d.count > 1 else "piece")
         if a.bubble_mm is not None:
-            lines.append(say.say("change", "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
+            lines.append(say.say(style, "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
         else:
-            lines.append(say.say("change", "misread", misread=misread))
+            lines.append(say.say(style, "misread", misread=misread))
     elif a.would_show_below_per_mille and a.decision and not contradicted:
         lines.append(say.say("change", "lowest", fineness=f"{a.would_show_below_per_mille:.0f}"))
     return lines
@@ -78,7 +81,7 @@ def why_first(d: Document, say: Language) -> str:
         return say.say(
             "change",
             "why_first_rarer",
-            first=_capital(names[0]),
+            first=capital(names[0]),
             second=names[1],
             readings=_ratio(ratio),
             common=_ratio(1 / common),
@@ -87,19 +90,17 @@ def why_first(d: Document, say: Language) -> str:
         return say.say(
             "change",
             "why_first_behind",
-            first=_capital(names[0]),
+            first=capital(names[0]),
             second=names[1],
             readings=_ratio(1 / ratio),
             common=_ratio(common),
         )
     if ratio < 1.1:
-        return say.say("change", "why_first_common", first=_capital(names[0]), second=names[1], common=_ratio(common))
+        return say.say("change", "why_first_common", first=capital(names[0]), second=names[1], common=_ratio(common))
     if common < 1.1:
-        return say.say(
-            "change", "why_first_readings", first=_capital(names[0]), second=names[1], readings=_ratio(ratio)
-        )
+        return say.say("change", "why_first_readings", first=capital(names[0]), second=names[1], readings=_ratio(ratio))
     return say.say(
-        "change", "why_first", first=_capital(names[0]), second=names[1], readings=_ratio(ratio), common=_ratio(common)
+        "change", "why_first", first=capital(names[0]), second=names[1], readings=_ratio(ratio), common=_ratio(common)
     )
 
 
@@ -125,28 +126,26 @@ def _two(x: float) -> str:
     return f"{x:.0f}" if x >= 9.5 or x < 0.05 else f"{x:.1f}"
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _other_name(d: Document, x: Row, say: Language) -> str:
+def other_name(d: Document, x: Row, say: Language) -> str:
     """The name of something else that fits; the claimed metal itself is among these only if it is less fine."""
     if d.claim and d.claim.metal and x.metals[0] == d.claim.metal:
         return say.say("note", "less_fine", metal=say.metal(d.claim.metal))
-    return body_words(Names.of(d), x.family, x.metals, say)
+    return told_apart(Names.of(d), x.family, x.metals, say)
 
 
-def note_lines(d: Document, say: Language) -> list[str]:
-    """Sentences on the findings, one each."""
+def note_lines(d: Document, say: Language, pressing: bool = False) -> list[str]:
+    """Sentences on the findings, one each; with `pressing`, only on what the reader should do something about."""
     lines = conflict_lines(d, say)
     reasons = d.claim.reasons if d.claim else ()
-    # `open_claim.open_sentence` says these two
-    told = ("kind not shown", "meets it otherwise") if d.share_meeting_claim >= PROBABLY else ()
+    # `open_claim.open_sentence` says these
+    told: tuple[str, ...] = FIRST_REASONS if pressing else FIRST_REASONS[2:]
+    told = told if d.share_meeting_claim >= PROBABLY else ()
     lines += [_note(d, r, say) for r in reasons if r.code in FIRST_REASONS and r.code not in told]
-    lines += [weighed_line(n.code, n.values, say) or _note(d, n, say) for n in d.notes if n.code != DISAGREE]
-    lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]
-    lines.append(_wide_claim(d, say))
-    lines += _depths(d, say)
+    left_out = (DISAGREE, *DEFAULTS, *(EXPLAINS if pressing else ()))
+    lines += [weighed_line(n.code, n.values, say) or _note(d, n, say) for n in d.notes if n.code not in left_out]
+    if not pressing:
+        lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]
+        lines += [_wide_claim(d, say), *_depths(d, say)]
     decided = d.claim is not None and d.claim.decision is not None
     if decided:
         lines += dict.fromkeys(say.say("note", r.remark) for r in d.readings if r.remark)
@@ -249,7 +248,7 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         key = note.code if len(values["readings"]) == 1 else "speak_against"
         return say.say("note", key, readings=listed([say.say(kind, "name") for kind in kinds]))
     if note.code == "others fit too":
-        names = [_other_name(d, x, say) for x in d.beside_claim[:3]]
+        names = [other_name(d, x, say) for x in d.beside_claim[:3]]
         return say.say("note", note.code, others=listed(list(dict.fromkeys(names)))) if names else ""
     return ""
 
@@ -269,34 +268,57 @@ def may_be_wetted(d: Document) -> bool:
 
 def caveats(d: Document, say: Language) -> list[str]:
     """Caveats of the metals on which alone the first answer rests, e.g. the disputed density of copper."""
-    return [say.say("note", "caveat", metal=_capital(say.metal(c.metal)), caveat=c.text) for c in d.caveats]
+    return [say.say("note", "caveat", metal=capital(say.metal(c.metal)), caveat=c.text) for c in d.caveats]
 
 
 def next_line(d: Document, say: Language) -> str:
-    """The sentence on the most useful reading not yet taken, or on what a laboratory would do if none helps."""
-    r = next_shown(d)
-    if r is None:
+    """The sentences on the most useful reading of those the shop can take and of all others.
+
+    If none helps, the sentence on what an assay office would do.
+    """
+    first = next_shown(d)
+    if first is None:
         return say.say("note", "laboratory") if d.code == UNDECIDED else ""
-    kind = say.say(r.kind, "name")
-    if r.other is None or (d.code == UNDECIDED and not _tells_claim(r)):
-        return say.say("note", "next_plain", kind=kind)
+    lines = [say.say("note", "next" if first.owned else "next_elsewhere", reading=_expected(d, first, say))]
+    better = better_elsewhere(d, first)
+    lines += [say.say("note", "elsewhere", reading=called(d, better.kind, say))] if better else []
+    return " ".join(lines)
+
+
+def _expected(d: Document, r: NextReading, say: Language) -> str:
+    """A reading not yet taken, with what it would show if that tells anything apart; a laboratory needs no forecast."""
+    kind = called(d, r.kind, say)
+    if r.other is None or (d.code == UNDECIDED and not _tells_claim(r)) or kind != say.say(r.kind, "name"):
+        return kind
     unit = "" if isinstance(r.other, str) else f" {r.unit}"
     body = body_words(Names.of(d), r.family, r.metals, say)
     if r.layer:
         body += say.say("page", "layer_plain", skin=part_words(Names.of(d), r.layer, say))
     if d.code != UNDECIDED:
-        return say.say("note", "next_body", kind=kind, other=_shown(r.other) + unit, body=body)
-    return say.say("note", "next", kind=kind, claim=_shown(r.claim) + unit, other=_shown(r.other), body=body)
+        return say.say("note", "tells_body", kind=kind, other=_shown(r.other) + unit, body=body)
+    return say.say("note", "tells_claim", kind=kind, claim=_shown(r.claim) + unit, other=_shown(r.other), body=body)
 
 
 def next_shown(d: Document) -> NextReading | None:
-    """The reading to propose: one that tells the claim apart or, without an open claim, tells apart what fits."""
+    """The reading to propose, of those that the shop can take if any of them helps."""
+    return _best(d, True) or _best(d, False)
+
+
+def better_elsewhere(d: Document, first: NextReading) -> NextReading | None:
+    """A reading that the shop cannot take and that would tell clearly more than the first one it can take."""
+    other = _best(d, False) if first.owned else None
+    return other if other and first.worth < OWNED_ENOUGH * other.worth else None
+
+
+def _best(d: Document, owned: bool) -> NextReading | None:
+    """The best reading that the shop owns, or does not own; none if nothing is left to tell apart."""
+    found = [r for r in d.next_readings if r.owned == owned]
     if d.code == UNDECIDED:
-        return next((r for r in d.next_readings if _tells_claim(r)), next(iter(d.next_readings), None))
+        return next((r for r in found if _tells_claim(r)), next(iter(found), None))
     settled = d.code not in (NO_CLAIM, CONTRADICTED)
     if settled or not d.beside_claim or d.beside_claim[0].share > CLEAR:
         return None
-    return next(iter(d.next_readings), None)
+    return next(iter(found), None)
 
 
 def _tells_claim(r: NextReading) -> bool:
@@ -332,7 +354,7 @@ def conflict_lines(d: Document, say: Language) -> list[str]:
         names = [reading_words(d, x.reading, say) for x in (one, two)]
         bodies = [body_words(Names.of(d), x.family, x.metals, say) for x in (one, two)]
         lines.append(
-            say.say("note", "conflict", one=_capital(names[0]), two=names[1], first=bodies[0], second=bodies[1])
+            say.say("note", "conflict", one=capital(names[0]), two=names[1], first=bodies[0], second=bodies[1])
         )
     return lines
 
@@ -340,7 +362,7 @@ def conflict_lines(d: Document, say: Language) -> list[str]:
 def blind_line(d: Document, say: Language) -> str:
     """The sentence on what these readings could not show, with the readings that would, if any would."""
     spots = blind_spots_shown(d, BLIND_SHOWN, say)
-    closing = [say.say(b.closed_by[0], "name") if b.closed_by else "" for b in spots]
+    closing = [called(d, b.closed_by[0], say) if b.closed_by else "" for b in spots]
     names = [say.say("blind", b.class_) for b in spots]
     if not names:
         return ""
@@ -360,7 +382,12 @@ def blind_spots_shown(d: Document, most: int, say: Language) -> list[BlindSpot]:
 
 def cautions(d: Document, say: Language) -> str:
     """The fixed caution, and those that this piece and the readings proposed for it call for."""
+    return " ".join([say.say("caution", "fixed"), caution_words(called_for(d, say), say)]).rstrip()
+
+
+def called_for(d: Document, say: Language) -> list[str]:
+    """Codes of the cautions of this piece, and of the readings that this shop is to take; a laboratory has its own."""
     following = next_shown(d)
     proposed = {b.closed_by[0] for b in blind_spots_shown(d, BLIND_SHOWN, say) if b.closed_by}
     proposed |= {following.kind} if following else set()
-    return " ".join([say.say("caution", "fixed"), caution_words([*d.cautions, *cautions_of(proposed)], say)]).rstrip()
+    return [*d.cautions, *cautions_of(kind for kind in proposed if d.owns(kind))]

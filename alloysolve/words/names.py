@@ -149,6 +149,12 @@ def reading_words(d: Document, reading: str, say: Language) -> str:
     return f"{name}, {found.place}" if found and found.place else name
 
 
+def called(d: Document, kind: str, say: Language, key: str = "name") -> str:
+    """A kind of reading by its name; one for which this shop would have to go to a laboratory says so."""
+    away = f"{key}_elsewhere"
+    return say.say(kind, away if say.has(kind, away) and not d.owns(kind) else key)
+
+
 def kind_taken(d: Document, reading: str) -> str:
     """The kind of a reading as it was taken: a conductivity, for instance, may have been read as a resistivity."""
     found = d.reading(reading)

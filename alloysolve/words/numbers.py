@@ -85,6 +85,11 @@ def composition(ranges: Mapping[str, tuple[float | None, float | None]], say: La
     return ", ".join(parts)
 
 
+def capital(text: str) -> str:
+    """A text that begins with a capital letter."""
+    return text[:1].upper() + text[1:]
+
+
 def listed(items: list[str]) -> str:
     """Items as a list in a sentence."""
     return ", ".join(items)

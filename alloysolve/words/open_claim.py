@@ -6,14 +6,15 @@ from ..answer.document import Document
 from ..inference.decision import UNDECIDED
 from .findings import PROBABLY, blind_spots_shown, next_shown
 from .language import Language
-from .names import Names, kind_taken, told_apart
+from .names import Names, called, kind_taken, told_apart
 from .numbers import chance, listed
 
 
 def open_sentence(d: Document, say: Language, style: str = "open") -> str:
     """The sentence, or "" if the claim is not open or not likely; `style` is the section of its words.
 
-    A page for a seller ("page_open") calls readings by what they show, everything else by their names.
+    A page for a seller ("page_open") calls readings by what they show, everything else by their names. The short
+    answer ("open_short") says how likely the claim is in a sentence of its own.
     """
     if d.claim is None or d.code != UNDECIDED or d.share_meeting_claim < PROBABLY:
         return ""
@@ -22,7 +23,7 @@ def open_sentence(d: Document, say: Language, style: str = "open") -> str:
         return say.say(style, "otherwise", likely=likely)
     speaking = _disagreeing(d)
     if speaking:
-        names = listed([say.say(kind, "name" if style == "open" else "title") for kind in speaking])
+        names = listed([say.say(kind, "title" if style == "page_open" else "name") for kind in speaking])
         return say.say(style, "reading" if len(speaking) == 1 else "readings", likely=likely, readings=names)
     missing = _not_ruled_out(d, say)
     if not missing:
@@ -30,8 +31,8 @@ def open_sentence(d: Document, say: Language, style: str = "open") -> str:
     following = next_shown(d)
     if following is None:
         return say.say(style, "kind", likely=likely, kind=missing)
-    key = "name" if style == "open" else "help"
-    return say.say(style, "closed", likely=likely, kind=missing, reading=say.say(following.kind, key))
+    reading = called(d, following.kind, say, "help" if style == "page_open" else "name")
+    return say.say(style, "closed", likely=likely, kind=missing, reading=reading)
 
 
 def _disagreeing(d: Document) -> list[str]:

@@ -14,7 +14,7 @@ from ..version import VERSION
 from .cautions import caution_of_records
 from .language import Language
 from .numbers import listed
-from .terminal import LINES, WIDTH, answer_lines
+from .terminal import LINES, WIDTH, full_lines
 
 WIDTHS = (6, 10, 15, 16, 14, 0)  # of number, day, claim, answer, system; the name is last, as it may run right to left
 COLUMNS = ("number", "made", "name", "claim", "decision", "system", "probability", "version", "note", "cautions")
@@ -114,7 +114,7 @@ def record_text(record: Record, say: Language) -> str:
         head += _wrap(say.say("records", "version", version=d.version, current=VERSION))
     ways = ("page", "again") if record.page else ("again",)
     ending = [say.say("records", key, number=record.number) for key in ways]
-    lines = answer_lines(d, say, LINES - len(head) - len(ending))
+    lines = full_lines(d, say, LINES - len(head) - len(ending))
     return "\n".join(cut(line, WIDTH) for line in [*head, *lines, *ending]) + "\n"
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import textwrap
 
 from ..answer.document import Document
-from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Row
+from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Row, at_most
 from ..inference.decision import CONTRADICTED
 from .language import Language
 from .names import Names, layer_cell, layer_phrase, told_apart
-from .numbers import chance, composition, under
+from .numbers import chance, columns, composition, under
 
+SHOWN = 6  # rows of a table
+LIKELY, BODY = 9, 41  # widths of its first two columns
 FINER_WIDTH = 22  # width of the composition after "finer than claimed: "
 LIKELY_FROM = 0.5  # probability from which one thing is said to fit, and not several
 
@@ -48,6 +50,16 @@ def cells(row: Row, d: Document, say: Language, width: int) -> list[str]:
     text = f"{name}: {metals}" if metals and name != metals else name
     body = text if len(text) <= width else textwrap.shorten(metals or name, width, placeholder="")
     return [likely, body, layer_cell(row.layer, Names.of(d), say)]
+
+
+def fits_table(d: Document, say: Language, lines: int) -> list[str]:
+    """Lines of the table of what fits, likeliest first, with the claim itself as one row."""
+    width = BODY if any(r.layer for r in d.rows) else BODY + 20
+    alike = [say.say("table", "alike_note")] if any(r.alike_the_first for r in at_most(d.rows, SHOWN)) else []
+    shown = at_most(d.rows, min(SHOWN, max(lines - 1 - len(alike), 1)))
+    head = [say.say("table", k) for k in ("likely", "body", "layer")]
+    note = alike if any(r.alike_the_first for r in shown) else []
+    return columns([head, *(cells(r, d, say, width) for r in shown)], [LIKELY, width, 0]) + note
 
 
 def point(row: Row, d: Document, say: Language, most_metals: int, width: int) -> tuple[str, str]:

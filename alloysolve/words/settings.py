@@ -19,10 +19,13 @@ def known_good_line(d: Document, say: Language) -> str:
     return say.say("settings", "known_good", percent=f"{w.known_good_percent:+.2f}")
 
 
+DEFAULTS = ("default step", "default water")  # codes of the notes on settings that nobody has chosen
+
+
 def settings_line(d: Document, say: Language) -> str:
-    """The file of the settings, or the defaults that this piece did not override and how to write a file."""
-    weighed = d.density is not None and d.density.displaced_g is not None
-    return defaults_line(d.settings, d.inputs, say) if weighed and d.settings["origin"] == "defaults" else ""
+    """The sentences on defaults that could change the answer, and how to set them; "" if none could."""
+    lines = [say.say("settings", n.code, **n.values) for n in d.notes if n.code in DEFAULTS]
+    return " ".join([*lines, say.say("settings", "to_set")]) if lines else ""
 
 
 def defaults_line(settings: Mapping[str, Any], inputs: Mapping[str, Any], say: Language) -> str:

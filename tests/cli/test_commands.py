@@ -50,14 +50,17 @@ OTHER = [
 @pytest.mark.usefixtures("solved_once")
 @pytest.mark.parametrize("args", [(str(p),) for p in PIECES] + OTHER, ids=lambda a: Path(a[0]).stem + "".join(a[1:4]))
 @pytest.mark.parametrize("settings", [(), ("--settings", str(EXAMPLES / "counter.toml"))], ids=["defaults", "counter"])
-def test_answers_fit_the_screen(args: tuple[str, ...], settings: tuple[str, ...], run: Callable[..., Run]) -> None:
-    ended = run("solve", *args, *settings)
+@pytest.mark.parametrize("more", [(), ("--more",)], ids=["short", "more"])
+def test_answers_fit_the_screen(
+    args: tuple[str, ...], settings: tuple[str, ...], more: tuple[str, ...], run: Callable[..., Run]
+) -> None:
+    ended = run("solve", *args, *settings, *more)
     lines = ended.out.rstrip("\n").split("\n")
     assert ended.code == 0
     assert ended.err == ""
     assert ended.out.isascii()
     assert max(map(len, lines)) <= 80
-    assert len(lines) <= 24
+    assert len(lines) <= (24 if more else 12)
 
 
 def test_plain_ascii_under_the_c_locale() -> None:
@@ -104,7 +107,7 @@ def test_an_option_beside_a_file_adds_a_reading_and_save_writes_it(run: Callable
     assert file.read_text() == before
     run("solve", str(file), "--magnet", "none", "--save")
     assert "# as it says" in file.read_text()
-    assert "magnet" in run("solve", str(file)).out
+    assert "magnet" in run("solve", str(file), "--more").out
 
 
 def test_list_as_text_csv_and_json(run: Callable[..., Run]) -> None:

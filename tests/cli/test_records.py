@@ -44,7 +44,7 @@ def fits(text: str) -> None:
 
 
 def test_solve_keeps_the_answer_it_prints(run: Callable[..., Run], shop: tuple[str, str], tmp_path: Path) -> None:
-    plain, said = run("solve", BAR, *shop), run("solve", BAR, "--record", *shop)
+    plain, said = (run("solve", BAR, *shop, "--more", *record) for record in ((), ("--record",)))
     assert said.out == plain.out
     assert said.err == f"Record 1: {tmp_path / 'pieces' / '000001.json'}\n"
     stored = json.loads(record_file(tmp_path / "pieces", 1).read_text(encoding="utf-8"))["solution"]

@@ -85,11 +85,12 @@ def test_a_check_older_than_a_month_is_said(run, shop, tmp_path, on, old):
 
 
 def test_a_typed_density_says_which_uncertainty_was_taken(run):
-    said = plain(run("solve", "--claim", "silver 900", "--density", "10.0 g/cm3", "--mass", "26.7 g").out)
+    given = ("--claim", "silver 900", "--mass", "26.7 g", "--more")
+    said = plain(run("solve", "--density", "10.0 g/cm3", *given).out)
     assert (
         "came without an uncertainty, so that of its last digit and of a usual weighing of this mass is taken" in said
     )
     assert not said.startswith("These readings speak against")
-    stated = plain(run("solve", "--claim", "silver 900", "--density", "10.0 +- 0.03 g/cm3", "--mass", "26.7 g").out)
+    stated = plain(run("solve", "--density", "10.0 +- 0.03 g/cm3", *given).out)
     assert "came without" not in stated
     assert stated.startswith("These readings speak against")

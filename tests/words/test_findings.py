@@ -22,7 +22,7 @@ def test_a_blind_spot_names_the_reading_that_closes_it_and_no_other():
     closed = {b.class_: b.closed_by for b in s.blind_spots}
     line = blind_line(s, SAY)
     assert "surface_composition" in closed["less fine metal"]
-    assert "less fine metal (X-rays would)" in line
+    assert "less fine metal (X-rays at a laboratory would)" in line
     assert "surface_composition" not in closed["core of lighter metal"]  # a slug under a thick wall
     assert "filling of lighter metal (X-rays" not in line
 
@@ -31,14 +31,43 @@ def test_a_blind_spot_names_the_reading_that_closes_it_and_no_other():
     ("given", "harms"),
     [
         ({"claim": "silver 925", "density": "10.36 +- 0.03 g/cm3", "surface_composition": "Ag 92.5 Cu 7.5"}, True),
-        ({"claim": "18 ct", "mass": "2.84 g", "displaced": "0.19 g"}, True),  # X-rays are proposed
+        ({"claim": "18 ct", "mass": "2.84 g", "displaced": "0.19 g"}, False),  # proposed at a laboratory
         ({"claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g", "conductivity": "28 %IACS"}, False),
     ],
 )
 def test_x_rays_carry_their_caution_where_they_were_used_or_are_proposed(given, harms):
     s = answer(**given)
     assert (X_RAYS in cautions(s, SAY)) == harms
-    assert (X_RAYS in " ".join(text(s).split())) == harms
+    for more in (False, True):
+        assert (X_RAYS in " ".join(text(s, more).split())) == harms
+
+
+def test_a_shop_that_owns_x_rays_is_proposed_them_with_their_caution_and_no_laboratory():
+    shop = Settings.from_dict({"readings": {"own": ["surface composition"]}})
+    s = solve(Piece(claim="18 ct", mass="2.84 g", displaced="0.19 g"), shop).document
+    for more in (False, True):
+        said = " ".join(text(s, more).split())
+        assert X_RAYS in said
+        assert "laboratory" not in said
+        assert "Most useful next: X-rays" in said
+
+
+def test_what_the_shop_owns_is_proposed_first_and_a_better_reading_elsewhere_after_it():
+    """A magnet that slides tells tungsten from gold badly; the speed of sound, which this shop cannot take, does."""
+    shop = Settings.from_dict({"readings": {"own": ["sliding magnet"]}})
+    s = solve(Piece(claim="gold 999", mass="31.1 g", displaced="1.61 g"), shop).document
+    assert next_line(s, SAY).startswith("Most useful next: sliding magnet. Elsewhere: ")
+    none = solve(Piece(claim="gold 999", mass="31.1 g", displaced="1.61 g"), Settings()).document
+    assert next_line(none, SAY).startswith("Most useful next, elsewhere: ")
+
+
+@pytest.mark.parametrize("own", [[], ["conductivity"]])
+def test_scale_magnet_and_loupe_are_owned_by_every_shop(own):
+    shop = Settings.from_dict({"readings": {"own": own}})
+    d = solve(Piece(density="8.8 +- 0.03 g/cm3"), shop).document
+    assert [kind for kind in ("weighing", "magnet", "colour") if not d.owns(kind)] == []
+    assert d.owns("conductivity") == bool(own)
+    assert not d.owns("surface_composition")
 
 
 def test_two_readings_of_one_kind_are_told_apart_by_their_place():

@@ -44,13 +44,14 @@ def made_up() -> Language:
 
 
 @pytest.mark.parametrize("example", [*EVERY, ""])
-def test_no_sentence_stands_in_code(example: str, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("more", [False, True])
+def test_no_sentence_stands_in_code(example: str, more: bool, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(answers, "language", lambda code: made_up())
     piece = piece_of(example) if example else Piece(density="8.5 g/cm3")
     tables = default_tables()
     from_tables = {f.words for f in tables.families.values()} | {m.caveat.lower() for m in tables.metals.values()}
     from_tables |= {r.words for r in tables.rows("skins")}
-    text = " ".join(answers.answer(once(piece, Settings()).document).split()).lower()
+    text = " ".join(answers.answer(once(piece, Settings()).document, more).split()).lower()
     for known in sorted(
         [piece.claim.lower(), *from_tables, *(r.place for r in piece.readings), "uohm cm"],
         key=len,

@@ -27,6 +27,8 @@ OPEN = re.compile(
     r"It is probably (as claimed|what it was said).{3,120}(not rule out|not agree|not enough|not read so)"
 )
 PUSHED = re.compile(r"would push aside ([\d.]+)(?: to ([\d.]+))? g of [a-z ]+; this \w+ pushed aside ([\d.]+) g")
+JARGON = re.compile(r"\b(?:alike(?!,)|favour|strained|um|likelier with|systems?|prior)\b")
+CLAIMED = re.compile(r"As claimed: (\d+|under 1) in (\d+)")
 NOTHING = re.compile(r"(?<![\d.])0(?:\.0*)? (?:g|mm|um|per mille)\b")
 BROKEN = re.compile(r"\b(?:nan|inf|None|null)\b|(?<!\w)-0\b|\{|\}|  \.|\.\.(?!\.)")
 SAYS_AGAINST = re.compile(
@@ -36,18 +38,37 @@ SAYS_AGAINST = re.compile(
 
 def complaints(d: Document) -> list[str]:
     """Where the words of an answer, or its numbers, contradict each other; empty if they never do."""
-    text = " ".join(answer(d).split())
+    text, short = (" ".join(answer(d, more).split()) for more in (True, False))
     seller = " ".join(page_text(page_of(d)).partition("# For an expert")[0].split())
     return [
         *_rows(d),
         *_amounts(d, text),
+        *_amounts(d, short),
+        *_short(d),
         *_amounts(d, seller),
         *_layers(d),
         *_headline(d, text, seller),
         *_readings(d, text, seller),
-        *(f"nothing is advised: {x}" for x in NOTHING.findall(text + seller)),
-        *(f"broken: {x.group()}" for x in BROKEN.finditer(text + re.sub(r"\.{3,}|\{.*\}", "", seller))),
+        *(f"nothing is advised: {x}" for x in NOTHING.findall(text + short + seller)),
+        *(f"broken: {x.group()}" for x in BROKEN.finditer(text + short + re.sub(r"\.{3,}|\{.*\}", "", seller))),
     ]
+
+
+def _short(d: Document) -> Iterator[str]:
+    """The short answer: twelve lines of plain words, with the share of the claim among them."""
+    text = answer(d)
+    lines, words = text.rstrip("\n").split("\n"), " ".join(text.split())
+    if len(lines) > 12 or max(map(len, lines)) > 80:
+        yield f"{len(lines)} lines of up to {max(map(len, lines))} columns"
+    yield from (f"not plain: {x}" for x in JARGON.findall(words))
+    claim, said = next((r.share for r in d.rows if r.what == AS_CLAIMED), 0.0), CLAIMED.findall(words)
+    if len(said) != (d.claim is not None):
+        yield f"the claim is given {len(said)} shares"
+    for few, of in said:
+        if claim < 0.009 and (few, of) != ("under 1", "100"):
+            yield f"a claim of {claim} is given {few} in {of}"
+        if claim > 0.01 and not 0.7 < int(few.removeprefix("under ")) / int(of) / claim < 1.5:
+            yield f"a claim of {claim} is given {few} in {of}"
 
 
 def _rows(d: Document) -> Iterator[str]:

@@ -1,0 +1,89 @@
+"""The sentences of the short answer, in the order in which they are said, each with what it is worth."""
+
+from __future__ import annotations
+
+from ..answer.document import Document
+from ..answer.rows import AS_CLAIMED, NOT_SHOWN, SYSTEM, Row
+from ..inference.decision import CONTRADICTED, UNDECIDED
+from .amounts import amount_sentences
+from .cautions import caution_words
+from .findings import blind_line, called_for, change_lines, disagreement_line, next_line, note_lines, other_name
+from .headline import first_sentence
+from .language import Language
+from .names import Names, layer_phrase
+from .numbers import capital, chance, listed, under
+from .open_claim import open_sentence
+from .rows import row_name
+from .settings import settings_line
+
+WORTH_SAYING = 0.095  # share from which something else that fits is named: "1 in 10"
+NAMED = 3  # bodies that are named
+RARE = 0.0095  # share below which a claim is "under 1 in 100"
+
+Ranked = tuple[int, str]  # what is left out first has the highest number; what has 0 is always said
+
+
+def short_sentences(d: Document, say: Language) -> list[Ranked]:
+    """Decision, what it probably is, what it holds, what would change that or what to do next, and the cautions."""
+    against = d.code == CONTRADICTED
+    found: list[Ranked] = [
+        (0, disagreement_line(d, say)),
+        (0, first_sentence(d, say)),
+        *_what_it_is(d, say),
+        (2, " ".join(amount_sentences(d, say))),
+        *((3, line) for line in note_lines(d, say, pressing=True)),
+        *((1 if against else 6, line) for line in change_lines(d, say, "short")),
+        (1, next_line(d, say)),
+        (5, "" if d.code == UNDECIDED else blind_line(d, say)),
+        (7, settings_line(d, say)),
+        (0, caution_words(called_for(d, say), say)),
+        (0, say.say("caution", "fixed")),
+    ]
+    return [(rank, text) for rank, text in found if text]
+
+
+def _what_it_is(d: Document, say: Language) -> list[Ranked]:
+    """Sentences on the likeliest bodies and the claim with their shares, and on what leaves a likely claim open."""
+    claimed, told, rest = d.row(AS_CLAIMED), _told(d, say), d.row(NOT_SHOWN)
+    ahead = claimed is not None and claimed is d.rows[0]
+    lines = [(0, say.say("content", "something_else"))] if d.nothing_known else []
+    for k, (body, share) in enumerate(told):
+        key = "or" if k or ahead else "likely"
+        lines.append((4 if k or ahead else 0, say.say("short", key, body=body, chance=chance(share, say))))
+    if d.claim is not None:
+        opened = open_sentence(d, say, "open_short")
+        lines.insert(0 if ahead else len(lines), (0, f"{_claimed(claimed, say)} {opened}".rstrip()))
+    if rest and rest.share >= WORTH_SAYING:
+        most = under(rest.largest or rest.share, say)
+        lines.append((5, say.say("short", "others", most=most, chance=chance(rest.share, say))))
+    alike = dict.fromkeys(_name(r, d, say) for r in d.rows[1:] if r.alike_the_first and r.what != AS_CLAIMED)
+    names = [name for name in alike if not any(body.startswith(name) for body, _ in told)][:NAMED]
+    if names:
+        key = "alike" if len(names) == 1 else "alike_several"
+        lines.append((4, capital(say.say("short", key, bodies=listed(names)))))
+    return lines
+
+
+def _told(d: Document, say: Language) -> list[tuple[str, float]]:
+    """Likely bodies beside the claim with their shares; those that have one name to people are taken together."""
+    shares: dict[str, float] = {}
+    bodies: dict[str, str] = {}
+    for row in d.rows:
+        if row.what not in (AS_CLAIMED, NOT_SHOWN):
+            name = _name(row, d, say)
+            shares[name] = shares.get(name, 0.0) + row.share
+            layer = layer_phrase(row.layer, Names.of(d), say) if row.what == SYSTEM else ""
+            bodies.setdefault(name, say.say("short", "body", body=name, layer=layer))
+    most = 0.0 if d.rows[0].what == AS_CLAIMED else max(shares.values(), default=0.0)
+    worth = [name for name, share in shares.items() if share >= WORTH_SAYING or share == most]
+    return [(bodies[name], shares[name]) for name in sorted(worth, key=lambda name: -shares[name])[:NAMED]]
+
+
+def _claimed(row: Row | None, say: Language) -> str:
+    share = row.share if row else 0.0
+    return say.say("short", "claimed", chance=chance(share, say) if share >= RARE else say.say("short", "rare"))
+
+
+def _name(row: Row, d: Document, say: Language) -> str:
+    """What a row is called; alloys of the claimed metal that are less fine go by one name."""
+    return other_name(d, row, say) if row.what == SYSTEM else row_name(row, d, say, "short")

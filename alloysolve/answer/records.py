@@ -1,13 +1,11 @@
-"""Records of pieces: a folder with one numbered JSON file per piece, which can be found, searched and counted."""
+"""Records of pieces: a folder with one numbered JSON file per piece."""
 
 from __future__ import annotations
 
 import json
 import os
 import re
-import unicodedata
-from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -15,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 from uuid import uuid4
 
-from ..entry import shown, unknown
+from ..entry import shown
 from ..errors import InputError
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..inputs.files import read_document
@@ -29,7 +27,6 @@ if TYPE_CHECKING:
 SCHEMA = "alloysolve.record/1"
 SOMETHING_ELSE = "something else"
 DECISIONS = (CONTRADICTED, UNDECIDED, NOT_CONTRADICTED, NO_CLAIM)
-COUNTED = ("decision", "system", "day", "month")
 MEND = "restore it from a copy, or move it out of the folder"
 
 
@@ -54,6 +51,7 @@ class Record:
             str(d.inputs.get("name") or ""),
             str(d.inputs.get("note") or ""),
             d.claim.text if d.claim else "",
+            d.density.mass_g if d.density else None,
             d.code,
             first.metals if first else (),
             first.probability if first else d.something_else,
@@ -80,7 +78,7 @@ class Summary:
 
     Attributes
     ----------
-    made : UTC. claim : "" without one. decision : one of `DECISIONS`.
+    made : UTC. claim : "" without one. mass_g : None where it was not weighed. decision : one of `DECISIONS`.
     metals : the likeliest system, main metal first; empty if something else is likelier. probability : of that.
     version : of the program that made it. cautions : their codes.
     """
@@ -90,6 +88,7 @@ class Summary:
     name: str
     note: str
     claim: str
+    mass_g: float | None
     decision: str
     metals: tuple[str, ...]
     probability: float
@@ -111,35 +110,6 @@ class Summary:
     def month(self) -> str:
         """The month it was made, by the clock of this machine: "2026-11"."""
         return self.day[:7]
-
-
-@dataclass(frozen=True, slots=True)
-class Records:
-    """Records found, by their numbers, and one error for each file that could not be read.
-
-    Attributes
-    ----------
-    total : readable records in the folder, found or not.
-    """
-
-    found: tuple[Summary, ...]
-    skipped: tuple[InputError, ...]
-    total: int
-
-    def __iter__(self) -> Iterator[Summary]:
-        return iter(self.found)
-
-    def __len__(self) -> int:
-        return len(self.found)
-
-    def count(self, by: str = "decision") -> dict[str, int]:
-        """Number of records by decision or system, the most frequent first, or by day or month, the latest first."""
-        if by not in COUNTED:
-            raise unknown("count", by, COUNTED, f"one of {', '.join(COUNTED)}")
-        counted = Counter(str(getattr(s, by)) for s in self.found)
-        if by in ("day", "month"):
-            return dict(sorted(counted.items(), reverse=True))
-        return dict(sorted(counted.items(), key=lambda item: (-item[1], item[0])))
 
 
 def records_folder(settings: Settings) -> Path:
@@ -183,7 +153,7 @@ def save_record(
     beside = Path(folder) / f".{uuid4().hex}.tmp"
     try:
         Path(folder).mkdir(parents=True, exist_ok=True)
-        number = _last_number(Path(folder)) + 1
+        number = last_number(Path(folder)) + 1
         while True:
             kept = {"schema": SCHEMA, "made": moment, "number": number, "solution": found}
             _write(beside, kept if page is None else {**kept, "page": page})
@@ -202,7 +172,7 @@ def save_record(
             beside.unlink(missing_ok=True)
 
 
-def _last_number(folder: Path) -> int:
+def last_number(folder: Path) -> int:
     """The highest number in use, also by damaged records."""
     stems = (name[: -len(".json")] for name in os.listdir(folder) if name.endswith(".json"))
     return max((int(s) for s in stems if re.fullmatch(r"\d{1,18}", s, re.ASCII)), default=0)
@@ -280,88 +250,3 @@ def _moment(text: str, name: str) -> datetime:
     except ValueError:
         pass
     raise InputError(name, shown(text), "a time such as 2026-11-25T15:40:03Z", MEND)
-
-
-def records(folder: str | Path, text: str = "", decision: str = "", system: str = "", month: str = "") -> Records:
-    """Records of a folder that meet every condition given; none if there is no folder.
-
-    Parameters
-    ----------
-    text : words that all occur in its number, name, note or claim, in any letter case.
-    decision : one of `DECISIONS`.
-    system : symbols of the metals of the likeliest system in any order, "Cu Zn"; or "something else".
-    month : "2026-11", by the clock of this machine.
-
-    Raises
-    ------
-    InputError
-        For a condition that no record could meet, or a folder that cannot be read. A damaged file is no error: it is
-        named in `Records.skipped`.
-    """
-    wanted = (_folded(text).split(), _decision(decision), _system(system), _month(month))
-    found: list[Summary] = []
-    skipped: list[InputError] = []
-    for file in _files(Path(folder)):
-        try:
-            found.append(read_record(file).summary)
-        except InputError as e:
-            skipped.append(e)
-    kept = sorted((s for s in found if _meets(s, *wanted)), key=lambda s: s.number)
-    return Records(tuple(kept), tuple(skipped), len(found))
-
-
-def counts(folder: str | Path, by: str = "decision") -> dict[str, int]:
-    """Number of records in a folder by "decision", "system", "day" or "month", as in `Records.count`."""
-    return records(folder).count(by)
-
-
-def _files(folder: Path) -> list[Path]:
-    try:
-        names = sorted(n for n in os.listdir(folder) if n.endswith(".json") and not n.startswith("."))
-    except FileNotFoundError:
-        return []
-    except (OSError, ValueError) as e:
-        raise InputError(
-            str(folder),
-            getattr(e, "strerror", None) or str(e),
-            "a folder of records that can be read",
-            "check the path",
-        ) from e
-    return [folder / n for n in names]
-
-
-def _meets(s: Summary, words: list[str], decision: str, system: str, month: str) -> bool:
-    said = _folded(f"{s.number:06d}\n{s.name}\n{s.note}\n{s.claim}")
-    return (
-        decision in ("", s.decision)
-        and system in ("", s.system)
-        and month in ("", s.month)
-        and all(w in said for w in words)
-    )
-
-
-def _folded(text: str) -> str:
-    """Text without differences of case and form: full-width and narrow letters are the same."""
-    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", text).casefold())
-
-
-def _decision(given: str) -> str:
-    word = " ".join(given.casefold().replace("-", " ").split())
-    if word and word not in DECISIONS:
-        raise unknown("decision", given, DECISIONS, f"one of {', '.join(DECISIONS)}")
-    return word
-
-
-def _system(given: str) -> str:
-    if " ".join(given.casefold().split()) == SOMETHING_ELSE:
-        return SOMETHING_ELSE
-    symbols = [s for s in re.split(r"[\s,;+-]+", given) if s]
-    if any(not re.fullmatch(r"[A-Za-z]{1,2}", s) for s in symbols):
-        raise InputError("system", shown(given), "symbols of metals", 'write for example "Cu Zn"')
-    return " ".join(sorted({s.capitalize() for s in symbols}))
-
-
-def _month(given: str) -> str:
-    if given.strip() and not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", given.strip(), re.ASCII):
-        raise InputError("month", shown(given), "a year and a month", "write for example 2026-11")
-    return given.strip()

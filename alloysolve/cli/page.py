@@ -17,6 +17,14 @@ if TYPE_CHECKING:
 FORMS = {".html": "html", ".htm": "html", ".md": "text", ".txt": "text", ".json": "json"}
 
 
+# how a page of this program is told from a file of somebody else, by what stands in it
+OURS = {
+    "html": lambda text: "alloysolve" in text,
+    "text": lambda text: "alloysolve" in text,
+    "json": lambda text: '"alloysolve.page/' in text,
+}
+
+
 @click.command()
 @click.argument(
     "what",
@@ -26,6 +34,7 @@ FORMS = {".html": "html", ".htm": "html", ".md": "text", ".txt": "text", ".json"
 @click.option(
     "--out", "-o", default="", help="File to write; its ending (.html, .md, .txt, .json) says what.", metavar="FILE"
 )
+@click.option("--overwrite", is_flag=True, help="Replace a file of that name that is no page of this program.")
 @click.option("--anew", is_flag=True, help="Of a record: also solve it again; both are shown.")
 @click.option("--logo-anyway", is_flag=True, help="Show the logo also where nothing speaks against the claim.")
 @click.option("--prior", help="default, flat or a file", metavar="NAME")
@@ -34,6 +43,7 @@ FORMS = {".html": "html", ".htm": "html", ".md": "text", ".txt": "text", ".json"
 def page(
     what: str,
     out: str,
+    overwrite: bool,
     anew: bool,
     logo_anyway: bool,
     prior: str | None,
@@ -45,7 +55,7 @@ def page(
     Without --out, the page of a piece file is written beside it, and that of a record into the current folder; its name
     ends in .html. The page of a record is printed as it stood, without solving again.
     """
-    from ..inputs.files import replace_file
+    from ..inputs.files import replace_file, spare_others
 
     shop = settings_from(settings, tables)
     record = _record(what, shop)
@@ -57,6 +67,8 @@ def page(
     if what != "-" and target.exists() and Path(what).exists() and target.samefile(what):
         raise InputError("--out", str(target), "another file than the one that is read", "choose another name")
     form = FORMS[target.suffix.lower()]
+    if not overwrite:
+        spare_others(target, OURS[form])
     text = _recorded(record, anew, shop, logo_anyway, form) if record else _solved(what, prior, shop, logo_anyway, form)
     replace_file(target, text, str(target))
     emit(str(target))

@@ -8,7 +8,7 @@ import re
 import shutil
 import threading
 import tomllib
-from collections.abc import Collection, Iterator, Mapping, MutableMapping
+from collections.abc import Callable, Collection, Iterator, Mapping, MutableMapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -136,6 +136,14 @@ def _merge(
             if place in notes and key not in table:
                 item.comment(notes[place])
             table[key] = item
+
+
+def spare_others(file: Path, ours: Callable[[str], bool]) -> None:
+    """An error if there is a file that this program did not write; `ours` tells its files by their text."""
+    if file.exists() and not ours(file.read_bytes().decode("utf-8", "replace") if file.is_file() else ""):
+        raise InputError(
+            str(file), "", "a new file, or one that this command wrote", "choose another name, or add --overwrite"
+        )
 
 
 def replace_file(file: Path, text: str, name: str) -> None:

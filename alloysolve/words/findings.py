@@ -140,7 +140,12 @@ def note_lines(d: Document, say: Language, pressing: bool = False) -> list[str]:
     # `open_claim.open_sentence` says these
     told: tuple[str, ...] = FIRST_REASONS if pressing else FIRST_REASONS[2:]
     told = told if d.share_meeting_claim >= PROBABLY else ()
-    lines += [_note(d, r, say) for r in reasons if r.code in FIRST_REASONS and r.code not in told]
+    again = pressing and any(n.code == "weigh again" for n in d.notes)
+    lines += [
+        _note(d, r, say)
+        for r in reasons
+        if r.code in FIRST_REASONS and r.code not in told and not (again and _of_weighing_alone(r))
+    ]
     left_out = (DISAGREE, *DEFAULTS, *(EXPLAINS if pressing else ()))
     lines += [weighed_line(n.code, n.values, say) or _note(d, n, say) for n in d.notes if n.code not in left_out]
     if not pressing:
@@ -152,6 +157,11 @@ def note_lines(d: Document, say: Language, pressing: bool = False) -> list[str]:
     if decided and d.may_be_hollow:
         lines.append(say.say("note", "hollow"))
     return [line for line in lines if line]
+
+
+def _of_weighing_alone(reason: Coded) -> bool:
+    """Whether a reason blames the weighing and nothing else."""
+    return {reason.values.get("reading"), *reason.values.get("readings", ())} - {None} == {"weighing"}
 
 
 def _depths(d: Document, say: Language) -> list[str]:

@@ -5,19 +5,33 @@ from __future__ import annotations
 import json
 import textwrap
 import unicodedata
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from ..answer.records import SOMETHING_ELSE, Record, Records, Summary
+from ..answer.records import SOMETHING_ELSE, Record, Summary
+from ..answer.search import Records
 from ..spreadsheet import csv_text
 from ..version import VERSION
 from .cautions import caution_of_records
 from .language import Language
 from .numbers import listed
-from .terminal import LINES, WIDTH, full_lines
+from .terminal import LINES, SHORT, WIDTH, full_lines, short_lines
 
 WIDTHS = (6, 10, 15, 16, 14, 0)  # of number, day, claim, answer, system; the name is last, as it may run right to left
-COLUMNS = ("number", "made", "name", "claim", "decision", "system", "probability", "version", "note", "cautions")
+COLUMNS = (
+    "number",
+    "made",
+    "name",
+    "claim",
+    "mass_g",
+    "decision",
+    "system",
+    "probability",
+    "version",
+    "note",
+    "cautions",
+)
 JOINERS = "\u200c\u200d"  # letters of some scripts need them; all other marks that do not show are left out
 MOST_SKIPPED = 5
 
@@ -30,7 +44,14 @@ def records_text(found: Records, folder: Path, say: Language) -> str:
     latest = list(found)[::-1]
     care = _wrap(caution_of_records(((s.number, s.cautions) for s in latest[: LINES - 1]), say))
     rows = [head, *(_row(s, say) for s in latest)]
-    return _table(rows, WIDTHS, say, LINES - len(care)) + "".join(f"{line}\n" for line in care)
+    end = [*_wrap(_counted(found, say)), *care]
+    return _table(rows, WIDTHS, say, LINES - len(end)) + "".join(f"{line}\n" for line in end)
+
+
+def _counted(found: Records, say: Language) -> str:
+    """How many records there are of each decision."""
+    each = [say.say("batch", "each", count=n, what=_said(code, say)) for code, n in found.count("decision").items()]
+    return say.say("records", "counted", count=len(found), each=listed(each))
 
 
 def counts_text(found: Records, by: str, folder: Path, say: Language) -> str:
@@ -50,7 +71,7 @@ def skipped_lines(found: Records, say: Language) -> list[str]:
     return lines + ([say.say("records", "skipped_more", count=more)] if more else [])
 
 
-def records_csv(found: Records) -> str:
+def records_csv(found: Iterable[Summary]) -> str:
     """Every record found as CSV."""
     return csv_text(COLUMNS, (list(_cells(s).values()) for s in found))
 
@@ -71,7 +92,8 @@ def records_json(found: Records, by: str = "") -> str:
 
 def _cells(s: Summary) -> dict[str, Any]:
     made, said = s.made.isoformat().replace("+00:00", "Z"), "; ".join(s.cautions)
-    values = (s.number, made, s.name, s.claim, s.decision, s.system, s.probability, s.version, s.note, said)
+    first = (s.number, made, s.name, s.claim, s.mass_g, s.decision)
+    values = (*first, s.system, s.probability, s.version, s.note, said)
     return dict(zip(COLUMNS, values, strict=True))
 
 
@@ -104,18 +126,21 @@ def _table(rows: list[list[str]], widths: tuple[int, ...], say: Language, most: 
     return "\n".join(x.rstrip() for x in [*lines, *([say.say("records", "more", count=more)] if more else [])]) + "\n"
 
 
-def record_text(record: Record, say: Language) -> str:
-    """One stored answer, worded as when it was fresh; above it which record it is, below it how to print it again."""
+def record_text(record: Record, say: Language, more: bool = False) -> str:
+    """One stored answer, short or with `more` in full; above it which record it is, below it how to print it again."""
     d = record.solution
     made = f"{record.made.astimezone():%Y-%m-%d %H:%M}"
     name = listed([t for t in (record.summary.name, record.summary.note) if t])
     head = [say.say("records", "head", number=record.number, made=made), *_wrap(name)[:2]]
     if d.version != VERSION:
         head += _wrap(say.say("records", "version", version=d.version, current=VERSION))
-    ways = ("page", "again") if record.page else ("again",)
-    ending = [say.say("records", key, number=record.number) for key in ways]
-    lines = full_lines(d, say, LINES - len(head) - len(ending))
-    return "\n".join(cut(line, WIDTH) for line in [*head, *lines, *ending]) + "\n"
+    if more:
+        ways = ("page", "again") if record.page else ("again",)
+        ending = [say.say("records", key, number=record.number) for key in ways]
+        lines = [*full_lines(d, say, LINES - len(head) - len(ending)), *ending]
+    else:
+        lines = short_lines(d, say, SHORT, say.say("short", "page" if record.page else "full", page=record.number))
+    return "\n".join(cut(line, WIDTH) for line in [*head, *lines]) + "\n"
 
 
 def _wrap(text: str) -> list[str]:

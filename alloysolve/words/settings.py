@@ -22,10 +22,9 @@ def known_good_line(d: Document, say: Language) -> str:
 DEFAULTS = ("default step", "default water")  # codes of the notes on settings that nobody has chosen
 
 
-def settings_line(d: Document, say: Language) -> str:
-    """The sentences on defaults that could change the answer, and how to set them; "" if none could."""
-    lines = [say.say("settings", n.code, **n.values) for n in d.notes if n.code in DEFAULTS]
-    return " ".join([*lines, say.say("settings", "to_set")]) if lines else ""
+def default_lines(d: Document, say: Language) -> list[str]:
+    """Sentences on defaults that could change the answer, and how to set them."""
+    return [say.say("settings", n.code, **n.values) for n in d.notes if n.code in DEFAULTS]
 
 
 def defaults_line(settings: Mapping[str, Any], inputs: Mapping[str, Any], say: Language) -> str:

@@ -14,7 +14,7 @@ from .names import Names, layer_phrase
 from .numbers import capital, chance, listed, under
 from .open_claim import open_sentence
 from .rows import row_name
-from .settings import settings_line
+from .settings import default_lines
 
 WORTH_SAYING = 0.095  # share from which something else that fits is named: "1 in 10"
 NAMED = 3  # bodies that are named
@@ -30,12 +30,12 @@ def short_sentences(d: Document, say: Language) -> list[Ranked]:
         (0, disagreement_line(d, say)),
         (0, first_sentence(d, say)),
         *_what_it_is(d, say),
-        (2, " ".join(amount_sentences(d, say))),
+        *((2 + 2 * (k > 0), line) for k, line in enumerate(amount_sentences(d, say))),
         *((3, line) for line in note_lines(d, say, pressing=True)),
         *((1 if against else 6, line) for line in change_lines(d, say, "short")),
         (1, next_line(d, say)),
         (5, "" if d.code == UNDECIDED else blind_line(d, say)),
-        (7, settings_line(d, say)),
+        *((1, line) for line in default_lines(d, say)),
         (0, caution_words(called_for(d, say), say)),
         (0, say.say("caution", "fixed")),
     ]

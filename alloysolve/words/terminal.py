@@ -22,7 +22,7 @@ from .headline import first_sentence, second_sentence
 from .language import Language, language
 from .readings import readings_table
 from .rows import fits_table
-from .settings import known_good_line, settings_line
+from .settings import default_lines, known_good_line
 from .short import short_sentences
 
 WIDTH = 80
@@ -37,7 +37,7 @@ def answer(d: Document, more: bool = False, page: str = "") -> str:
     """The answer as text, short or with `more`; `page` is the file or record of which a page can be printed."""
     say = language(d.settings["answers"]["language"])
     if more:
-        lines = full_lines(d, say, LINES, settings_line(d, say))
+        lines = full_lines(d, say, LINES)
     else:
         shown = f'"{page}"' if " " in page else page
         lines = short_lines(d, say, SHORT, say.say("short", "page" if page else "record", page=shown))
@@ -50,8 +50,8 @@ def short_lines(d: Document, say: Language, most: int, last: str = "") -> list[s
     return [line for _, lines in _fitted(parts, most) for line in lines]
 
 
-def full_lines(d: Document, say: Language, most: int, last: str = "") -> list[str]:
-    """The answer with all its tables in at most `most` lines; `last`, if there is one, is the last of them."""
+def full_lines(d: Document, say: Language, most: int) -> list[str]:
+    """The answer with all its tables in at most `most` lines."""
     said = [first_sentence(d, say), second_sentence(d, say), *amount_sentences(d, say)]
     head = [*_wrap(disagreement_line(d, say)), *_wrap(" ".join(said))]
     readings = readings_table(d.readings, d.claim is not None, say)
@@ -64,7 +64,7 @@ def full_lines(d: Document, say: Language, most: int, last: str = "") -> list[st
     ]
     parts = [(rank, _wrap(text)) for rank, group in enumerate(groups, start=1) for text in group]
     care = _wrap(cautions(d, say))
-    ending = [line for line in (known_good_line(d, say), last) if line]
+    ending = [line for text in (known_good_line(d, say), *default_lines(d, say)) for line in _wrap(text)]
     room = most - len(head) - len(readings) - len(care) - len(ending) - 2
     kept = _fitted(parts, room - LEAST_TABLE)
     if room - _size(kept) < LEAST_TABLE:  # very many readings

@@ -10,7 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,13 +18,12 @@ import pytest
 
 from alloysolve.answer import records as module
 from alloysolve.answer.records import (
-    counts,
     read_record,
     record_file,
-    records,
     records_folder,
     save_record,
 )
+from alloysolve.answer.search import counts, days_of, records, this_day, this_week
 from alloysolve.answer.solution import Solution, solve
 from alloysolve.errors import InputError
 from alloysolve.inputs.piece import Piece
@@ -305,8 +304,8 @@ def shop(like: Callable[..., dict[str, Any]], tmp_path: Path, zone: Callable[[st
         ({"system": "zn, cu"}, [1, 4]),
         ({"system": "W"}, [2]),
         ({"system": "something else"}, [6]),
-        ({"month": "2026-10"}, [1]),
-        ({"month": "2026-11", "system": "Cu Zn", "text": "silver"}, [4]),
+        ({"days": days_of("2026-10")}, [1]),
+        ({"days": days_of("2026-11"), "system": "Cu Zn", "text": "silver"}, [4]),
         ({"text": "platinum"}, []),
     ],
     ids=str,
@@ -322,13 +321,48 @@ def test_records_are_found_by_every_condition(shop: Path, conditions: dict[str, 
     [
         ({"decision": "contradict"}, 'the nearest known is "contradicted"'),
         ({"system": "copper zinc"}, "symbols of metals"),
-        ({"month": "November"}, "a year and a month"),
-        ({"month": "2026-13"}, "a year and a month"),
     ],
 )
 def test_a_condition_no_record_could_meet_is_an_error(shop: Path, condition: dict[str, str], named: str) -> None:
     with pytest.raises(InputError, match=named):
         records(shop, **condition)
+
+
+@pytest.mark.parametrize("month", ["November", "2026-13", "2026", "0000-01", ""])
+def test_a_month_that_is_none_is_an_error(month: str) -> None:
+    with pytest.raises(InputError, match="a year and a month"):
+        days_of(month)
+
+
+def test_a_month_has_all_its_days() -> None:
+    assert [d.isoformat() for d in days_of("2028-02")] == ["2028-02-01", "2028-02-29"]  # a leap year
+    assert [d.isoformat() for d in days_of("2026-12")] == ["2026-12-01", "2026-12-31"]
+
+
+def test_a_week_begins_on_monday(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Clock(date):
+        @classmethod
+        def today(cls) -> date:
+            return date(2026, 11, 29)  # a Sunday (any calendar)
+
+    monkeypatch.setattr("alloysolve.answer.search.date", Clock)
+    assert [d.isoformat() for d in this_week()] == ["2026-11-23", "2026-11-29"]
+    assert [d.isoformat() for d in this_day()] == ["2026-11-29", "2026-11-29"]
+
+
+def test_what_is_to_be_looked_at_again_is_undecided_and_has_not_been_decided_since(
+    shop: Path, like: Callable[..., dict[str, Any]]
+) -> None:
+    open_ = like("0120", "18 ct", "undecided", ("Au", "Cu"))
+    save_record(open_, shop)  # 7, looked at again below
+    save_record(open_, shop)  # 8, still undecided then
+    assert [s.number for s in records(shop, open_=True)] == [4, 7, 8]
+    save_record(like("0120", "18 ct", "not contradicted", ("Au", "Cu")), shop)
+    save_record(like("0120", "14 ct", "undecided", ("Au", "Cu")), shop)  # 10, another claim
+    for _ in range(2):
+        save_record(like("", "18 ct", "undecided", ("Au", "Cu")), shop)  # 11 and 12, nobody knows whether they are one
+    save_record(like("", "18 ct", "contradicted", ("Au", "Cu")), shop)
+    assert [s.number for s in records(shop, open_=True)] == [4, 10, 11, 12]
 
 
 def test_counts(shop: Path) -> None:
@@ -351,7 +385,7 @@ def test_days_are_those_of_the_shops_clock(shop: Path, zone: Callable[[str], Non
     """Noon of 31 October in UTC is already 1 November fourteen hours east: POSIX writes that zone as -14."""
     zone("XXX-14")
     assert counts(shop, "month") == {"2026-11": 6}
-    assert [s.number for s in records(shop, month="2026-10")] == []
+    assert [s.number for s in records(shop, days=days_of("2026-10"))] == []
 
 
 def test_a_name_that_no_coding_holds_is_kept_as_it_is(like: Callable[..., dict[str, Any]], tmp_path: Path) -> None:

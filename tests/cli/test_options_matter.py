@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
@@ -39,6 +40,7 @@ CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
         "--ask": (SOLVE, ("--ask",)),
         "--save": ((*SOLVE, "--magnet", "none"), ("--save",)),
         "--record": (SOLVE, ("--record",)),
+        "--more": (SOLVE, ("--more",)),
         "--list": (SOLVE, ("--list",)),
         "--csv": ((*SOLVE, "--list"), ("--csv",)),
         "--json": (SOLVE, ("--json",)),
@@ -77,6 +79,7 @@ CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
     },
     "page": {
         "--out": (("page", "piece.toml"), ("--out", "other.md")),
+        "--overwrite": (("page", "piece.toml", "--out", "notes.html"), ("--overwrite",)),
         "--anew": (("page", "1", "--settings", "shop.toml"), ("--anew",)),
         "--logo-anyway": (GOOD, ("--logo-anyway",)),
         "--prior": (("page", "piece.toml"), ("--prior", "flat")),
@@ -87,6 +90,11 @@ CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
         "--decision": (("records", "--folder", "kept"), ("--decision", "contradicted")),
         "--system": (("records", "--folder", "kept"), ("--system", "Pt")),
         "--month": (("records", "--folder", "kept"), ("--month", "2001-01")),
+        "--today": (("records", "--folder", "old"), ("--today",)),
+        "--week": (("records", "--folder", "old"), ("--week",)),
+        "--undecided": (("records", "--folder", "old"), ("--undecided",)),
+        "--more": (("records", "1", "--folder", "kept"), ("--more",)),
+        "--overwrite": (("records", "export", "notes.csv", "--folder", "kept"), ("--overwrite",)),
         "--count": (("records", "--folder", "kept"), ("--count", "decision")),
         "--csv": (("records", "--folder", "kept"), ("--csv",)),
         "--json": (("records", "--folder", "kept"), ("--json",)),
@@ -125,7 +133,9 @@ def test_every_option_is_looked_at_here() -> None:
 def counter(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder with a piece, a shop's settings, a recording and rows of a batch."""
     monkeypatch.chdir(tmp_path)
-    for name, text in {"piece.toml": PIECE, "shop.toml": SHOP, "rows.csv": ROWS}.items():
+    own = "what the shop wrote itself"
+    texts = {"piece.toml": PIECE, "shop.toml": SHOP, "rows.csv": ROWS, "notes.csv": own, "notes.html": own}
+    for name, text in texts.items():
         (tmp_path / name).write_text(text, encoding="utf-8")
     (tmp_path / "tables.toml").write_text(f'[tables]\nextra = ["{OWN}"]\n', encoding="utf-8")
     (tmp_path / "logo.png").write_bytes(PNG)
@@ -147,6 +157,11 @@ def test_every_option_changes_something(
     without, added = CASES[command][option]
     if command == "records" or option == "--anew":
         assert run("solve", "piece.toml", "--record", "--settings", "shop.toml").code == 0
+        kept = json.loads((counter / "kept" / "000001.json").read_text(encoding="utf-8"))
+        kept |= {"made": "2001-01-01T12:00:00Z"}
+        kept["solution"]["claim"]["decision"] = "contradicted"
+        (counter / "old").mkdir()
+        (counter / "old" / "000001.json").write_text(json.dumps(kept), encoding="utf-8")
     before = result(run, without, counter)
     after = result(run, (*without, *added), counter)
     assert after != before

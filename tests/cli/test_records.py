@@ -14,7 +14,8 @@ from typing import Any
 import pytest
 
 import alloysolve.answer.solution as solving
-from alloysolve.answer.records import record_file, records, save_record
+from alloysolve.answer.records import record_file, save_record
+from alloysolve.answer.search import records
 from tests.conftest import EXAMPLES, Run
 
 BAR = str(EXAMPLES / "0117-silver-bar.toml")
@@ -69,24 +70,16 @@ def test_ask_keeps_the_last_answer_once(run: Callable[..., Run], shop: tuple[str
 def test_the_list_fits_the_screen_latest_first(
     run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
 ) -> None:
-    care = "Lead possible ({}): do not file, saw, grind, heat, melt or acid-test it."
     for _ in range(20):
         save_record(kept["solution"], tmp_path / "pieces")
     whole = run("records", *shop).out
     fits(whole)
     lines = whole.rstrip("\n").split("\n")
-    assert len(lines) == 24  # a head, 21 records, and two lines of caution
-    assert " ".join(lines[-2:]) == care.format("21, 20, 19, 18 and 17 more")
-    for _ in range(3):
-        save_record(kept["solution"], tmp_path / "pieces")
-    said = run("records", *shop)
-    lines = said.out.rstrip("\n").split("\n")
-    fits(said.out)
-    assert said.err == ""
-    assert [row.split()[0] for row in lines[1:4]] == ["24", "23", "22"]
-    assert lines[1].split()[2:] == ["silver", "999", "contradicted", "Cu", "Zn", "0117"]
-    assert lines[-3] == "and 4 more"
     assert len(lines) == 24
+    assert [row.split()[0] for row in lines[1:4]] == ["21", "20", "19"]
+    assert lines[20:22] == ["and 2 more", "21 in all: 21 contradicted."]
+    assert " ".join(lines[-2:]).startswith("Lead possible (21, 20, 19, 18 and")
+    assert lines[1].split()[2:] == ["silver", "999", "contradicted", "Cu", "Zn", "0117"]
 
 
 def test_names_of_any_script_and_size_keep_the_list_in_its_columns(
@@ -102,8 +95,8 @@ def test_names_of_any_script_and_size_keep_the_list_in_its_columns(
     assert "純銀の" in said
     assert "\x1b" not in said
     assert "\u202e" not in said
-    assert len(said.rstrip("\n").split("\n")) == 9  # two lines in a name are one row; two lines of caution
-    assert run("records", "سبيكة", *shop).out.count("\n") == 3  # a head, a record, and the caution
+    assert len(said.rstrip("\n").split("\n")) == 10  # two lines in a name are one row; a count, two lines of caution
+    assert run("records", "find", "سبيكة", *shop).out.count("\n") == 4  # a head, a record, the count, the caution
     for number in range(2, 7):
         shown = run("records", str(number), *shop).out
         fits(shown)
@@ -116,15 +109,20 @@ def test_conditions_reach_the_search(
     run("solve", "--density", "8.5", "--name", "0300", "--record", *shop)
     month = records(tmp_path / "pieces").found[0].month
     for args, numbers in (
-        (("worn",), ["1"]),
+        (("find", "worn"), ["1"]),
+        (("find", "silver", "999"), ["1"]),
         (("--decision", "none"), ["2"]),
-        (("--system", "Zn Cu", "0117"), ["1"]),
+        (("--system", "Zn Cu", "find", "0117"), ["1"]),
         (("--month", month), ["2", "1"]),
-        (("0300",), ["2"]),
-        (("300",), ["2"]),  # no record has the number 300
+        (("--month",), ["2", "1"]),
+        (("--week",), ["2", "1"]),
+        (("--today",), ["2", "1"]),
+        (("find", "0300"), ["2"]),
     ):
         lines = run("records", *args, *shop).out.split("Lead possible")[0].rstrip("\n").split("\n")
-        assert [row.split()[0] for row in lines[1:]] == numbers, args
+        assert [row.split()[0] for row in lines[1:-1]] == numbers, args
+        assert lines[-1].startswith(f"{len(numbers)} in all: ")
+    assert run("records", "--undecided", *shop).out == "None of 2 records matches.\n"
     assert run("records", "--month", "1999-01", *shop).out == "None of 2 records matches.\n"
 
 
@@ -139,7 +137,7 @@ def test_counts_as_text_csv_and_json(run: Callable[..., Run], shop: tuple[str, s
         "contradicted": 1,
         "none": 1,
     }
-    assert run("records", "worn", "--count", "decision", *shop).out.count("\n") == 2
+    assert run("records", "find", "worn", "--count", "decision", *shop).out.count("\n") == 2
 
 
 FORMULAS = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"]
@@ -162,6 +160,7 @@ def test_no_cell_of_the_csv_is_a_formula(
         "made",
         "name",
         "claim",
+        "mass_g",
         "decision",
         "system",
         "probability",
@@ -170,9 +169,9 @@ def test_no_cell_of_the_csv_is_a_formula(
         "cautions",
     ]
     for row, text in zip(rows[2:], FORMULAS, strict=True):
-        assert [row[i] for i in (2, 3, 7, 8)] == ["'" + text] * 4
+        assert [row[i] for i in (2, 3, 8, 9)] == ["'" + text] * 4
         assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in row)
-    assert rows[1][2:6] == ["0117", "silver 999", "contradicted", "Cu Zn"]  # what is no formula is unchanged
+    assert rows[1][2:7] == ["0117", "silver 999", "31.18", "contradicted", "Cu Zn"]  # what is no formula is unchanged
     listed = json.loads(run("records", "--json", *shop).out)["records"]
     assert [r["name"] for r in listed[1:]] == FORMULAS  # JSON is read by programs
 
@@ -190,7 +189,10 @@ def test_a_record_is_shown_as_it_was_found_without_solving(
     monkeypatch.setattr(solving, "solve", refuse)
     kept["solution"]["rows"][0] |= {"metals": ["Bi"], "ranges": {"Bi": [99.0, 100.0]}, "share": 0.7, "family": "pair"}
     record_file(tmp_path / "pieces", 1).write_text(json.dumps(kept), encoding="utf-8")
-    said = run("records", "1", *shop)
+    short = run("records", "1", *shop)
+    fits(short.out)
+    assert "Most likely bismuth" in short.out
+    said = run("records", "1", "--more", *shop)
     fits(said.out)
     assert said.code == 0
     assert 'These readings speak against "silver 999":' in said.out
@@ -224,10 +226,11 @@ def test_a_record_can_be_solved_anew_beside_the_stored_answer(
 @pytest.mark.parametrize("piece", sorted(EXAMPLES.glob("01*.toml")), ids=lambda p: p.stem)
 def test_every_example_is_shown_on_one_screen(run: Callable[..., Run], piece: Path) -> None:
     answer = run("solve", str(piece), "--record")
-    said = run("records", "1")
+    said = run("records", "1", "--more")
     assert (said.code, said.err) == (0, "")
     assert said.out.isascii()
     fits(said.out)
+    assert answer.out.partition("\nIn full")[0] in run("records", "1").out  # as short as it was
     first = " ".join(answer.out.split()).split('"')[:2]  # the result on the claim, in the same words
     assert " ".join(said.out.split()).count('"'.join(first)) == 1
 
@@ -255,6 +258,18 @@ BAD = [
     (("--month", "2026/11"), "a year and a month"),
     (("--count", "weeks"), "one of decision, system, day, month"),
     (("--csv", "--json"), "one of --csv and --json"),
+    (("--today", "--week"), "one of --today, --week and --month"),
+    (("99",), "'99': expected a number from 1 to 1; there is no record 99"),
+    (("0",), "there is no record 0"),
+    (("silver", "999"), "try records find silver 999"),
+    (("find",), "find with words"),
+    (("export",), "export with a file"),
+    (("export", "a.txt"), "a file that ends in .csv"),
+    (("export", "a.csv", "--json"), "no --json beside a.csv"),
+    (("1", "--today"), "no --today, --week or --month beside 1"),
+    (("1", "--csv"), "no --csv beside 1"),
+    (("--more",), "no --more beside a list"),
+    (("--overwrite",), "no --overwrite beside a list"),
     (("--folder", "nowhere"), "a folder of records"),
 ]
 
@@ -267,6 +282,24 @@ def test_bad_input_is_one_line(
     assert (ended.code, ended.out, ended.err.count("\n")) == (2, "", 1)
     assert ended.err.startswith("error: ")
     assert named in ended.err
+
+
+def test_export_writes_what_is_found_and_spares_what_it_did_not_write(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
+) -> None:
+    run("solve", "--density", "8.5", "--record", *shop)
+    out = tmp_path / "november.csv"
+    for _ in range(2):  # the second time over its own file
+        said = run("records", "export", str(out), "--decision", "contradicted", *shop)
+        assert said.out == f"1 records in {out}\n"
+    assert out.read_text(encoding="utf-8") == run("records", "--decision", "contradicted", "--csv", *shop).out
+    out.write_text("the shop's own list", encoding="utf-8")
+    refused = run("records", "export", str(out), *shop)
+    assert (refused.code, refused.out) == (2, "")
+    assert "add --overwrite" in refused.err
+    assert out.read_text(encoding="utf-8") == "the shop's own list"
+    assert run("records", "export", str(out), "--overwrite", *shop).code == 0
+    assert len(list(csv.reader(out.open(encoding="utf-8")))) == 3
 
 
 def test_a_folder_that_cannot_be_written_is_one_line_and_no_answer(run: Callable[..., Run], tmp_path: Path) -> None:

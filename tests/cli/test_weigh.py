@@ -75,7 +75,7 @@ def test_a_check_older_than_a_month_is_said(run, shop, tmp_path, on, old):
     shop.write_text(f'[scale.known_good]\nclaim = "silver 999"\nmass = "31.10 g"\ndisplaced = "2.96 g"\non = {on}\n')
     given = ("--settings", str(shop))
     assert (
-        "The known-good piece was last weighed 32 days ago" in plain(run("weigh", "31.1", "2.97", *given).out)
+        "the known-good piece was last weighed 32 days ago" in plain(run("weigh", "31.1", "2.97", *given).out)
     ) is old
     piece = tmp_path / "piece.toml"
     piece.write_text('mass = "31.1 g"\ndisplaced = "2.97 g"\nclaim = "silver 999"\n')

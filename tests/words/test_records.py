@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from alloysolve.answer.records import read_record, record_file, records, save_record
+from alloysolve.answer.records import read_record, record_file, save_record
+from alloysolve.answer.search import records
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

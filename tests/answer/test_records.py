@@ -147,7 +147,7 @@ def test_a_number_that_is_taken_is_never_written_over(
 ) -> None:
     first = save_record(brass, tmp_path)
     before = first.read_bytes()
-    monkeypatch.setattr(module, "_last_number", lambda folder: 0)  # another run saved between looking and writing
+    monkeypatch.setattr(module, "last_number", lambda folder: 0)  # another run saved between looking and writing
     assert save_record(brass, tmp_path).name == "000002.json"
     monkeypatch.setattr(os, "link", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOTSUP, "not supported")))
     assert save_record(brass, tmp_path).name == "000003.json"

@@ -299,7 +299,7 @@ def test_export_writes_what_is_found_and_spares_what_it_did_not_write(
     assert "add --overwrite" in refused.err
     assert out.read_text(encoding="utf-8") == "the shop's own list"
     assert run("records", "export", str(out), "--overwrite", *shop).code == 0
-    assert len(list(csv.reader(out.open(encoding="utf-8")))) == 3
+    assert len(list(csv.reader(io.StringIO(out.read_text(encoding="utf-8"))))) == 3
 
 
 def test_a_folder_that_cannot_be_written_is_one_line_and_no_answer(run: Callable[..., Run], tmp_path: Path) -> None:

@@ -8,15 +8,13 @@ from functools import lru_cache
 from ..errors import InputError
 from ..published.load import Tables
 from ..published.wares import ClaimRegion, CoinType
-from .claim_coins import CoinFound, coin_named, coin_said
+from .claim_coins import CoinFound, coin_named, coin_said, is_of_mass
 from .claim_fineness import of_composition
 from .claim_layers import Layered, layered, without_finish
 from .claim_plain import Plain, plain
 from .claim_reading import grams, read
 from .claim_words import METAL_NAMES, Role, Said
 from .piece import Piece
-
-SAME_MASS = 0.03  # relative difference of a mass that is said from that of a coin type
 
 __all__ = ["METAL_NAMES", "Claim", "allows_hollow", "parse_claim"]
 
@@ -106,8 +104,8 @@ def _mass(text: str, said: list[Said]) -> tuple[float | None, list[Said]]:
 
 def _check_mass(text: str, said: list[Said], coin: CoinType) -> None:
     """A mass beside a coin type must be that of the type."""
-    mass, _ = _mass(text, said)
-    if mass and coin.mass_g and abs(mass / coin.mass_g - 1) > SAME_MASS:
+    masses = [s for s in said if s.role is Role.MASS]
+    if coin.mass_g and not all(is_of_mass(coin, s, text) for s in masses):
         expected = f"the mass of {coin.id}, {coin.mass_g:g} g, or none"
         raise InputError("claim", text, expected, "leave the mass out, or claim the metal alone")
 

@@ -5,27 +5,35 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
 
 from ..errors import InputError
 from ..published.load import Tables
 from ..published.wares import CoinType
-from .claim_words import MONEY, Material, Role, Said
+from .claim_reading import grams
+from .claim_words import METAL_NAMES, MONEY, Material, Role, Said
+from .coin_money import NICKNAMES_OF, is_ounce, is_worth, money_said
+from .coin_search import is_of_year, listed, nearest, words_of
 
-OF_ISSUER = {"Euro area": "euro", "United Kingdom": "pound", "Switzerland": "franc", "Japan": "yen"} | {
-    "France": "franc",
-    "Spanish America": "reales",
-}  # all others count in dollars
-OF_NICKNAMES = ("United States", "Canada")  # "quarter", "dime"
-NEEDED = ("trade", "proof", "bullion")  # such a type is meant only if this word is said
-NEEDED_OR_YEAR = ("wartime", "silver")  # or a year
-SIGNS = ("dollar", "euro", "pound", "yen")  # units that may stand before the number
-LEAST_LETTERS = 3  # of a word that may be part of a coin's name
-SHOWN = 6  # coin types that a question names
-SAME = 1.0  # percent by which a fineness may differ from that of the table
-AMOUNT = re.compile(
-    r"((?:\d[\d./]*\s*(?:/|and)?\s*)+)(c|p|F|cents?|dollars?|euro|pence|penny|pounds?|francs?|yen|reales)\b"
+HOME = {"dollar": "United States"} | dict.fromkeys(  # whose coin is meant where nobody says a country
+    ("pound", "penny", "shilling", "crown", "florin", "sovereign"), "United Kingdom"
 )
+RARE = (
+    "trade",
+    "proof",
+    "theresa",
+    "large",
+    "400",
+    "9999",
+    "oz",
+)  # a type so called is meant only if this word is said
+RARE_WITHOUT_YEAR = ("wartime", "silver", "gold", "platinum", "palladium")  # or a year, if others are struck
+LEAST_LETTERS = 3  # of a word that may be part of a coin's name
+SAME = 1.0  # percent by which a fineness may differ from that of the table
+SAME_MASS = 0.03  # relative difference of a mass that is said from that of a coin type
+ALIKE_MASS, ALIKE_MM = 0.005, 0.6  # types no further apart are one claim, whoever struck them
+OF_MONEY = frozenset((*MONEY, "oz"))
+OF_ID = re.compile(r"[a-z]{2}-\S+")
+MADE = ("bar", "ingot", "medal", "medallion", "round", "ring", "chain", "bracelet")  # what is no coin
 
 
 @dataclass(frozen=True)
@@ -41,6 +49,8 @@ class CoinFound:
 def coin_named(text: str, tables: Tables) -> CoinFound | None:
     """The coin type of an id, or of issuer and name as the table has them."""
     plain = text.strip().lower()
+    if not OF_ID.fullmatch(plain) and OF_MONEY.isdisjoint(re.findall("[a-z]+", plain)):
+        return None  # the table takes time to load
     for c in tables.rows("coins"):
         if plain in (c.id.lower(), f"{c.issuer} {c.coin}".lower()):
             return _built(text, c, tables)
@@ -48,124 +58,89 @@ def coin_named(text: str, tables: Tables) -> CoinFound | None:
 
 
 def coin_said(text: str, said: Sequence[Said], tables: Tables) -> CoinFound | None:
-    """The coin type that words describe; None if they name no sum of money.
+    """The coin type that words describe; None if they name no sum of money and no coin of an ounce.
 
     Raises
     ------
     InputError
-        If none or several of the types in the table are meant.
+        If none of the types in the table is meant, or several that differ.
     """
-    money = _money(said)
-    if money is None:
+    money = money_said(said)
+    sums, unit, used = money or (frozenset(), "", [])
+    if not money and not _of_an_ounce(said):
         return None
-    amount, units, used = money
+    every = tables.rows("coins")
+    same = [c for c in every if (is_worth(c, sums, tables) if money else "oz" in words_of(c.coin))]
+    if unit == "dollar" and any(said[i].role is Role.COIN for i in used):
+        same = [c for c in same if c.issuer in NICKNAMES_OF]
+    surely = any(said[i].role in (Role.UNIT, Role.COIN) for i in used) and money
+    if not same and not surely:
+        return None
     rest = [s for i, s in enumerate(said) if i not in used]
-    same = [c for c in tables.rows("coins") if round(amount, 4) in _amounts(c, units)]
-    if any(said[i].role is Role.COIN for i in used):
-        same = [c for c in same if c.issuer in OF_NICKNAMES]
-    left = [c for c in same if all(_fits(c, s, tables) for s in rest)]
-    said_of_it = [s.text.split() for s in rest if s.role in (Role.PLAIN, Role.MATERIAL)]
-    heard = [w for words in said_of_it for w in words if len(w) >= LEAST_LETTERS]
-    for word in heard:  # "trade", "round": those that are so called, if any are
-        left = [c for c in left if any(w.startswith(word) for w in _words_of(c.coin))] or left
-    needed = NEEDED if any(s.role is Role.YEAR for s in rest) else (*NEEDED, *NEEDED_OR_YEAR)
-    unsaid = {w for w in needed if not any(w.startswith(word) for word in heard)}
-    left = [c for c in left if not _words_of(c.coin) & unsaid] or left
-    if len(left) == 1:
+    left = _meant(same, rest, unit, [said[i].text for i in used], tables)
+    if left and all(_alike(left[0], c) for c in left[1:]):
         return _built(text, left[0], tables)
-    what = " ".join(said[i].text for i in used)
-    if not left:
-        odd = next((s.text for s in rest if same and not any(_fits(c, s, tables) for c in same)), what)
-        near = f", such as {_listed(same)}" if same else ""
-        expected = f'a coin type that is in the tables{near}; none of them is "{odd}"'
-        raise InputError("claim", text, expected, 'claim its metal instead, such as "silver 900" or "copper-nickel"')
-    step = "add the country, the year or the metal, or write the id"
-    raise InputError("claim", text, f'one coin type; "{what}" may be {_listed(left)}', step)
+    if not left and not surely and len(used) < 2:
+        return None  # "silver crown 900" is a metal
+    raise _question(text, left, same, [said[i].text for i in used], rest, tables)
 
 
-def _listed(coins: Sequence[CoinType]) -> str:
-    shown = [f"{c.id} ({c.issuer}, {c.coin})" for c in coins[:SHOWN]]
-    return ", ".join(shown) + (" and others" if len(coins) > SHOWN else "")
+def _of_an_ounce(said: Sequence[Said]) -> bool:
+    """Whether a country, a precious metal and ounces are said, and no article: "South Africa gold 1 oz"."""
+    roles = {s.role for s in said}
+    named = {Role.ISSUER, Role.MATERIAL} <= roles and any(is_ounce(s) for s in said)
+    return named and not any(s.text in MADE or s.role is Role.LAYER for s in said)
 
 
-def _money(said: Sequence[Said]) -> tuple[float, tuple[str, ...], list[int]] | None:
-    """The sum that the words name: amount in the main unit, the money it may be, and the positions of its words."""
-    for i, s in enumerate(said):
-        if s.role is Role.COIN:
-            after = i + 1 < len(said) and said[i + 1].text in ("dollar", "dollars")
-            return s.value, ("dollar",), [i, i + 1] if after else [i]
-        if s.role is not Role.UNIT or s.text not in MONEY:
-            continue
-        parts, units = MONEY[s.text]
-        used, number = [i], 1.0
-        if i and said[i - 1].role in (Role.NUMBER, Role.FRACTION, Role.FINENESS, Role.YEAR):
-            used, number = [i - 1, i], _number(said[i - 1])
-        elif i + 1 < len(said) and said[i + 1].role in (Role.NUMBER, Role.FINENESS) and s.text in SIGNS:
-            used, number = [i, i + 1], _number(said[i + 1])  # "$ 5"
-        elif i and said[i - 1].text == "half":
-            used, number = [i - 1, i], 0.5
-        elif len(s.text) == 1:
-            continue
-        after = i + 1 < len(said) and said[i + 1].text in ("cent", "cents", "c")
-        if s.text == "euro" and after:
-            parts, units, used = 100, ("euro",), [*used, i + 1]
-        return number / parts, units, used
-    return _nickname(said)
+def _meant(same: list[CoinType], rest: Sequence[Said], unit: str, money: list[str], tables: Tables) -> list[CoinType]:
+    """Of types of one value, those that all other words fit; usual ones where nothing is said of rare ones."""
+    left = [c for c in same if all(_fits(c, s, tables) for s in rest)]
+    said_of_it = [s.text.split() for s in rest if s.role in (Role.PLAIN, Role.MATERIAL, Role.LAYER)]
+    heard = [w for words in said_of_it for w in words if len(w) >= LEAST_LETTERS]
+    heard += [f"{10 * s.value:g}" for s in rest if s.role is Role.FINENESS]
+    heard += ["oz"] if any(is_ounce(s) for s in rest) else []
+    for word in heard + money:  # "trade", "round": those that are so called, if any are; "kronen" or "kronor"
+        left = [c for c in left if any(w.startswith(word) for w in words_of(c.coin))] or left
+    if not any(s.role is Role.ISSUER for s in rest):
+        left = [c for c in left if c.issuer == HOME.get(unit)] or left
+    left = [c for c in left if all(is_of_mass(c, s, s.text) for s in rest if s.role is Role.MASS)] or left
+    dated = any(s.role is Role.YEAR for s in rest)
+    unsaid = {w for w in RARE if not any(w.startswith(word) for word in heard)}
+    left = [c for c in left if not words_of(c.coin) & unsaid] or (left if dated else [])
+    unsaid = {w for w in RARE_WITHOUT_YEAR if not any(w.startswith(word) for word in heard)}
+    usual = [c for c in left if not words_of(c.coin) & unsaid]
+    return usual if not dated and any(c.years.endswith("-") for c in usual) else left
 
 
-def _nickname(said: Sequence[Said]) -> tuple[float, tuple[str, ...], list[int]] | None:
-    """Five cents from "US nickel" or "Canadian nickel", where no other metal is named."""
-    metals = [i for i, s in enumerate(said) if s.role is Role.MATERIAL]
-    issuer = any(s.role is Role.ISSUER and set(s.value) & {"United States", "Canada"} for s in said)
-    other = any(s.role in (Role.FINENESS, Role.LAYER, Role.MASS) for s in said)
-    if issuer and len(metals) == 1 and said[metals[0]].text == "nickel" and not other:
-        return 0.05, ("dollar",), metals
-    return None
+def _alike(a: CoinType, b: CoinType) -> bool:
+    """Whether two types are of one metal, mass and size."""
+    mass = a.mass_g and b.mass_g and abs(a.mass_g / b.mass_g - 1) <= ALIKE_MASS
+    size = a.diameter_mm and b.diameter_mm and abs(a.diameter_mm - b.diameter_mm) <= ALIKE_MM
+    return bool(mass and size) and (a.construction, a.layers, a.composition) == (
+        b.construction,
+        b.layers,
+        b.composition,
+    )
 
 
-def _number(s: Said) -> float:
-    if s.role is Role.FRACTION:
-        return float(s.value[0] / s.value[1])
-    return float(s.text) if s.role is Role.FINENESS and re.fullmatch(r"[\d.]+", s.text) else float(s.value)
-
-
-@cache
-def _amounts_of(coin: str) -> tuple[tuple[float, str], ...]:
-    found = AMOUNT.match(coin)
-    if not found:
-        return ((1.0, "dollar"),) if coin.lower().startswith("trade dollar") else ()
-    unit = found[2].lower()
-    return tuple((float(x), unit) for x in re.findall(r"\d+(?:\.\d+)?", found[1]))
-
-
-def _amounts(c: CoinType, units: tuple[str, ...]) -> set[float]:
-    """Amounts of a coin type, if its money is one of those."""
-    money = OF_ISSUER.get(c.issuer, "dollar")
-    out = set()
-    for x, unit in _amounts_of(c.coin):
-        parts, named = MONEY.get(unit, (1, ()))
-        of = "euro" if "euro" in named and unit != "c" and unit not in ("cent", "cents") else money
-        if of in units:
-            out.add(round(x / parts, 4))
-    return out
-
-
-@cache
-def _words_of(coin: str) -> frozenset[str]:
-    return frozenset(re.findall(r"[a-z]+|\d+", coin.lower().replace("-", " ")))
+def _question(
+    text: str, left: list[CoinType], same: list[CoinType], money: list[str], rest: Sequence[Said], tables: Tables
+) -> InputError:
+    """What to ask where no type or several are meant, with the nearest ones."""
+    if left:
+        step = "add the country, the year or the metal"
+        return InputError("claim", text, f"one coin type; this may be {listed(left)}", step)
+    odd = next((s.text for s in rest if same and not any(_fits(c, s, tables) for c in same)), " ".join(money))
+    found = listed(nearest(text, same or tables.rows("coins")))
+    expected = f'a coin type of the tables, such as {found}; none is "{odd}"'
+    return InputError("claim", text, expected, "or claim its metal")
 
 
 def _fits(c: CoinType, s: Said, tables: Tables) -> bool:
     """Whether a word may be said of a coin type."""
     check = CHECKS.get(s.role)
-    said_of_it = bool(set(s.text.replace("-", " ").split()) <= _words_of(f"{c.coin} {c.construction} {c.shape}"))
+    said_of_it = bool(set(s.text.replace("-", " ").split()) <= words_of(f"{c.coin} {c.construction} {c.shape}"))
     return check is None or said_of_it or check(c, s, tables)
-
-
-def _of_year(c: CoinType, s: Said, tables: Tables) -> bool:
-    first, _, last = c.years.partition("-")
-    to = int(last) if last else 9999 if "-" in c.years else int(first)
-    return int(first) <= int(s.value) <= to
 
 
 def _of_fineness(c: CoinType, s: Said, tables: Tables) -> bool:
@@ -189,8 +164,15 @@ def _of_layer(c: CoinType, s: Said, tables: Tables) -> bool:
     return bool(c.construction == "clad" if s.value.clad else c.construction.startswith("plated"))
 
 
+def is_of_mass(c: CoinType, s: Said, text: str) -> bool:
+    """Whether a mass is that of a type or of its precious metal; an ounce of a coin is a troy ounce."""
+    said, whole = grams(s, text, troy=True), c.mass_g or 0.0
+    fine = max([c.composition.get(m, 0.0) for m in METAL_NAMES]) / 100 * whole
+    return any(abs(said - mass) <= SAME_MASS * mass for mass in (whole, fine))
+
+
 CHECKS: dict[Role, Callable[[CoinType, Said, Tables], bool]] = {
-    Role.YEAR: _of_year,
+    Role.YEAR: lambda c, s, tables: is_of_year(c, s.value),
     Role.FINENESS: _of_fineness,
     Role.MATERIAL: _of_material,
     Role.LAYER: _of_layer,

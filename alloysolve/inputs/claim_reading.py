@@ -11,7 +11,8 @@ from difflib import get_close_matches
 from ..errors import InputError
 from ..published.load import Tables
 from ..units import parse
-from .claim_words import Carat, Role, Said, vocabulary
+from .claim_words import MONEY, Carat, Role, Said, vocabulary, with_coins
+from .coin_search import listed, nearest
 
 EXAMPLES = '"silver 999", "sterling", "18 ct yellow", "platinum 950", "gold filled 1/20 14 ct" or "brass"'
 LEAST_24 = 99.0  # percent, the lowest fineness that is sold as 24 ct (claims.csv)
@@ -60,14 +61,16 @@ def read(text: str, tables: Tables) -> list[Said]:
     InputError
         For a word that is not known, or that denies or doubts.
     """
-    said = _joined(list(_tokens(text)), vocabulary(tables))
+    tokens = list(_tokens(text))
+    said = _joined(tokens, vocabulary(tables))
+    if any(s.role is Role.UNKNOWN for s in said):
+        said = _joined(tokens, with_coins(tables))
     for s in said:
         if s.role is Role.UNKNOWN:
-            expected = f'a claim such as {EXAMPLES}; "{s.text}" is not understood'
-            raise InputError("claim", text, expected, _meant(s, said, tables))
+            raise InputError("claim", text, *_not_understood(text, s, said, tables))
         if s.role is Role.QUERY:
             raise InputError("claim", text, f'{s.value}, in place of "{s.text}"', "write what the piece is said to be")
-    if all(s.role in (Role.PLAIN, Role.YEAR) for s in said):
+    if all(s.role in (Role.PLAIN, Role.YEAR) and s.text not in MONEY for s in said):
         raise InputError("claim", text, f"a claim such as {EXAMPLES}", "write it so, or leave the claim out")
     return said
 
@@ -177,14 +180,14 @@ def _fraction(text: str, x: str) -> float:
     return sum(float(above) / float(below or 1) for above, _, below in parts)
 
 
-def grams(said: Said, text: str) -> float:
-    """A mass [g]; an ounce that does not say which is an error that names both."""
+def grams(said: Said, text: str, troy: bool = False) -> float:
+    """A mass [g]; an ounce that does not say which is an error that names both, but for a coin, where it is troy."""
     x, unit = said.value
-    if re.sub(r"[\s.]", "", unit) in ("oz", "ozs", "ounce", "ounces"):
+    if not troy and re.sub(r"[\s.]", "", unit) in ("oz", "ozs", "ounce", "ounces"):
         expected = f'"ozt" (troy ounce, 31.1035 g) or "oz av" (avoirdupois ounce, 28.3495 g) in place of "{said.text}"'
         raise InputError("claim", text, expected, "say which ounce, or give g")
     unit = re.sub(r"[\s.]", "", unit)
-    troy = "troy" in unit or unit in ("ozt", "toz", "oztroy")
+    troy = "troy" in unit or unit in ("ozt", "toz", *(("oz", "ozs", "ounce", "ounces") if troy else ()))
     unit = "ozt" if troy else "oz av" if unit.startswith("ozav") else "kg" if unit.startswith("kilo") else unit
     if unit == "gr":
         raise InputError("claim", text, f'"g" (gram) or "grain" in place of "{said.text}"', "say which is meant")
@@ -235,9 +238,19 @@ def _apart(token: Said, beside: list[Said], known: Mapping[tuple[str, ...], Said
     return []
 
 
+def _not_understood(text: str, wrong: Said, said: list[Said], tables: Tables) -> tuple[str, str]:
+    """What is expected in place of an unknown word, and the next step: its correction, or the nearest coins."""
+    step = _meant(wrong, said, tables)
+    coin = any(s.role in (Role.YEAR, Role.UNIT, Role.COIN) or s.text in MONEY for s in said)
+    if coin and not step.startswith("did"):
+        near = listed(nearest(text, tables.rows("coins")))
+        return f'a coin type of the tables, such as {near}; "{wrong.text}" is not understood', "claim its metal"
+    return f'a claim such as {EXAMPLES}; "{wrong.text}" is not understood', step
+
+
 def _meant(wrong: Said, said: list[Said], tables: Tables) -> str:
     """A question that proposes the text with its misspelt words corrected, or what else to do."""
-    words = sorted({w for phrase in vocabulary(tables) for w in phrase if len(w) > 2})
+    words = sorted({w for phrase in with_coins(tables) for w in phrase if len(w) > 2})
 
     def right(s: Said) -> str:
         if s.role is not Role.UNKNOWN or len(s.text) < 4:

@@ -93,19 +93,33 @@ ROLES = {
     "article": Role.PLAIN,
     "other": Role.PLAIN,
 }
-MONEY = {  # unit: parts of the main unit that it is, and the money it belongs to
-    **dict.fromkeys(("cent", "cents", "c"), (100, ("dollar", "euro"))),
-    **dict.fromkeys(("dollar", "dollars", "usd"), (1, ("dollar",))),
-    **dict.fromkeys(("euro", "euros", "eur"), (1, ("euro",))),
-    **dict.fromkeys(("eurocent", "eurocents", "euro cent"), (100, ("euro",))),
-    "penny": (100, ("pound", "dollar")),
-    **dict.fromkeys(("p", "pence", "pennies"), (100, ("pound",))),
-    **dict.fromkeys(("pound", "pounds", "gbp", "quid"), (1, ("pound",))),
-    **dict.fromkeys(("franc", "francs", "f", "fr", "frs", "sfr", "chf"), (1, ("franc",))),
-    **dict.fromkeys(("centime", "centimes", "rappen"), (100, ("franc",))),
-    "yen": (1, ("yen",)),
-    **dict.fromkeys(("real", "reales"), (1, ("reales",))),
+UNITS = {  # units of money, with the words for them
+    **{"cent": "cent cents c", "dollar": "dollar dollars usd", "euro": "euro euros eur"},
+    **{"euro cent": "eurocent eurocents", "penny": "penny pennies pence p", "pound": "pound pounds gbp quid"},
+    **{"shilling": "shilling shillings", "crown": "crown crowns", "florin": "florin florins"},
+    **{"sovereign": "sovereign sovereigns", "franc": "franc francs f fr frs sfr chf", "centime": "centime centimes"},
+    **{"rappen": "rappen", "mark": "mark marks", "reichsmark": "reichsmark rm", "pfennig": "pfennig pfennigs pfg"},
+    **{"deutsche mark": "dm dmark", "lira": "lira lire", "centesimo": "centesimo centesimi"},
+    **{"peseta": "peseta pesetas ptas", "centimo": "centimo centimos", "real": "real reales"},
+    **{"peso": "peso pesos", "centavo": "centavo centavos", "yen": "yen", "sen": "sen", "yuan": "yuan"},
+    **{"gulden": "gulden guilder guilders", "ducat": "ducat ducats", "thaler": "thaler thalers taler talers"},
+    **{"schilling": "schilling schillings", "groschen": "groschen", "krone": "krone kronen kroner krona kronor korona"},
+    **{"ore": "ore", "rand": "rand", "rupee": "rupee rupees", "anna": "anna annas", "paise": "paise paisa"},
+    **{"rouble": "rouble roubles ruble rubles", "kopeck": "kopeck kopecks kopek kopeks"},
+    **{"drachma": "drachma drachmas", "lepta": "lepta", "leu": "leu lei", "bani": "bani", "dinar": "dinar dinars"},
+    **{"para": "para", "lev": "lev leva", "stotinki": "stotinki", "escudo": "escudo escudos", "libra": "libra"},
+    **{"sol": "sol soles", "kurush": "kurush", "balboa": "balboa", "piastre": "piastre piastres"},
+    **{"markka": "markka markkaa", "zloty": "zloty zlotys", "koruna": "koruna korun"},
 }
+MONEY: dict[str, tuple[str, float]] = {  # word: unit, and how many of it
+    **{word: (unit, 1.0) for unit, words in UNITS.items() for word in words.split()},
+    **{"deutsche mark": ("deutsche mark", 1.0), "euro cent": ("euro cent", 1.0), "euro cents": ("euro cent", 1.0)},
+    **{"sixpence": ("penny", 6.0), "threepence": ("penny", 3.0), "halfpenny": ("penny", 0.5)},
+    **{"farthing": ("penny", 0.25), "farthings": ("penny", 0.25), "halfcrown": ("crown", 0.5)},
+}
+# units whose words mean nothing else; "mark", "crown" and others count as money only beside what makes a coin of them
+ALWAYS_MONEY = {"dollar", "cent", "euro", "euro cent", "pound", "penny", "franc", "centime", "rappen", "yen"}
+COUNTS = {"half": 0.5, "quarter": 0.25}
 NICKNAMES = {"quarter": 0.25, "quarters": 0.25, "dime": 0.1, "dimes": 0.1}  # dollars
 LATER = ("other", "article", "issuer", "asked")  # of a phrase with several roles, the others count
 
@@ -125,13 +139,17 @@ def vocabulary(tables: Tables) -> Mapping[tuple[str, ...], Said]:
     for words, of in standards(tables).items():
         out[words] = Said(Role.MATERIAL, " ".join(words), Material(of[0].metal, of, layer=of[0].metal))
     for word in MONEY:
-        out.setdefault((word,), Said(Role.UNIT, word))
+        out.setdefault((word,), Said(Role.UNIT if MONEY[word][0] in ALWAYS_MONEY else Role.PLAIN, word))
     for word, worth in NICKNAMES.items():
         out[word,] = Said(Role.COIN, word, worth)
-    for coin in tables.rows("coins"):  # "trade dollar", "12-sided"
-        for word in re.findall("[a-z]{3,}", coin.coin.lower()):
-            out.setdefault((word,), Said(Role.PLAIN, word))
     return out
+
+
+@cache
+def with_coins(tables: Tables) -> Mapping[tuple[str, ...], Said]:
+    """The vocabulary with the words of the names of coin types ("trade dollar"), which take time to load."""
+    words = {word for coin in tables.rows("coins") for word in re.findall("[a-z]{3,}", coin.coin.lower())}
+    return {**{(word,): Said(Role.PLAIN, word) for word in sorted(words)}, **vocabulary(tables)}
 
 
 def phrases(words: str) -> Iterator[tuple[str, ...]]:

@@ -212,7 +212,7 @@ def parse(given: str | float | Real, dimension: str, path: str, carat: bool = Fa
     dimension : a key of `DIMENSIONS`. Defaults without a unit: g, mm, degC, g/cm3, %IACS, uohm cm, Hz, s,
         m/s, cm3, fraction.
     path : where the value stands, for the error.
-    carat : accept "carat" (0.2 g) as the mass of a stone.
+    carat : accept "carat" and "ct" (0.2 g) as the mass of a stone.
 
     Raises
     ------
@@ -346,7 +346,7 @@ def _find_unit(word: str, dim: _Dimension, path: str, given: object, carat: bool
     if key in dim.units:
         return dim.units[key]
     if dim.base == "g" and key in _TWO_MEANINGS:
-        if carat and key in ("carat", "carats"):
+        if carat and key in ("carat", "carats", "ct", "cts"):
             return _Unit(CARAT_G)
         raise InputError(path, _cut(given), *_TWO_MEANINGS[key])
     raise InputError(path, _cut(given), dim.expected, _example(dim))

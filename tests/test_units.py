@@ -153,9 +153,12 @@ def test_words_with_two_meanings(text: str, dimension: str, message: str) -> Non
 
 
 def test_carat_only_for_stones() -> None:
-    assert parse("0.25 carat", "mass", "parts[0]", carat=True).value == pytest.approx(0.05)
-    with pytest.raises(InputError):
-        parse("0.25 ct", "mass", "parts[0]", carat=True)
+    for text in ("0.25 carat", "0.25 ct"):
+        assert parse(text, "mass", "parts[0]", carat=True).value == pytest.approx(0.05)
+        with pytest.raises(InputError):
+            parse(text, "mass", "mass")
+    with pytest.raises(InputError):  # always the fineness of gold
+        parse("0.25 karat", "mass", "parts[0]", carat=True)
 
 
 BAD = [

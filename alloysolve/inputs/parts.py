@@ -2,18 +2,36 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from ..entry import Entry, join, read_value, shown, unknown
 from ..errors import InputError
 from ..measured import Measured
-from ..units import Quantity, parse
+from ..published.wares import Inclusion
+from ..units import CARAT_G, Quantity, parse
 
 LIMITS = (0.5, 25.0)  # g/cm3; osmium, the densest metal, has 22.6 (from memory)
 DENSITY = Entry("density", "density, where it was not weighed here", limits=LIMITS)
+
+
+# Mass of a round brilliant of diamond: mean diameter^2 x depth x 0.0061 ct/mm3, for a girdle of medium thickness
+# (gemgate.com, estimating mounted diamond weight; for ovals it has 0.0062). Other stones in proportion to density.
+BRILLIANT_CT_MM3, OF_DIAMOND = 0.0061, 3.52
+DEPTH = 0.6  # of the diameter, where the depth was not measured (common practice, no source)
+U_BRILLIANT = 0.1  # relative: the same source corrects by up to 10 % for girdle and shape
+LENGTHS = ("diameter, or length", "width", "depth")
+EXPECTED = "a name and a mass with its unit, or lengths in mm"
+EXAMPLES = 'write for example "diamond 0.25 ct", "3 x ruby 2.1 mm", "opal 5 x 4 mm" or "glass 0.4 g at 2.5"'
+_WORD = r"[^\d\s.,+-]\S*"
+_PART = re.compile(
+    rf"(?:(?P<count>[1-9]\d{{0,3}})\s*[x\u00d7]\s*)?(?P<name>{_WORD}(?:\s+{_WORD})*?)\s+"
+    r"(?P<amount>[+-]?[.,]?\d.*?)(?:\s+at\s+(?P<density>.+))?",
+    re.DOTALL,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,48 +41,84 @@ class Part:
     Parameters
     ----------
     name : as in the table of inclusions; further words are allowed ("steel spring").
-    mass : of the part.
+    mass : of one such part. None where `sizes` are given.
+    sizes : of a stone cut round or oval: its diameter, or length and width, and its depth if that was measured.
+    density : of the part, where it is not that of the table. count : how many there are.
     """
 
     name: str
-    mass: Quantity
+    mass: Quantity | None
+    sizes: tuple[Quantity, ...] = ()
+    density: Quantity | None = None
+    count: int = 1
 
     @property
     def text(self) -> str:
         """The part as it was written."""
-        return f"{self.name} {self.mass.text}"
+        many = f"{self.count} x " if self.count > 1 else ""
+        amount = self.mass.text if self.mass else " x ".join(q.text for q in self.sizes)
+        return f"{many}{self.name} {amount}" + (f" at {self.density.text}" if self.density else "")
+
+    def inclusion(self, known: Mapping[str, Inclusion], path: str) -> Inclusion:
+        """Row of the table of inclusions: the same name, otherwise the longest whose words all occur in the name.
+
+        With a density of its own, any name will do.
+        """
+        words = set(self.name.casefold().split())
+        words |= {re.sub(r"ies$", "y", word) for word in words} | {word.removesuffix("s") for word in words}
+        found = [name for name in known if name.casefold() == self.name.casefold() or set(name.split()) <= words]
+        best = max(found, key=lambda name: (name.casefold() == self.name.casefold(), len(name)), default="")
+        if self.density:
+            row = known[best] if best else Inclusion(self.name, 0.0, 0.0, False, "", "")
+            u = self.density.last_digit / math.sqrt(12) if self.density.u is None else self.density.u
+            return row._replace(density_g_cm3=self.density.value, u_density_g_cm3=u)
+        if not best:
+            from difflib import get_close_matches
+
+            near = ", ".join(f'"{name}"' for name in get_close_matches(self.name.casefold()[:80], known, 3, 0.0))
+            step = f"the nearest known are {near}; or write its density behind it: at 3.5"
+            raise InputError(path, shown(self.name), "a part of the table of inclusions", step)
+        return known[best]
+
+    def total(self, density: float) -> Quantity:
+        """Mass of all `count` of them, for the density of one [g/cm3]."""
+        if self.mass:
+            if self.count == 1:
+                return self.mass
+            u = None if self.mass.u is None else self.count * self.mass.u
+            return Quantity(self.count * self.mass.value, "g", f"{self.count} x {self.mass.text}", u)
+        across = [q.value for q in self.sizes[:2]]
+        depth = self.sizes[2].value if len(self.sizes) > 2 else DEPTH * min(across)
+        carat = BRILLIANT_CT_MM3 * density / OF_DIAMOND * (sum(across) / len(across)) ** 2 * depth
+        grams = self.count * carat * CARAT_G
+        return Quantity(grams, "g", f"{grams:.3g} g", U_BRILLIANT * grams)
 
 
 def read_parts(given: Any, path: str) -> tuple[Part, ...]:
     """Parts from a list, or from one text in which ";" separates them."""
     items = given.split(";") if isinstance(given, str) else given
     if not isinstance(items, list | tuple):
-        raise InputError(path, shown(given), "a list of parts", 'write for example ["diamond 0.25 carat"]')
+        raise InputError(path, shown(given), "a list of parts", 'write for example ["diamond 0.25 ct"]')
     return tuple(_part(item, f"{path}[{i}]") for i, item in enumerate(items))
 
 
 def _part(given: Any, path: str) -> Part:
     if isinstance(given, Part):
         return given
-    expected, step = "a name and a mass with its unit", 'write for example "diamond 0.25 carat"'
-    word = r"[^\d\s.,+-]\S*"
-    match = re.fullmatch(rf"({word}(?:\s+{word})*)\s+([+-]?[.,]?\d.*)", str(given).strip()[:200], re.DOTALL)
-    if not isinstance(given, str) or match is None:
-        raise InputError(path, shown(given), expected, step)
-    mass = parse(match[2], "mass", path, carat=True)
-    if mass.text != " ".join(match[2].split()):  # the unit was left out: stones are weighed in carat or in g
-        raise InputError(path, shown(given), expected, step)
-    return Part(" ".join(match[1].split()), mass)
-
-
-def inclusion_name(part: Part, known: Iterable[str], path: str) -> str:
-    """Name in the table: the same name, otherwise the longest one whose words all occur in the name of the part."""
-    folded = {name.casefold(): name for name in known}
-    words = set(part.name.casefold().split())
-    found = [name for name in folded if name == part.name.casefold() or set(name.split()) <= words]
-    if not found:
-        raise unknown(path, part.name, folded.values(), "a part of the table of inclusions")
-    return folded[max(found, key=lambda name: (name == part.name.casefold(), len(name)))]
+    match = _PART.fullmatch(given.strip()[:200]) if isinstance(given, str) else None
+    if match is None:
+        raise InputError(path, shown(given), EXPECTED, EXAMPLES)
+    name, amount = (" ".join(match[key].split()) for key in ("name", "amount"))
+    density = read_value(DENSITY, match["density"], path) if match["density"] else None
+    count = int(match["count"] or 1)
+    if re.search(r"\d\s*(?:mm|cm)\b", amount):
+        several = len(re.findall(r"[x\u00d7*]", amount)) + 1
+        sizes = read_value(Entry("length", "", sizes=LENGTHS[:several]), amount, path)
+        return Part(name, None, sizes, density, count)
+    mass = parse(amount, "mass", path, carat=True)
+    if mass.text != amount:  # the unit was left out: stones are weighed in carat or in g
+        raise InputError(path, shown(given), EXPECTED, EXAMPLES)
+    return Part(name, mass, (), density, count)
 
 
 def read_density(given: Any, path: str) -> Quantity | Measured:

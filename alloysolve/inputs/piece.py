@@ -21,7 +21,7 @@ from ..measured import Measured
 from ..readings.registry import KINDS, Reading, read_reading
 from ..units import Quantity
 from .files import in_file, read_document, write_document
-from .parts import DENSITY, Part, inclusion_name, read_density, read_parts, write_measured
+from .parts import DENSITY, Part, read_density, read_parts, write_measured
 from .settings import WETTING
 
 if TYPE_CHECKING:
@@ -72,7 +72,9 @@ class Piece:
     wetting: Annotated[str, Entry("word", "how the piece was wetted", words=WETTING)] = ""
     scale_step: Annotated[Quantity | None, Entry("mass", "smallest step the scale shows")] = None
     count: Annotated[int, Entry("count", "number of like pieces weighed together")] = 1
-    parts: Annotated[tuple[Part, ...], Entry("part", "parts not of the body: diamond 0.25 carat", many=True)] = ()
+    parts: Annotated[
+        tuple[Part, ...], Entry("part", "stones and other parts: diamond 0.25 ct; steel spring 0.1 g", many=True)
+    ] = ()
     bar: Annotated[Values, Entry("length", "a bar", sizes=("length", "width", "thickness"))] = ()
     disc: Annotated[Values, Entry("length", "a disc or coin", sizes=("diameter", "thickness"))] = ()
     ring: Annotated[Values, Entry("length", "a ring", sizes=("outer diameter", "inner diameter", "height"))] = ()
@@ -185,8 +187,8 @@ class Piece:
     def inclusions(self, tables: Tables) -> list[tuple[Quantity, Inclusion]]:
         """Mass and table row of every part; an unknown part is an error that names the nearest known one."""
         rows = {row.name: row for row in tables.rows("inclusions")}
-        names = [inclusion_name(part, rows, f"parts[{i}]") for i, part in enumerate(self.parts)]
-        return [(part.mass, rows[name]) for part, name in zip(self.parts, names, strict=True)]
+        found = [part.inclusion(rows, f"parts[{i}]") for i, part in enumerate(self.parts)]
+        return [(part.total(row.density_g_cm3), row) for part, row in zip(self.parts, found, strict=True)]
 
 
 def _schema() -> dict[str, Entry]:

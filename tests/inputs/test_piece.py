@@ -3,7 +3,6 @@ import inspect
 import json
 import pickle
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,8 +14,10 @@ from alloysolve.inputs.parts import Part
 from alloysolve.inputs.piece import SCHEMA, Piece, read_piece, save_piece
 from alloysolve.inputs.schema import options, schema
 from alloysolve.measured import Measured
+from alloysolve.published.load import default_tables
 from alloysolve.readings.registry import KINDS, Conductivity, Magnet
 
+TABLES = default_tables()
 FILE = """\
 # The shortest useful file is the first four lines.
 claim  = "silver 999"
@@ -148,22 +149,100 @@ def test_density_as_text_number_measured_or_table():
     assert Piece.from_dict({"density.value": 8.54, "density.u": 0.02}).density == Measured(8.54, 0.02, "g/cm3")
 
 
+def inclusions(*parts: str) -> list[tuple[float, float]]:
+    """Mass [g] and density [g/cm3] of parts, by the shipped table."""
+    return [(mass.value, row.density_g_cm3) for mass, row in Piece(parts=list(parts)).inclusions(TABLES)]
+
+
 def test_parts_are_looked_up_by_name():
-    piece = Piece(parts="Diamond 0.25 carat; steel spring 0.1 g")
+    piece = Piece(parts="Diamond 0.25 carat; steel spring 0.1 g; 12 x sapphires 1 ct")
     assert piece.parts[0].mass.value == pytest.approx(0.05)  # the carat is 0.2 g, 4th CGPM 1907
     assert piece.parts[1] == Part("steel spring", piece.parts[1].mass)
-    rows = [SimpleNamespace(name=name) for name in ("diamond", "steel", "rose quartz", "quartz")]
-    tables = SimpleNamespace(rows=lambda table: {"inclusions": rows}[table])
-    assert [(m.text, row.name) for m, row in piece.inclusions(tables)] == [
-        ("0.25 carat", "diamond"),
-        ("0.1 g", "steel"),
-    ]
-    assert Piece(parts=["pale rose quartz 1 g"]).inclusions(tables)[0][1].name == "rose quartz"
+    assert [row.name for _, row in piece.inclusions(TABLES)] == ["diamond", "steel", "sapphire"]
+    named = {
+        "two opals 1 g": "opal",
+        "rubies 1 ct": "ruby",
+        "blue glass 1 ct": "glass",
+        "white cubic zirconia 1 ct": "cubic zirconia",
+    }
+    for text, name in named.items():
+        assert Piece(parts=[text]).inclusions(TABLES)[0][1].name == name
+
+
+def test_a_name_of_several_words_is_taken_before_a_shorter_one():
+    assert Piece(parts=["lead glass 1 g"]).inclusions(TABLES)[0][1].name == "lead glass"
+    assert Piece(parts=["old yttrium aluminium garnet 1 g"]).inclusions(TABLES)[0][1].name == "yttrium aluminium garnet"
+
+
+def test_an_unknown_part_names_the_nearest_known():
     with pytest.raises(InputError) as error:
-        Piece(parts=["diamnd 0.25 carat"]).inclusions(tables)
-    assert str(error.value) == (
-        "parts[0]: 'diamnd': expected a part of the table of inclusions; the nearest known is \"diamond\""
+        Piece(parts=["diamnd 0.25 ct"]).inclusions(TABLES)
+    assert str(error.value).startswith(
+        "parts[0]: 'diamnd': expected a part of the table of inclusions; the nearest known are \"diamond\", "
     )
+
+
+def test_ct_is_the_carat_of_a_stone():
+    # the carat is 0.2 g, 4th CGPM 1907
+    assert inclusions("diamond 0.5 ct", "diamond 0.5 carat", "diamond 0.1 g") == [(pytest.approx(0.1), 3.52)] * 3
+
+
+def test_several_stones_are_counted_with_their_uncertainty():
+    assert inclusions("3 x diamond 0.02 ct") == [(pytest.approx(3 * 0.02 * 0.2), 3.52)]
+    ((mass, _),) = Piece(parts=["4 x ruby 0.5 +- 0.1 ct"]).inclusions(TABLES)
+    assert (mass.value, mass.u) == (pytest.approx(0.4), pytest.approx(0.08))
+
+
+def test_a_density_of_its_own_is_taken_for_any_name():
+    assert inclusions("glass 0.4 g at 2.61", "blue stone 1 ct at 3.5 g/cm3") == [(0.4, 2.61), (pytest.approx(0.2), 3.5)]
+    ((_, glass),) = Piece(parts=["glass 0.4 g at 2.61"]).inclusions(TABLES)
+    assert glass.u_density_g_cm3 == pytest.approx(0.01 / 12**0.5)  # of its last digit
+    ((_, opal),) = Piece(parts=["opal 1 g at 2.05 +- 0.04"]).inclusions(TABLES)
+    assert (opal.u_density_g_cm3, opal.do_not_wet) == (pytest.approx(0.04), True)
+
+
+@pytest.mark.parametrize(
+    ("text", "carat"),
+    [
+        # worked examples of gemgate.com, "Diamond weight estimate for round brilliant cut" and "for oval shape"; the
+        # latter has 0.0062 in place of 0.0061, and 1.015 for its girdle
+        ("diamond 6.08 x 6.08 x 3.63 mm", 0.8185),
+        ("diamond 7.10 x 7.10 x 4.47 mm", 1.374),
+        ("diamond 4.82 x 3.02 x 1.92 mm", 0.1856 / 1.015 / 0.0062 * 0.0061),
+        ("diamond 6.5 mm", 1.0),  # a round brilliant of a carat measures 6.5 mm (common practice, no source)
+        ("sapphire 6.5 mm", 4 / 3.52),  # as large, and denser
+    ],
+)
+def test_lengths_give_the_mass_of_a_round_or_oval_stone(text: str, carat: float):
+    ((mass, _),) = Piece(parts=[text]).inclusions(TABLES)
+    assert mass.value / 0.2 == pytest.approx(carat, rel=0.01)
+    assert mass.u == pytest.approx(0.1 * mass.value)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "diamond",
+        "diamond 0.5",
+        "0.5 ct",
+        "3 diamonds 0.5 ct",
+        "diamond 4 x",
+        "diamond 0.5 ct at",
+        "diamond ct",
+        "x 1 g at 99",
+    ],
+)
+def test_a_part_that_cannot_be_read_is_an_error_with_examples(text: str):
+    with pytest.raises(InputError) as error:
+        Piece(parts=[text])
+    assert error.value.path.startswith("parts[0]")
+
+
+def test_parts_are_written_as_they_were_read():
+    written = ["diamond 0.5 ct", "3 x ruby 2.1 mm", "opal 5 mm x 4 mm", "glass 0.4 g at 2.5 g/cm3"]
+    piece = Piece(parts=written)
+    assert piece.to_dict()["parts"] == written
+    assert Piece.from_dict(piece.to_dict()) == piece
 
 
 FULL = {
@@ -377,13 +456,13 @@ BAD = [
     ),
     (
         'parts = ["diamond"]',
-        "parts[0]: 'diamond': expected a name and a mass with its unit; "
-        'write for example "diamond 0.25 carat" (in bad.toml)',
+        "parts[0]: 'diamond': expected a name and a mass with its unit, or lengths in mm; "
+        'write for example "diamond 0.25 ct", "3 x ruby 2.1 mm", "opal 5 x 4 mm" or "glass 0.4 g at 2.5" (in bad.toml)',
     ),
     (
         'parts = ["diamond 0.25"]',
-        "parts[0]: 'diamond 0.25': expected a name and a mass with its unit; "
-        'write for example "diamond 0.25 carat" (in bad.toml)',
+        "parts[0]: 'diamond 0.25': expected a name and a mass with its unit, or lengths in mm; "
+        'write for example "diamond 0.25 ct", "3 x ruby 2.1 mm", "opal 5 x 4 mm" or "glass 0.4 g at 2.5" (in bad.toml)',
     ),
     (
         'magnet = "some"',

@@ -11,7 +11,8 @@ if TYPE_CHECKING:
     from .answer.solution import Solution, solve
     from .batch.run import Summary, solve_many
     from .errors import AlloysolveError, InputError, SolverError, TableError
-    from .exact.listing import constructions, mixtures
+    from .exact.constructions import constructions
+    from .exact.listing import mixtures
     from .exact.ranges import bounds, nearest
     from .inputs.piece import Piece, read_piece
     from .inputs.settings import Settings, find_settings
@@ -56,7 +57,7 @@ _HOME = {
     "Routine": "advice.routine",
     "routine": "advice.routine",
     "mixtures": "exact.listing",
-    "constructions": "exact.listing",
+    "constructions": "exact.constructions",
     "bounds": "exact.ranges",
     "nearest": "exact.ranges",
 }

@@ -227,40 +227,71 @@ def sub_law(law: MixingLaw, used: Index) -> MixingLaw:
 
 
 def support_properties(law: MixingLaw, metals: Index, parts: Array) -> Properties:
-    """Properties of points that hold few metals each, from the numbers and mass fractions of these, (points, 2 or 3).
+    """Properties of points that hold few metals each, from the numbers and mass fractions of these, (..., 2 or 3).
 
     The relations are those of `MixingLaw`, summed over the pairs of each point instead of over all metals.
     """
-    n = parts / law.molar_mass[metals]
-    total = n.sum(axis=1)
-    x = n / total[:, None]
-    volume, rho = (x * law.molar_volume[metals]).sum(axis=1), (x * law.resistivity[metals]).sum(axis=1)
-    ideal = volume.copy()
-    variance, variance_rho, factor = np.zeros(len(n)), np.zeros(len(n)), np.ones(len(n))
-    size = metals.shape[1]
-    for a, b in itertools.combinations(range(size), 2):
-        i, j = metals[:, a], metals[:, b]
-        product, apart = x[:, a] * x[:, b], x[:, a] - x[:, b]
-        volume += product * (law.k0[i, j] + law.k1[i, j] * apart)
-        rho += product * (law.c0[i, j] + law.c1[i, j] * apart + law.c2[i, j] * apart**2)
-        variance += (product * law.u_k[i, j]) ** 2
-        variance_rho += (product * law.u_c[i, j]) ** 2
+    return Properties(*support_volume(law, metals, parts), *support_resistivity(law, metals, parts))
+
+
+def support_volume(law: MixingLaw, metals: Index, parts: Array) -> tuple[Array, Array]:
+    """Specific volume [cm3/g] and its relative scatter of points that hold few metals, as in `support_properties`."""
+    x, total = _moles(law, metals, parts)
+    ideal = _mean(law.molar_volume, metals, x)
+    volume, variance = ideal, np.zeros(ideal.shape)
+    for (i, one), (j, other) in _pairs(metals, x):
+        product, k1 = one * other, law.k1[i, j]
+        volume = volume + product * (law.k0[i, j] + (k1 * (one - other) if k1.any() else 0.0))
+        variance = variance + (product * law.u_k[i, j]) ** 2
+    volume = volume + _conditional(law, metals, parts, x)
+    return volume * total, np.sqrt(variance) / ideal
+
+
+def support_resistivity(law: MixingLaw, metals: Index, parts: Array) -> tuple[Array, Array]:
+    """Resistivity [uohm cm] and its relative scatter of points that hold few metals, as in `support_properties`."""
+    x, _ = _moles(law, metals, parts)
+    linear = _mean(law.resistivity, metals, x)
+    rho, variance = linear, np.zeros(linear.shape)
+    for (i, one), (j, other) in _pairs(metals, x):
+        product, apart, c1, c2 = one * other, one - other, law.c1[i, j], law.c2[i, j]
+        rho = rho + product * (law.c0[i, j] + (apart * (c1 + c2 * apart) if c1.any() or c2.any() else 0.0))
+        variance = variance + (product * law.u_c[i, j]) ** 2
+    for (i, one), (j, other) in _pairs(metals, [parts[..., k] for k in range(metals.shape[-1])]):
         for p, q, share, scale in law.two_phase:
-            here = ((i == p) & (j == q)) | ((i == q) & (j == p))
-            one, two = parts[here, a], parts[here, b]
-            factor[here] *= two_phase_factor(np.minimum(one, two), share * (one + two), scale)
-    volume += _conditional(law, metals, parts, x)
-    rho = np.maximum(rho * factor, 0.3 * (x * law.resistivity[metals]).sum(axis=1))
-    return Properties(volume * total, np.sqrt(variance) / ideal, rho, np.sqrt(variance_rho) / rho)
+            here = np.broadcast_to(((i == p) & (j == q)) | ((i == q) & (j == p)), rho.shape)
+            a, b = one[here], other[here]
+            rho[here] *= two_phase_factor(np.minimum(a, b), share * (a + b), scale)
+    rho = np.maximum(rho, 0.3 * linear)
+    return rho, np.sqrt(variance) / rho
 
 
-def _conditional(law: MixingLaw, metals: Index, parts: Array, x: Array) -> Array:
+def _moles(law: MixingLaw, metals: Index, parts: Array) -> tuple[list[Array], Array]:
+    """Mole fractions of each metal, and the moles in a gram."""
+    n = [parts[..., k] / law.molar_mass[metals[..., k]] for k in range(metals.shape[-1])]
+    total = sum(n[1:], n[0])
+    return [one / total for one in n], total
+
+
+def _mean(values: Array, metals: Index, x: list[Array]) -> Array:
+    """Mean of values of the metals, by mole."""
+    return np.asarray(sum(share * values[metals[..., k]] for k, share in enumerate(x)))
+
+
+def _pairs(metals: Index, parts: list[Array]) -> Iterable[tuple[tuple[Index, Array], tuple[Index, Array]]]:
+    """Number and share of both metals of each pair."""
+    return itertools.combinations([(metals[..., k], part) for k, part in enumerate(parts)], 2)
+
+
+def _conditional(law: MixingLaw, metals: Index, parts: Array, x: list[Array]) -> Array | float:
     """Change of molar volume by the terms that hold only if enough of a third metal is present."""
-    out = np.zeros(len(metals))
-    if metals.shape[1] < 3:
+    out: Array | float = 0.0
+    if metals.shape[-1] < 3:
         return out
     for i, j, third, least, change in law.conditional:
-        has = [(metals == k) for k in (i, j, third)]
-        here = has[0].any(axis=1) & has[1].any(axis=1) & ((has[2] * parts).sum(axis=1) >= least)
-        out[here] = change * (has[0] * x).sum(axis=1)[here] * (has[1] * x).sum(axis=1)[here]
+        has = [metals == k for k in (i, j, third)]
+        here = np.logical_and.reduce([h.any(axis=-1) for h in has])
+        if here.any():
+            one, other = (sum(h[..., k] * share for k, share in enumerate(x)) for h in has[:2])
+            beside = here & ((has[2] * parts).sum(axis=-1) >= least)
+            out = out + np.where(beside, change * one * other, 0.0)
     return out

@@ -132,7 +132,8 @@ def _answer(solution: Any, more: bool, page: str, list_: bool, csv: bool, json_:
 
 def _print_list(solution: Any, csv: bool, json_: bool) -> None:
     """Prints every mixture and every construction that fits, as text, CSV or JSON."""
-    from ..exact.listing import all_that_fits, mixtures
+    from ..exact.constructions import all_that_fits
+    from ..exact.listing import mixtures
     from ..words.cautions import caution_words
     from ..words.language import language
     from ..words.listing import constructions_text, harmful, mixtures_text

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..alloys.bodies import Bodies
+from ..alloys.bodies import Bodies, all_bodies
 from ..alloys.materials import Layers
 from ..arrays import Array, Index
 from ..inference.misfit import Law, independent
@@ -16,9 +17,12 @@ from ..integral.evidence import WEIGHING, Evidence, Scores
 from ..integral.windows import window_of_share
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Place
+from ..published.load import Tables, default_tables
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from ..answer.solution import Solution
 
 
 FITS = 0.05  # tail probability of the joint misfit below which a candidate does not fit
@@ -153,3 +157,56 @@ def _row(bodies: Bodies, layers: Layers, f: Fitting, point: Index, low: float, h
         symbol = bodies.law.symbols[i].removesuffix("-fcc")
         row |= {f"{symbol}_low_percent": float(w[:, i].min()), f"{symbol}_high_percent": float(w[:, i].max())}
     return row
+
+
+def constructions(
+    density: Any = None, claim: str = "", only: Iterable[str] = (), tables: Tables | None = None, **piece: Any
+) -> pd.DataFrame:
+    """Every construction of every family that fits the readings, with ranges over all that fits; no prior is used.
+
+    A candidate fits if the joint misfit of its readings lies below the 95 % point of chi-square.
+
+    Parameters
+    ----------
+    density : g/cm3 as number, text or `Measured`; or give mass and displaced among the further fields.
+    claim : decides which skins are tried (gold under a claim of gold).
+    only : "homogeneous", "plated", "hollow or porous", "cored", "clad", "assembled"; if left out, all of them.
+    piece : further fields of `Piece` (readings, dimensions).
+
+    Returns
+    -------
+    Frame with a row per family, construction and skin: `construction`, `family`, `skin` (or slug, or faces), `metals`,
+    `skin_low_um`, `skin_high_um`, `void_low_percent`, `void_high_percent` (of the volume), `part_low_percent`,
+    `part_high_percent` (a slug, faces, parts; of the volume), and `X_low_percent`, `X_high_percent` of each metal X of
+    the body (by mass); nan where a column does not apply.
+
+    Raises
+    ------
+    InputError
+        For values that cannot be used, and if there is no density to start from.
+
+    >>> frame = constructions("8.54 +- 0.02 g/cm3", claim="silver 999", conductivity="28 %IACS")
+    >>> sorted(set(frame.family[frame.construction == "homogeneous"]) & {"brass", "silver"})
+    ['brass']
+    """
+    from ..answer.solution import solve
+    from ..inputs.piece import Piece
+    from ..inputs.settings import Settings
+
+    solution = solve(Piece(density=density, claim=claim, **piece), Settings(), tables or default_tables())
+    return all_that_fits(solution, set(only))
+
+
+def all_that_fits(solution: Solution, only: set[str]) -> pd.DataFrame:
+    """The frame of `constructions`, for a piece that is already solved."""
+    import pandas as pd
+
+    bodies, prior, evidence = all_bodies(solution.tables), solution.prior, solution.evidence
+    of_some = [b for b in prior.levels[evidence.shows] if not b.built.of_any_body]
+    # any body may be bare, hollow or under a skin; faces, slugs, joined parts and surfaces only where they are expected
+    every = [replace(b, share=np.ones(len(bodies.v))) for b in prior.plain if b.built.of_any_body]
+    frames = [
+        fitting_frame(of, evidence.layers, fitting_constructions(of, evidence, possible), only)
+        for of, possible in ((bodies, every), (prior.bodies, of_some))
+    ]
+    return pd.concat([f for f in frames if len(f)] or frames[:1], ignore_index=True)

@@ -1,7 +1,7 @@
 """Ranges of any number of metals, and the nearest composition, under a density and linear constraints.
 
-Pairs and triples have exact functions of their own. These functions serve more metals, and mass fractions that are
-limited by more than the density.
+Lists of pairs and triples have a faster way of their own (`rays.py`). These functions serve more metals, and mass
+fractions that are limited by more than the density.
 """
 
 from __future__ import annotations

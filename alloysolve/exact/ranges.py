@@ -24,7 +24,7 @@ from ..readings.surface import NOT_DETECTED, SurfaceComposition
 from .cuts import at_least as least_of
 from .cuts import at_most as most_of
 from .cuts import mixture_within, nearest_within, ranges_within, ratio
-from .listing import BUBBLES, SCATTER, check_metals, reading_of, usable_metals
+from .density import BUBBLES, SCATTER, check_metals, usable_metals, volume_of
 from .programs import Constraint, Curve, Mixture
 
 if TYPE_CHECKING:
@@ -232,7 +232,7 @@ def _linear(
 
 def _density(given: Any, law: MixingLaw) -> list[Curve]:
     """Limits on v, as a share of v as read: the 95 % range of the reading and of the mixing law at that composition."""
-    reading = reading_of(given)
+    reading = volume_of(given)
     if reading.v.ndim:
         raise InputError("density", f"{len(reading.v)} pieces", "one piece", "call once for each, as in weighed[0]")
     v, u, bubble = (float(x) for x in (reading.v, reading.u, reading.bubble))

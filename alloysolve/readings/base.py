@@ -164,6 +164,7 @@ class Observed:
     coarse : format of a predicted value in a sentence, as `plain` gives it.
     remark : key of a sentence to be said of this value beside a claim, or "".
     of_part : whether it was taken of a clasp or other part, and says nothing of the piece.
+    tells_bare : whether it tells bare bodies apart by their resistivity or magnetism.
     """
 
     name: str
@@ -178,6 +179,7 @@ class Observed:
     wild: ClassVar[float] = WILD
     surface: ClassVar[bool] = False
     effort: ClassVar[int] = 1
+    tells_bare: ClassVar[bool] = False
     coarse: ClassVar[str] = ".0f"
     shows: int = BODY
     remark: str = ""
@@ -250,14 +252,14 @@ class Observed:
         """Metals with their printed shares, where that is what was read."""
         return ()
 
-    def fits_some(self, resistivity: Array, u: Array, magnetic: Index) -> bool:
-        """Whether the reading agrees with any of some bare bodies, which are neighbours in composition.
+    def from_bare(self, resistivity: Array, u: Array, magnetic: Index) -> Array:
+        """How far bare bodies lie from the reading, -1 and 1 at the ends of its 95 % range; only if `tells_bare`.
 
         Parameters
         ----------
         resistivity, u : [uohm cm] and its relative standard uncertainty. magnetic : number in `bodies.MAGNETIC`.
         """
-        return True
+        raise NotImplementedError
 
     def core_under(self, layers: Layers, skin: int) -> Core | None:
         """The core under a skin, where the reading sees it."""

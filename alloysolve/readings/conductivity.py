@@ -175,6 +175,7 @@ class ObservedConductivity(Ratio):
     """
 
     shares_model = "conductivity"
+    tells_bare = True
     frequencies: tuple[float, ...] = ()
     temperature: float | None = None
     slopes: Any = None
@@ -265,11 +266,9 @@ class ObservedConductivity(Ratio):
         value = self.expected(candidates)
         return value / (IACS_MS_M / 100) if self.frequencies else 100 / value
 
-    def fits_some(self, resistivity: Array, u: Array, magnetic: Index) -> bool:
-        """Whether the resistivity passes the value that was read, or comes near it at the 95 % level."""
-        apart = np.log(100 / self.read) - np.log(resistivity)
-        near = np.abs(apart) <= K95 * np.hypot(self.u, u)
-        return bool(apart.min() <= 0 <= apart.max() or near.any())
+    def from_bare(self, resistivity: Array, u: Array, magnetic: Index) -> Array:
+        """How far resistivities lie from the one that was read."""
+        return np.asarray(np.log(resistivity * self.read / 100) / (K95 * np.sqrt(self.u**2 + u**2)))
 
     def plain(self, shown: Array) -> Array:
         """Conductivity in %IACS; a resistivity as a multiple of that of copper."""

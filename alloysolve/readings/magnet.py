@@ -22,6 +22,7 @@ WORDS = ("none", "weak", "strong")
 ALSO = (("no", "none"), ("slightly", "weak"), ("a little", "weak"), ("slight", "weak"), ("yes", "strong"))
 OTHERS = (0.80, 0.08, 0.12)  # how often "something else" gives each answer (judgement)
 FELT_SLIGHT_UM, FELT_STRONG_UM = 2.0, 20.0  # thickness of a magnetic layer that is felt (common practice, no source)
+FAR = 1e6  # from a reading that a body never gives
 IN_ONE, WITH_PARTS = "in one", "with parts"  # rows of magnet.csv
 # places that are often of steel and no part of the body
 PARTS = frozenset("catch clasp clip fastener hinge hook lock mechanism movement pin rivet screw spring".split())  # noqa: SIM905
@@ -87,13 +88,14 @@ class ObservedMagnet(Answer):
     """A magnet reading: the magnet reacts to the most magnetic part of a piece that is thick enough to be felt."""
 
     words = WORDS
+    tells_bare = True
     remark: str = ""
     of_part: bool = False
 
-    def fits_some(self, resistivity: Array, u: Array, magnetic: Index) -> bool:
-        """Not if nothing is pulled and all of them are strongly magnetic, or the other way round."""
-        never = {"none": MAGNETIC.index("strong"), "strong": MAGNETIC.index("none")}.get(self.text)
-        return never is None or bool((magnetic != never).any())
+    def from_bare(self, resistivity: Array, u: Array, magnetic: Index) -> Array:
+        """Far if nothing is pulled of what is strongly magnetic, or the other way round; otherwise zero."""
+        never = {"none": MAGNETIC.index("strong"), "strong": MAGNETIC.index("none")}.get(self.text, -1)
+        return np.where(magnetic == never, FAR, 0.0)
 
     def breaks(self, layers: Layers, skin: int) -> tuple[float, ...]:
         """Where a magnetic skin begins to be felt."""

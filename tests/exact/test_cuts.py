@@ -16,10 +16,10 @@ from alloysolve.exact.cuts import (
     ranges_within,
     ratio,
 )
-from alloysolve.exact.triples import triple_ranges
 from alloysolve.physics.mixing import excess_volume, moles_per_gram
 
 from .boxes import lowest, mean, squares
+from .triples import triple_ranges
 
 # silver, copper, zinc, nickel: lattice densities [g/cm3], molar masses [g/mol] (IUPAC)
 RHO = np.array([10.50, 8.935, 7.134, 8.908])

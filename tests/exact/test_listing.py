@@ -9,7 +9,9 @@ import pytest
 from alloysolve import Conductivity, Magnet, Solution, bounds, nearest, solve
 from alloysolve.alloys.law import mixing_law
 from alloysolve.errors import InputError
-from alloysolve.exact.listing import SCATTER, constructions, mixtures, usable_metals
+from alloysolve.exact.constructions import constructions
+from alloysolve.exact.density import SCATTER, usable_metals
+from alloysolve.exact.listing import mixtures
 from alloysolve.inference.observe import evidence_of
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

@@ -9,9 +9,10 @@ from scipy.optimize import linprog
 
 from alloysolve.errors import InputError
 from alloysolve.exact.pairs import pair_intervals
-from alloysolve.exact.triple_turns import unit_roots
-from alloysolve.exact.triples import triple_ranges
 from alloysolve.physics.mixing import excess_volume, moles_per_gram
+
+from .triple_turns import unit_roots
+from .triples import triple_ranges
 
 # Copper, nickel, zinc: lattice densities [g/cm3] (copper NIST 11256/34), molar masses [g/mol] (IUPAC).
 RHO = np.array([8.935, 8.908, 7.134])

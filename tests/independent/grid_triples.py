@@ -16,8 +16,8 @@ from scipy.optimize import linprog
 from scipy.sparse import block_diag, csr_matrix, vstack
 
 from alloysolve.alloys.law import INTERSTITIAL, mixing_law
-from alloysolve.exact.triples import triple_ranges
 from alloysolve.published.load import default_tables
+from tests.exact.triples import triple_ranges
 
 BANDS = ((8.31, 0.06), (8.70, 0.02), (10.3, 0.05), (17.46, 0.05), (7.3, 0.03))  # g/cm3
 

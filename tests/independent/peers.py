@@ -27,8 +27,8 @@ from alloysolve.alloys.law import mixing_law
 from alloysolve.exact import programs
 from alloysolve.exact.cuts import Constraint, mixture_within, ranges_within
 from alloysolve.exact.pairs import pair_intervals
-from alloysolve.exact.triples import triple_ranges
 from alloysolve.published.load import default_tables
+from tests.exact.triples import triple_ranges
 
 sys.path.insert(0, str(Path(__file__).parent))
 from grid_triples import forty, simplex

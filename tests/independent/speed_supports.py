@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from alloysolve.exact.pairs import pair_intervals
-from alloysolve.exact.triples import triple_ranges
+from tests.exact.triples import triple_ranges
 
 sys.path.insert(0, str(Path(__file__).parent))
 from grid_triples import block_program, forty, simplex

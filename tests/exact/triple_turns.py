@@ -14,8 +14,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..arrays import Array, Index
-from .pairs import Terms, bezier, quadratic_roots
+from alloysolve.arrays import Array, Index
+from alloysolve.exact.pairs import Terms, bezier, quadratic_roots
 
 ORDERS = ((0, 1, 2), (1, 2, 0), (2, 0, 1))  # a component and the two others
 FLAT = 1e-14  # of the largest product in a discriminant: a smaller value is rounding

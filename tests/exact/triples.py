@@ -15,9 +15,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..arrays import Array, Index
-from ..errors import InputError
-from .pairs import Terms, band_intervals, check_band, edge_intervals, mixing_terms, pair_indices
+from alloysolve.arrays import Array, Index
+from alloysolve.errors import InputError
+from alloysolve.exact.pairs import Terms, band_intervals, check_band, edge_intervals, mixing_terms, pair_indices
+
 from .regions import EDGES, Region, TripleRanges, inside_points, ranges_of, triangle_volume
 from .triple_turns import Points, tangent_points
 

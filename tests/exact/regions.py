@@ -6,8 +6,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..arrays import Array, Index, Mask
-from .pairs import Terms
+from alloysolve.arrays import Array, Index, Mask
+from alloysolve.exact.pairs import Terms
+
 from .triple_turns import Points
 
 HALVINGS = 30

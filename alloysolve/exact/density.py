@@ -1,0 +1,70 @@
+"""A density as the exact lists compare it: limits of the specific volume, and which metals it is compared with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..alloys.bodies import NOT_A_BODY
+from ..arrays import Array
+from ..errors import InputError
+from ..measured import K95, Measured
+from ..published.load import Tables
+from ..weighing.weigh import Weighing, Weighings, from_density
+
+SCATTER = 0.003  # relative scatter of published alloys about the mixing law, besides that of the pair terms
+BUBBLES = 3.0  # times the mean bubble: the 95 % limit (exponential, so 1 in 20 is larger)
+
+
+@dataclass(frozen=True)
+class Volume:
+    """Specific volume as read, with its standard uncertainty and the mean of the air [cm3/g]; numbers or (pieces,)."""
+
+    v: Array
+    u: Array
+    bubble: Array
+
+    def limits(self, model: Array) -> tuple[Array, Array]:
+        """95 % limits of the specific volume [cm3/g] once the relative scatter of the model is included."""
+        half = K95 * np.hypot(self.u, model * self.v)
+        return self.v - half - BUBBLES * self.bubble, self.v + half
+
+    def apart(self, v: Array, model: Array) -> Array:
+        """How far specific volumes lie from the one read: -1 and 1 are its 95 % limits."""
+        air = 0.5 * BUBBLES * self.bubble
+        half = K95 * np.sqrt(self.u**2 + self.v**2 * (model**2 + SCATTER**2)) + air
+        return np.asarray((v - self.v + air) / half)
+
+
+def volume_of(density: Any) -> Volume:
+    """A density in any of the forms that the public functions accept, as limits of the specific volume."""
+    if isinstance(density, Weighing | Weighings):
+        return Volume(*(np.asarray(x, dtype=float) for x in (density.v, density.u_v, density.bubble_v)))
+    if isinstance(density, Measured | str | float | int):
+        w = from_density(density)
+        return Volume(np.asarray(w.v), np.asarray(w.u_v), np.asarray(w.bubble_v))
+    raise InputError(
+        "density",
+        type(density).__name__,
+        "a number, text, Measured, or what weigh() returns",
+        "pass weigh(...) or Measured(value, u, 'g/cm3')",
+    )
+
+
+def usable_metals(tables: Tables) -> list[str]:
+    """Symbols of the metals that mixtures are made of when none are named."""
+    return [s for s in tables.metals if s not in NOT_A_BODY]
+
+
+def check_metals(chosen: list[str], tables: Tables) -> None:
+    """Refuses symbols that are in no table, naming the nearest known one, and fewer than two metals."""
+    from difflib import get_close_matches
+
+    for s in chosen:
+        if s not in tables.metals:
+            near = get_close_matches(s, tables.metals, 1, 0.0)
+            raise InputError("metals", s, "symbols of metals.csv", f'the nearest known is "{near[0]}"')
+    if len(set(chosen)) < 2:
+        raise InputError("metals", chosen, "at least two different metals", "name another one")

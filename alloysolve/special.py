@@ -168,7 +168,7 @@ def stdtr(dof: ArrayLike, t: ArrayLike) -> Array:
     0.975
     """
     dof, t = np.broadcast_arrays(np.asarray(dof, dtype=float), np.asarray(t, dtype=float))
-    return _to_angle(dof, np.arctan(t / np.sqrt(dof)))
+    return _to_angle(dof, np.arctan(t / np.sqrt(dof)), _scale(dof))
 
 
 def stdtrit(dof: ArrayLike, p: float) -> Array:
@@ -177,19 +177,19 @@ def stdtrit(dof: ArrayLike, p: float) -> Array:
     In the angle the function is concave, so that Newton's steps from the normal score never overshoot.
     """
     dof = np.asarray(dof, dtype=float)
-    angle = np.arctan(ndtri(p) / np.sqrt(dof))
+    angle, scale = np.arctan(ndtri(p) / np.sqrt(dof)), _scale(dof)
     for _ in range(NEWTON):
-        step = (p - _to_angle(dof, angle)) / (_scale(dof) * np.cos(angle) ** (dof - 1))
+        step = (p - _to_angle(dof, angle, scale)) / (scale * np.cos(angle) ** (dof - 1))
         angle = angle + step
         if (np.abs(step) <= ENOUGH_STEP * angle).all():
             break
     return np.asarray(np.sqrt(dof) * np.tan(angle))
 
 
-def _to_angle(dof: Array, angle: Array) -> Array:
+def _to_angle(dof: Array, angle: Array, scale: Array) -> Array:
     node, weight = legendre_rule(LEGENDRE)
     power = np.cos(angle[..., None] * node) ** (dof[..., None] - 1)
-    return np.asarray(0.5 + _scale(dof) * angle * (power @ weight))
+    return np.asarray(0.5 + scale * angle * (power @ weight))
 
 
 def _scale(dof: Array) -> Array:

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..arrays import Mask
-from ..inference.compare import scores
-from ..integral.evidence import WEIGHING, Scores
+from ..integral.evidence import WEIGHING
 from ..pieces.constructions import APPLIED
 
 if TYPE_CHECKING:
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
 
 AGREES = 1.96  # normal score up to which a reading agrees
 STRAINED = 3.3  # normal score up to which it is only strained (1 in 1000)
-FREAK = 1e-3  # of the greatest share of belief of a row; rows below it do not speak for their system
 
 
 def agreement(score: float) -> str:
@@ -35,7 +33,7 @@ def reading_rows(solution: Found) -> list[dict[str, Any]]:
     knows.
     """
     first = first_piece(solution)
-    by_first = first_scores(solution)
+    by_first = {name: float(z[0]) for name, z in solution.first_scores.items()}
     by_claim = claim_scores(solution)
     of_parts = {o.name for o in solution.evidence.observed if o.of_part}
     out = []
@@ -117,20 +115,3 @@ def best_of(solution: Found, metals: tuple[str, ...], among: Mask | None = None)
         return None
     best = int(mine[np.argmax(rows.weight[mine])])
     return rows.candidates(bodies, solution.evidence).some(np.array([best]))
-
-
-def first_scores(solution: Found) -> dict[str, float]:
-    """Score of each reading under the row of the likeliest system that they fit best; freaks are left out."""
-    return {name: float(z[0]) for name, z in scores_of_first(solution).items()}
-
-
-def scores_of_first(solution: Found) -> Scores:
-    """`first_scores` as scores of one candidate; empty if nothing was found."""
-    if not solution.found:
-        return Scores({})
-    rows, bodies = solution.posterior.rows, solution.posterior.bodies
-    mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(tuple(sorted(solution.found[0].metals))))
-    mine = mine[rows.weight[mine] >= FREAK * rows.weight[mine].max()]
-    best = mine[[int(np.argmax(rows.likelihood[mine]))]]
-    candidates = rows.candidates(bodies, solution.evidence).some(best)
-    return scores(solution.evidence, candidates, False)

@@ -11,7 +11,6 @@ import numpy as np
 from ..inference.misfit import best_as_claimed
 from ..integral.evidence import WEIGHING
 from ..readings.base import BODY
-from .agreement import scores_of_first
 
 if TYPE_CHECKING:
     from ..inference.find import Found
@@ -34,8 +33,7 @@ def conflicts(s: Found) -> tuple[Mapping[str, Any], ...]:
     names = s.evidence.names
     if len(names) < 2:
         return ()
-    scores = scores_of_first(s)
-    p = best_as_claimed(scores).p if scores else 0.0
+    p = best_as_claimed(s.first_scores).p if s.first_scores else 0.0
     alone_against = s.decision is not None and any(r.code == "one reading alone" for r in s.decision.reasons)
     nothing_known = not s.found or s.other >= s.found[0].probability
     if p >= NOTHING_FITS and not alone_against and not nothing_known:

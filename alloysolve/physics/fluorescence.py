@@ -24,7 +24,7 @@ SEEN = 0.001  # a core counts as seen while it moves the reading by 0.1 % of mas
 
 _STEP = 0.85  # of each step of the iteration: the plain one overshoots, with a ratio near -0.3
 _STEPS, _EXACT = 200, 1e-8
-_HALVINGS = 40
+_PARTS, _TIMES = 32, 7  # into which the interval of a thickness is divided, and how often
 
 
 def attenuation(energy: ArrayLike, grid_energy: Array, grid_attenuation: Array) -> Array:
@@ -222,11 +222,12 @@ def seen_depth(
     least = np.nanmin(skin_w @ absorption, axis=-1)
     high = np.broadcast_to(np.log(1e6 / limit) / (np.asarray(skin_density) * least) * 1e4, shape).copy()
     low = np.zeros(shape)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        ratio = layer_ratio(skin_w, skin_density, middle, core_w, absorption)
+    part = np.arange(1, _PARTS).reshape(-1, *(1,) * len(shape)) / _PARTS
+    for _ in range(_TIMES):
+        ratio = layer_ratio(skin_w, skin_density, low + (high - low) * part, core_w, absorption)
         moved = np.abs(apparent_composition(ratio, absorption, listed) - thick).sum(axis=-1) / 2
-        low, high = np.where(moved > limit, middle, low), np.where(moved > limit, high, middle)
+        last = np.where(moved > limit, part, 0.0).max(axis=0)  # part of the interval up to which the core is seen
+        low, high = low + (high - low) * last, low + (high - low) * (last + 1 / _PARTS)
     return np.asarray(high)
 
 

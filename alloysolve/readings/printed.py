@@ -422,14 +422,15 @@ class ObservedSurface(Observed):
 
     def score(self, candidates: Candidates) -> Array:
         """Normal score of all shares and limits together, with the sign of the main metal's residual."""
-        if not self.uneven:
-            return self._score(candidates)
-        local = [
-            replace(candidates, parameter=np.where(candidates.covered, candidates.parameter * f, candidates.parameter))
-            for f in np.exp(LOCAL_STEP * np.arange(-LOCAL_STEPS, LOCAL_STEPS + 1))
-        ]
-        each = np.array([self._score(p) for p in local])
-        return np.asarray(each[np.abs(each).argmin(axis=0), np.arange(each.shape[1])])
+        out = self._score(candidates)
+        covered = np.flatnonzero(candidates.covered & self.uneven)
+        times = np.exp(LOCAL_STEP * np.arange(-LOCAL_STEPS, LOCAL_STEPS + 1))
+        for rows in np.array_split(covered, 1 + len(covered) * len(times) // BLOCK):
+            local = candidates.some(np.repeat(rows, len(times)))
+            local = replace(local, parameter=local.parameter * np.tile(times, len(rows)))
+            each = self._score(local).reshape(-1, len(times))
+            out[rows] = np.take_along_axis(each, np.abs(each).argmin(axis=1)[:, None], axis=1)[:, 0]
+        return out
 
     def _score(self, candidates: Candidates) -> Array:
         p, model, r = self._residuals(candidates)

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..arrays import Mask
-from ..integral.evidence import WEIGHING
+from ..inference.compare import scores
+from ..integral.evidence import WEIGHING, Scores
 from ..pieces.constructions import APPLIED
 
 if TYPE_CHECKING:
@@ -19,6 +20,18 @@ if TYPE_CHECKING:
 
 AGREES = 1.96  # normal score up to which a reading agrees
 STRAINED = 3.3  # normal score up to which it is only strained (1 in 1000)
+FREAK = 1e-3  # of the greatest share of belief of a row; rows below it do not speak for their system
+
+
+def scores_of_first(solution: Found) -> Scores:
+    """Score of each reading under the row of the likeliest system that they fit best; freaks are left out."""
+    if not solution.found:
+        return Scores({})
+    rows, bodies = solution.posterior.rows, solution.posterior.bodies
+    mine = np.flatnonzero(bodies.system[rows.point] == bodies.systems.index(tuple(sorted(solution.found[0].metals))))
+    mine = mine[rows.weight[mine] >= FREAK * rows.weight[mine].max()]
+    best = mine[[int(np.argmax(rows.likelihood[mine]))]]
+    return scores(solution.evidence, rows.candidates(bodies, solution.evidence).some(best), False)
 
 
 def agreement(score: float) -> str:
@@ -26,14 +39,13 @@ def agreement(score: float) -> str:
     return "agrees" if abs(score) <= AGREES else "strained" if abs(score) <= STRAINED else "no"
 
 
-def reading_rows(solution: Found) -> list[dict[str, Any]]:
+def reading_rows(solution: Found, by_first: Scores) -> list[dict[str, Any]]:
     """One row per reading: name, kind, place, value as read, what it sees, agreement with the first row and the claim.
 
-    `sees_um` is how deep the reading looks into the first row [um]; None if it sees the whole piece, or if nobody
-    knows.
+    `by_first` : as `scores_of_first` gives them. `sees_um` is how deep the reading looks into the first row [um]; None
+    if it sees the whole piece, or if nobody knows.
     """
     first = first_piece(solution)
-    by_first = {name: float(z[0]) for name, z in solution.first_scores.items()}
     by_claim = claim_scores(solution)
     of_parts = {o.name for o in solution.evidence.observed if o.of_part}
     out = []
@@ -42,7 +54,7 @@ def reading_rows(solution: Found) -> list[dict[str, Any]]:
         depth = seen_um(solution, name, first)
         row["sees_um"] = depth if depth is not None and math.isfinite(depth) else None
         row["sees"] = "all of it" if depth == math.inf else "the body" if row["sees_um"] is None else "a depth"
-        row["agrees"] = agreement(by_first[name]) if name in by_first else None
+        row["agrees"] = agreement(by_first[name][0]) if name in by_first else None
         row["claim_agrees"] = agreement(by_claim[name]) if name in by_claim else None
         if name in of_parts:
             row |= {"sees": "a part", "agrees": None, "claim_agrees": None}

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..inference.misfit import best_as_claimed
-from ..integral.evidence import WEIGHING
+from ..integral.evidence import WEIGHING, Scores
 from ..readings.base import BODY
 
 if TYPE_CHECKING:
@@ -22,8 +22,10 @@ UNSURE = 1.3  # error of an estimated agreement that is allowed for
 DISAGREE = -2.3  # logarithm of the agreement (a tenth) below which two readings are said to disagree
 
 
-def conflicts(s: Found) -> tuple[Mapping[str, Any], ...]:
+def conflicts(s: Found, by_first: Scores) -> tuple[Mapping[str, Any], ...]:
     """The two readings that disagree most, if the first row fits badly or one reading alone speaks against the claim.
+
+    `by_first` : scores of the readings under the first row.
 
     Two readings disagree by how much less likely they are together than each by itself, over all that is thought
     possible: ``ln(E_ab / (E_a E_b))`` with E the mean likelihood under the prior. Candidates that stand for the whole
@@ -33,7 +35,7 @@ def conflicts(s: Found) -> tuple[Mapping[str, Any], ...]:
     names = s.evidence.names
     if len(names) < 2:
         return ()
-    p = best_as_claimed(s.first_scores).p if s.first_scores else 0.0
+    p = best_as_claimed(by_first).p if by_first else 0.0
     alone_against = s.decision is not None and any(r.code == "one reading alone" for r in s.decision.reasons)
     nothing_known = not s.found or s.other >= s.found[0].probability
     if p >= NOTHING_FITS and not alone_against and not nothing_known:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from ..advice.agreement import claim_scores, depth_by_core, first_piece, reading_rows
+from ..advice.agreement import claim_scores, depth_by_core, first_piece
 from ..arrays import Array
 from ..inference.find import Found
 from ..measured import rounded
@@ -14,12 +15,12 @@ from .parts import Over, ReadingData
 from .rounding import measured_part, significant, two
 
 
-def readings_of(s: Found) -> tuple[ReadingData, ...]:
-    """One entry per reading, in the order in which they were given."""
+def readings_of(s: Found, rows: Iterable[Mapping[str, Any]]) -> tuple[ReadingData, ...]:
+    """One entry per reading, in the order in which they were given; `rows` : as `reading_rows` gives them."""
     observed = {o.name: o for o in s.evidence.observed}
     under_claim = claim_scores(s)
     out = []
-    for row in reading_rows(s):
+    for row in rows:
         name = row["name"]
         o, z = observed.get(name), under_claim.get(name)
         known = {k: row[k] for k in ("name", "kind", "place", "sees", "sees_um", "agrees", "claim_agrees")}

@@ -8,7 +8,7 @@ from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-from ..advice.agreement import reading_rows
+from ..advice.agreement import reading_rows, scores_of_first
 from ..advice.blind_spots import blind_spots
 from ..advice.conflicts import conflicts
 from ..advice.findings import Advice, advise
@@ -18,6 +18,7 @@ from ..advice.trials import Trial, trials
 from ..inference.find import Found, find
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
+from ..integral.evidence import Scores
 from ..measured import Measured
 from ..published.load import Tables
 from .collect import document_of
@@ -77,12 +78,16 @@ class Solution(Found):
 
     def reading_rows(self) -> list[dict[str, Any]]:
         """One row per reading: value as read, what it sees, how it agrees with the first system and the claim."""
-        return reading_rows(self)
+        return reading_rows(self, self._by_first)
 
     @cached_property
     def conflicts(self) -> tuple[Mapping[str, Any], ...]:
         """The two readings that disagree most and what each alone would say, if nothing reconciles them."""
-        return conflicts(self)
+        return conflicts(self, self._by_first)
+
+    @cached_property
+    def _by_first(self) -> Scores:
+        return scores_of_first(self)
 
     @cached_property
     def _trials(self) -> dict[str, Trial]:
@@ -101,7 +106,8 @@ class Solution(Found):
     @cached_property
     def document(self) -> Document:
         """The whole answer as data, from which everything is written, put into words and drawn."""
-        return document_of(self, self.advice, self.precious, self.conflicts, self.next_readings, self.blind_spots)
+        advised = self.conflicts, self.next_readings, self.blind_spots
+        return document_of(self, self.advice, self.precious, self.reading_rows(), *advised)
 
     def to_json(self, indent: int | None = 2) -> str:
         """The whole answer as versioned JSON; the same input gives the same bytes."""

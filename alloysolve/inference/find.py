@@ -12,7 +12,7 @@ from ..inputs.claim import Claim, allows_hollow, parse_claim
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings
 from ..integral.believed import Believed
-from ..integral.evidence import Evidence, Scores
+from ..integral.evidence import Evidence
 from ..integral.rows import Rows
 from ..integral.solver import Solver
 from ..measured import Measured
@@ -33,7 +33,6 @@ from .prior import Prior, envelope, other_name, prior_of
 from .systems import System
 from .weigh_piece import density_of
 
-FREAK = 1e-3  # of the greatest share of a row of a system; rows below it do not speak for it
 RARE_ROW = 1e-4  # of the largest share of a row, below which rows do not count
 CLAIM_GROUP, FINER_GROUP, FIRST_SYSTEM = 0, 1, 2  # numbers of groups: as claimed, finer, and each system beside them
 COUNTED_FROM = 0.05  # probability from which a group counts for what a piece holds: a bound by rarer ones misleads
@@ -107,18 +106,6 @@ class Found:
         # metal as claimed in another piece than the coin type stands beside the claim
         left = self.posterior.share * np.where(self._meets, 1 - self._of_type, 1.0)
         return replace(self.posterior, share=left).among(left > 0, self.prior.shares)
-
-    @cached_property
-    def first_scores(self) -> Scores:
-        """Score of each reading under the row of the likeliest system that they fit best, without freaks."""
-        if not self.found:
-            return Scores({})
-        rows, bodies = self.posterior.rows, self.posterior.bodies
-        system = bodies.systems.index(tuple(sorted(self.found[0].metals)))
-        mine = np.flatnonzero(bodies.system[rows.point] == system)
-        mine = mine[rows.weight[mine] >= FREAK * rows.weight[mine].max()]
-        best = mine[[int(np.argmax(rows.likelihood[mine]))]]
-        return scores(self.evidence, rows.candidates(bodies, self.evidence).some(best), False)
 
     @cached_property
     def _group(self) -> Index:

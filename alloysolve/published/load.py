@@ -316,6 +316,10 @@ class Tables:
 
     def hashes(self) -> dict[str, str]:
         """SHA-256 of every file in use, by table name; a table read from several files has one hash per file."""
+        return dict(self._hashes)
+
+    @cached_property
+    def _hashes(self) -> dict[str, str]:
         out = {}
         for name in RECORDS:
             for i, file in enumerate(self.files(name)):

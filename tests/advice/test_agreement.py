@@ -2,7 +2,7 @@
 
 import pytest
 
-from alloysolve.advice.agreement import agreement
+from alloysolve.advice.agreement import agreement, scores_of_first
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
@@ -82,8 +82,8 @@ def test_rows_predict_the_volume_their_likelihood_was_taken_at(given):
 
 def test_the_best_row_of_the_first_system_is_scored():
     s = answer(**BRASS_BAR)
-    assert abs(s.first_scores["weighing"][0]) < 1.96
-    assert set(s.first_scores) == {"weighing"}
+    assert abs(scores_of_first(s)["weighing"][0]) < 1.96
+    assert set(scores_of_first(s)) == {"weighing"}
 
 
 def test_a_meter_of_known_frequency_sees_a_depth():

@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from alloysolve.advice.conflicts import DISAGREE, UNSURE, conflicts, estimated_agreement
+from alloysolve.advice.conflicts import DISAGREE, UNSURE, estimated_agreement
 from alloysolve.answer.solution import solve
 from alloysolve.inference.find import posterior_of
 from alloysolve.inputs.piece import Piece
@@ -31,8 +31,8 @@ def test_the_estimate_errs_less_than_is_allowed_for(piece, error):
 
 
 def test_readings_that_agree_are_no_conflict_and_the_worst_pair_is_named():
-    assert conflicts(solve(AGREE, Settings())) == ()
-    (found,) = conflicts(solve(APART, Settings()))
+    assert solve(AGREE, Settings()).conflicts == ()
+    (found,) = solve(APART, Settings()).conflicts
     assert found["readings"] == ["weighing", "conductivity"]
     assert found["log_agreement"] < DISAGREE
     assert [x["reading"] for x in found["alone"]] == found["readings"]

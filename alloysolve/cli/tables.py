@@ -14,13 +14,18 @@ if TYPE_CHECKING:
     from ..published.load import Tables
 
 
+DETAILED = 3  # coin types up to which each is shown with its sources
+
+
 @click.command()
 @click.argument("what", required=False, help='a table ("metals"), or a word to look up ("silver", "Cu", "C26000")')
+@click.argument("which", required=False, help='coins by name, country, year, mass or size ("20 francs", "25 g 1908")')
 @click.option("--json", "json_", is_flag=True, help="Print JSON.")
 @click.option("--tables", "extra", multiple=True, help="CSV file or folder added to the tables.", metavar="PATH")
 @click.option("--settings", help="Settings file.", metavar="FILE")
 def tables(
     what: str | None,
+    which: str | None,
     json_: bool,
     extra: tuple[str, ...],
     settings: str | None,
@@ -34,8 +39,12 @@ def tables(
     used = tables_of(settings_from(settings, extra))
     if what is None:
         _overview(used, json_)
-    else:
+    elif which is None:
         _rows(used, what, json_)
+    elif what == "coins":
+        _coins(used, which, json_)
+    else:
+        raise InputError("tables", which, f'a word after "coins" only, not after "{what}"', f'write tables "{which}"')
 
 
 def _overview(used: Tables, json_: bool) -> None:
@@ -51,6 +60,7 @@ def _overview(used: Tables, json_: bool) -> None:
 
 
 def _rows(used: Tables, what: str, json_: bool) -> None:
+    from ..inputs.coin_search import find_types
     from ..published.load import RECORDS
 
     names = [what] if what in RECORDS else ["metals", "grades", "families", "claims", "inclusions", "coins"]
@@ -58,6 +68,8 @@ def _rows(used: Tables, what: str, json_: bool) -> None:
     for name in names:
         rows = [r._asdict() for r in used.rows(name)]
         kept = rows if what in RECORDS else [r for r in rows if _matches(r, what)]
+        if name == "coins" and what not in RECORDS and not kept:
+            kept = [c._asdict() for c in find_types(what, used)]
         if kept:
             found[name] = kept
     if not found:
@@ -66,7 +78,50 @@ def _rows(used: Tables, what: str, json_: bool) -> None:
         emit(json.dumps(found, indent=2, ensure_ascii=False))
         return
     sources = {s.key: s for s in used.rows("SOURCES")}
-    emit("\n".join(line for name, rows in found.items() for row in rows for line in _lines(name, row, sources)))
+    lines = [x for name, rows in found.items() if name != "coins" for row in rows for x in _lines(name, row, sources)]
+    emit("\n".join([*lines, *_coin_lines(found.get("coins", []), sources)]))
+
+
+def _coins(used: Tables, which: str, json_: bool) -> None:
+    """The coin types that every word of a search fits; if none does, the nearest ones are proposed."""
+    from ..inputs.coin_search import find_types, listed, nearest
+
+    found = [c._asdict() for c in find_types(which, used)]
+    if not found:
+        near = listed(nearest(which, used.rows("coins")))
+        raise InputError("tables", which, f"words of a coin type, such as {near}", "write fewer words")
+    if json_:
+        emit(json.dumps({"coins": found}, indent=2, ensure_ascii=False))
+        return
+    emit("\n".join(_coin_lines(found, {s.key: s for s in used.rows("SOURCES")})))
+
+
+def _coin_lines(rows: list[dict[str, Any]], sources: dict[str, Any]) -> list[str]:
+    """Coin types as a table, each with its sources if they are few."""
+    from ..words.numbers import columns
+
+    if not rows:
+        return []
+    head = ["coin", "years", "mass", "size", "metal in percent"]
+    cells = [
+        [
+            f"{r['issuer']} {r['coin']}",
+            r["years"],
+            f"{r['mass_g']:.4g} g" if r["mass_g"] else "",
+            f"{r['diameter_mm']:g} mm" if r["diameter_mm"] else "",
+            _text(r["composition"] or r["layers"]),
+        ]
+        for r in rows
+    ]
+    widths = [max(len(line[i]) for line in [head, *cells]) for i in range(4)]
+    first, *lines = columns([head, *cells], [*widths, 0])
+    if len(rows) > DETAILED:
+        return [
+            first,
+            *lines,
+            f"{len(rows)} coin types; more words show fewer, and up to {DETAILED} with their sources",
+        ]
+    return [first, *(x for line, r in zip(lines, rows, strict=True) for x in (line, *_cited(r, sources)))]
 
 
 def _matches(row: dict[str, Any], what: str) -> bool:
@@ -87,6 +142,11 @@ def _lines(name: str, row: dict[str, Any], sources: dict[str, Any]) -> list[str]
         for k, v in row.items()
         if not k.startswith("source") and v not in (None, "", {}) and k != "caveat"
     ]
+    return [f"{name}: {'; '.join(values)}", *_cited(row, sources)]
+
+
+def _cited(row: dict[str, Any], sources: dict[str, Any]) -> list[str]:
+    """The caveat of a row, and where its values were read."""
     keys = ";".join(str(v) for k, v in row.items() if k.startswith("source") and v)
     cited = [
         f"    {sources[k].citation}{' (from memory)' if sources[k].seen == 'memory' else ''}"
@@ -94,7 +154,7 @@ def _lines(name: str, row: dict[str, Any], sources: dict[str, Any]) -> list[str]
         if k in sources
     ]
     caveat = [f"    caveat: {row['caveat']}"] if row.get("caveat") else []
-    return [f"{name}: {'; '.join(values)}", *caveat, *cited]
+    return [*caveat, *cited]
 
 
 def _text(value: Any) -> str:

@@ -13,13 +13,15 @@ from .claim_words import Role, vocabulary
 
 TOKEN = re.compile(r"\d+(?:[.,]\d+)?\s*(?:g|grams?|mm)(?![a-z])|\d+(?:[./]\d+)?|[^\W\d]+", re.IGNORECASE)
 MEASURE = re.compile(r"(\d+)(?:[.,](\d+))?\s*(g|mm)", re.IGNORECASE)
-NEAR_MASS, NEAR_MM = 0.01, 0.15  # relative, and in mm: how far a search by mass and size reaches (judgement)
+NEAR_MASS, NEAR_MM = 0.006, 0.15  # relative, and in mm: how far a search by mass and size reaches (judgement)
 CLOSE = 0.75  # likeness of two words from which one may be the other misspelt
 LISTED, LETTERS = 4, 110  # coin types that a message names, and in how many letters
 
 
 def find_types(text: str, tables: Tables) -> list[CoinType]:
-    """Coin types that every word, number, mass and size of a text fits."""
+    """The coin type of an id, or all that every word, number, mass and size of a text fits."""
+    if named := [c for c in tables.rows("coins") if c.id.lower() == text.strip().lower()]:
+        return named
     tests = [_test(token, tables) for token in TOKEN.findall(_plain(text))]
     return [c for c in tables.rows("coins") if tests and all(test(c) for test in tests)]
 
@@ -84,7 +86,7 @@ def _test(token: str, tables: Tables) -> Callable[[CoinType], bool]:
     said = vocabulary(tables).get((token,))
     issuers = said.value if said and said.role is Role.ISSUER else ()
     if token[0].isdigit():
-        return lambda c: token in words_of(c.coin) or is_of_year(c, token) or token in words_of(c.id)
+        return lambda c: token in words_of(c.coin) or is_of_year(c, token)
 
     def named(c: CoinType) -> bool:
         words = words_of(c.issuer, c.coin, c.construction, metals_of(c, tables))

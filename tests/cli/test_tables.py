@@ -1,0 +1,58 @@
+"""`alloysolve tables coins`: types found by what people write of them, as a table that can be read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+
+import pytest
+
+from tests.conftest import Run
+
+GOLD_20 = "France 20 francs, gold"  # law of 7 germinal an XI: 155 to the kilogram, 6.4516 g
+
+
+@pytest.mark.parametrize(
+    ("which", "coin", "other"),
+    [
+        ("20 francs", GOLD_20, "France 10 francs"),
+        ("francs gold 1907", GOLD_20, "silver"),
+        ("6.45 g", GOLD_20, "United Kingdom sovereign"),  # 7.99 g
+        ("6.45 g 21 mm", GOLD_20, "10 pence"),
+        ("21 mm", GOLD_20, "sovereign"),  # 22.05 mm
+        ("1907 france gold", GOLD_20, "Switzerland"),
+        ("france silver", "France 5 francs, silver 900", GOLD_20),
+        ("Swiss 5", "Switzerland 5 francs", "France"),
+        ("half crown 1935", "United Kingdom half crown, silver 500 ", "copper-nickel"),
+        ("canada platinum", "Canada 50 dollars, platinum 1 oz", "gold"),
+        ("25 g 37 mm peru", "Peru 1 sol, silver 900", "France"),
+        ("US-1d-Ag", "United States 1 dollar, silver ", "Canada"),
+    ],
+)
+def test_coin_types_are_found(run: Callable[..., Run], which: str, coin: str, other: str) -> None:
+    lines = run("tables", "coins", which).out.splitlines()
+    assert any(line.startswith(coin) for line in lines[1:]), lines
+    assert not any(other in line for line in lines if not line.startswith("    ")), lines
+
+
+def test_a_coin_is_one_line_of_a_table_and_few_show_their_sources(run: Callable[..., Run]) -> None:
+    head, line, *cited = run("tables", "coins", "maria theresa").out.splitlines()
+    assert head.split() == ["coin", "years", "mass", "size", "metal", "in", "percent"]
+    assert line == "Austria Maria Theresa thaler 1780- 28.07 g 40 mm Ag 83.33, Cu 16.67"
+    assert any("Museum" in c for c in cited)
+    many = run("tables", "coins", "silver 1908").out
+    assert many.splitlines()[-1].endswith("with their sources")
+    assert "    " not in many.splitlines()[1][:4]
+
+
+def test_found_coins_as_json(run: Callable[..., Run]) -> None:
+    found = json.loads(run("tables", "coins", "US-1d-Ag", "--json").out)["coins"]
+    assert "US-1d-Ag" in [c["id"] for c in found]
+
+
+def test_what_is_not_found_names_the_nearest(run: Callable[..., Run]) -> None:
+    said = run("tables", "coins", "hlf crown 1935")
+    assert said.code == 2
+    assert "United Kingdom half crown, silver 500" in said.err
+    assert len(said.err) < 300
+    assert run("tables", "metals", "silver").code == 2

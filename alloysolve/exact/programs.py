@@ -2,7 +2,8 @@
 
 A curved quantity (specific volume, resistivity) is linearised about the last solution, within a radius that shrinks
 where the linear form misleads. Every constraint may be broken at a high penalty, so that a contradiction is seen and
-can be named. A program is compiled once per shape and thread; limits, rows and penalties are its parameters.
+can be named. Linear programs go to HiGHS. Quadratic ones are compiled once per shape and thread by cvxpy, with limits,
+rows and penalties as parameters.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ MOST_ON_EDGES = 40_000
 STARTS, APART = 3, 0.15  # starts for each search, and how far apart they are in at least one mass fraction
 LOW = 0.01  # share of the penalty that is used to choose a start
 WORTH, REST = 1e-7, 1e-5  # a smaller gain ends the search, or counts as rest after all steps [mass fraction]
+UNSOLVED = "an optimal solution of the solver", "widen the limits a little, or name fewer metals"
 EXACT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
 
 
@@ -124,25 +126,57 @@ class Mixture:
         return found
 
 
-class Program:
-    """A linear or quadratic program of one shape: compiled once, then solved for any limits, rows and penalties."""
+def lowest_linear(direction: Array, rows: Array, limits: Array, penalty: Array, near: Array, radius: float) -> Array:
+    """The mass fractions with the least direction . w plus penalties, within `radius` of `near`.
 
-    def __init__(self, size: int, count: int, quadratic: bool) -> None:
+    Each row is limited from both sides, limits (rows, 2); `penalty` : of breaking each by one.
+
+    Raises
+    ------
+    SolverError
+        If the solver does not end with an optimal solution.
+    """
+    from scipy.optimize import linprog
+
+    size, count = len(direction), len(rows)
+    most = np.concatenate([limits[:, 1], -limits[:, 0]])
+    given = np.isfinite(most)
+    broken = np.tile(np.eye(count), (2, 1))
+    found = linprog(
+        np.concatenate([direction, penalty]),
+        np.column_stack([np.concatenate([rows, -rows]), -broken])[given],
+        most[given],
+        np.concatenate([np.ones(size), np.zeros(count)])[None],
+        [1.0],
+        [*zip(np.maximum(near - radius, 0.0), near + radius, strict=True), *[(0, None)] * count],
+        options=EXACT,
+    )
+    if found.status != 0:
+        raise SolverError("bounds", found.message, *UNSOLVED)
+    return _whole(found.x[:size])
+
+
+def _whole(w: Array) -> Array:
+    """Mass fractions without what is below zero by rounding; their sum is 1."""
+    w = np.maximum(w, 0.0)
+    return np.asarray(w / w.sum())
+
+
+class Program:
+    """A quadratic program of one shape: compiled once, then solved for any limits, rows and penalties."""
+
+    def __init__(self, size: int, count: int) -> None:
         cp: Any = import_module("cvxpy")
         self.w, slack = cp.Variable(size), cp.Variable(count)
-        self.direction, self.scale, self.shifted = (cp.Parameter(size) for _ in range(3))
+        self.scale, self.shifted = cp.Parameter(size), cp.Parameter(size)
         self.least, self.most = cp.Parameter(size), cp.Parameter(size)
         self.rows, self.penalty = cp.Parameter((count, size)), cp.Parameter(count, nonneg=True)
         self.low, self.high = cp.Parameter(count), cp.Parameter(count)
         value = self.rows @ self.w
         rules = [self.w >= self.least, self.w <= self.most, cp.sum(self.w) == 1, slack >= 0]
         rules += [value + slack >= self.low, value - slack <= self.high]
-        objective = self.direction @ self.w + self.penalty @ slack
-        self.options: dict[str, Any] = {"solver": cp.SCIPY, "scipy_options": {"method": "highs", **EXACT}}
-        if quadratic:
-            objective += cp.sum_squares(cp.multiply(self.scale, self.w) - self.shifted)
-            self.options = {"solver": cp.CLARABEL}
-        self.problem = cp.Problem(cp.Minimize(objective), rules)
+        apart = cp.sum_squares(cp.multiply(self.scale, self.w) - self.shifted)
+        self.problem = cp.Problem(cp.Minimize(apart + self.penalty @ slack), rules)
 
     def solve(self) -> Array:
         """The mass fractions at the minimum.
@@ -153,30 +187,28 @@ class Program:
             If the solver does not end with an optimal solution; an inexact one is refused too.
         """
         cp: Any = import_module("cvxpy")
-        expected, step = "an optimal solution of the solver", "widen the limits a little, or name fewer metals"
         try:
-            self.problem.solve(**self.options)
+            self.problem.solve(solver=cp.CLARABEL)
         except (cp.SolverError, ArithmeticError) as e:
-            raise SolverError("bounds", " ".join(str(e).split()), expected, step) from e
+            raise SolverError("nearest", " ".join(str(e).split()), *UNSOLVED) from e
         if self.problem.status != cp.OPTIMAL:
-            raise SolverError("bounds", self.problem.status, expected, step)
-        w = np.maximum(np.asarray(self.w.value, dtype=float), 0.0)
-        return np.asarray(w / w.sum())
+            raise SolverError("nearest", self.problem.status, *UNSOLVED)
+        return _whole(np.asarray(self.w.value, dtype=float))
 
 
 @lru_cache(maxsize=32)
-def _program(size: int, count: int, quadratic: bool, thread: int) -> Program:
-    return Program(size, count, quadratic)
+def _program(size: int, count: int, thread: int) -> Program:
+    return Program(size, count)
 
 
 class Search:
-    """The program of one mixture, to be solved about many points."""
+    """The programs of one mixture, to be solved about many points: linear, or quadratic about a centre."""
 
     def __init__(self, mixture: Mixture, centre: ArrayLike | None = None, weights: ArrayLike | None = None) -> None:
         self.mixture, size = mixture, mixture.size
+        self.quadratic = centre is not None
         self.centre = np.zeros(size) if centre is None else np.asarray(centre, dtype=float)
         self.weights = np.zeros(size) if weights is None else np.asarray(weights, dtype=float)
-        self.program = _program(size, len(mixture.limits), centre is not None, threading.get_ident())
 
     def value(self, direction: Array, w: Array, curved: Array) -> float:
         """The quantity that is minimised: direction . w or the distance from the centre, plus penalties."""
@@ -191,9 +223,12 @@ class Search:
 
     def solve(self, direction: Array, curved: Array, near: Array, radius: float) -> Array:
         """The minimum with the curves linearised in these rows (curves, m), within `radius` of `near`."""
-        m, p = self.mixture, self.program
+        m = self.mixture
         rows = np.concatenate([m.rows, curved])
-        p.direction.value, p.rows.value, p.penalty.value = direction, rows, m.penalty
+        if not self.quadratic:
+            return lowest_linear(direction, rows, m.limits, m.penalty, near, radius)
+        p = _program(m.size, len(rows), threading.get_ident())
+        p.rows.value, p.penalty.value = rows, m.penalty
         # where there is no limit, one that no mixture can reach
         p.low.value = np.where(np.isfinite(m.limits[:, 0]), m.limits[:, 0], rows.min(axis=1) - 1)
         p.high.value = np.where(np.isfinite(m.limits[:, 1]), m.limits[:, 1], rows.max(axis=1) + 1)
@@ -223,7 +258,7 @@ class Search:
             came = value - self.at(direction, new)
             if came >= 0.1 * promised:
                 w, value = new, value - came
-                radius = min(1.0, 2 * radius) if came >= 0.75 * promised else radius
+                radius = min(1.0, 2 * radius) if came >= 0.5 * promised else radius
             else:
                 radius = min(radius, float(np.abs(new - w).max())) / 3
         if promised > REST:

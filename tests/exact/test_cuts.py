@@ -181,7 +181,13 @@ def test_a_failed_solve_is_never_hidden(monkeypatch):
 
     monkeypatch.setattr(cp.Problem, "solve", fails)
     with pytest.raises(SolverError, match="stopped"):
-        composition_bounds(1 / 9.3, 1 / 9.2, V)
+        nearest_composition([0.5, 0.5, 0, 0], 1 / 9.3, 1 / 9.2, V)
+
+
+def test_cvxpy_is_left_alone_where_linear_programs_do():
+    code = "import sys; from alloysolve import bounds; bounds(8.5, ['Cu', 'Zn']); print('cvxpy' in sys.modules)"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.split() == ["False"]
 
 
 def test_heavy_packages_wait_until_they_are_needed():

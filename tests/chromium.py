@@ -6,7 +6,7 @@ import base64
 import json
 import os
 import shutil
-import subprocess
+import signal
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -121,6 +121,15 @@ class Tab:
             self.press("Tab")
         raise AssertionError(f"Tab never comes to {wanted}")
 
+    def tab_to_group_of(self, wanted: str) -> None:
+        """Presses Tab until the focus is on the heading of the folded group that a field is in."""
+        heading = f"document.getElementsByName({json.dumps(wanted)})[0].closest('details').firstElementChild"
+        for _ in range(200):
+            if self.js(f"document.activeElement === {heading}"):
+                return
+            self.press("Tab")
+        raise AssertionError(f"Tab never comes to the group of {wanted}")
+
     def text(self, selector: str) -> str:
         return str(self.js(f"document.querySelector({json.dumps(selector)}).innerText"))
 
@@ -133,20 +142,20 @@ class Tab:
 @contextmanager
 def chromium(folder: Path) -> Iterator[Browser]:
     """A Chromium with a profile of its own in a folder; ended at the end."""
-    from_us, to_it = os.pipe()
-    from_it, to_us = os.pipe()
-    command = [str(CHROMIUM), *QUIET, f"--user-data-dir={folder / 'profile'}", "--remote-debugging-pipe"]
-    running = subprocess.Popen(
-        ["sh", "-c", f'exec "$@" 3<&{from_us} 4>&{to_us}', "sh", *command],
-        pass_fds=(from_us, to_us),
-        stderr=subprocess.DEVNULL,
-    )
-    os.close(from_us)
-    os.close(to_us)
+    import fcntl  # not on every system
+
+    theirs, ours = os.pipe(), os.pipe()  # to it, and back
+    read, write = (fcntl.fcntl(fd, fcntl.F_DUPFD_CLOEXEC, 10) for fd in (theirs[0], ours[1]))  # away from 3 and 4
+    given = [str(CHROMIUM), *QUIET, f"--user-data-dir={folder / 'profile'}", "--remote-debugging-pipe"]
+    silent = (os.POSIX_SPAWN_OPEN, 2, os.devnull, os.O_WRONLY, 0)
+    pipes = [(os.POSIX_SPAWN_DUP2, read, 3), (os.POSIX_SPAWN_DUP2, write, 4)]  # where Chromium looks for them
+    running = os.posix_spawn(given[0], given, os.environ, file_actions=[silent, *pipes])
+    for fd in (read, write, theirs[0], ours[1]):
+        os.close(fd)
     try:
-        yield Browser(to_it, from_it)
+        yield Browser(theirs[1], ours[0])
     finally:
-        running.kill()
-        running.wait()
-        os.close(to_it)
-        os.close(from_it)
+        os.kill(running, signal.SIGKILL)
+        os.waitpid(running, 0)
+        os.close(theirs[1])
+        os.close(ours[0])

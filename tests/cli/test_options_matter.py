@@ -117,6 +117,8 @@ CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
 }
 # options about how a run goes, which must change no answer: tests/batch and tests/cli/test_batch.py
 OF_THE_RUN = {("batch", name) for name in ("--jobs", "--resume", "--quiet", "--overwrite")}
+# tests/counter/test_serve.py
+OF_THE_RUN |= {("counter", name) for name in ("--port", "--no-browser", "--settings")}
 
 
 def test_every_option_is_looked_at_here() -> None:

@@ -118,10 +118,10 @@ def _page(desk: Desk, shop: Settings, sheet: Sheet) -> str:
 
 
 def _words(d: Document | None, say: Language) -> dict[str, Any]:
-    """The answer in the words of the terminal."""
-    from ..words.terminal import answer
+    """The answer in the words of the terminal, short and in full."""
+    from ..words.terminal import answer, short_paragraphs
 
-    return {"short": answer(d), "full": ""} if d else {}
+    return {"short": short_paragraphs(d, say), "full": answer(d, more=True)} if d else {}
 
 
 def _sheet(html: str) -> Response:

@@ -9,7 +9,7 @@ from ..entry import Entry, shown
 from ..errors import AlloysolveError, InputError
 from ..inputs.claim import parse_claim
 from ..inputs.piece import SCHEMA, Piece
-from ..inputs.settings import Settings, tables_of
+from ..inputs.settings import ASSUMED, Settings, tables_of
 from ..readings.recording import without_files
 from ..readings.registry import KINDS
 from ..units import DIMENSIONS
@@ -17,7 +17,6 @@ from ..words.cautions import caution_words
 from ..words.language import Language
 
 FIRST = ("name", "claim", "mass")
-EVERY_SHOP = ("magnet",)  # whatever the settings list
 LONGEST = 2000  # letters of a field in which reading them all takes time; nothing that is read is a tenth as long
 FILES = ("recording",)  # keys of readings that name a file, which a browser cannot
 
@@ -53,8 +52,8 @@ class Group:
 
 def form(shop: Settings, say: Language) -> tuple[Group, ...]:
     """Every field of a piece once: first those of each piece and what the shop reads, then the rest by groups."""
-    own = [kind.replace(" ", "_") for kind in shop.readings.own]
-    own = [*(kind for kind in EVERY_SHOP if kind not in own), *own]
+    listed = [kind.replace(" ", "_") for kind in shop.readings.own]
+    own = [*(kind for kind in ASSUMED if kind in KINDS and kind not in listed), *listed]
     first = [*FIRST, shop.scale.read_in_water]
     rest = [name for name in SCHEMA if name not in (*first, *KINDS, "reading")]
     others = [kind for kind in KINDS if kind not in own]

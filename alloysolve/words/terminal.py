@@ -46,8 +46,17 @@ def answer(d: Document, more: bool = False, page: str = "") -> str:
 
 def short_lines(d: Document, say: Language, most: int, last: str = "") -> list[str]:
     """The short answer in at most `most` lines; `last` is the last of them."""
+    return [line for lines in _short(d, say, most, last) for line in lines]
+
+
+def short_paragraphs(d: Document, say: Language) -> list[str]:
+    """What `answer` says, one text per paragraph without ends of lines, for a page that breaks them itself."""
+    return [" ".join(lines) for lines in _short(d, say, SHORT - 1, "")]
+
+
+def _short(d: Document, say: Language, most: int, last: str) -> list[list[str]]:
     parts = [(rank, _wrap(text)) for rank, text in [*short_sentences(d, say), (0, last)]]
-    return [line for _, lines in _fitted(parts, most) for line in lines]
+    return [lines for _, lines in _fitted(parts, most)]
 
 
 def full_lines(d: Document, say: Language, most: int) -> list[str]:

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from alloysolve.alloys.bodies import all_bodies
+from alloysolve.alloys.families import all_bodies
 from alloysolve.alloys.materials import layers_of
 from alloysolve.inference.prior import spans_of
 from alloysolve.integral.evidence import Evidence

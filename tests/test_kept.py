@@ -11,8 +11,10 @@ import numpy as np
 import pytest
 
 from alloysolve import kept as store
-from alloysolve.alloys.bodies import TABLES_OF_BODIES, Region, all_bodies, family_bodies, joined_bodies, region_bodies
+from alloysolve.alloys.bodies import joined_bodies
+from alloysolve.alloys.claimed_regions import Region, region_bodies
 from alloysolve.alloys.elastic import elasticity_of_bodies
+from alloysolve.alloys.families import TABLES_OF_BODIES, all_bodies, family_bodies
 from alloysolve.alloys.law import TABLES_OF_LAW, law_with, mixing_law
 from alloysolve.kept import kept
 from alloysolve.published.load import Tables, digest

@@ -71,13 +71,6 @@ def seen_um(solution: Found, name: str, candidates: Candidates | None) -> float 
     return None if math.isnan(depth) else depth
 
 
-def seen_depths(solution: Found) -> dict[str, float]:
-    """Depth [um] to which each reading of known, limited depth looks into the first row."""
-    first = first_piece(solution)
-    found = {o.name: seen_um(solution, o.name, first) for o in solution.evidence.observed}
-    return {name: um for name, um in found.items() if um is not None and math.isfinite(um)}
-
-
 def depth_by_core(solution: Found, name: str, most: int = 3) -> list[tuple[ConstructionFound, float]]:
     """Depth [um] to which a reading of the surface sees through the skin over the likeliest cores; each depth once."""
     observed = next(o for o in solution.evidence.observed if o.name == name)

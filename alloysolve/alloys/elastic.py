@@ -14,9 +14,11 @@ from ..kept import kept
 from ..physics import elastic
 from ..published.load import Tables, digest
 from ..published.metals import Elastic, Limits
-from .bodies import TABLES_OF_BODIES, Bodies, all_bodies, held
+from .bodies import Bodies
+from .families import TABLES_OF_BODIES, all_bodies
 from .law import FCC_IRON, ROOMS, MixingLaw
 from .materials import layers_of
+from .regions import held
 
 R = TypeVar("R")
 

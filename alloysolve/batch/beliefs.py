@@ -10,7 +10,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..alloys.bodies import Bodies, all_bodies
+from ..alloys.bodies import Bodies
+from ..alloys.families import all_bodies
 from ..answer.collect import prior_hash
 from ..arrays import Array, Index, Mask
 from ..inference.find import FIRST_SYSTEM, counted, group_of

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..alloys.bodies import Bodies, all_bodies
+from ..alloys.bodies import Bodies
+from ..alloys.families import all_bodies
 from ..alloys.materials import Layers
 from ..arrays import Array, Index
 from ..inference.misfit import Law, independent

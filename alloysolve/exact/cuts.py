@@ -10,11 +10,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from ..arrays import Array
-from ..errors import InputError
-from .programs import Constraint, Curve, Mixture, Search, Values, feasible_start
+from .programs import Constraint, Curve, Mixture, Search, feasible_start
 
 
 def at_least(size: int, i: int, share: float, name: str = "") -> Constraint:
@@ -45,24 +43,6 @@ class CompositionBounds(NamedTuple):
     high: Array
     at_low: Array
     at_high: Array
-
-
-def density_band(v_lo: float, v_hi: float, v_pure: ArrayLike, excess: Values | None = None) -> Curve | Constraint:
-    """Limits on the specific volume [cm3/g]: linear by the ideal rule, curved with an `excess`.
-
-    Parameters
-    ----------
-    v_lo, v_hi : limits of the specific volume [cm3/g].
-    v_pure : specific volume of the metals, (m,) [cm3/g].
-    excess : function that gives the excess volume [cm3/g], (k,), of mass fractions (k, m).
-    """
-    v = np.asarray(v_pure, dtype=float)
-    if not (0 < v_lo <= v_hi < np.inf and np.isfinite(v).all()):
-        raise InputError("v_lo", f"{v_lo:g} to {v_hi:g}", "finite limits, lower first", "mend the limits")
-    name = f"density {1 / v_hi:.4g} to {1 / v_lo:.4g} g/cm3"
-    if excess is None:
-        return Constraint(name, tuple((v / v_lo).tolist()), 1.0, v_hi / v_lo)
-    return Curve(name, lambda w: (w @ v + np.asarray(excess(w))) / v_lo, 1.0, v_hi / v_lo)
 
 
 def mixture_within(size: int, limits: Sequence[Curve | Constraint]) -> Mixture:

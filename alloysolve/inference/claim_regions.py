@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..alloys.bodies import Region
+from ..alloys.claimed_regions import Region
 from ..published.load import Tables
 from ..published.metals import Family
 from ..published.wares import CladStock, ClaimRegion

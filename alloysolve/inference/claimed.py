@@ -7,7 +7,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..alloys.bodies import Bodies, region_bodies
+from ..alloys.bodies import Bodies
+from ..alloys.claimed_regions import region_bodies
 from ..alloys.materials import layers_of
 from ..arrays import Mask
 from ..inputs.claim import Claim

@@ -7,7 +7,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..alloys.bodies import Bodies, all_bodies, region_bodies
+from ..alloys.bodies import Bodies
+from ..alloys.claimed_regions import region_bodies
+from ..alloys.families import all_bodies
 from ..alloys.materials import Layers, layers_of
 from ..arrays import Array, Index, Mask
 from ..inputs.claim import METAL_NAMES, Claim

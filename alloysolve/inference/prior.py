@@ -9,7 +9,8 @@ from math import inf
 
 import numpy as np
 
-from ..alloys.bodies import Bodies, all_bodies, joined_bodies
+from ..alloys.bodies import Bodies, joined_bodies
+from ..alloys.families import all_bodies
 from ..alloys.materials import Layers, layers_of
 from ..arrays import Array, Mask
 from ..inputs.claim import Claim

@@ -260,15 +260,6 @@ def _marks(
     return of_skin, of_body, body
 
 
-ONLY_SILVER = {
-    92.5: "Ag",
-    83.5: "Ag",
-    83.0: "Ag",
-    80.0: "Ag",
-    95.8: "Ag",
-}  # finenesses of silver that stand for it alone
-
-
 def _only_metal(mark: Said, tables: Tables) -> str:
     """The metal of a fineness that no other metal has as a standard ("925"), or ""."""
     metals = {"Au"} if isinstance(mark.value, Carat) else {r.metal for r in rows_of(mark.value, tables)}

@@ -156,12 +156,6 @@ def _uncertainty(layers: Sequence[Layer], frequency: Array | float) -> Array:
     return np.asarray(np.sqrt(square))
 
 
-def _crossing(t: Array, over: Array, n: int) -> float:
-    """Thickness [um] at which `over` passes through 0 between its points n - 1 and n."""
-    share = over[n - 1] / (over[n - 1] - over[n])
-    return float(t[n - 1] * (t[n] / t[n - 1]) ** share)
-
-
 def resistivity_at(resistivity: ArrayLike, temperature: ArrayLike, slope: ArrayLike) -> Array:
     """Resistivity at a temperature, from that at 20 degC [uohm cm].
 

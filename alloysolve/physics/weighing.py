@@ -9,7 +9,6 @@ from ..arrays import Array
 from .water import SURFACE_TENSION_N_M
 
 GRAVITY_M_S2 = 9.80665  # standard gravity, exact, 3rd CGPM 1901
-WEIGHTS_DENSITY = 8.0  # g/cm3, reference density of weights; OIML R 111-1 (2004)
 
 
 def _floats(*xs: ArrayLike) -> tuple[Array, ...]:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..alloys.bodies import ON_GRADES, Bodies
+from ..alloys.bodies import Bodies
+from ..alloys.families import ON_GRADES
 from ..arrays import Array
 from ..entry import Entry, is_absent, join, read_value, shown
 from ..errors import InputError

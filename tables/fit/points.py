@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from alloysolve.alloys.bodies import within
+from alloysolve.alloys.regions import within
 from alloysolve.physics.resistivity import IACS_UOHM_CM
 from alloysolve.published.load import Tables
 from alloysolve.published.metals import Composition

@@ -8,23 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import qmc
 
-from alloysolve.alloys.bodies import (
-    FREE_SIGMA,
-    MAGNETIC,
-    NOT_A_BODY,
-    Bodies,
-    Region,
-    all_bodies,
-    even_points,
-    family_bodies,
-    joined_bodies,
-    region_bodies,
-    region_corners,
-    region_points,
-    standard_compositions,
-    within,
-)
+from alloysolve.alloys.bodies import MAGNETIC, NOT_A_BODY, Bodies, joined_bodies
+from alloysolve.alloys.claimed_regions import Region, region_bodies
+from alloysolve.alloys.families import FREE_SIGMA, all_bodies, family_bodies
 from alloysolve.alloys.law import law_with, mixing_law
+from alloysolve.alloys.regions import even_points, region_corners, region_points, standard_compositions, within
 from alloysolve.published.load import default_tables
 from alloysolve.published.metals import Limits
 

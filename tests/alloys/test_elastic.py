@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from alloysolve.alloys import elastic as elasticity
-from alloysolve.alloys.bodies import Region, region_bodies
+from alloysolve.alloys.claimed_regions import Region, region_bodies
 from alloysolve.alloys.elastic import elasticity_of_bodies, elasticity_of_layers
 from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inputs.claim import parse_claim

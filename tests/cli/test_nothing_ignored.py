@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from alloysolve.alloys.bodies import all_bodies
+from alloysolve.alloys.families import all_bodies
 from alloysolve.answer.solution import solve
 from alloysolve.entry import entries
 from alloysolve.errors import AlloysolveError

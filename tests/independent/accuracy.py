@@ -24,9 +24,11 @@ from typing import Any
 
 import numpy as np
 
-from alloysolve.alloys import bodies as bodies_module
+from alloysolve.alloys.bodies import RESISTIVITY_SCATTER
+from alloysolve.alloys.families import all_bodies
 from alloysolve.alloys.law import mixing_law
 from alloysolve.alloys.materials import layers_of
+from alloysolve.alloys.regions import standard_compositions
 from alloysolve.inference.commonness import family_weights
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inference.prior import Prior, prior_of
@@ -76,7 +78,7 @@ class LeftOut(Tables):
         if name in ("grades", "density_points", "resistivity_points"):
             return [r for r in rows if not same(r.composition, self.composition)]
         if name == "claims":  # their standard finenesses are compositions of the list as well
-            standard = bodies_module.standard_compositions(default_tables())
+            standard = standard_compositions(default_tables())
             return [r for r, c in zip(rows, standard, strict=True) if not same(c, self.composition)]
         return rows
 
@@ -133,7 +135,7 @@ def told() -> tuple[np.ndarray, np.ndarray, np.ndarray, list[System]]:
         predicted, scatter = law.resistivity_of(law.fractions([g.composition], tables.families[g.family].iron))
         known = g.conductivity_iacs is not None
         rho.append(float(iacs_from_resistivity(g.conductivity_iacs)) if known else float(predicted[0]))
-        u.append(0.0 if known else float(np.hypot(scatter[0], bodies_module.RESISTIVITY_SCATTER)))
+        u.append(0.0 if known else float(np.hypot(scatter[0], RESISTIVITY_SCATTER)))
     return (
         np.array([g.density_g_cm3 for g in grades]),
         np.array(rho),
@@ -176,7 +178,7 @@ def score_of(name: str, draws: int, seed: int) -> Score:
         both = replace(evidence, observed=(read,))
         out.add("both", ranked_systems(prior, both), truth, grade.composition)
         out.add("oracle, both", oracle(density, rho), truth, grade.composition)
-    for cached in (prior_of, bodies_module.all_bodies, mixing_law, layers_of):
+    for cached in (prior_of, all_bodies, mixing_law, layers_of):
         cached.cache_clear()  # one set of bodies per grade would fill the memory
     return out
 

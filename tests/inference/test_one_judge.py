@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from alloysolve.advice import fineness
-from alloysolve.alloys.bodies import all_bodies
+from alloysolve.alloys.families import all_bodies
 from alloysolve.answer.solution import solve
 from alloysolve.batch import claimed
 from alloysolve.batch.run import answer_rows

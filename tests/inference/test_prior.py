@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 
-from alloysolve.alloys.bodies import all_bodies
+from alloysolve.alloys.families import all_bodies
 from alloysolve.answer.collect import prior_hash
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError

@@ -12,8 +12,9 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from alloysolve.alloys.bodies import Bodies, held
+from alloysolve.alloys.bodies import Bodies
 from alloysolve.alloys.law import mixing_law
+from alloysolve.alloys.regions import held
 from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.published.load import default_tables, parse_composition

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from alloysolve.advice.agreement import depth_by_core
-from alloysolve.alloys.bodies import all_bodies
+from alloysolve.alloys.families import all_bodies
 from alloysolve.alloys.materials import layers_of
 from alloysolve.answer.solution import solve
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED

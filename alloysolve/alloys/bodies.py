@@ -10,8 +10,10 @@ from functools import cached_property
 import numpy as np
 
 from ..arrays import Array, Index
+from .groups import Groups
 from .law import MixingLaw
 
+NEAR_V, NEAR_RESISTIVITY = 0.02, 0.1  # relative widths of a group of bodies that are near one another
 LIKE_FROM = 0.003  # mass fraction from which a metal tells groups of bodies apart
 
 RESISTIVITY_SCATTER = 0.07  # relative scatter about the fitted rule, from temper and minor metals
@@ -60,12 +62,19 @@ class Bodies:
         return np.asarray(np.argmax(self.w, axis=1))
 
     @cached_property
-    def like(self) -> Index:
-        """Number of the group of each body: of one family, with the same metals, in shares of the same fifths."""
+    def like(self) -> Groups:
+        """Bodies of one family, with the same metals, in shares of the same fifths."""
         metals, fifths = self.w > LIKE_FROM, np.rint(5 * self.w)
         weight = np.random.default_rng(0).random((2, self.w.shape[1]))  # all but surely different for different shares
         key = fifths @ weight[0] + metals @ weight[1] + self.family
-        return np.unique(np.round(key, 9), return_inverse=True)[1].ravel()
+        return Groups.by(np.unique(np.round(key, 9), return_inverse=True)[1].ravel(), self.v)
+
+    @cached_property
+    def near(self) -> Groups:
+        """Bodies of nearly one density and resistivity, equally magnetic."""
+        boxes = [np.floor(np.log(self.v) / NEAR_V), np.floor(np.log(self.resistivity) / NEAR_RESISTIVITY)]
+        key = np.stack([*(b - b.min() for b in boxes), self.magnetic]).astype(np.intp)
+        return Groups.by(np.ravel_multi_index(tuple(key), tuple(key.max(axis=1) + 1)), self.v)
 
     def share_of(self, points: Index, symbols: Sequence[str]) -> Array:
         """Mass fractions (points, symbols) of some metals; iron counts in both its forms."""

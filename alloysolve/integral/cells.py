@@ -52,13 +52,6 @@ class Cells:
         """ln(parameter) at the ends of equal parts of each cell, (cells, parts + 1)."""
         return np.asarray(self.low[:, None] + (self.high - self.low)[:, None] * np.linspace(0, 1, parts + 1))
 
-    def stretches(self, steps: Array, wanted: Mask) -> Cells:
-        """The parts of the cells between common steps that are wanted, (cells, steps - 1)."""
-        row, k = np.nonzero(wanted & (self.low[:, None] < steps[1:]) & (self.high[:, None] > steps[:-1]))
-        low, high = np.maximum(self.low[row], steps[k]), np.minimum(self.high[row], steps[k + 1])
-        out = self.some(row)
-        return replace(out, low=low, high=high, most=out.most * (high - low) / (out.high - out.low))
-
 
 def joined_cells(parts: list[Cells]) -> Cells:
     """Several sets of cells joined into one."""
@@ -81,22 +74,22 @@ def weighty(most: Array, left_out: float) -> Mask:
     return np.asarray((power - first >= np.searchsorted(held, left_out, side="right")) & (most > 0))
 
 
-def thinned(cells: Cells, few: float) -> tuple[Cells, Mask]:
-    """Cells with only some of those that can hold less than `few`, and which of the cells they are.
+def thinned(cells: Cells, held: Array, few: float) -> tuple[Cells, Mask]:
+    """Cells with only some of those that hold less than `few`, and which of the cells they are.
 
-    One is taken each time that the most that they can hold, added up, has grown by what the fullest of them can hold,
-    and stands for its neighbours. So every stretch of bodies and parameters keeps its share.
+    `held` : about what each holds. One is taken each time that this, added up, has grown by what the fullest of them
+    holds, and stands for its neighbours. So every stretch of bodies and parameters keeps its share.
     """
-    at = np.flatnonzero(cells.most < few)
+    at = np.flatnonzero(held < few)
     keep = np.ones(len(cells), dtype=bool)
     if not len(at):
         return cells, keep
-    fullest = float(cells.most[at].max())
-    passed = np.floor(np.cumsum(cells.most[at]) / fullest)
+    fullest = float(held[at].max())
+    passed = np.floor(np.cumsum(held[at]) / fullest)
     taken = at[np.diff(passed, prepend=0.0) > 0]
     each, most = cells.each.copy(), cells.most.copy()
-    each[taken] *= fullest / most[taken]
-    most[taken] = fullest
+    each[taken] *= fullest / held[taken]
+    most[taken] *= fullest / held[taken]
     keep[at] = False
     keep[taken] = True
     return replace(cells, each=each, most=most).some(keep), keep

@@ -21,12 +21,12 @@ from .believed import Believed
 from .cells import Cells, joined_cells, thinned, weighty
 from .evidence import Evidence
 from .rows import Rows
-from .windows import windows
+from .windows import Windows
 
 LEFT_OUT = 4e-5  # share of the weight that may be in what is never integrated, so that less than 1e-4 is (tested)
 HOPELESS = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 150  # bare bodies and cells that are looked at first, to know how likely the best are
-PARTS = (6, 6, 5, 4)  # into which cells are split, one time after the other
+PARTS = (4, 5, 5, 4)  # into which cells are split, one time after the other
 # A cell is integrated as it is if its middle node finds less than so many times the fuller of the others, if no node
 # finds so many times another, and, the first time, if it can hold less than so many times what its nodes find. Then
 # three nodes miss the integral over a normal curve by less than 1 %.
@@ -37,7 +37,8 @@ FEW = 5e-5  # share of the weight; of cells that can hold less, one stands for s
 CROWD = 60000  # cells that are followed at most where readings disagree so much that bounds tell little
 EASY, MANY = 2, 5000  # effort of readings, and number of cells, up to which every cell is asked
 FAINT = 1e-7  # share of what such bodies can hold that is left out before each reading
-STEP = 1.2  # of ln(parameter), on which one body speaks for those like it
+SPOKEN = 4  # parts of its window for which one body speaks for those like it
+HINTED = 1e-5  # share of the weight; of cells that hold less by what one like them says, one stands for several
 UNLIKE = 10.0  # how many times likelier than the one that speaks for it a cell may be (measured)
 LOOSE = 30.0  # how many times more may be left out at most of whole windows, which hold far less than they can hold
 NODES = 3  # of each cell
@@ -79,9 +80,9 @@ class Solver:
         parts = [self._bare(b) for b in known if b.built.place is Place.NOWHERE]
         total = self.known + sum(float(rows.weight.sum()) for rows in parts)
         built = [b for b in known if b.built.place is not Place.NOWHERE]
-        cells = windows(built, self.bodies, self.evidence, self._level)
-        if len(cells):
-            parts.append(self._integrated(cells, total))
+        if built:
+            groups = self.bodies.like if self.evidence.surface else self.bodies.near
+            parts.append(self._integrated(Windows(built, self.bodies, groups, self.evidence), total))
         return joined(parts)
 
     def _bare(self, b: Believed) -> Rows:
@@ -108,46 +109,49 @@ class Solver:
             rows = replace(rows, likelihood=rows.likelihood * found)
         return rows
 
-    def _integrated(self, cells: Cells, total: float) -> Rows:
-        """Rows of cells, beside a total weight that is known already."""
-        least = total
-        if len(cells) > MANY and any(group[0].effort > EASY for group in self.evidence.groups):
-            cells, least = self._like(cells, total)
-        cells, _ = self._split(cells, 1, least)
-        return self._found(cells, self._probed(cells, cells.most, total, least))
+    def _integrated(self, windows: Windows, total: float) -> Rows:
+        """Rows of cells, beside a total weight that is known already.
 
-    def _probed(self, cells: Cells, most: Array, total: float, least: float) -> float:
-        """The total weight or less, with what the cells hold that can hold most."""
-        if len(cells) <= PROBED:
-            return least
-        best = np.argpartition(-most, PROBED)[:PROBED]
-        return max(least, total + float(self._found(cells.some(best), least).weight.sum()))
-
-    def _like(self, cells: Cells, total: float) -> tuple[Cells, float]:
-        """Stretches of cells, without those of which one like them is hopeless; and what the total is at least.
-
-        One body speaks for all of like composition under the same material, on common steps of the parameter.
+        One body speaks for all of its group at equal steps of ln(parameter). Groups that are hopeless by what it says
+        are left out; of bodies that hold little by it, some stand for the others.
         """
-        kind = (cells.construction * len(self.evidence.layers.names) + cells.skin + 1) * (self.bodies.like.max() + 1)
-        _, first, number = np.unique(kind + self.bodies.like[cells.point], return_index=True, return_inverse=True)
-        steps = STEP * np.arange(np.floor(cells.low.min() / STEP), np.ceil(cells.high.max() / STEP) + 1)
-        one = cells.some(first)
-        a, near = self._along(one, self._within(one, steps)), np.ones((len(one), len(steps) - 1))
-        held = np.bincount(number, cells.most)
-        for group in reversed(self.evidence.groups):  # the dear ones tell most
-            best = near.max(axis=1) * held
-            some = weighty(best, FAINT * float(best.sum()))
-            near[~some] = 0.0
-            near[some] *= self.evidence.most_of(group, a.some(some))
-        likely = near[number].max(axis=1) * cells.most  # at the best thickness, whatever the density says of that
-        least = self._probed(cells, likely, total, total)
-        hope = weighty((held[:, None] * near * UNLIKE).ravel(), self.left_out * LOOSE * least).reshape(near.shape)
-        return cells.stretches(steps, hope[number]), least
+        groups = windows.cells
+        steps = groups.edges(SPOKEN)
+        held, said = self._said(windows, steps)
+        low, high = steps[:, :-1].ravel(), steps[:, 1:].ravel()
 
-    def _within(self, cells: Cells, steps: Array) -> Array:
-        """Common steps of ln(parameter) for each cell; a share of the volume goes no further than its window."""
-        highest = np.where(self._along(cells, cells.edges(1)).pairs.covered, np.inf, cells.high)
-        return np.minimum(steps, highest[:, None])
+        def members(part: Index) -> tuple[Cells, Array]:
+            cells, of = windows.members(part // SPOKEN, low[part], high[part])
+            return cells, cells.most * said[part[of]]
+
+        cells, about = members(np.argsort(-held, kind="stable")[:PROBED])
+        least = total + self._best(cells, about, total)
+        cells, about = members(np.flatnonzero(weighty(held * UNLIKE, self.left_out * LOOSE * least)))
+        cells, _ = thinned(cells, about, HINTED * least)
+        cells, _ = self._split(cells, 1, least)
+        cells, _ = thinned(cells, cells.most, FEW * least)
+        return self._found(cells, least)
+
+    def _said(self, windows: Windows, steps: Array) -> tuple[Array, Array]:
+        """About the most that each group holds between steps, and the likelihood there, both (groups x parts,)."""
+        groups = windows.cells
+        said = np.ones((len(groups), SPOKEN))
+        held = groups.each[:, None] * np.diff(steps, axis=1) * windows.by_density(steps)
+        a = self._along(groups, steps)
+        for group in self.evidence.groups:
+            best = (held * said).max(axis=1)
+            some = weighty(best, FAINT * float(best.sum()))
+            said[~some] = 0.0
+            said[some] *= self.evidence.most_of(group, a.some(some))
+        return (held * said).ravel(), said.ravel()
+
+    def _best(self, cells: Cells, about: Array, total: float) -> float:
+        """Weight of those cells that hold most; `about` : about what each holds."""
+        if not len(cells):
+            return 0.0
+        best = np.argsort(-about, kind="stable")[:PROBED]
+        cells, _ = self._split(cells.some(best), PARTS[0], total)
+        return float(self._at_nodes(cells)[1].mean(axis=1).sum()) / 2
 
     def _found(self, cells: Cells, total: float) -> Rows:
         """Rows of cells, which are split until their nodes find what they can hold."""
@@ -157,7 +161,7 @@ class Solver:
             cells, even = self._split(cells, parts, total)
             light = ~weighty(cells.most, LIGHT * total)
             crowded = float(cells.most.sum()) / CROWD if len(cells) > CROWD else 0.0
-            cells, kept = thinned(cells, max(FEW * total, crowded))
+            cells, kept = thinned(cells, cells.most, max(FEW * total, crowded))
             even, light = even[kept], light[kept]
             ready = light | even | last
             left, cells, light = cells.some(~ready), cells.some(ready), light[ready]

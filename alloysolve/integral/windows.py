@@ -1,4 +1,7 @@
-"""Where the density leaves room for a layer, a slug or empty space: the cells with which the integration begins."""
+"""Where the density leaves room for a layer, a slug or empty space: the cells with which the integration begins.
+
+First for groups of bodies that are like one another, then for the bodies of those groups that are worth it.
+"""
 
 from __future__ import annotations
 
@@ -9,29 +12,30 @@ from itertools import pairwise
 import numpy as np
 
 from ..alloys.bodies import Bodies
+from ..alloys.groups import Groups
 from ..arrays import Array, Index
-from .believed import Believed, Spans, spans_up_to
-from .cells import Cells, joined_cells, weighty
+from ..pieces.candidates import Along, Candidates
+from .believed import Believed, spans_up_to
+from .cells import Cells, weighty
 from .evidence import Evidence
 
 MOST_SKIN = 0.9  # share of the volume; with more, there is hardly any body left
 FAINT = 1e-9  # share of the weight by the density alone that is left out at once
+EQUAL = 1e-6  # g/cm3, between densities that count as equal
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """Bodies in one part of the prior, under materials that weigh alike: a skin over each of its strikes.
+    """One part of the prior of a construction under one material.
 
     Attributes
     ----------
-    believed : what is expected of each material. point, share : the bodies, and their share over all materials.
-    low, high : ends of ln(parameter). per_ln : share of the prior per unit of it. least, most : the ends as shares of
-        the volume. dense : density of the materials [g/cm3], 0 for empty space.
+    believed : what is expected of the material. low, high : ends of ln(parameter). per_ln : share of the prior per unit
+        of it. least, most : the ends as shares of the volume. dense : density of the material [g/cm3], 0 for empty
+        space.
     """
 
-    believed: tuple[Believed, ...]
-    point: Index
-    share: Array
+    believed: Believed
     low: float
     high: float
     per_ln: float
@@ -39,82 +43,134 @@ class Sheet:
     most: float
     dense: float
 
-    def cells(self, point: Index, low: Array, high: Array, most: Array) -> Iterator[Cells]:
-        """Windows of some bodies under each material; `most` is the highest density of the reading in each."""
-        size = len(point)
-        for b in self.believed:
-            each = b.share[point] * self.per_ln
-            of = np.full(size, b.construction), point, np.full(size, b.skin)
-            yield Cells(*of, each, low, high, each * (high - low) * most)
+    @property
+    def construction(self) -> int:
+        """Number of the construction."""
+        return self.believed.construction
+
+    @property
+    def skin(self) -> int:
+        """Number of the material."""
+        return self.believed.skin
+
+    @property
+    def thickness(self) -> bool:
+        """Whether the parameter is a thickness [um] and not a share of the volume."""
+        return self.believed.built.by_thickness
 
 
-def windows(believed: list[Believed], bodies: Bodies, evidence: Evidence, level: Index) -> Cells:
-    """One cell for each body under each construction, material and part of the prior, as far as its density fits.
+class Windows:
+    """Cells of groups of bodies, and of the bodies in them.
 
-    `level` : number of the tabulated scatter of each body.
+    Attributes
+    ----------
+    cells : one for each group under each material, as far as the density of any of its bodies fits; `point` is the body
+        that speaks for the group.
     """
-    sheets = [s for alike in _alike(believed, evidence) for s in _sheets(alike, evidence)]
-    if not sheets:
-        return joined_cells([])
-    number = np.repeat(np.arange(len(sheets)), [len(s.point) for s in sheets])
-    point, share = (np.concatenate([getattr(s, name) for s in sheets]) for name in ("point", "share"))
-    low, high, least, most, per_ln, dense = (
-        np.array([getattr(s, name) for s in sheets])[number]
-        for name in ("low", "high", "least", "most", "per_ln", "dense")
-    )
-    above = np.ones(len(point))
-    reading = evidence.volume
-    if reading is not None:
-        body = 1 / bodies.v[point]
-        lightest, densest = (1 / x[point] for x in reading.window(bodies.sigma)[::-1])
-        first, last = window_of_share(body, dense, lightest, densest)
-        first, last = np.maximum(first, least), np.minimum(last, most)
+
+    def __init__(self, believed: list[Believed], bodies: Bodies, groups: Groups, evidence: Evidence) -> None:
+        self.bodies, self.evidence = bodies, evidence
+        parts = [groups.within(b.share > 0) for b in believed]
+        self.groups = Groups.joined(parts)
+        self._share = np.concatenate([b.share[p.order] for b, p in zip(believed, parts, strict=True)])
+        sheets = [list(_sheets(b, evidence)) for b in believed]
+        names = ("construction", "skin", "thickness", "low", "high", "per_ln", "least", "most", "dense")
+        self._columns = {name: np.array([getattr(s, name) for each in sheets for s in each]) for name in names}
+        begin = np.cumsum([0] + [len(p) for p in parts])
+        self.group = np.concatenate([np.arange(*begin[k : k + 2]) for k, each in enumerate(sheets) for _ in each])
+        self.sheet = np.repeat(np.arange(len(self._columns["low"])), [len(parts[k]) for k, e in enumerate(sheets) for _ in e])
+        low, high, above = self._room(self.sheet, self._ends(), self._scatter())
+        each = np.add.reduceat(self._share, self.groups.begin[:-1])[self.group] * self._columns["per_ln"][self.sheet]
+        most = each * (high - low) * above
+        some = np.flatnonzero(weighty(most, FAINT * float(most.sum())))
+        cells = Cells(*self._of(self.groups.speaker[self.group], self.sheet), each, low, high, most)
+        self.sheet, self.group, self.cells = self.sheet[some], self.group[some], cells.some(some)
+
+    def by_density(self, steps: Array) -> Array:
+        """The highest density of the weighing for any body of each group between steps of ln(parameter)."""
+        if self.evidence.volume is None:
+            return np.ones((len(steps), steps.shape[1] - 1))
+        parameter = np.exp(steps)
+        v = np.array([self._along(point, parameter).v for point in self._ends()])
+        low, high = v.min(axis=0), v.max(axis=0)
+        low, high = np.minimum(low[:, :-1], low[:, 1:]), np.maximum(high[:, :-1], high[:, 1:])
+        scatter = [np.repeat(s, low.shape[1]) for s in self._scatter()]
+        return self._highest(np.stack([low.ravel(), high.ravel()]), scatter).reshape(low.shape)
+
+    def members(self, row: Index, low: Array, high: Array) -> tuple[Cells, Index]:
+        """Cells of the bodies of some groups, between ends of ln(parameter), and from which of the cells each comes."""
+        place, of = self.groups.places(self.group[row])
+        point, sheet = self.groups.order[place], self.sheet[row][of]
+        each = self._share[place] * self._columns["per_ln"][sheet]
+        first, last, above = self._room(sheet, [point], [self.bodies.sigma[point]])
+        first, last = np.maximum(first, low[of]), np.minimum(last, high[of])
         fits = np.flatnonzero(first < last)
-        number, point, share, per_ln, body, dense = (x[fits] for x in (number, point, share, per_ln, body, dense))
-        first, last, low, high = (x[fits] for x in (first, last, low, high))
-        thickness = np.array([s.believed[0].built.by_thickness for s in sheets])[number]
-        ends = (np.where(thickness, evidence.form.ln_um(x), np.log(x)) for x in (first, last))
-        low, high = (np.clip(x, low, high) for x in ends)
-        v = np.stack([1 / (body + x * (dense - body)) for x in (first, last)], axis=1)
-        above = reading.most(v, level[point])[:, 0]
-    most = share * per_ln * (high - low) * above
-    some = np.flatnonzero(weighty(most, FAINT * float(most.sum())))
-    number, point = number[some], point[some]
-    low, high, above = low[some], high[some], above[some]
-    parts: list[Cells] = []
-    for sheet, (begin, end) in zip(sheets, pairwise(np.searchsorted(number, np.arange(len(sheets) + 1))), strict=True):
-        parts += sheet.cells(point[begin:end], low[begin:end], high[begin:end], above[begin:end])
-    return joined_cells(parts)
+        cells = Cells(*self._of(point, sheet), each, first, last, each * (last - first) * above)
+        return cells.some(fits), of[fits]
+
+    def _ends(self) -> list[Index]:
+        """The densest and the lightest body of each cell."""
+        return [self.groups.densest[self.group], self.groups.lightest[self.group]]
+
+    def _scatter(self) -> list[Array]:
+        """The widest and the narrowest scatter of the density in each cell."""
+        sigma, groups = self.bodies.sigma, self.groups
+        return [groups.largest(sigma)[self.group], -groups.largest(-sigma)[self.group]]
+
+    def _of(self, point: Index, sheet: Index) -> tuple[Index, Index, Index]:
+        """Construction, body and material of cells."""
+        return self._columns["construction"][sheet], point, self._columns["skin"][sheet]
+
+    def _along(self, point: Index, parameter: Array) -> Along:
+        e = self.evidence
+        construction, point, skin = self._of(point, self.sheet)
+        return Along(Candidates(self.bodies, e.layers, e.form, construction, point, skin, parameter[:, 0]), parameter)
+
+    def _room(self, sheet: Index, ends: list[Index], scatter: list[Array]) -> tuple[Array, Array, Array]:
+        """Ends of ln(parameter) between which the density fits, and the highest density of the weighing there.
+
+        `ends` : bodies, or the densest and the lightest of several. `scatter` : theirs, the widest first.
+        """
+        low, high, least, most, dense = (self._columns[n][sheet] for n in ("low", "high", "least", "most", "dense"))
+        reading = self.evidence.volume
+        if reading is None:
+            return low, high, np.ones(len(sheet))
+        lightest, densest = (1 / x for x in reading.window(scatter[0])[::-1])
+        body = [1 / self.bodies.v[end] for end in ends]
+        each = [window_of_share(b, dense, lightest, densest) for b in body]
+        first, last = np.min([x for x, _ in each], axis=0), np.max([x for _, x in each], axis=0)
+        if len(ends) > 1:  # of bodies some lighter and some denser than the material, any share may fit
+            around = (body[1] < dense + EQUAL) & (dense < body[0] + EQUAL)
+            first, last = np.where(around, least, first), np.where(around, most, last)
+        first = np.maximum(first, least)
+        last = np.maximum(np.minimum(last, most), first)
+        thickness, form = self._columns["thickness"][sheet], self.evidence.form
+        low, high = (np.clip(np.where(thickness, form.ln_um(x), np.log(x)), low, high) for x in (first, last))
+        v = np.array([1 / (b + x * (dense - b)) for b in body for x in (first, last)])
+        return low, high, self._highest(v, scatter)
+
+    def _highest(self, v: Array, scatter: list[Array]) -> Array:
+        """The highest density of the weighing between the extremes of specific volumes, (n,); `v` : (any, n)."""
+        reading = self.evidence.volume
+        between = np.stack([v.min(axis=0), v.max(axis=0)], axis=1)
+        each = [reading.most(between, reading.level(s))[:, 0] for s in scatter] if reading else [np.ones(v.shape[1])]
+        return np.asarray(np.max(each, axis=0))
 
 
-def _alike(believed: list[Believed], evidence: Evidence) -> list[list[Believed]]:
-    """What is expected, gathered by all that the density depends on."""
-    out: dict[tuple[int, int, Spans, tuple[float, float] | None], list[Believed]] = {}
-    for b in believed:
-        plain = int(evidence.layers.plain[b.skin]) if b.skin >= 0 else -1
-        out.setdefault((b.construction, plain, b.spans, b.by_volume), []).append(b)
-    return list(out.values())
-
-
-def _sheets(alike: list[Believed], evidence: Evidence) -> Iterator[Sheet]:
+def _sheets(b: Believed, evidence: Evidence) -> Iterator[Sheet]:
     """One sheet for each part of the prior, cut where a reading changes all at once."""
-    share = np.sum([b.share for b in alike], axis=0)
-    point = np.flatnonzero(share > 0)
-    first, form, layers = alike[0], evidence.form, evidence.layers
-    thickness = first.built.by_thickness
-    spans = first.in_um(form).spans
+    form, thickness = evidence.form, b.built.by_thickness
+    spans = b.in_um(form).spans
     if thickness:  # a core must be left
         spans = spans_up_to(spans, float(form.skin_um(MOST_SKIN)))
-    dense = float(1 / layers.v[first.skin]) if first.skin >= 0 else 0.0
-    breaks = evidence.breaks(first.skin) if thickness else ()
+    dense = float(1 / evidence.layers.v[b.skin]) if b.skin >= 0 else 0.0
+    breaks = evidence.breaks(b.skin) if thickness else ()
     for part, lowest, highest in spans:
         edges = [lowest, *(um for um in breaks if lowest < um < highest), highest]
         for low, high in pairwise(edges):
-            ends = form.skin_share(np.array([low, high])) if thickness else np.array([low, high])
+            least, most = form.skin_share(np.array([low, high])) if thickness else (low, high)
             per_ln = part / np.log(highest / lowest)
-            least, most = (float(x) for x in ends)
-            wide = float(np.log(low)), float(np.log(high))
-            yield Sheet(tuple(alike), point, share[point], *wide, per_ln, least, most, dense)
+            yield Sheet(b, np.log(low), np.log(high), per_ln, float(least), float(most), dense)
 
 
 def window_of_share(body: Array, skin: Array | float, low: Array, high: Array) -> tuple[Array, Array]:

@@ -57,7 +57,7 @@ class Groups:
     @cached_property
     def speaker(self) -> Index:
         """The body that speaks for each group: the middle one by density."""
-        return self.order[(self.begin[:-1] + self.begin[1:]) // 2]
+        return np.asarray(self.order[(self.begin[:-1] + self.begin[1:]) // 2])
 
     def largest(self, value: Array) -> Array:
         """The largest value of the bodies of each group."""

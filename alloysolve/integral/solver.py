@@ -30,7 +30,7 @@ PARTS = (4, 5, 5, 4)  # into which cells are split, one time after the other
 # A cell is integrated as it is if its middle node finds less than so many times the fuller of the others, if no node
 # finds so many times another, and, the first time, if it can hold less than so many times what its nodes find. Then
 # three nodes miss the integral over a normal curve by less than 1 %.
-PEAKED, STEEP, HIDDEN = 2.0, 12.0, 10.0
+PEAKED, STEEP, HIDDEN = 1.5, 12.0, 10.0
 UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
 LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
 FEW = 5e-5  # share of the weight; of cells that can hold less, one stands for several

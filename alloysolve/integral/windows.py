@@ -15,12 +15,14 @@ from ..alloys.bodies import Bodies
 from ..alloys.groups import Groups
 from ..arrays import Array, Index
 from ..pieces.candidates import Along, Candidates
+from ..pieces.constructions import Place
 from .believed import Believed, spans_up_to
 from .cells import Cells, weighty
 from .evidence import Evidence
 
 MOST_SKIN = 0.9  # share of the volume; with more, there is hardly any body left
 FAINT = 1e-9  # share of the weight by the density alone that is left out at once
+WALLS = (0.5, 0.75, 0.875, 0.94)  # shares of a slug between which the wall around it changes little enough
 EQUAL = 1e-6  # g/cm3, between densities that count as equal
 
 
@@ -78,7 +80,9 @@ class Windows:
         self._columns = {name: np.array([getattr(s, name) for each in sheets for s in each]) for name in names}
         begin = np.cumsum([0] + [len(p) for p in parts])
         self.group = np.concatenate([np.arange(*begin[k : k + 2]) for k, each in enumerate(sheets) for _ in each])
-        self.sheet = np.repeat(np.arange(len(self._columns["low"])), [len(parts[k]) for k, e in enumerate(sheets) for _ in e])
+        self.sheet = np.repeat(
+            np.arange(len(self._columns["low"])), [len(parts[k]) for k, e in enumerate(sheets) for _ in e]
+        )
         low, high, above = self._room(self.sheet, self._ends(), self._scatter())
         each = np.add.reduceat(self._share, self.groups.begin[:-1])[self.group] * self._columns["per_ln"][self.sheet]
         most = each * (high - low) * above
@@ -164,7 +168,7 @@ def _sheets(b: Believed, evidence: Evidence) -> Iterator[Sheet]:
     if thickness:  # a core must be left
         spans = spans_up_to(spans, float(form.skin_um(MOST_SKIN)))
     dense = float(1 / evidence.layers.v[b.skin]) if b.skin >= 0 else 0.0
-    breaks = evidence.breaks(b.skin) if thickness else ()
+    breaks = evidence.breaks(b.skin) if thickness else WALLS if b.built.place is Place.INSIDE else ()
     for part, lowest, highest in spans:
         edges = [lowest, *(um for um in breaks if lowest < um < highest), highest]
         for low, high in pairwise(edges):

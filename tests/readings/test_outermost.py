@@ -140,6 +140,7 @@ def odds_of_plated_over_bare(s: Solution) -> float:
 
 def test_odds_between_a_body_and_one_under_a_skin_of_its_class_do_not_move(monkeypatch: pytest.MonkeyPatch) -> None:
     """At 9.6 g/cm3, where a thick skin on nickel silver and a debased silver both fit."""
+    monkeypatch.setattr(core, "HINTED", 0.0)
     monkeypatch.setattr(core, "FEW", 0.0)  # otherwise few candidates stand for many, others in each answer
     monkeypatch.setattr(core, "CROWD", 10**9)
     given = {"claim": "silver 999", "density": "9.6 g/cm3", "colour": "white"}

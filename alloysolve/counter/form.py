@@ -53,7 +53,7 @@ class Group:
 def form(shop: Settings, say: Language) -> tuple[Group, ...]:
     """Every field of a piece once: first those of each piece and what the shop reads, then the rest by groups."""
     listed = [kind.replace(" ", "_") for kind in shop.readings.own]
-    own = [*(kind for kind in ASSUMED if kind in KINDS and kind not in listed), *listed]
+    own = [*listed, *(kind for kind in ASSUMED if kind in KINDS and kind not in listed)]
     first = [*FIRST, shop.scale.read_in_water]
     rest = [name for name in SCHEMA if name not in (*first, *KINDS, "reading")]
     others = [kind for kind in KINDS if kind not in own]

@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from alloysolve.answer.records import records
+from alloysolve.answer.search import records
 from alloysolve.words.language import language
 from tests.chromium import ALT, Browser, Tab, browser, chromium
 from tests.counter.served import Served, served

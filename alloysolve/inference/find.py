@@ -14,7 +14,7 @@ from ..inputs.settings import Settings
 from ..integral.believed import Believed
 from ..integral.evidence import Evidence
 from ..integral.rows import Rows
-from ..integral.solver import Solver
+from ..integral.solver import LEFT_OUT, Solver
 from ..measured import Measured
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import HOLLOW, INSERTED
@@ -290,11 +290,14 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
     return replace(found, decision=decision)
 
 
-def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None) -> Posterior:
-    """All rows weighed against the readings; layers are told apart as far as these show them, or to a given level."""
+def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None, left_out: float = LEFT_OUT) -> Posterior:
+    """All rows weighed against the readings; layers are told apart as far as these show them, or to a given level.
+
+    `left_out` : share of the belief that may be in what is never integrated.
+    """
     level = evidence.shows if level is None else level
     other = evidence.other_likelihood()
-    rows = Solver(prior.bodies, evidence, prior.other * other).rows(list(prior.levels[level]))
+    rows = Solver(prior.bodies, evidence, prior.other * other, left_out).rows(list(prior.levels[level]))
     return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, level, prior.other, other)
 
 

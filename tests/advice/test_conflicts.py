@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from alloysolve.advice.conflicts import DISAGREE, UNSURE, estimated_agreement
+from alloysolve.advice.conflicts import DISAGREE, UNSURE, StandIns
 from alloysolve.answer.solution import solve
 from alloysolve.inference.find import posterior_of
 from alloysolve.inputs.piece import Piece
@@ -24,10 +24,21 @@ def test_the_estimate_errs_less_than_is_allowed_for(piece, error):
     def mean(*names):
         return posterior_of(s.prior, s.evidence.only(*names), BODY).total
 
-    found = estimated_agreement(s)
+    found = StandIns(s).agreements()
     assert list(found) == list(combinations(s.evidence.names, 2))
     for (a, b), estimate in found.items():
         assert estimate == pytest.approx(np.log(mean(a, b) / (mean(a) * mean(b))), abs=error)
+
+
+@pytest.mark.parametrize("piece", [AGREE, APART])
+def test_what_one_reading_says_alone_is_about_what_its_integral_says(piece):
+    s = solve(piece, Settings())
+    for name in s.evidence.names:
+        estimate, found = StandIns(s).posterior(name), posterior_of(s.prior, s.evidence.only(name), BODY)
+        assert estimate.total == pytest.approx(found.total, rel=0.1)
+        assert estimate.by_system == pytest.approx(found.by_system, abs=0.03)
+        meets = s.prior.meets_claim
+        assert estimate.by_point[meets].sum() == pytest.approx(found.by_point[meets].sum(), abs=0.03)
 
 
 def test_readings_that_agree_are_no_conflict_and_the_worst_pair_is_named():

@@ -105,8 +105,8 @@ class Back(Exception):  # noqa: N818
 class Asked:
     """What was said so far, and the last answer that came of it."""
 
-    def __init__(self, piece: Piece, shop: Settings, prior: str | None) -> None:
-        self.piece, self.shop, self.prior = piece, shop, prior
+    def __init__(self, piece: Piece, shop: Settings, prior: str | None, more: bool) -> None:
+        self.piece, self.shop, self.prior, self.more = piece, shop, prior, more
         self._solved: tuple[Piece, Solution] | None = None
         self._printed: Piece | None = None
         self._doubted = ""
@@ -168,6 +168,9 @@ class Asked:
             if reply == "?":
                 emit(question.help)
                 continue
+            if reply == "more":
+                self._print(more=True)
+                continue
             if not reply or (reply.casefold() in NOTHING and question.keys[0] not in KINDS):
                 return False
             try:
@@ -215,8 +218,6 @@ class Asked:
 
     def answer(self) -> None:
         """Prints the answer to all that was said, unless nothing was measured or it stands there already."""
-        from ..words.terminal import answer
-
         p = self.piece
         if p == self._printed or not (p.displaced or p.in_water or p.density or p.readings):
             return
@@ -225,8 +226,16 @@ class Asked:
             self._solve(p)
         except AlloysolveError as e:
             say_wrong(e)
-        if self.solution:
-            emit("\n" + answer(self.solution.document))
+        self._print(self.more)
+
+    def _print(self, more: bool) -> None:
+        from ..words.language import language
+        from ..words.terminal import SHORT, answer, short_lines
+
+        if self.solution is None:
+            return
+        d, say = self.solution.document, language(self.shop.answers.language)
+        emit("\n" + (answer(d, more) if more else "\n".join(short_lines(d, say, SHORT, say.say("short", "ask")))))
 
 
 def read(prompt: str) -> str:
@@ -250,13 +259,13 @@ def say_wrong(e: AlloysolveError) -> None:
     emit(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ", break_long_words=False))
 
 
-def ask(piece: Piece, shop: Settings, prior: str | None) -> Asked:
-    """The piece with everything that was asked for and given, and its answer."""
+def ask(piece: Piece, shop: Settings, prior: str | None, more: bool = False) -> Asked:
+    """The piece with everything that was asked for and given, and its answer; `more` prints each answer in full."""
     with suppress(ImportError):
         import readline  # noqa: F401  (arrow keys in the replies of a terminal)
     if hasattr(sys.stdin, "reconfigure"):
         sys.stdin.reconfigure(errors="replace")
     emit(HOW)
-    asked = Asked(piece, shop, prior)
+    asked = Asked(piece, shop, prior, more)
     asked.all()
     return asked

@@ -23,7 +23,7 @@ WEIGHING = "weighing"
 class Scores(dict[str, Array]):
     """Normal score of each reading for some candidates, by the name of the reading.
 
-    `alike` : for readings whose predictions err together, the name of what they share (`Observed.shares_model`).
+    `alike` : for readings whose predictions err together, the name of what they share (`Observed.counts_with`).
     `told` : for answers in words, how often each class gives each answer, and the class of each candidate.
     """
 
@@ -124,7 +124,7 @@ class Evidence:
     @cached_property
     def alike(self) -> Mapping[str, str]:
         """What readings share whose predictions err together, by their names."""
-        return {o.name: o.shares_model for o in self.observed if o.shares_model}
+        return {o.name: o.counts_with for o in self.observed if o.counts_with}
 
     def scores(self, candidates: Candidates) -> Scores:
         """Normal score of every reading for each candidate."""

@@ -53,6 +53,7 @@ from .wares import (
     StrikeRow,
     SurfaceClass,
     Time,
+    TouchClass,
     Word,
 )
 
@@ -79,6 +80,7 @@ RECORDS: dict[str, type] = {
     "commonness": Word,
     "magnet": MagnetRow,
     "surface_classes": SurfaceClass,
+    "touch": TouchClass,
     "inclusions": Inclusion,
     "coins": CoinType,
     "cautions": Caution,
@@ -113,6 +115,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "commonness": ("word",),
     "magnet": ("magnetic", "made"),
     "surface_classes": ("surface",),
+    "touch": ("reading", "surface"),
     "inclusions": ("name",),
     "coins": ("id",),
     "cautions": ("code",),

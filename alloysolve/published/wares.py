@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from .metals import Composition, Layers, Limits, Tier
 
@@ -161,6 +161,23 @@ class SurfaceClass(NamedTuple):
     colour: Composition  # answers with their shares [percent]
     streak: Composition
     acid: Composition
+    source: str
+    caveat: str
+
+
+class TouchClass(NamedTuple):
+    """A class of streaks, and how often it answers an acid of some carat, or looks beside a touch needle, so or so.
+
+    The first row whose limits hold counts; a row without limits stands for everything else.
+    """
+
+    reading: Literal["acid", "needle"]
+    surface: str
+    holds: Limits  # this and the next as in surface_classes.csv
+    copper_over: float | None
+    from_ct: float | None  # least carat of the gold above that of the acid or needle; None: any
+    to_ct: float | None  # and highest
+    answers: Composition  # with their shares [percent]
     source: str
     caveat: str
 

@@ -155,7 +155,8 @@ class Observed:
     ----------
     name : unique among the readings of a piece. kind, place, text : as in `Reading`.
     wild : how often such a value is wild: typed or read wrongly, or taken of something else.
-    shares_model : what readings share whose predictions err together: they count as one.
+    shares_model : what readings share whose predictions err together: they count as one. counts_with : the same for
+        the decision only, where it is more.
     surface : whether it sees only what lies outermost: such a reading never overrules one of the whole piece.
     shows : `BODY`; `STRIKES` if a strike of nickel under a skin can change it; `SURFACE` if any strike, or a
         surface that differs from the body, can.
@@ -184,6 +185,11 @@ class Observed:
     shows: int = BODY
     remark: str = ""
     of_part: bool = False
+
+    @property
+    def counts_with(self) -> str:
+        """The name under which the decision counts several readings as one."""
+        return self.shares_model
 
     def pdf(self, candidates: Candidates) -> Array:
         """Likelihood density of the reading for each candidate, (n,)."""

@@ -257,13 +257,13 @@ def test_a_table_gives_the_same_reading_again(table: dict) -> None:
     [
         (
             {"kind": "streak", "value": "blue"},
-            'reading[0].value: \'blue\': expected one of "yellow", "red", "white", "grey", "none"; use one of these '
-            "words",
+            'reading[0].value: \'blue\': expected one of "yellow", "red", "white", "grey", "none", or "matches 14 ct '
+            'needle", "paler than 14 ct needle", "deeper than 14 ct needle"; use one of these words',
         ),
         (
             {"kind": "acid", "value": "as glod"},
-            'reading[0].value: \'as glod\': expected one of "as gold", "as silver", "as neither", "not clear"; the '
-            'nearest is "as gold"',
+            'reading[0].value: \'as glod\': expected one of "as gold", "as silver", "as neither", "not clear", or '
+            '"14 ct acid: stayed", "14 ct acid: faded", "14 ct acid: gone"; the nearest is "as gold"',
         ),
         (
             {"kind": "colour", "value": 3},
@@ -271,7 +271,8 @@ def test_a_table_gives_the_same_reading_again(table: dict) -> None:
         ),
         (
             {"kind": "colour"},
-            "reading[0].value: '': expected colour of the clean surface; give the value that was read",
+            "reading[0].value: '': expected colour of the clean surface: yellow, red, white, grey; give the value that "
+            "was read",
         ),
         (
             {"kind": "streak", "value": "white", "plase": "rim"},
@@ -288,4 +289,4 @@ def test_bad_readings_name_place_value_and_next_step(table: dict, message: str) 
 def test_every_kind_is_in_the_registry() -> None:
     for kind in WORDS:
         assert KINDS[kind].trial is None
-        assert KINDS[kind].entries["value"].words == WORDS[kind]
+        assert all(word in KINDS[kind].help for word in WORDS[kind])

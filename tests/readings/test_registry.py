@@ -127,8 +127,8 @@ def test_every_kind_builds_a_reading_of_its_name():
             'reading[0].value: \'nonee\': expected one of "none", "weak", "strong"; the nearest is "none"',
         ),
         (
-            {"kind": "magnet", "value": "yes"},
-            'reading[0].value: \'yes\': expected one of "none", "weak", "strong"; use one of these words',
+            {"kind": "magnet", "value": "often"},
+            'reading[0].value: \'often\': expected one of "none", "weak", "strong"; use one of these words',
         ),
         ("29.3", "reading[0]: '29.3': expected a table; write [[reading]] with the lines kind and value"),
     ],

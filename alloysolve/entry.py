@@ -35,6 +35,7 @@ class Entry:
     limits : lowest and highest accepted value in the base unit.
     table : the dataclass into which a "table" is read.
     required : whether its table is refused without it.
+    ask : usual units of which nobody can tell which is meant, so that a bare number is queried.
     """
 
     dimension: str
@@ -46,6 +47,7 @@ class Entry:
     table: type | None = None
     required: bool = False
     also: tuple[tuple[str, str], ...] = ()
+    ask: tuple[str, ...] = ()
 
 
 @cache
@@ -82,6 +84,19 @@ def nearest(given: str, known: Iterable[str], least: float = 0.0) -> str:
 def unknown(path: str, given: str, known: Iterable[str], what: str) -> InputError:
     """The error for a name that is not known; it names the nearest known one."""
     return InputError(path, shown(given), what, f'the nearest known is "{nearest(given, known)}"')
+
+
+def is_bare(given: object) -> bool:
+    """Whether a value is a number, or text of a number, without a unit."""
+    if isinstance(given, str):
+        return re.fullmatch(r"(?=.*\d)(?:[\d.,+\-±\s]|(?<=\d)[eE])+", given, re.ASCII) is not None
+    return isinstance(given, Real) and not isinstance(given, bool)
+
+
+def no_unit(path: str, given: object, units: Iterable[str], or_else: str = "") -> InputError:
+    """The error for a bare number that may be in one of several units; it names all readings of it."""
+    ways = " or ".join(f'"{str(given).strip()} {unit}"' for unit in units)
+    return InputError(path, shown(given), "a number with its unit", f"write {ways}{or_else}")
 
 
 def shown(given: object) -> object:
@@ -148,6 +163,8 @@ def _single(item: Entry, given: Any, path: str) -> Any:
     if item.dimension not in DIMENSIONS:
         return _READERS[item.dimension](item, given, path)
     dimension = DIMENSIONS[item.dimension]
+    if item.ask and is_bare(given):
+        raise no_unit(path, given, item.ask)
     if isinstance(given, Quantity):
         if given.unit != dimension.base:
             raise InputError(path, given.text, dimension.expected, f"give it in {dimension.base}")

@@ -61,7 +61,7 @@ PUBLIC = {
     "Tables": ["extra"],
     "Weighing": None,
     "Solution": None,
-    "read_piece": ["path"],
+    "read_piece": ["path", "settings"],
     "find_settings": ["option"],
     "weigh": [
         "mass",

@@ -16,6 +16,7 @@ from ..advice.fineness import down_to
 from ..advice.next_reading import next_readings
 from ..advice.trials import Trial, trials
 from ..inference.find import Found, find
+from ..inputs.bare import with_units
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
 from ..integral.evidence import Scores
@@ -146,8 +147,8 @@ def solve(
     >>> found.decision.code, found.systems.metals[0]
     ('contradicted', 'Cu Zn')
     """
-    piece = piece if isinstance(piece, Piece) else Piece.from_dict(piece)
     settings = settings or find_settings()
+    piece = piece if isinstance(piece, Piece) else Piece.from_dict(with_units(piece, settings))
     tables = tables or tables_of(settings)
     found = find(piece, settings, tables, prior or settings.answers.prior)
     advice = advise(found)

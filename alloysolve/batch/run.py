@@ -19,6 +19,7 @@ from ..answer.collect import prior_hash
 from ..answer.document import Document
 from ..answer.solution import Solution, solve
 from ..errors import AlloysolveError, InputError
+from ..inputs.bare import with_units
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, find_settings, tables_of
 from ..version import VERSION
@@ -210,7 +211,7 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
         try:
             if row.wrong:
                 raise InputError("row", "", "fields of a piece", row.wrong)
-            pieces[at] = Piece.from_dict(row.fields)
+            pieces[at] = Piece.from_dict(with_units(row.fields, settings))
             out[at]["name"] = pieces[at].name
         except AlloysolveError as e:
             out[at]["error"] = " ".join(str(e).split())

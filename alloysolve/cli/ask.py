@@ -193,9 +193,10 @@ class Asked:
     def _with(self, given: Mapping[str, str]) -> Piece:
         """The piece with a value added, which must agree with the tables and with what was weighed."""
         from ..inference.weigh_piece import density_of
+        from ..inputs.bare import with_units
         from ..inputs.claim import parse_claim
 
-        piece = self.piece.with_(**given)
+        piece = self.piece.with_(**with_units(given, self.shop))
         if "claim" in given:
             parse_claim(piece.claim, self._tables)
         piece.inclusions(self._tables)

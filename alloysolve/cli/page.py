@@ -98,10 +98,12 @@ def _target(stem: str, out: str) -> Path:
 
 def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, form: str) -> str:
     from ..answer.solution import solve
+    from ..inputs.bare import with_units
     from ..inputs.piece import Piece, read_piece
     from ..page.build import page_of, with_shop
 
-    piece = Piece.from_dict(read_standard_input()) if what == "-" else read_piece(what)
+    given = with_units(read_standard_input(), shop) if what == "-" else {}
+    piece = Piece.from_dict(given) if what == "-" else read_piece(what, shop)
     solution: Solution = solve(piece, shop, prior=prior)
     made = with_shop(page_of(solution.document), shop, solution.document.code, logo_anyway)
     return _text(solution.document, made, form)

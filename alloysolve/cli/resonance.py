@@ -32,6 +32,7 @@ def resonance(
     With its mass and dimensions, also what the claim, what fits the other readings, and usual metals would sound like.
     """
     from ..answer.sounding import sounding
+    from ..inputs.bare import with_units
     from ..inputs.piece import Piece
     from ..words.language import language
     from ..words.resonance import sounding_text
@@ -39,7 +40,7 @@ def resonance(
     if figure and Path(figure).suffix.lower() not in PICTURES:
         raise InputError("--figure", figure, "a file that ends in .png or .svg", "rename it")
     shop = settings_from(settings)
-    found = sounding(file, Piece.from_dict(given_values(piece)), shop)
+    found = sounding(file, Piece.from_dict(with_units(given_values(piece), shop)), shop)
     say = language(shop.answers.language)
     if figure:
         _draw(file, found, say, figure)

@@ -44,11 +44,13 @@ def solve(
 
     The piece comes from a file, from options, or from both: an option beside a file adds a reading.
     """
+    from ..inputs.bare import with_units
+
     _refuse_idle(ask, more, list_, csv, json_)
     if save and (not file or file == "-"):
         raise InputError("--save", file or "", "a piece file to write to", "name the file before the options")
     shop = settings_from(settings, tables)
-    the_piece = _piece(file, given_values(piece), save)
+    the_piece = _piece(file, with_units(given_values(piece), shop), save, shop)
     if ask:
         from .ask import ask as ask_all
         from .ending import end
@@ -76,15 +78,16 @@ def _refuse_idle(ask: bool, more: bool, list_: bool, csv: bool, json_: bool) -> 
             raise InputError(name, "", "no --ask, which prints an answer after each reading", "leave one out")
 
 
-def _piece(file: str | None, given: dict[str, Any], save: bool) -> Any:
+def _piece(file: str | None, given: dict[str, Any], save: bool, shop: Any) -> Any:
     """The piece of a file with the options added."""
+    from ..inputs.bare import with_units
     from ..inputs.piece import Piece, read_piece
 
     if file is None or (save and not Path(file).exists() and file != "-"):
         return Piece.from_dict(given)
     if file == "-":
-        return Piece.from_dict(read_standard_input()).with_(**given)
-    return _added(read_piece(file), given)
+        return Piece.from_dict(with_units(read_standard_input(), shop)).with_(**given)
+    return _added(read_piece(file, shop), given)
 
 
 def _added(piece: Any, given: dict[str, Any]) -> Any:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from ..entry import Entry, shown
 from ..errors import AlloysolveError, InputError
+from ..inputs.bare import with_units
 from ..inputs.claim import parse_claim
 from ..inputs.piece import SCHEMA, Piece
 from ..inputs.settings import ASSUMED, Settings, tables_of
@@ -97,7 +98,9 @@ def _further(kind: str, say: Language) -> list[Field]:
 
 def _field(name: str, label: str, entry: Entry, hint: str, bare: bool = True) -> Field:
     of = DIMENSIONS.get(entry.dimension)
-    return Field(name, label, hint, of.default if of and bare else "", entry.words, entry.dimension == "flag")
+    return Field(
+        name, label, hint, of.default if of and bare and not entry.ask else "", entry.words, entry.dimension == "flag"
+    )
 
 
 def typed(values: Mapping[str, str], known: Iterable[str]) -> dict[str, str]:
@@ -115,7 +118,7 @@ def read(given: Mapping[str, str], shop: Settings) -> tuple[Piece | None, dict[s
         for group in _by_reading(given):
             try:
                 _check_length(group)
-                if claim := Piece.from_dict(group).claim:
+                if claim := Piece.from_dict(with_units(group, shop)).claim:
                     parse_claim(claim, tables_of(shop))
             except InputError as e:
                 if (name := field_of(e.path, given)) in group:  # others are mended by a field that stands elsewhere
@@ -123,7 +126,7 @@ def read(given: Mapping[str, str], shop: Settings) -> tuple[Piece | None, dict[s
         if wrong:
             return None, wrong
         try:
-            return Piece.from_dict(given), {}
+            return Piece.from_dict(with_units(given, shop)), {}
         except AlloysolveError as e:
             return None, {field_of(e.path, given): str(e)}
 

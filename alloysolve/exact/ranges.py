@@ -57,7 +57,7 @@ def bounds(
     metals : symbols of the metals that may be in the body; if left out, all that make bodies.
     at_least, at_most : mass percent by symbol. ratios : (symbol, symbol) -> (least, most) of their masses.
     without : symbols that are not in it, to be named if this leads to a contradiction.
-    conductivity : of the body, as text ("28 %IACS", "6.2 uohm cm"), number in %IACS or `Conductivity`.
+    conductivity : of the body, as text ("28 %IACS", "6.2 uohm cm") or `Conductivity`.
     surface : of a bare body, whose surface is its body: text ("Ag 92.4 Cu 7.3 Zn <0.2") or `SurfaceComposition`.
         Shares are those among the metals it lists (among all that X-rays see, if it prints less than 90 %); a
         metal that it does not list is unconstrained, not zero.

@@ -20,9 +20,10 @@ from ..errors import InputError
 from ..measured import Measured
 from ..readings.registry import KINDS, Reading, read_reading
 from ..units import Quantity
+from .bare import with_units
 from .files import in_file, read_document, write_document
 from .parts import DENSITY, Part, read_density, read_parts, write_measured
-from .settings import WETTING
+from .settings import WETTING, Settings
 
 if TYPE_CHECKING:
     from ..published.load import Tables
@@ -206,8 +207,13 @@ Piece.__signature__ = Signature(
 )
 
 
-def read_piece(path: str | Path) -> Piece:
+def read_piece(path: str | Path, settings: Settings | None = None) -> Piece:
     """A piece from a TOML file, or from a JSON file if its name ends in ``.json``.
+
+    Parameters
+    ----------
+    path : the file.
+    settings : of the shop, which may name the unit of its meter for bare numbers.
 
     Raises
     ------
@@ -225,7 +231,7 @@ def read_piece(path: str | Path) -> Piece:
     if not given:
         raise InputError(str(path), "", "a piece file", 'write for example mass = "31.18 g"')
     with in_file(str(path)):
-        return Piece.from_dict(given)
+        return Piece.from_dict(given if settings is None else with_units(given, settings))
 
 
 def save_piece(piece: Piece, path: str | Path) -> None:

@@ -19,6 +19,7 @@ from ..entry import Entry, entries, join, read_table, shown, write_table
 from ..errors import InputError
 from ..published.load import Tables, default_tables
 from ..readings.base import U_METER
+from ..readings.conductivity import HERTZ, UNITS
 from ..readings.registry import KINDS
 from ..readings.surface import USUALLY_LISTED, listed_metals
 from ..units import Quantity
@@ -81,7 +82,8 @@ class Scale:
 class Meter:
     """The conductivity meter; if no frequency is given, it is unknown."""
 
-    frequency: Annotated[Quantity | None, Entry("frequency", "of the meter")] = None
+    frequency: Annotated[Quantity | None, Entry("frequency", "of the meter", ask=HERTZ)] = None
+    unit: Annotated[str, Entry("word", "unit that the meter shows; unsaid, a bare number is queried", words=UNITS)] = ""
     u: Annotated[Quantity, Entry("share", "one standard uncertainty of a reading", limits=(1e-6, 0.5))] = METER_U
 
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..arrays import Array, Index
-from ..entry import Entry, is_absent, join, read_value, shown
+from ..entry import Entry, is_absent, is_bare, join, no_unit, read_value, shown
 from ..errors import InputError
 from ..measured import K95
 from ..physics.eddy import Layer, depth_of_penetration, reading_of, resistivity_at
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
 
 
+UNITS, HERTZ = ("%IACS", "MS/m"), ("kHz", "Hz")  # what meters show, and how their frequency is given
 LIMITS_MS_M = (0.17, 65.0)  # from below the poorest alloys of coins and jewels to above silver (62.9)
 SPAN_UOHM_CM = (1.5, 200.0)  # range of "something else", uniform in the logarithm
 UNKNOWN_HZ = (10e3, 100e3, 1e6)  # what an unnamed meter may use, equally likely (common practice, no source)
@@ -39,10 +39,10 @@ TRIAL_HZ = 60e3
 # to 75 % nickel have little, steel and nickel 50 to 1000 (tables of permeability; from memory)
 BODY_MU_R, U_BODY_MU_R = np.array([1.0, 1.3, 150.0]), np.array([0.0, 0.3, 1.0])
 ENTRIES = fields_of(
-    value=Entry("conductivity", "the value with its unit: 29.3 %IACS, 17 MS/m or 6.2 uohm cm"),
+    value=Entry("conductivity", "the value with its unit: 29.3 %IACS, 17 MS/m or 6.2 uohm cm", ask=UNITS),
     u=Entry("text", "one standard uncertainty, in the unit of the value or relative in %"),
     unit=Entry("text", "unit of a value that is a bare number"),
-    frequency=Entry("frequency", "of the meter; left out: from the settings, else unknown"),
+    frequency=Entry("frequency", "of the meter; left out: from the settings, else unknown", ask=HERTZ),
     temperature=Entry("temperature", "of the piece, where it is not near 20 degC and the meter does not correct"),
 )
 
@@ -55,7 +55,7 @@ class Conductivity(Reading):
     ----------
     value : a number in `unit`, or text such as ``"29.3 %IACS"``, ``"29.3 +- 0.5 %IACS"``, ``"6.2 uohm cm"``.
     u : one standard uncertainty: a number in the unit of `value`, or relative as ``"2 %"``.
-    unit : unit of a bare number.
+    unit : unit of a bare number, which is refused without it.
     frequency : of an eddy-current meter, in Hz or as text; None if it is not known.
     place : where on the piece.
     temperature : of the piece [degC], if it is not near 20 and the meter does not correct for it; or None.
@@ -91,7 +91,7 @@ class Conductivity(Reading):
         self,
         value: str | float | Quantity,
         u: str | float | None = None,
-        unit: str = "%IACS",
+        unit: str = "",
         frequency: str | float | Quantity | None = None,
         place: str = "",
         temperature: str | float | Quantity | None = None,
@@ -104,7 +104,8 @@ class Conductivity(Reading):
             quantity = _with_u(quantity, u, join(table, "u"))
         hertz, warmth = Quantity(math.nan, "Hz", ""), Quantity(math.nan, "degC", "")
         if not is_absent(frequency):
-            hertz = read_value(ENTRIES["frequency"], frequency, join(table, "frequency"))
+            said = frequency if isinstance(frequency, str | Quantity) else f"{frequency} Hz"
+            hertz = read_value(ENTRIES["frequency"], said, join(table, "frequency"))
         if not is_absent(temperature):
             warmth = read_value(ENTRIES["temperature"], temperature, join(table, "temperature"))
         if not LIMITS_MS_M[0] <= quantity.value <= LIMITS_MS_M[1]:
@@ -367,12 +368,12 @@ def _layers_of(a: Along, body: Array, mu: Array, measured: bool) -> list[Layer]:
 
 
 def _with_unit(given: Any, unit: str, path: str) -> Quantity:
-    """A conductivity; a bare number is in `unit`, also if it was written as text."""
-    quantity: Quantity = read_value(ENTRIES["value"], given, path)
-    bare = not isinstance(given, str) or re.fullmatch(r"[\d.,eE+\-±\s]+", given)
-    if not bare or unit == "%IACS":
-        return quantity
-    return parse(quantity.text.replace("%IACS", unit), "conductivity", path)
+    """A conductivity; a bare number is in `unit`, also if it was written as text, and is queried without one."""
+    bare = is_bare(given)
+    if bare and not unit:
+        raise no_unit(path, given, UNITS, ', or put unit = "%IACS" or "MS/m" under [readings.conductivity] once')
+    quantity: Quantity = read_value(ENTRIES["value"], f"{given} {unit}" if bare else given, path)
+    return quantity
 
 
 def _with_u(quantity: Quantity, u: Any, path: str) -> Quantity:
@@ -395,12 +396,16 @@ def _is_resistivity(text: str) -> bool:
     return True
 
 
-def _conductivity(table: dict[str, Any], path: str) -> Reading:
+def _conductivity(table: dict[str, Any], path: str) -> Conductivity:
+    if is_bare(table.get("frequency")):
+        raise no_unit(join(path.removesuffix(".value"), "frequency"), table["frequency"], HERTZ)
     return Conductivity(**table, path=path)
 
 
-def _resistivity(table: dict[str, Any], path: str) -> Reading:
-    reading = Conductivity(**{"unit": "uohm cm"} | table, path=path)
+def _resistivity(table: dict[str, Any], path: str) -> Conductivity:
+    if is_bare(table["value"]) and not table.get("unit"):
+        raise no_unit(path, table["value"], ("uohm cm", "nohm m"))
+    reading = _conductivity(table, path)
     if reading.kind != "resistivity":
         step = 'write for example "6.2 uohm cm", or name it conductivity'
         raise InputError(path, reading.text, DIMENSIONS["resistivity"].expected, step)

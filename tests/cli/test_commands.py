@@ -18,7 +18,7 @@ from tests.conftest import EXAMPLES, Run
 PIECES = sorted(EXAMPLES.glob("01*.toml"))
 OTHER = [
     ("--density", "21.02"),
-    ("--conductivity", "28"),
+    ("--conductivity", "28 %IACS"),
     ("--magnet", "strong", "--claim", "silver 999"),
     ("--mass", "3.1", "--displaced", "0.3", "--scale-step", "0.1 g"),
     ("--mass", "31.18", "--displaced", "27.54", "--claim", "silver 999"),
@@ -37,7 +37,7 @@ OTHER = [
         "--parts",
         "opal 0.2 g",
         "--conductivity",
-        "20",
+        "20 %IACS",
         "--magnet",
         "weak",
         "--count",

@@ -129,7 +129,7 @@ def settings_keys(record: type = Settings, path: str = "") -> Iterator[str]:
 
 
 KNOWN_GOOD = {"claim": "silver 999", "mass": "31.10 g", "displaced": "2.96 g"}
-PAGE, X_RAYS = "page", "solve with X-rays"
+PAGE, X_RAYS, BARE = "page", "solve with X-rays", "solve with a bare number"
 # key -> a value, beside what, and where it shows
 OF_SETTINGS: Mapping[str, tuple[Any, Mapping[str, Any], str]] = {
     "scale.step": ("0.1 g", {}, "weigh"),
@@ -146,6 +146,7 @@ OF_SETTINGS: Mapping[str, tuple[Any, Mapping[str, Any], str]] = {
     "readings.own": (["conductivity"], {}, "routine"),
     "readings.conductivity.frequency": ("60 kHz", {}, "solve"),
     "readings.conductivity.u": ("5 %", {}, "solve"),
+    "readings.conductivity.unit": ("MS/m", {"readings": {"conductivity": {"unit": "%IACS"}}}, BARE),
     "answers.false_alarm": ("1 in 100", {}, "solve"),
     "readings.surface_composition.listed": ("Ag Cu", {}, X_RAYS),
     "answers.language": ("xx", {}, "refused"),
@@ -194,14 +195,15 @@ def test_every_setting_changes_an_answer_or_is_refused(run: Callable[..., Run], 
         assert run("records", "--settings", changed).out != run("records", "--settings", plain).out
     else:
         read = {"surface_composition": "Ag 92.5 Cu 7.5"} if where == X_RAYS else {"conductivity": "95 %IACS"}
-        piece = Piece(**CLAIMED, **read)
+        read = {"conductivity": "50"} if where == BARE else read
+        piece = {**CLAIMED, **read}
         shops = [Settings.from_dict(json.loads(f.read_text(encoding="utf-8"))) for f in files]
         if where == "refused":
             with pytest.raises(AlloysolveError):
                 page_text(with_shop(page_of(solve(piece, shops[1]).document), shops[1], "undecided", False))
             return
         found = [solve(piece, shop) for shop in shops]
-        if where in ("solve", X_RAYS):
+        if where in ("solve", X_RAYS, BARE):
             documents = [json.loads(s.to_json()) for s in found]
             for document in documents:
                 del document["settings"]
@@ -265,14 +267,14 @@ OF_READINGS: Mapping[str, Mapping[str, tuple[Mapping[str, Any], Any]]] = {
     "conductivity": {
         "value": ({"value": "50 %IACS"}, "90 %IACS"),
         "u": ({"value": "50 %IACS"}, "4 %"),
-        "unit": ({"value": 30}, "MS/m"),
+        "unit": ({"value": 30, "unit": "%IACS"}, "MS/m"),
         "frequency": ({"value": "50 %IACS"}, "500 kHz"),
         "temperature": ({"value": "50 %IACS"}, "35 degC"),
     },
     "resistivity": {
         "value": (RESISTIVITY, "9 uohm cm"),
         "u": (RESISTIVITY, "4 %"),
-        "unit": ({"value": 20}, "nohm m"),
+        "unit": ({"value": 20, "unit": "uohm cm"}, "nohm m"),
         "frequency": (RESISTIVITY, "60 kHz"),
         "temperature": (RESISTIVITY, "35 degC"),
     },

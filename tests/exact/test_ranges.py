@@ -84,7 +84,9 @@ CASES = [
 
 @pytest.mark.parametrize(("metals", "density", "resistivity"), CASES)
 def test_ranges_hold_all_that_a_grid_finds_and_end_where_it_ends(metals, density, resistivity):
-    reading = None if resistivity is None else Conductivity(172.41 / resistivity, u=U * 172.41 / resistivity)
+    reading = (
+        None if resistivity is None else Conductivity(172.41 / resistivity, unit="%IACS", u=U * 172.41 / resistivity)
+    )
     found = bounds(Measured(density, 0.01, "g/cm3"), metals, conductivity=reading)
     grid = GRIDS[len(metals)]
     fits = grid[room(grid, metals, density, 0.01, resistivity) >= 0]
@@ -110,7 +112,7 @@ def test_four_metals_with_every_kind_of_limit_end_where_no_composition_is_left()
         at_least={"Cu": 65},
         at_most={"Pb": 4},
         ratios={("Zn", "Sn"): (4, 14)},
-        conductivity=Conductivity(172.41 / 9.0, u=U * 172.41 / 9.0),
+        conductivity=Conductivity(172.41 / 9.0, unit="%IACS", u=U * 172.41 / 9.0),
     )
     limits = [(0.65, 1), (0, 1), (0, 0.04)]  # of all but zinc, which is the rest
     rules = [

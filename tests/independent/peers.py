@@ -210,7 +210,7 @@ def clocked(V, M):
 def sampled():
     """One mixture with the laws of the tables: an evidence sampler and `bounds`."""
     metals, density, u, resistivity, u_rel = ["Cu", "Zn", "Sn", "Pb"], 8.60, 0.01, 8.0, 0.02
-    reading = Conductivity(172.41 / resistivity, u=u_rel * 172.41 / resistivity)
+    reading = Conductivity(172.41 / resistivity, unit="%IACS", u=u_rel * 172.41 / resistivity)
     start = time.perf_counter()
     bounds(Measured(density + 0.01, u, "g/cm3"), metals, conductivity=reading)
     first = time.perf_counter() - start

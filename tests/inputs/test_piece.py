@@ -84,7 +84,9 @@ def test_file_json_columns_options_and_arguments_say_the_same(file, tmp_path):
     same = [
         read_piece(tmp_path / "0117.json"),
         Piece(**common, displaced=["3.64 g", "3.63 g"], conductivity=conductivity),
-        Piece(**common, displaced="3.64 3.63 g", readings=[Conductivity(29.3, frequency=60e3, place="face")]),
+        Piece(
+            **common, displaced="3.64 3.63 g", readings=[Conductivity("29.3 %IACS", frequency="60 kHz", place="face")]
+        ),
         Piece.from_dict(
             common
             | {"displaced": "3.64 g 3.63 g", "in-water": "", "proof": "no", "reading.0.kind": ""}
@@ -116,7 +118,7 @@ def test_bare_numbers_and_units_of_the_trade():
 
 
 def test_computed_numbers_keep_all_their_digits():
-    piece = Piece(mass=100 / 3, displaced=np.array([10 / 3, 3.0]), conductivity=Conductivity(100 / 7))
+    piece = Piece(mass=100 / 3, displaced=np.array([10 / 3, 3.0]), conductivity=Conductivity(100 / 7, unit="%IACS"))
     assert piece.mass.value == 100 / 3
     assert piece.displaced[1].text == "3 g"
     assert Piece.from_dict(json.loads(json.dumps(piece.to_dict()))) == piece

@@ -17,15 +17,15 @@ def test_iacs_is_58_ms_m_and_1_7241_uohm_cm():
 @pytest.mark.parametrize(
     ("given", "value", "u"),
     [
-        (Conductivity(50.0), 29.0, None),
-        (Conductivity(50.0, 1.0), 29.0, 0.58),
+        (Conductivity("50 %IACS"), 29.0, None),
+        (Conductivity(50.0, 1.0, "%IACS"), 29.0, 0.58),
         (Conductivity("50 %IACS", u="2 %"), 29.0, 0.58),
         (Conductivity("50 +- 1 %IACS"), 29.0, 0.58),
         (Conductivity("29 MS/m"), 29.0, None),
         (Conductivity(5.0, 0.1, "uohm cm"), 20.0, 0.4),  # 100/5 MS/m; 2 % of 20
         (Conductivity("5", "2 %", "uohm cm"), 20.0, 0.4),
         (Conductivity("5 uohm cm"), 20.0, None),
-        (read_reading("5", "resistivity", "resistivity"), 20.0, None),
+        (read_reading("5 uohm cm", "resistivity", "resistivity"), 20.0, None),
     ],
 )
 def test_values_become_ms_m(given, value, u):
@@ -37,7 +37,7 @@ def test_values_become_ms_m(given, value, u):
     "reading",
     [
         Conductivity("29,3 %IACS", frequency="60 kHz", place="face"),
-        Conductivity("29.3 %IACS", u="2 %", frequency=60000),
+        Conductivity("29.3 %IACS", u="2 %", frequency="60 kHz"),
         Conductivity(6.2, 0.1, "uohm cm"),
         Conductivity("6.2 uohm cm", place="rim"),
         Magnet("weak", "edge"),
@@ -51,7 +51,7 @@ def test_a_table_gives_the_same_reading_again(reading):
 def test_text_is_kept_as_read():
     reading = Conductivity("29,3 %IACS", frequency="60 kHz")
     assert (reading.text, reading.frequency, reading.frequency_text) == ("29,3 %IACS", 60000.0, "60 kHz")
-    assert Conductivity(29.3).text == "29.3 %IACS"
+    assert Conductivity(29.3, unit="%IACS").text == "29.3 %IACS"
 
 
 def test_kind_says_how_it_was_read():
@@ -148,5 +148,5 @@ def test_senseless_conductivities_are_refused(value):
 
 def test_a_frequency_error_names_the_frequency():
     with pytest.raises(InputError) as error:
-        read_reading({"kind": "conductivity", "value": 29.3, "frequency": "60 s"}, "reading[2]")
+        read_reading({"kind": "conductivity", "value": "29.3 %IACS", "frequency": "60 s"}, "reading[2]")
     assert error.value.path == "reading[2].frequency"

@@ -265,7 +265,7 @@ def test_a_row_says_what_it_was_said_to_be_what_it_holds_and_what_to_do(tmp_path
     assert gold["said to be"] == "gold 999"
     assert gold["likely"].startswith("as claimed (")
     assert gold["holds"].startswith("gold 0 to 31")
-    assert gold["next"].startswith("Most useful next:")
+    assert gold["next"].startswith("Most useful next")
     assert apart["next"].startswith("Its weighings disagree")
     assert (wrong["said to be"], wrong["answer"]) == ("silver 925", "")
     assert wrong["error"].startswith("mass: 'x'")

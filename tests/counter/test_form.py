@@ -59,7 +59,7 @@ def test_a_slip_is_told_in_the_words_of_the_terminal(name: str, run: Callable[..
 
 
 def test_all_slips_are_told_at_once_each_at_its_field() -> None:
-    _, wrong = read({**SLIPS, "conductivity.frequency": "60"}, Settings())
+    _, wrong = read({**SLIPS, "conductivity.frequency": "60 kHz"}, Settings())
     assert set(wrong) == {*SLIPS}
     _, wrong = read({"conductivity": "29.3 %IACS", "conductivity.frequency": "often"}, Settings())
     assert set(wrong) == {"conductivity.frequency"}

@@ -17,11 +17,8 @@ from .bodies import MAGNETIC, RESISTIVITY_SCATTER, Bodies
 from .law import INTERSTITIAL, MixingLaw, Properties, mixing_law, properties
 
 SYSTEM_FROM = 0.05  # mass fraction from which a metal belongs to the system
-
 RESISTIVITY_PUBLISHED = 0.04  # relative scatter of a published grade
-
 COARSE = 4
-
 THREE_DIGITS = "three digits"  # mark of the best published densities
 
 

@@ -24,21 +24,13 @@ from .law import ROOMS, TABLES_OF_LAW, MixingLaw, mixing_law, support_properties
 from .regions import even_points, region_points, standard_compositions, within
 
 TABLES_OF_BODIES = (*TABLES_OF_LAW, "families", "grades", "claims")
-
 NAMED = ("names", "grades", "systems")  # columns of bodies that are texts
-
 ON_GRADES = 0.6  # share of a family's weight on published grades and standard finenesses
-
 POINTS = {1: 1, 2: 192, 3: 384}  # region points by number of metals; more metals: MANY
-
 MANY = 512
-
 PAIR_STEPS = 21
-
 TRIPLE_POINTS = 8000
-
 FREE_SIGMA = 0.5  # percent, scatter of arbitrary mixtures besides that of their pair terms
-
 PAIR_WEIGHT = {
     "solid_solution": 1.0,
     "eutectic_or_limited": 1.0,

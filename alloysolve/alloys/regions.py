@@ -14,7 +14,6 @@ from ..published.metals import Composition, Limits
 from .law import MixingLaw
 
 SLACK = 0.3  # percent by which a composition may miss the limits of its family, because they are rounded
-
 OTHERS = 1.0  # percent that it may hold of metals without limits
 
 

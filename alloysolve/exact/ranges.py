@@ -19,8 +19,8 @@ from ..inputs.settings import Settings
 from ..measured import K95
 from ..published.load import Tables, default_tables
 from ..readings.conductivity import Conductivity
-from ..readings.printed import SEEN_SHARE, U_ENDS, U_MIDDLE, U_READING, WHOLE_FROM
-from ..readings.surface import NOT_DETECTED, SurfaceComposition
+from ..readings.x_rays.intensities import SEEN_SHARE, U_ENDS, U_MIDDLE, U_READING, WHOLE_FROM
+from ..readings.x_rays.surface import NOT_DETECTED, SurfaceComposition
 from .cuts import at_least as least_of
 from .cuts import at_most as most_of
 from .cuts import mixture_within, nearest_within, ranges_within, ratio

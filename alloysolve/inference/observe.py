@@ -21,7 +21,7 @@ from ..readings.base import Circumstances, Observed
 from ..readings.error_model import VolumeLikelihood
 from ..readings.registry import named_readings
 from ..readings.size import size_of, type_of
-from ..readings.surface import listed_metals
+from ..readings.x_rays.surface import listed_metals
 from ..weighing.weigh import Weighing
 from .claimed import claim_bodies, made_as_claimed
 

@@ -21,7 +21,7 @@ from ..published.load import Tables, default_tables
 from ..readings.base import U_METER
 from ..readings.conductivity import HERTZ, UNITS
 from ..readings.registry import KINDS
-from ..readings.surface import USUALLY_LISTED, listed_metals
+from ..readings.x_rays.surface import USUALLY_LISTED, listed_metals
 from ..units import Quantity
 from .files import in_file, read_document, write_document
 

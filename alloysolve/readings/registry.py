@@ -9,7 +9,7 @@ from typing import Any
 
 from ..entry import is_absent, join, read_value, shown, unknown
 from ..errors import InputError
-from . import conductivity, magnet, resonance, sliding, sound, surface
+from . import conductivity, magnet, resonance, sliding, sound
 from . import outermost as skin_classes
 from .base import Kind, Reading
 from .conductivity import Conductivity
@@ -18,7 +18,8 @@ from .outermost import SkinAnswer
 from .resonance import Resonance
 from .sliding import SlidingMagnet
 from .sound import SoundSpeed
-from .surface import SurfaceComposition
+from .x_rays import surface
+from .x_rays.surface import SurfaceComposition
 
 __all__ = [
     "KINDS",

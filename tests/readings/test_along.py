@@ -17,8 +17,8 @@ from alloysolve.pieces.candidates import Along, Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, ENRICHED, PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.conductivity import BODY_MU_R, THICK, U_BODY_MU_R, UNSEEN
-from alloysolve.readings.printed import LOCAL_STEP, LOCAL_STEPS
 from alloysolve.readings.registry import Conductivity, Magnet, Resonance, SlidingMagnet, SoundSpeed, SurfaceComposition
+from alloysolve.readings.x_rays.along_skins import LOCAL_STEP, LOCAL_STEPS
 from tests.bodies_of import ALL, LAYERS, TABLES
 
 FORM = Form("disc", (38.0, 2.5), True, 26.9)

@@ -11,7 +11,7 @@ from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
 from alloysolve.readings.registry import SurfaceComposition, read_reading
-from alloysolve.readings.surface import USUALLY_LISTED, listed_metals
+from alloysolve.readings.x_rays.surface import USUALLY_LISTED, listed_metals
 from tests.published.test_readings_published import DOLLAR, piece
 
 TABLES = default_tables()

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..arrays import Array, Index, Mask
+from ...arrays import Array, Index, Mask
 
 NOTHING = 1e-12  # least sum of intensities, for surfaces of which no line is seen
 

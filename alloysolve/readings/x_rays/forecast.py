@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..arrays import Array
+from ...arrays import Array
 from .printed import ObservedSurface
 
 if TYPE_CHECKING:
-    from ..pieces.candidates import Candidates
+    from ...pieces.candidates import Candidates
 
 STEP = 0.05  # of ln(thickness), over which the change of what is printed is taken
 SHOWN_FROM = 0.3  # percent from which a metal is named

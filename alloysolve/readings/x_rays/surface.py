@@ -9,12 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from ..alloys.xray import lines_of
-from ..entry import Entry, is_absent, join, shown
-from ..errors import InputError
-from .base import Circumstances, Kind, Reading, fields_of
+from ...alloys.xray import lines_of
+from ...entry import Entry, is_absent, join, shown
+from ...errors import InputError
+from ..base import Circumstances, Kind, Reading, fields_of
 from .forecast import Forecast
-from .printed import WHOLE_FROM, ObservedSurface
+from .intensities import WHOLE_FROM
+from .printed import ObservedSurface
 
 NOT_DETECTED = 0.2  # percent below which a metal is not detected (common practice, no source)
 MOST_SUM = 102.0  # percent

@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
-from ..alloys.materials import Layers
-from ..alloys.xray import Lines
-from ..arrays import Array, Index, distinct
-from ..physics import fluorescence
+from ...alloys.materials import Layers
+from ...alloys.xray import Lines
+from ...arrays import Array, Index, distinct
+from ...physics import fluorescence
 
 
 def core_under(

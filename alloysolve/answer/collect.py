@@ -9,6 +9,7 @@ from math import floor
 from pathlib import Path
 from typing import Any
 
+from ..advice.coin_types import CoinFits, coin_types
 from ..advice.findings import Advice
 from ..inference.decision import CONTRADICTED, Reason
 from ..inference.find import CLAIM_GROUP, FINER_GROUP, Found
@@ -31,6 +32,7 @@ from .parts import (
     Caveat,
     ClaimData,
     Coded,
+    CoinTypeData,
     Conflict,
     DensityData,
     FormData,
@@ -92,6 +94,7 @@ def document_of(
         something_else=significant(s.other) or 0.0,
         first_under_other_prior=Body(other.constructions[0].family, other.metals) if other else None,
         candidates=_candidates(s),
+        coin_types=tuple(_coin_type(x) for x in coin_types(s)),
         precious=amounts(precious, s.share_counted),
         conflicts=tuple(from_plain(Conflict, plainly(c)) for c in conflicts),
         next_readings=tuple(from_plain(NextReading, plainly(r)) for r in next_readings),
@@ -192,6 +195,12 @@ def _candidates(s: Found) -> tuple[CandidateData, ...]:
     """Constructions of all systems, likeliest first."""
     every = sorted((c for x in s.found for c in x.constructions), key=lambda c: -c.probability)
     return tuple(CandidateData(**_construction(c), metals=c.metals) for c in every if c.probability >= DOWN_TO)
+
+
+def _coin_type(x: CoinFits) -> CoinTypeData:
+    c = x.coin
+    made = c.layers or {"whole": c.composition}
+    return CoinTypeData(c.id, c.issuer, c.coin, c.years, c.construction, made, c.mass_g, c.diameter_mm, x.others)
 
 
 def amounts(found: Mapping[str, Measured], covers: float) -> dict[str, Amount]:

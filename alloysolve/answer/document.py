@@ -20,6 +20,7 @@ from .parts import (
     Caveat,
     ClaimData,
     Coded,
+    CoinTypeData,
     Conflict,
     DensityData,
     FormData,
@@ -44,6 +45,7 @@ class Document:
         answer mentions are called in the tables that were used. rows : what people see of what fits.
     first_under_other_prior : the likeliest body under another prior, if that is another one; None also where a claim
         is not contradicted, as nobody is told then.
+    coin_types : types of coins that the piece may be, where nothing is claimed or the claim is contradicted.
     precious : content of each precious metal over all that is believed at least 1 in 20.
     systems, candidates : all that fits, from 1 in 1000. something_else : share of what is in no table.
     """
@@ -64,6 +66,7 @@ class Document:
     something_else: float
     first_under_other_prior: Body | None
     candidates: tuple[CandidateData, ...]
+    coin_types: tuple[CoinTypeData, ...]
     precious: Mapping[str, Amount]
     conflicts: tuple[Conflict, ...]
     next_readings: tuple[NextReading, ...]

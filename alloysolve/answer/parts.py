@@ -230,6 +230,25 @@ class FormData:
 
 
 @dataclass(frozen=True, slots=True)
+class CoinTypeData:
+    """A coin type that has the mass, the metal and, if measured, the size of the piece.
+
+    `made` : composition in percent by mass by place; of one metal, its only place is "whole". `others` : how many
+    further types in the tables have the same metal, mass and size.
+    """
+
+    id: str
+    issuer: str
+    coin: str
+    years: str
+    construction: str
+    made: Mapping[str, Mapping[str, float]]
+    mass_g: Number
+    diameter_mm: Number
+    others: int
+
+
+@dataclass(frozen=True, slots=True)
 class Caveat:
     """A caveat on the published density of a metal on which the answer rests."""
 

@@ -78,7 +78,7 @@ def coin_said(text: str, said: Sequence[Said], tables: Tables) -> CoinFound | No
         return None
     rest = [s for i, s in enumerate(said) if i not in used]
     left = _meant(same, rest, unit, [said[i].text for i in used], tables)
-    if left and all(_alike(left[0], c) for c in left[1:]):
+    if left and all(alike(left[0], c) for c in left[1:]):
         return _built(text, left[0], tables)
     if not left and not surely and len(used) < 2:
         return None  # "silver crown 900" is a metal
@@ -112,7 +112,7 @@ def _meant(same: list[CoinType], rest: Sequence[Said], unit: str, money: list[st
     return usual if not dated and any(c.years.endswith("-") for c in usual) else left
 
 
-def _alike(a: CoinType, b: CoinType) -> bool:
+def alike(a: CoinType, b: CoinType) -> bool:
     """Whether two types are of one metal, mass and size."""
     mass = a.mass_g and b.mass_g and abs(a.mass_g / b.mass_g - 1) <= ALIKE_MASS
     size = a.diameter_mm and b.diameter_mm and abs(a.diameter_mm - b.diameter_mm) <= ALIKE_MM

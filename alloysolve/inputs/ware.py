@@ -15,6 +15,7 @@ WITH_PARTS = frozenset(
         "jewel jewellery jewelry knife lid locket necklace pendant pin ring signet spoon stud studs tiepin watch"
     )
 )
+NO_COIN = frozenset(WORD.findall("bar ingot medal medallion candlestick tray bowl cup"))
 COIN_METALS = frozenset(("silver 900", "gold 900", "gold 916.7", "gold 986"))  # rows of claims.csv
 FINE_FROM = 98.5  # percent: such metal is too soft for clasps and springs, and is sold as bars and coins (judgement)
 
@@ -24,8 +25,7 @@ def made_in_one(claim: Claim | None, piece: Piece | None = None) -> bool:
 
     The words of claim, name and note go first, then the shape, then the metal: fine metal, and the metals of coins.
     """
-    text = f"{claim.text if claim else ''} {f'{piece.name} {piece.note}' if piece else ''}"
-    said, shape = set(WORD.findall(text.lower())), piece.shape[0] if piece and piece.shape else ""
+    said, shape = _said(claim, piece), _shape(piece)
     coin = bool(claim and claim.coin)
     if said & WITH_PARTS or shape in ("ring", "tube") or (claim and not coin and (claim.hollow or claim.plated)):
         return False
@@ -33,3 +33,18 @@ def made_in_one(claim: Claim | None, piece: Piece | None = None) -> bool:
         return True
     regions = claim.regions if claim else ()
     return bool(regions) and all(r.limits[r.metal][0] >= FINE_FROM or r.claim in COIN_METALS for r in regions)
+
+
+def may_be_coin(claim: Claim | None, piece: Piece) -> bool:
+    """Whether nothing says that a piece is no coin: a jewel, a bar, a shape other than a disc, stones or parts."""
+    other = _said(claim, piece) & (WITH_PARTS | NO_COIN)
+    return not (other or piece.parts or piece.hollow) and _shape(piece) in ("", "disc")
+
+
+def _said(claim: Claim | None, piece: Piece | None) -> set[str]:
+    text = f"{claim.text if claim else ''} {f'{piece.name} {piece.note}' if piece else ''}"
+    return set(WORD.findall(text.lower()))
+
+
+def _shape(piece: Piece | None) -> str:
+    return piece.shape[0] if piece and piece.shape else ""

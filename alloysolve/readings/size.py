@@ -26,8 +26,10 @@ from .error_model import mixture_pdf, mixture_score
 
 if TYPE_CHECKING:
     from ..pieces.candidates import Along, Candidates
+    from ..pieces.shape import Form
+    from ..published.wares import CoinType
 
-SIZE, COIN_TYPE = "size", "coin_type"
+SIZE, COIN_TYPE, MASS = "size", "coin_type", "mass"
 U_CALLIPERS = 0.02  # mm, of a length by a calliper (common practice, no source)
 U_COIN_MASS = 0.01  # relative, of a coin type whose tolerance was not looked up (judgement)
 U_COIN_LENGTH = 0.1  # mm, of the diameter and the rim of a coin type (common practice, no source)
@@ -313,18 +315,28 @@ def type_of(about: Circumstances, sized: bool) -> ObservedType | None:
     coin, form, of_type = about.coin, about.form, about.made_as_claimed
     if coin is None or of_type is None:
         return None
-    checks, shown = [], []
-    if about.mass is not None and form.mass_g and coin.mass_g:
+    checks = checks_of(coin, form, about.mass, about.lengths)
+    shown = [f"{form.mass_g:.4g} g"] if checks and checks[0].what == MASS else []
+    shown += [lengths_text(form.sizes)] if _is_sized(coin, form) else []
+    return ObservedType(", ".join(shown), checks, int(sized), of_type) if checks else None
+
+
+def checks_of(coin: CoinType, form: Form, mass: Quantity | None, lengths: Sequence[Quantity]) -> tuple[Nominal, ...]:
+    """Mass and lengths of a piece beside those of a coin type, as far as both are known."""
+    checks = []
+    if mass is not None and form.mass_g and coin.mass_g:
         u = coin.u_mass_g or U_COIN_MASS * coin.mass_g
-        u = math.hypot(u, written_u(about.mass, 0.0) * form.mass_g / about.mass.value)
-        checks.append(Nominal("mass", form.mass_g, coin.mass_g, u, coin.wear_percent / 100 * coin.mass_g))
-        shown.append(f"{form.mass_g:.4g} g")
-    if form.measured and form.shape == "disc" and coin.shape == "round":
+        u = math.hypot(u, written_u(mass, 0.0) * form.mass_g / mass.value)
+        checks.append(Nominal(MASS, form.mass_g, coin.mass_g, u, coin.wear_percent / 100 * coin.mass_g))
+    if _is_sized(coin, form):
         diameter = ("diameter", coin.diameter_mm, coin.u_diameter_mm)
         rim = ("thickness", coin.thickness_mm, coin.u_thickness_mm)
-        for (what, mm, u_mm), q in zip((diameter, rim), about.lengths, strict=True):
+        for (what, mm, u_mm), q in zip((diameter, rim), lengths, strict=True):
             if mm:
                 u = math.hypot(u_mm or U_COIN_LENGTH, written_u(q, U_CALLIPERS))
                 checks.append(Nominal(what, q.value, mm, u, WORN_MM))
-        shown.append(lengths_text(form.sizes))
-    return ObservedType(", ".join(shown), tuple(checks), int(sized), of_type) if checks else None
+    return tuple(checks)
+
+
+def _is_sized(coin: CoinType, form: Form) -> bool:
+    return form.measured and form.shape == "disc" and coin.shape == "round"

@@ -7,6 +7,7 @@ from ..answer.rows import AS_CLAIMED, NOT_SHOWN, SYSTEM, Row
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from .amounts import amount_sentences
 from .cautions import caution_words
+from .coins import coin_line
 from .findings import blind_line, called_for, change_lines, disagreement_line, next_line, note_lines, other_name
 from .headline import first_sentence
 from .language import Language
@@ -18,6 +19,7 @@ from .settings import default_lines
 
 WORTH_SAYING = 0.095  # share from which something else that fits is named: "1 in 10"
 NAMED = 3  # bodies that are named
+SHORT_COINS = 2  # coin types that are named
 RARE = 0.0095  # share below which a claim is "under 1 in 100"
 
 Ranked = tuple[int, str]  # what is left out first has the highest number; what has 0 is always said
@@ -31,6 +33,7 @@ def short_sentences(d: Document, say: Language) -> list[Ranked]:
         (0, first_sentence(d, say)),
         *_what_it_is(d, say),
         *((2 + 2 * (k > 0), line) for k, line in enumerate(amount_sentences(d, say))),
+        (1 if against else 3, coin_line(d, say, 1 if against else SHORT_COINS)),
         *((3, line) for line in note_lines(d, say, pressing=True)),
         *((1 if against else 6, line) for line in change_lines(d, say, "short")),
         (1, next_line(d, say)),

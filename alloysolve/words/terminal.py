@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from ..answer.document import Document
 from .amounts import amount_sentences
+from .coins import coin_line
 from .findings import (
     blind_line,
     cautions,
@@ -28,6 +29,7 @@ from .short import short_sentences
 WIDTH = 80
 LINES = 24  # of the full answer
 SHORT = 12  # lines of the short one
+COINS = 3  # coin types that the full answer names
 LEAST_TABLE = 5  # lines that the table of what fits always keeps
 
 Part = tuple[int, list[str]]  # what is left out first has the highest number; what has 0 always stays
@@ -66,7 +68,7 @@ def full_lines(d: Document, say: Language, most: int) -> list[str]:
     readings = readings_table(d.readings, d.claim is not None, say)
     groups = [
         change_lines(d, say),
-        note_lines(d, say),
+        [coin_line(d, say, COINS), *note_lines(d, say)],
         [next_line(d, say), blind_line(d, say)],
         [why_first(d, say), other_prior(d, say)],
         caveats(d, say),

@@ -9,7 +9,7 @@ from ..entry import Entry, shown
 from ..errors import AlloysolveError, InputError
 from ..inputs.bare import with_units
 from ..inputs.claim import parse_claim
-from ..inputs.piece import SCHEMA, Piece
+from ..inputs.piece import OF_WEIGHING, SCHEMA, Piece
 from ..inputs.settings import ASSUMED, Settings, tables_of
 from ..readings.recording import without_files
 from ..readings.registry import KINDS
@@ -18,6 +18,13 @@ from ..words.cautions import caution_words
 from ..words.language import Language
 
 FIRST = ("name", "claim", "mass")
+SELDOM = (
+    "displaced",
+    "in_water",
+    "density",
+    *OF_WEIGHING,
+    "scale_step",
+)  # beside the weighing that a shop is set up for
 LONGEST = 2000  # letters of a field in which reading them all takes time; nothing that is read is a tenth as long
 FILES = ("recording",)  # keys of readings that name a file, which a browser cannot
 
@@ -57,6 +64,7 @@ def form(shop: Settings, say: Language) -> tuple[Group, ...]:
     own = [*listed, *(kind for kind in ASSUMED if kind in KINDS and kind not in listed)]
     first = [*FIRST, shop.scale.read_in_water]
     rest = [name for name in SCHEMA if name not in (*first, *KINDS, "reading")]
+    rest.sort(key=lambda name: name in SELDOM)
     others = [kind for kind in KINDS if kind not in own]
     return (
         Group("", tuple(_of_piece(name, say) for name in first) + tuple(_of_kind(kind, say) for kind in own)),
@@ -139,8 +147,8 @@ def _check_length(given: Mapping[str, str]) -> None:
 
 def field_of(path: str, given: Iterable[str]) -> str:
     """The field that the place of an error belongs to, or "": "displaced[1]" belongs to "displaced"."""
-    known = {name for name in (*SCHEMA, *given) if path == name or path.startswith((f"{name}[", f"{name}."))}
-    return max(known, key=len, default="")
+    known = {*SCHEMA, *given} - {"reading"}
+    return max((n for n in known if path == n or path.startswith((f"{n}[", f"{n}."))), key=len, default="")
 
 
 def _by_reading(given: Mapping[str, str]) -> list[dict[str, str]]:

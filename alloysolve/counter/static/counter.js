@@ -73,6 +73,17 @@
     printing = false;
   }
 
+  // The empty form of the next piece; if it cannot be had, what was typed stays.
+  async function next() {
+    try {
+      const reply = await fetch(form.action);
+      if (reply.ok) location.assign(form.action);
+      else tell("stale", await reply.text());
+    } catch (error) {
+      tell("stale", form.dataset.stopped);
+    }
+  }
+
   let printing = false;
   form.addEventListener("input", later);
   form.addEventListener("keydown", (event) => {
@@ -82,9 +93,10 @@
   });
   form.addEventListener("submit", (event) => {
     const button = event.submitter || form.querySelector("button");
-    if (printing || button.value === "next") return;
+    if (printing) return;
     event.preventDefault();
-    press(button);
+    if (button.value === "next") next();
+    else press(button);
   });
   sheet.addEventListener("load", () => {
     if (sheet.contentDocument && sheet.contentDocument.URL !== "about:blank") sheet.contentWindow.print();

@@ -37,6 +37,8 @@ OURS = {
 @click.option("--overwrite", is_flag=True, help="Replace a file of that name that is no page of this program.")
 @click.option("--anew", is_flag=True, help="Of a record: also solve it again; both are shown.")
 @click.option("--logo-anyway", is_flag=True, help="Show the logo also where nothing speaks against the claim.")
+@click.option("--language", default="", help="Language of the seller's sheet: en, de, es or fr.", metavar="CODE")
+@click.option("--open", "open_", is_flag=True, help="Show it in the browser.")
 @click.option("--prior", help="default, flat or a file", metavar="NAME")
 @click.option("--tables", multiple=True, help="CSV file or folder added to the tables.", metavar="PATH")
 @click.option("--settings", help="Settings file.", metavar="FILE")
@@ -46,6 +48,8 @@ def page(
     overwrite: bool,
     anew: bool,
     logo_anyway: bool,
+    language: str,
+    open_: bool,
     prior: str | None,
     tables: tuple[str, ...],
     settings: str | None,
@@ -56,8 +60,10 @@ def page(
     ends in .html. The page of a record is printed as it stood, without solving again.
     """
     from ..inputs.files import replace_file, spare_others
+    from ..words.language import page_language
 
     shop = settings_from(settings, tables)
+    page_language(language or shop.answers.language, "--language" if language else "settings.answers.language")
     record = _record(what, shop)
     if record and (prior or tables):
         raise InputError("--prior" if prior else "--tables", "", "a piece file", "a record is printed as it was found")
@@ -69,9 +75,13 @@ def page(
     form = FORMS[target.suffix.lower()]
     if not overwrite:
         spare_others(target, OURS[form])
-    text = _recorded(record, anew, shop, logo_anyway, form) if record else _solved(what, prior, shop, logo_anyway, form)
-    replace_file(target, text, str(target))
+    how = (shop, logo_anyway, language, form)
+    replace_file(target, _recorded(record, anew, *how) if record else _solved(what, prior, *how), str(target))
     emit(str(target))
+    if open_:
+        import webbrowser
+
+        webbrowser.open(target.resolve().as_uri())
 
 
 def _record(what: str, shop: Any) -> Record | None:
@@ -96,7 +106,7 @@ def _target(stem: str, out: str) -> Path:
     return target
 
 
-def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, form: str) -> str:
+def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, language: str, form: str) -> str:
     from ..answer.solution import solve
     from ..inputs.bare import with_units
     from ..inputs.piece import Piece, read_piece
@@ -105,14 +115,14 @@ def _solved(what: str, prior: str | None, shop: Any, logo_anyway: bool, form: st
     given = with_units(read_standard_input(), shop) if what == "-" else {}
     piece = Piece.from_dict(given) if what == "-" else read_piece(what, shop)
     solution: Solution = solve(piece, shop, prior=prior)
-    made = with_shop(page_of(solution.document), shop, solution.document.code, logo_anyway)
+    made = with_shop(page_of(solution.document, code=language), shop, solution.document.code, logo_anyway)
     return _text(solution.document, made, form)
 
 
-def _recorded(record: Record, anew: bool, shop: Any, logo_anyway: bool, form: str) -> str:
+def _recorded(record: Record, anew: bool, shop: Any, logo_anyway: bool, language: str, form: str) -> str:
     from ..page.build import recorded_page, with_shop
 
-    made = recorded_page(record, _again(record).document if anew else None)
+    made = recorded_page(record, _again(record).document if anew else None, language)
     return _text(record.solution, with_shop(made, shop, record.summary.decision, logo_anyway), form)
 
 

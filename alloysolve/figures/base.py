@@ -71,6 +71,19 @@ def dots(ax: Axes, rows: list[tuple[str, float, float, float]]) -> None:
     ax.set_ylim(-0.6, max(len(rows), 1) - 0.4)
 
 
+def mark_decimals(ax: Axes, mark: str) -> None:
+    """Numbers of an axis with another decimal mark; labels that are words stay as they are."""
+    from matplotlib.ticker import ScalarFormatter
+
+    class Marked(ScalarFormatter):
+        def __call__(self, x: float, pos: int | None = None) -> str:
+            return super().__call__(x, pos).replace(".", mark)
+
+    for axis in (ax.xaxis, ax.yaxis):
+        if mark != "." and type(axis.get_major_formatter()) is ScalarFormatter:
+            axis.set_major_formatter(Marked())
+
+
 def _figure(ax: Axes) -> Figure:
     from matplotlib.figure import Figure
 

@@ -12,7 +12,7 @@ from ..answer.rows import AS_CLAIMED, Layer, Row
 from ..answer.solution import Solution
 from ..pieces.constructions import Place
 from ..words.language import Language
-from ..words.names import Names, body_words, layer_phrase, part_words
+from ..words.names import Names, body_words, claim_words, layer_phrase, part_words
 from ..words.rows import best
 from .base import DARK, LIGHT, MIDDLE, new_axes, open_frame
 
@@ -132,7 +132,7 @@ def section_words(d: Document, say: Language) -> tuple[str, str, str]:
     if not d.form.measured:
         scale += " " + say.say("page", "usual_form")
     if row is None:
-        return (f'"{d.claim.text}"' if d.claim else "", "", scale)
+        return (say.say("page", "quoted", text=claim_words(d, say)) if d.claim else "", "", scale)
     return body_words(names, row.family, row.metals, say), layer_phrase(layer, names, say), scale
 
 

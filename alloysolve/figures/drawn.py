@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from importlib.util import find_spec
 
-from .base import svg
+from .base import mark_decimals, svg
 from .cross_section import SectionDrawing, draw_section, section_drawing, section_words
 from .water_bars import WaterDrawing, draw_water, pushed_aside, water_drawing
 
@@ -28,6 +28,8 @@ def can_draw() -> bool:
     return find_spec("matplotlib") is not None
 
 
-def picture_svg(name: str, drawing: WaterDrawing | SectionDrawing) -> str:
+def picture_svg(name: str, drawing: WaterDrawing | SectionDrawing, decimal_mark: str = ".") -> str:
     """A figure of a page as an SVG element."""
-    return svg(draw_water(drawing) if isinstance(drawing, WaterDrawing) else draw_section(drawing), name)
+    ax = draw_water(drawing) if isinstance(drawing, WaterDrawing) else draw_section(drawing)
+    mark_decimals(ax, decimal_mark)
+    return svg(ax, name)

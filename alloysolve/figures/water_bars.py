@@ -39,10 +39,10 @@ def water_drawing(d: Document, say: Language) -> WaterDrawing:
     rows = []
     if d.claim and d.claim.would_displace_g and not d.claim.plated:
         low, high = d.claim.would_displace_g
-        words = water_words(low, high, say)
+        words = say.number(water_words(low, high, say))
         rows.append((say.say("page", "figure_claim"), (low + high) / 2, low, high, False, words))
     if (mine := pushed_aside(d)) is not None:
-        rows.append((say.say("page", "figure_this", piece=noun(d, say)), *mine, True, grams(mine[0])))
+        rows.append((say.say("page", "figure_this", piece=noun(d, say)), *mine, True, say.number(grams(mine[0]))))
     return WaterDrawing(tuple(rows), say.say("page", "figure_grams"))
 
 

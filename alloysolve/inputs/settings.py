@@ -120,7 +120,7 @@ class Answers:
     false_alarm: Annotated[
         Quantity, Entry("share", "how often a true claim may be contradicted", limits=(1e-9, 0.05))
     ] = FALSE_ALARM
-    language: Annotated[str, Entry("text", "language of the answers, a code of ISO 639")] = "en"
+    language: Annotated[str, Entry("text", "language of the seller's sheet: en, de, es or fr")] = "en"
     paper: Annotated[str, Entry("word", "paper of printed pages", words=("A4", "A5", "Letter"))] = "A4"
     prior: Annotated[str, Entry("text", "name or file of the prior")] = "default"
 

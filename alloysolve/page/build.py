@@ -18,7 +18,7 @@ from ..inputs.settings import Settings
 from ..version import VERSION
 from ..words.amounts import amount_sentences
 from ..words.findings import blamed, disagreement_line
-from ..words.language import Language, language
+from ..words.language import Language, language, page_language
 from ..words.names import noun, water_words
 from ..words.numbers import grams
 from .content import (
@@ -44,13 +44,14 @@ LOGOS = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".svg
 MOST_LOGO = 1_000_000  # bytes
 
 
-def page_of(d: Document, day: str = "") -> Page:
+def page_of(d: Document, day: str = "", code: str = "") -> Page:
     """The explanation of one answer in the form in which it is kept; `with_shop` adds what belongs to the shop.
 
-    `day` is when it was tested; if it is left out, the page has a line to write it on.
+    `day` is when it was tested; if it is left out, the page has a line to write it on. The sheet for the seller is in
+    the language of a `code`, or of the settings; what an expert checks is in English.
     """
     answers = d.settings["answers"]
-    say = language(answers["language"])
+    say = page_language(code or answers["language"])
     return Page(
         say.code,
         answers["paper"],
@@ -59,7 +60,7 @@ def page_of(d: Document, day: str = "") -> Page:
         tuple(about_lines(d, say, day)),
         "",
         "",
-        (*seller_sections(d, say), *expert_sections(d, say)),
+        (*seller_sections(d, say), *expert_sections(d, language())),
     )
 
 
@@ -96,9 +97,10 @@ def day_of(made: datetime) -> str:
     return made.astimezone().date().isoformat()
 
 
-def recorded_page(record: Record, anew: Document | None = None) -> Page:
+def recorded_page(record: Record, anew: Document | None = None, code: str = "") -> Page:
     """The page of a stored answer, as it stood; nothing is solved.
 
+    In another language than it was made in (`code`), the stored answer is worded again; it is the same answer.
     If another version of the program made it, the page says so. `anew` is the same piece solved by this version; its
     result is added in the part for an expert.
 
@@ -110,7 +112,9 @@ def recorded_page(record: Record, anew: Document | None = None) -> Page:
     if record.page is None:
         raise InputError(str(record.file), "no page", "a record that holds its page", "add --anew to solve it again")
     page = Page.from_dict(record.page)
-    say = language(page.language)
+    if code and code != page.language:
+        page = page_of(record.solution, record.summary.day, code)
+    say, plain = page_language(page.language), language()
     made, now = record.solution.version, VERSION
     if made != now:
         page = replace(page, about=(*page.about, say.say("page", "stored", version=made, current=now)))
@@ -118,12 +122,12 @@ def recorded_page(record: Record, anew: Document | None = None) -> Page:
         return page
     beside = Section(
         EXPERT,
-        say.say("page", "anew", version=now),
+        plain.say("page", "anew", version=now),
         (
-            Paragraph(say.say("page", "anew_stands", version=made)),
-            Paragraph(paragraph(anew, say)),
-            Points(tuple(likely_rows(anew, say))),
-            Paragraph(" ".join(amount_sentences(anew, say))),
+            Paragraph(plain.say("page", "anew_stands", version=made)),
+            Paragraph(paragraph(anew, plain)),
+            Points(tuple(likely_rows(anew, plain))),
+            Paragraph(" ".join(amount_sentences(anew, plain))),
         ),
     )
     return replace(page, sections=(*page.of(SELLER), beside, *page.of(EXPERT)))
@@ -180,7 +184,7 @@ def pictures(d: Document, say: Language) -> list[Block]:
         body, layer, scale = section_words(d, say)
         alt = say.say("page", "alt_section", piece=noun(d, say), body=body, layer=layer)
         found.append(Picture("section", say.say("page", "figure_section", scale=scale), alt, section_drawing(d, say)))
-    return [Pictures(tuple(found), say.say("page", "no_pictures"))] if found else []
+    return [Pictures(tuple(found))] if found else []
 
 
 def logo_of(settings: Settings) -> str:

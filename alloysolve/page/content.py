@@ -11,7 +11,7 @@ from ..readings.registry import KINDS
 from ..words.cautions import DUST
 from ..words.findings import blamed, blind_spots_shown
 from ..words.language import Language
-from ..words.names import Names, body_words, kind_of, layer_phrase, noun, values_of
+from ..words.names import Names, body_words, claim_words, kind_of, layer_phrase, noun, values_of
 from ..words.numbers import grams, listed
 from ..words.open_claim import open_sentence
 from ..words.records import printable
@@ -24,7 +24,7 @@ MOST_BLIND = 4
 
 def sentence(d: Document, say: Language) -> str:
     """The result in one sentence."""
-    return say.say("page", d.code, piece=noun(d, say), claim=d.claim.text if d.claim else "")
+    return say.say("page", d.code, piece=noun(d, say), claim=claim_words(d, say))
 
 
 def paragraph(d: Document, say: Language) -> str:
@@ -93,7 +93,7 @@ def likely_rows(d: Document, say: Language) -> list[tuple[str, str]]:
     """Rows of what the piece probably is, each with its chance in words; one row stands for all that is not shown."""
     rows = [point(r, d, say, MOST_METALS, METALS_WIDTH) for r in at_most(d.rows, MOST_ROWS)]
     if d.claim and d.claim.decision and d.row(AS_CLAIMED) is None:  # every seller asks about the claim
-        rows.append((say.say("page", "likely_under"), say.say("page", "as_claimed", claim=d.claim.text)))
+        rows.append((say.say("page", "likely_under"), say.say("page", "as_claimed", claim=claim_words(d, say))))
     return rows
 
 
@@ -130,17 +130,17 @@ def not_this_lines(d: Document, say: Language) -> list[str]:
 
 def about_lines(d: Document, say: Language, day: str) -> list[str]:
     """Lines that say which piece it is, what it is said to be, and when it was tested; a long note is cut short."""
-    name, claim = isolated(printable(str(d.inputs.get("name") or "")), 60), d.claim.text if d.claim else ""
+    name, claim = isolated(printable(str(d.inputs.get("name") or "")), 60), claim_words(d, say)
     if d.claim and d.claim.coin:
-        claim += f" ({d.claim.coin})"
+        claim += f" ({say.typed(d.claim.coin)})"
     key = ("about" if claim else "about_unclaimed") if name else ("about_unnamed" if claim else "about_nothing")
     lines = [say.say("page", key, name=name, claim=claim, piece=noun(d, say))]
     if d.inputs.get("note"):
         lines.append(say.say("page", "note", note=isolated(printable(str(d.inputs["note"])), 160)))
-    tested = say.say("page", "day", day=day) if day else say.say("page", "day_blank")
+    tested = say.say("page", "day", day=say.day(day)) if day else say.say("page", "day_blank")
     good = d.settings["scale"].get("known_good")
     if good and good.get("on") and d.density and d.density.displaced_g is not None:
-        tested += " " + say.say("page", "checked", day=good["on"], claim=good["claim"])
+        tested += " " + say.say("page", "checked", day=say.day(good["on"]), claim=say.typed(good["claim"]))
         old = values_of(d, OLD_CHECK)
         tested += " " + say.say("page", "checked_long_ago", days=old["days"], most=old["most"]) if old else ""
     return [*lines, tested]

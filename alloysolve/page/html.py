@@ -6,6 +6,7 @@ import math
 from html import escape
 
 from ..figures.drawn import can_draw, picture_svg
+from ..words.language import ENGLISH, page_language
 from .parts import EXPERT, SELLER, Block, Code, Grid, Page, Paragraph, Picture, Pictures, Points, Section
 
 # what a sheet holds, in letters of the seller's part times their size in points squared; measured with Chromium and
@@ -52,6 +53,7 @@ pre {{ font: .92em/1.3 ui-monospace, "DejaVu Sans Mono", monospace }}
 
 def page_html(page: Page) -> str:
     """The page as HTML; every text is escaped."""
+    mark = page_language(page.language).decimal_mark
     paper, size = page.paper.lower() if page.paper == "Letter" else page.paper, f"{letter_size(page):.1f}pt"
     direction = "rtl" if page.language.split("-")[0] in RIGHT_TO_LEFT else "ltr"
     lines = [
@@ -70,11 +72,11 @@ def page_html(page: Page) -> str:
         *_shop(page),
         f"<h1>{escape(page.title)}</h1>",
         *(f'<p class="about">{escape(text)}</p>' for text in page.about),
-        *(line for i, s in enumerate(page.of(SELLER)) for line in _section(s, "result" if not i else "")),
+        *(line for i, s in enumerate(page.of(SELLER)) for line in _section(s, mark, "result" if not i else "")),
         "</div>",
-        '<div class="expert">',
-        f"<h1>{escape(page.expert_title)}</h1>",
-        *(line for s in page.of(EXPERT) for line in _section(s)),
+        f'<div class="expert" lang="{ENGLISH}">',
+        f'<h1 lang="{escape(page.language)}">{escape(page.expert_title)}</h1>',
+        *(line for s in page.of(EXPERT) for line in _section(s, ".")),
         "</div>",
         "</main>",
         "</body>",
@@ -99,12 +101,17 @@ def _shop(page: Page) -> list[str]:
     return [f'<header class="shop"><p>{escape(page.header)}</p>{logo}</header>']
 
 
-def _section(section: Section, name: str = "") -> list[str]:
+def _section(section: Section, decimal_mark: str, name: str = "") -> list[str]:
     head = f'<section class="{name}">' if name else "<section>"
-    return [head, f"<h2>{escape(section.heading)}</h2>", *(_block(b) for b in section.blocks), "</section>"]
+    return [
+        head,
+        f"<h2>{escape(section.heading)}</h2>",
+        *(_block(b, decimal_mark) for b in section.blocks),
+        "</section>",
+    ]
 
 
-def _block(block: Block) -> str:
+def _block(block: Block, decimal_mark: str) -> str:
     match block:
         case Paragraph(text):
             return f"<p>{escape(text)}</p>"
@@ -112,10 +119,9 @@ def _block(block: Block) -> str:
             return "\n".join(["<ul>", *(f"<li>{_lead(lead)}{escape(text)}</li>" for lead, text in points), "</ul>"])
         case Code(text):
             return f"<pre><code>{escape(text)}</code></pre>"
-        case Pictures(pictures, without):
-            if not can_draw():
-                return f"<p>{escape(without)}</p>"
-            return "\n".join(['<div class="figures">', *map(_figure, pictures), "</div>"])
+        case Pictures(pictures):
+            shown = [_figure(picture, decimal_mark) for picture in pictures] if can_draw() else []
+            return "\n".join(['<div class="figures">', *shown, "</div>"]) if shown else ""
         case Grid():
             return _grid(block)
 
@@ -131,9 +137,9 @@ def _grid(grid: Grid) -> str:
     return "\n".join([f"<table>{title}<thead><tr>{head}</tr></thead>", "<tbody>", *rows, "</tbody></table>"])
 
 
-def _figure(picture: Picture) -> str:
+def _figure(picture: Picture, decimal_mark: str) -> str:
     """An SVG element of our own making, with its alternative text."""
-    svg = picture_svg(picture.name, picture.drawing).replace(
+    svg = picture_svg(picture.name, picture.drawing, decimal_mark).replace(
         "<svg ", f'<svg role="img" aria-label="{escape(picture.alt)}" ', 1
     )
     return f"<figure>\n{svg}\n<figcaption>{escape(picture.caption)}</figcaption>\n</figure>"

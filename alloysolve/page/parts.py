@@ -63,11 +63,10 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Pictures:
-    """Figures side by side; `without` is said instead if they cannot be drawn."""
+    """Figures side by side; a sheet has none where they cannot be drawn."""
 
     kind: Literal["pictures"] = field(default="pictures", kw_only=True)
     pictures: tuple[Picture, ...]
-    without: str
 
 
 Block = Paragraph | Points | Grid | Code | Pictures

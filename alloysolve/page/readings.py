@@ -10,7 +10,7 @@ from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
 from ..words.findings import may_be_wetted, next_shown
 from ..words.language import Language
-from ..words.names import Names, body_words, kind_of, mm, noun, span_words, values_of, water_words
+from ..words.names import Names, body_words, claim_words, kind_of, mm, noun, span_words, values_of, water_words
 from ..words.numbers import grams, listed
 
 MOST_READINGS = 5
@@ -27,7 +27,7 @@ def reading_rows(d: Document, say: Language) -> list[tuple[str, str]]:
 
 def _title(r: ReadingData, say: Language) -> str:
     kind = said("title", r.kind, say)
-    return f"{kind}, {r.place}." if r.place else f"{kind}."
+    return f"{kind}, {say.typed(r.place)}." if r.place else f"{kind}."
 
 
 def said(what: str, kind: str, say: Language) -> str:
@@ -52,7 +52,7 @@ def _weighing(d: Document, say: Language) -> list[str]:
     assert w is not None
     piece = noun(d, say)
     plain = c is not None and not c.plated  # what lies under plating says nothing of the claim
-    claim = f'"{c.text}"' if c else ""
+    claim = say.say("page", "quoted", text=claim_words(d, say))
     if w.displaced_g is None or w.mass_g is None:
         key = "per_volume_size" if w.route == "dimensions" else "per_volume"
         lines = [say.say("page", key, read=f"{w.value:.2f}")]
@@ -77,9 +77,9 @@ def _weighing(d: Document, say: Language) -> list[str]:
 def _other(d: Document, r: ReadingData, say: Language) -> list[str]:
     key = f"said_{r.text}" if say.has(r.kind, f"said_{r.text}") else "said"
     if not say.has(r.kind, key):
-        return [r.text]
+        return [say.typed(r.text)]
     items = [f"{say.metal(symbol)} {share} %" for symbol, share in r.items]
-    lines = [say.say(r.kind, key, piece=noun(d, say), read=listed(items) or r.told)]
+    lines = [say.say(r.kind, key, piece=noun(d, say), read=listed(items) or say.typed(r.told))]
     if r.told_as_claimed and d.claim and not d.claim.plated:
         low, high = (_short(x) for x in r.told_as_claimed)
         lines.append(say.say("page", "would_read", expected=span_words(low, high, say)))
@@ -145,7 +145,9 @@ def _conflict(d: Document, say: Language) -> list[str]:
         names = [said("title", kind_of(x.reading), say) for x in c.alone]
         bodies = [body_words(Names.of(d), x.family, x.metals, say) for x in c.alone]
         lines.append(
-            say.say("page", "change_conflict", one=names[0], two=names[1].lower(), first=bodies[0], second=bodies[1])
+            say.say(
+                "page", "change_conflict", one=names[0], two=say.within(names[1]), first=bodies[0], second=bodies[1]
+            )
         )
         lines.append(say.say("page", "change_again"))
     return lines

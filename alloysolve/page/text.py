@@ -58,7 +58,7 @@ def _block(block: Block) -> str:
             return "\n".join(_point(lead, text) for lead, text in points)
         case Code(text):
             return textwrap.indent(text, "    ", lambda line: True)
-        case Pictures(pictures, _):
+        case Pictures(pictures):
             return "\n".join(_point(p.caption, p.alt) for p in pictures)
         case Grid():
             return _grid(block)

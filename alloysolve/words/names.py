@@ -45,7 +45,7 @@ def body_words(names: Names, family: str, metals: tuple[str, ...], say: Language
     if not metals:
         return say.say("table", "something_else")
     if family in names.words:
-        return names.words[family]
+        return say.called(names.words[family])
     if names.metal and family not in (*UNNAMED, *names.regions):
         return say.say("note", "less_fine", metal=say.metal(names.metal))
     return listed([say.metal(m) for m in metals])
@@ -60,7 +60,7 @@ def told_apart(names: Names, family: str, metals: tuple[str, ...], say: Language
 
 def part_words(names: Names, part: str, say: Language) -> str:
     """What a layer, core or joined part is called."""
-    return names.words.get(part) or say.metal(part)
+    return say.called(names.words[part]) if names.words.get(part) else say.metal(part)
 
 
 def layer_phrase(layer: Layer | None, names: Names, say: Language, plain: bool = False) -> str:
@@ -126,6 +126,11 @@ def water_words(low: float, high: float, say: Language) -> str:
     """A range of displaced water; thousandths of a gram count if there is little of it."""
     decimals = 3 if high < FINE_BELOW else 2
     return span_words(grams(low, decimals), grams(high, decimals), say)
+
+
+def claim_words(d: Document, say: Language) -> str:
+    """What the piece is said to be; "" if nothing was said."""
+    return say.typed(d.claim.text) if d.claim else ""
 
 
 def noun(d: Document, say: Language) -> str:

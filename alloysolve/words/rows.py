@@ -8,7 +8,7 @@ from ..answer.document import Document
 from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Row, at_most
 from ..inference.decision import CONTRADICTED
 from .language import Language
-from .names import Names, layer_cell, layer_phrase, told_apart
+from .names import Names, claim_words, layer_cell, layer_phrase, told_apart
 from .numbers import chance, columns, composition, under
 
 SHOWN = 6  # rows of a table
@@ -20,7 +20,7 @@ LIKELY_FROM = 0.5  # probability from which one thing is said to fit, and not se
 def row_name(row: Row, d: Document, say: Language, style: str = "table") -> str:
     """The name of a row; `style` is the section of the language file from which its words are taken."""
     if row.what == AS_CLAIMED:
-        return say.say(style, "as_claimed", claim=d.claim.text if d.claim else "")
+        return say.say(style, "as_claimed", claim=claim_words(d, say))
     if row.what == FINER:
         metals = composition(row.ranges, say, FINER_WIDTH) or "-".join(say.metal(m) for m in row.metals)
         return say.say(style, "finer", body=metals)

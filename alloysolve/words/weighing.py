@@ -74,7 +74,9 @@ def weighed_line(code: str, values: Mapping[str, Any], say: Language) -> str:
         return say.say(
             "weigh",
             key,
-            readings=listed(shown) if len(shown) <= MOST_SHOWN else f"{shown[0]} to {shown[-1]}",
+            readings=listed(shown)
+            if len(shown) <= MOST_SHOWN
+            else say.say("page", "a_span", low=shown[0], high=shown[-1]),
             apart=f"{values['apart_g']:.{digits}f} g",
             allowed=f"{values['allowed_g']:.{digits}f} g",
             odd="" if odd is None else f"{odd:.{digits}f} g",

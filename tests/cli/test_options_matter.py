@@ -82,6 +82,7 @@ CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
         "--overwrite": (("page", "piece.toml", "--out", "notes.html"), ("--overwrite",)),
         "--anew": (("page", "1", "--settings", "shop.toml"), ("--anew",)),
         "--logo-anyway": (GOOD, ("--logo-anyway",)),
+        "--language": (("page", "piece.toml"), ("--language", "de")),
         "--prior": (("page", "piece.toml"), ("--prior", "flat")),
         "--tables": (("page", "piece.toml"), ("--tables", OWN)),
         "--settings": (("page", "piece.toml"), ("--settings", "shop.toml")),
@@ -116,7 +117,7 @@ CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
     },
 }
 # options about how a run goes, which must change no answer: tests/batch and tests/cli/test_batch.py
-OF_THE_RUN = {("batch", name) for name in ("--jobs", "--resume", "--quiet", "--overwrite")}
+OF_THE_RUN = {("batch", name) for name in ("--jobs", "--resume", "--quiet", "--overwrite")} | {("page", "--open")}
 # tests/counter/test_serve.py
 OF_THE_RUN |= {("counter", name) for name in ("--port", "--no-browser", "--settings")}
 

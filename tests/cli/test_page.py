@@ -192,3 +192,35 @@ def test_a_record_without_a_page_or_with_a_damaged_one_is_one_line(
 
 def test_a_shown_record_says_how_its_page_is_printed(run: Callable[..., Run], shop: tuple[str, ...]) -> None:
     assert "alloysolve page 1\n" in run("records", "1", *shop).out
+
+
+def test_a_page_in_the_sellers_language_and_the_screen_in_english(
+    run: Callable[..., Run], tmp_path: Path, solved_once: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop = tmp_path / "german.toml"
+    shop.write_text('[answers]\nlanguage = "de"\n', encoding="utf-8")
+    piece, out = tmp_path / "piece.toml", tmp_path / "page.html"
+    piece.write_text('claim = "silver 999"\nmass = "31.18 g"\ndisplaced = "3.64 g"\n', encoding="utf-8")
+    opened: list[str] = []
+    monkeypatch.setattr("webbrowser.open", opened.append)
+    assert run("page", str(piece), "-o", str(out), "--settings", str(shop), "--open").code == 0
+    html = out.read_text(encoding="utf-8")
+    assert '<html lang="de"' in html
+    assert "Trocken wiegt das Stück 31,18 g." in html
+    assert '<div class="expert" lang="en">' in html
+    assert opened == [out.as_uri()]
+    assert run("page", str(piece), "-o", str(out), "--settings", str(shop), "--language", "fr").code == 0
+    assert "À sec, l&#x27;objet pèse 31,18 g." in out.read_text(encoding="utf-8")
+    said = run("page", str(piece), "-o", str(out), "--language", "xx")
+    assert (said.code, said.err.count("\n")) == (2, 1)
+    assert "--language: 'xx': expected one of de, en, es, fr" in said.err
+    assert "These readings speak against" in run("solve", str(piece), "--settings", str(shop)).out
+
+
+def test_a_record_is_worded_in_another_language_without_solving(
+    run: Callable[..., Run], tmp_path: Path, shop: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("alloysolve.answer.solution.solve", None)
+    out = tmp_path / "seite.md"
+    assert run("page", "1", "--out", str(out), "--language", "de", *shop).code == 0
+    assert "# Erläuterung einer Prüfung" in out.read_text(encoding="utf-8")

@@ -83,7 +83,7 @@ def texts(made: Page, part: str = SELLER) -> list[str]:
             elif isinstance(block, Points):
                 out += [f"{lead} {text}" for lead, text in block.points]
             elif isinstance(block, Pictures):
-                out += [block.without, *(t for p in block.pictures for t in (p.caption, p.alt))]
+                out += [t for p in block.pictures for t in (p.caption, p.alt)]
     return out
 
 
@@ -260,11 +260,11 @@ def test_the_page_shows_two_figures_that_are_valid_svg() -> None:
     assert "3.63 g" in found[0].pictures[0].alt
 
 
-def test_without_matplotlib_one_line_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_matplotlib_a_page_has_no_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(html_of, "can_draw", lambda: False)
     html = page_html(page_of(solved(CONTRADICTED).document))
     assert "<svg" not in html
-    assert html.count("The pictures are left out") == 1
+    assert "matplotlib" not in html.split('class="expert"')[0]
 
 
 def test_what_comes_from_people_is_escaped_everywhere() -> None:
@@ -335,7 +335,7 @@ def test_the_expert_finds_inputs_budget_settings_hashes_prior_version_and_the_co
         "alloysolve page piece.json --settings settings.json --prior default",
     ):
         assert shown in said, shown
-    before = said.index('<div class="expert">')
+    before = said.index('<div class="expert"')
     assert said.index(next(iter(s.tables.hashes().values()))) > before
     assert ".expert { break-before: page" in said
 
@@ -409,7 +409,8 @@ def test_no_word_of_a_figure_stands_in_code(name: str, piece: str) -> None:
 
 @pytest.mark.parametrize("name", EVERY)
 def test_no_sentence_of_a_page_stands_in_code(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(pages, "language", lambda code: made_up())
+    monkeypatch.setattr(pages, "language", made_up)
+    monkeypatch.setattr(pages, "page_language", lambda code: made_up())
     s = solved(name)
     made = page_of(s.document)
     text = " ".join(

@@ -36,7 +36,7 @@ FROM_DATA = re.compile(r"g/cm\d|%iacs|\b(g|um|mm|degc|k?hz|m/s)\b|\d")
 def made_up() -> Language:
     """A second language: every sentence is one letter and its placeholders."""
     english = tomllib.loads(FILE.read_text(encoding="utf-8"))
-    templates = {
+    templates = {"form": english.pop("form")} | {
         section: {key: " ".join(["q", *re.findall(r"\{.*?\}", text)]) for key, text in rows.items()}
         for section, rows in english.items()
     }
@@ -73,7 +73,7 @@ def test_every_placeholder_is_filled_the_same_way_twice() -> None:
 
 
 def test_an_unknown_language_names_the_known_ones() -> None:
-    with pytest.raises(InputError, match="one of en"):
+    with pytest.raises(InputError, match="one of de, en, es, fr"):
         language("xx")
 
 

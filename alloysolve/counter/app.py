@@ -84,7 +84,7 @@ def _filled(desk: Desk) -> AnyResponse | str:
         return redirect(request.path, 303)
     given = form.typed(request.form, form.names(form.form(shop, _say(shop))))
     own, turn = request.form.get("form", "")[:40], request.form.get("turn", 0, type=int)
-    answered = desk.answer(given, shop, own, turn)
+    answered = desk.answer(given, shop, own if do == "answer" else "", turn)
     if answered is None:
         return Response(status=204)
     said, d = "", answered.document

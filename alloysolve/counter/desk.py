@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections import OrderedDict
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from itertools import takewhile
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, TypeVar
@@ -79,12 +81,13 @@ class Desk:
 
         Parameters
         ----------
-        form, turn : which form sent it, and a number that rises with each time it does.
+        form, turn : which form sent it, and a number that rises with each time it does; "" if it must be answered.
         """
         from ..answer.solution import solve
 
-        with self._noting:
-            _remember(self._latest, form, max(turn, self._latest.get(form, 0)))
+        if form:
+            with self._noting:
+                _remember(self._latest, form, max(turn, self._latest.get(form, 0)))
         piece, wrong = read(given, shop)
         if piece is None:
             return Answered(wrong=wrong)
@@ -135,10 +138,14 @@ class Desk:
         day = date.today()
         midnight = datetime(day.year, day.month, day.day).timestamp()
         try:
-            files = [(Path(f.path), f.stat().st_mtime) for f in os.scandir(records_folder(shop))]
+            numbered = [f for f in os.scandir(records_folder(shop)) if re.fullmatch(r"\d{1,18}\.json", f.name)]
         except OSError:  # no folder yet, or one that cannot be read: keeping says so
             return []
-        recent = {file: when for file, when in files if file.name[:-5].isdecimal() and when >= midnight}
+        numbered.sort(
+            key=lambda f: int(f.name[:-5]), reverse=True
+        )  # of many years' records only the last are looked at
+        latest = takewhile(lambda f: f.stat().st_mtime >= midnight, numbered)
+        recent = {Path(f.path): f.stat().st_mtime for f in latest}
         with self._noting:
             self._read = {file: read for file, read in self._read.items() if recent.get(file) == read[0]}
             for file in recent.keys() - self._read.keys():

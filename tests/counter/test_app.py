@@ -161,6 +161,8 @@ def test_a_later_question_of_the_same_form_makes_an_earlier_one_void(client: Fla
     assert post(client, BAR | {"turn": "5"}).status_code == 200
     assert post(client, BAR | {"turn": "4"}).status_code == 204
     assert post(client, BAR | {"turn": "4", "form": "b"}).status_code == 200
+    for turn in "43":  # what a button asks for is done
+        assert "Record 1:" in by_id(post(client, BAR | {"turn": turn}, do="keep"), "answer")
 
 
 @pytest.mark.parametrize("host", ["evil.example", "evil.example:4779", "127.0.0.1", "127.0.0.1:80", "[::1]:4779", ""])

@@ -13,8 +13,8 @@ from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import HOLLOW, PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
-from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import VolumeLikelihood
+from alloysolve.readings.reading import Circumstances
 from alloysolve.readings.registry import Conductivity, Magnet
 
 TABLES = default_tables()

@@ -14,7 +14,8 @@ from ..inference.observe import circumstances_of
 from ..inputs.settings import owns
 from ..integral.evidence import WEIGHING, Scores
 from ..pieces.candidates import Candidates
-from ..readings.base import Observed, Ratio
+from ..readings.base import Observed
+from ..readings.ratio import Ratio
 from ..readings.registry import KINDS, quantity_of
 
 if TYPE_CHECKING:

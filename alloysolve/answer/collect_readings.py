@@ -9,7 +9,8 @@ from ..advice.agreement import claim_scores, depth_by_core, first_piece
 from ..arrays import Array
 from ..inference.find import Found
 from ..measured import rounded
-from ..readings.base import Observed, Ratio
+from ..readings.base import Observed
+from ..readings.ratio import Ratio
 from ..readings.size import ObservedSize
 from .parts import Over, ReadingData
 from .rounding import measured_part, significant, two

@@ -13,7 +13,7 @@ from ..inference.systems import System
 from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
-from ..readings.conductivity import ObservedConductivity
+from ..readings.layers_metered import ObservedConductivity
 
 if TYPE_CHECKING:
     from .solution import Solution

@@ -22,7 +22,7 @@ from ..integral.believed import Believed
 from ..integral.evidence import Evidence
 from ..kept import kept
 from ..published.load import Tables, digest
-from ..readings.conductivity import SPAN_UOHM_CM, ObservedConductivity
+from ..readings.layers_metered import SPAN_UOHM_CM, ObservedConductivity
 from ..readings.magnet import ObservedMagnet, felt
 from .kernels import Kernel, Weighed, ratio_kernel
 from .nodes import columns_of

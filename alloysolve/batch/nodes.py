@@ -22,7 +22,7 @@ from ..integral.windows import MOST_SKIN
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import Place
 from ..pieces.shape import USUAL_RATIO, Form
-from ..readings.conductivity import ObservedConductivity
+from ..readings.layers_metered import ObservedConductivity
 from ..readings.magnet import magnetic_class_of
 from .table import LN_X, PRECIOUS_BINS, RHO_AXIS, V_AXIS, X_BIN, X_EDGES, key_of, skin_edges
 

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ..integral.evidence import Evidence
-    from ..readings.base import Observed, Reading
+    from ..readings.base import Observed
+    from ..readings.reading import Reading
 
 
 def mixtures(

@@ -12,8 +12,9 @@ import numpy as np
 from ..arrays import Array, Index, Mask
 from ..integral.evidence import WEIGHING, Evidence, Scores
 from ..pieces.candidates import Candidates
-from ..readings.base import WILD, outside
+from ..readings.base import WILD
 from ..readings.error_model import VolumeLikelihood
+from ..readings.ratio import outside
 from .alternatives import Alternatives
 
 MOST_VOID = 0.75  # share of empty space beyond which a piece no longer counts as a hollow piece of its metal

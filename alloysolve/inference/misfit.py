@@ -21,7 +21,7 @@ import numpy as np
 
 from ..arrays import Array, Index, Mask
 from ..integral.evidence import Scores
-from ..readings.base import NEVER
+from ..readings.in_words import NEVER
 from ..special import gammaincc
 
 EQUAL = 1e-9  # difference up to which two misfits are the same

@@ -17,8 +17,9 @@ from ..inputs.ware import made_in_one
 from ..integral.evidence import Evidence
 from ..pieces.shape import USUAL_RATIO, USUAL_VOLUME, Form
 from ..published.load import Tables
-from ..readings.base import Circumstances, Observed
+from ..readings.base import Observed
 from ..readings.error_model import VolumeLikelihood
+from ..readings.reading import Circumstances
 from ..readings.registry import named_readings
 from ..readings.size import size_of, type_of
 from ..readings.x_rays.surface import listed_metals

@@ -18,8 +18,8 @@ from typing import Annotated, Any
 from ..entry import Entry, entries, join, read_table, shown, write_table
 from ..errors import InputError
 from ..published.load import Tables, default_tables
-from ..readings.base import U_METER
 from ..readings.conductivity import HERTZ, UNITS
+from ..readings.reading import U_METER
 from ..readings.registry import KINDS
 from ..readings.x_rays.surface import USUALLY_LISTED, listed_metals
 from ..units import Quantity

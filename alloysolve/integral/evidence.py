@@ -13,8 +13,9 @@ from ..alloys.materials import Layers
 from ..arrays import Array, Index
 from ..pieces.candidates import Along, Candidates
 from ..pieces.shape import Form
-from ..readings.base import BODY, Observed, Ratio, bound_by_parts
+from ..readings.base import BODY, Observed
 from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf, ratio_pdf_between
+from ..readings.ratio import Ratio, bound_by_parts
 
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), uniform over 0.5 to 25 g/cm3
 WEIGHING = "weighing"

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from ..alloys.bodies import MAGNETIC
 from ..arrays import Array, Index
 from ..entry import Entry, read_value
-from .base import Answer, Circumstances, Kind, Reading, fields_of
+from .in_words import Answer
+from .reading import Circumstances, Kind, Reading, fields_of
 
 if TYPE_CHECKING:
     from ..alloys.materials import Layers

@@ -16,7 +16,9 @@ import numpy as np
 from ..arrays import Array, Index, Mask
 from ..entry import Entry, read_value
 from ..errors import InputError
-from .base import SURFACE, Answer, Circumstances, Kind, Reading, fields_of
+from .base import SURFACE
+from .in_words import Answer
+from .reading import Circumstances, Kind, Reading, fields_of
 from .touch import FORMS, StreakClass, Touch, read_touch
 from .touch import OTHERS as OTHERS_TOUCHED
 

@@ -11,10 +11,10 @@ from ..entry import is_absent, join, read_value, shown, unknown
 from ..errors import InputError
 from . import conductivity, magnet, resonance, sliding, sound
 from . import outermost as skin_classes
-from .base import Kind, Reading
 from .conductivity import Conductivity
 from .magnet import Magnet
 from .outermost import SkinAnswer
+from .reading import Kind, Reading
 from .resonance import Resonance
 from .sliding import SlidingMagnet
 from .sound import SoundSpeed

@@ -18,8 +18,9 @@ from ..physics.resonance import nearest_peak
 from ..pieces.candidates import Along
 from ..special import ndtri
 from ..units import Quantity, parse, parse_many
-from .base import LEAST_MODEL, Circumstances, Kind, Ratio, Reading, bound_by_parts, fields_of
 from .error_model import ratio_pdf, ratio_pdf_between, ratio_score
+from .ratio import LEAST_MODEL, Ratio, bound_by_parts
+from .reading import Circumstances, Kind, Reading, fields_of
 from .recording import Peaks, peaks_of
 from .tones import SHAPES, tones_of_pieces
 

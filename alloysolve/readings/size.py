@@ -21,8 +21,10 @@ from ..physics.geometry import SHAPES
 from ..pieces.shape import STANDS_OUT, usual_fill
 from ..special import ndtr, ndtri
 from ..units import Quantity
-from .base import Circumstances, Observed, outside
+from .base import Observed
 from .error_model import mixture_pdf, mixture_score
+from .ratio import outside
+from .reading import Circumstances
 
 if TYPE_CHECKING:
     from ..pieces.candidates import Along, Candidates

@@ -18,8 +18,10 @@ from ..errors import InputError
 from ..physics.sliding import MODEL, drag_conductivity, layer_shares, seen_depth, time_ratio
 from ..pieces.constructions import Place
 from ..units import Quantity, parse, parse_many
-from .base import ALL, Circumstances, Kind, Ratio, Reading, fields_of
+from .base import ALL
 from .magnet import magnetic_class_of
+from .ratio import Ratio
+from .reading import Circumstances, Kind, Reading, fields_of
 
 if TYPE_CHECKING:
     from ..pieces.candidates import Candidates

@@ -17,7 +17,8 @@ from ..errors import InputError
 from ..physics.sound import layered_speed, reading_uncertainty, speed_from_gauge, speed_from_time
 from ..pieces.constructions import Place
 from ..units import Quantity, parse
-from .base import Circumstances, Kind, Ratio, Reading, fields_of
+from .ratio import Ratio
+from .reading import Circumstances, Kind, Reading, fields_of
 
 if TYPE_CHECKING:
     from ..pieces.candidates import Candidates

@@ -31,8 +31,8 @@ from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import HOMOGENEOUS
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
-from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import VolumeLikelihood, scale_mixture
+from alloysolve.readings.reading import Circumstances
 from alloysolve.readings.registry import Conductivity
 from tests.independent.accuracy import LeftOut
 

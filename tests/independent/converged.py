@@ -35,7 +35,7 @@ from alloysolve.integral.solver import Believed
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CONSTRUCTIONS
 from alloysolve.published.load import default_tables
-from alloysolve.readings import conductivity
+from alloysolve.readings import layers_metered
 from tests.error_by_hand import direct_pdf
 from tests.independent.drawn_pieces import drawn
 
@@ -258,9 +258,9 @@ class Integral:
         if not hertz or not b.built.by_thickness:
             return np.zeros((len(point), 0))
         body = o.body_conductivity(self.bodies)[point]
-        mu = conductivity.BODY_MU_R[self.bodies.magnetic[point]]
-        deep = [conductivity.depth_of_penetration(body, f, mu) for f in hertz]
-        return np.log(conductivity.UNSEEN * np.stack(deep, axis=1))
+        mu = layers_metered.BODY_MU_R[self.bodies.magnetic[point]]
+        deep = [layers_metered.depth_of_penetration(body, f, mu) for f in hertz]
+        return np.log(layers_metered.UNSEEN * np.stack(deep, axis=1))
 
     def _away(self, b: Believed, point: Any) -> Any:
         """ln(parameter) at which the density lies some deviations, or means of the air, from what was read."""

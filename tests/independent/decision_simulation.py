@@ -28,8 +28,8 @@ from alloysolve.inputs.piece import Piece
 from alloysolve.integral.evidence import Evidence
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.published.load import default_tables
-from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import VolumeLikelihood, mixture_score, ratio_score, scale_mixture
+from alloysolve.readings.reading import Circumstances
 from alloysolve.readings.registry import Conductivity
 from alloysolve.weighing.weigh import weigh
 

@@ -23,8 +23,8 @@ from alloysolve.inputs.claim import parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
-from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import scale_mixture
+from alloysolve.readings.reading import Circumstances
 from alloysolve.readings.registry import Conductivity, Magnet
 from alloysolve.weighing.weigh import weigh
 

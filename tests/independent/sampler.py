@@ -26,7 +26,7 @@ from alloysolve.inputs.settings import Settings
 from alloysolve.physics.eddy import apparent_conductivity, model_uncertainty
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, CONSTRUCTIONS, CORED, ENRICHED, HOMOGENEOUS, PLATED
-from alloysolve.readings.conductivity import BODY_MU_R, U_BODY_MU_R
+from alloysolve.readings.layers_metered import BODY_MU_R, U_BODY_MU_R
 
 THICKNESSES = (PLATED, ENRICHED)
 LOOKED_THROUGH = {"bar": 2, "disc": 1, "rod": 0}  # which length a meter on a face looks through

@@ -16,8 +16,8 @@ from alloysolve.integral.windows import MOST_SKIN
 from alloysolve.physics.geometry import skin_volume_share
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED
-from alloysolve.readings.base import Circumstances
 from alloysolve.readings.error_model import LEVELS
+from alloysolve.readings.reading import Circumstances
 from alloysolve.readings.registry import Conductivity
 from tests.bodies_of import (
     ALL,

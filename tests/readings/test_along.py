@@ -16,7 +16,7 @@ from alloysolve.physics.fluorescence import layered_ratio
 from alloysolve.pieces.candidates import Along, Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, ENRICHED, PLATED
 from alloysolve.pieces.shape import Form
-from alloysolve.readings.conductivity import BODY_MU_R, THICK, U_BODY_MU_R, UNSEEN
+from alloysolve.readings.layers_metered import BODY_MU_R, THICK, U_BODY_MU_R, UNSEEN
 from alloysolve.readings.registry import Conductivity, Magnet, Resonance, SlidingMagnet, SoundSpeed, SurfaceComposition
 from alloysolve.readings.x_rays.along_skins import LOCAL_STEP, LOCAL_STEPS
 from tests.bodies_of import ALL, LAYERS, TABLES

@@ -17,7 +17,8 @@ from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import CLAD, CORED, HOLLOW, HOMOGENEOUS, PLATED
 from alloysolve.pieces.shape import Form
-from alloysolve.readings.base import ALL, Circumstances
+from alloysolve.readings.base import ALL
+from alloysolve.readings.reading import Circumstances
 from alloysolve.readings.registry import read_reading
 from alloysolve.readings.sliding import ObservedSliding, SlidingMagnet
 from tests.bodies_of import LAYERS, TABLES, published

@@ -10,8 +10,8 @@ import numpy as np
 from ...arrays import Array, Index, Mask
 from ...pieces.candidates import Along, Candidates
 from ...special import ndtr
-from ..base import bound_by_parts
 from ..error_model import LIKELIEST, mixture_pdf, quadrature_sum
+from ..ratio import bound_by_parts
 from .intensities import U_ENDS, U_MIDDLE, Intensities
 from .lines_through import Through
 

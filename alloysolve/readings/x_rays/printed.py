@@ -11,8 +11,9 @@ import numpy as np
 
 from ...arrays import Array
 from ...special import gammaincc, ndtri
-from ..base import SURFACE, Core, outside
+from ..base import SURFACE, Core
 from ..error_model import score_of
+from ..ratio import outside
 from .along_skins import BLOCK, LOCAL_STEP, LOCAL_STEPS, AlongSkins
 from .under_skin import core_under, seen_through
 

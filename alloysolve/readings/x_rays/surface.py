@@ -12,7 +12,7 @@ import numpy as np
 from ...alloys.xray import lines_of
 from ...entry import Entry, is_absent, join, shown
 from ...errors import InputError
-from ..base import Circumstances, Kind, Reading, fields_of
+from ..reading import Circumstances, Kind, Reading, fields_of
 from .forecast import Forecast
 from .intensities import WHOLE_FROM
 from .printed import ObservedSurface

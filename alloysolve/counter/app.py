@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from ..errors import AlloysolveError
 from ..inputs.settings import Settings
-from ..words.language import Language, language
+from ..words.language import Language, language, languages, page_language
 from . import form
 from .desk import Answered, Desk
 from .guard import SHEET_POLICY, guard
@@ -89,7 +89,7 @@ def _filled(desk: Desk) -> AnyResponse | str:
         return Response(status=204)
     said, d = "", answered.document
     if d and do == "page":
-        return _sheet(desk.sheet(d, shop))
+        return _sheet(desk.sheet(d, shop, request.form.get("language", "")))
     if d and do == "keep":
         file, new = desk.keep(d, shop, own)
         said = _say(shop).say("records", "saved", number=int(file.stem), file=file)
@@ -114,6 +114,8 @@ def _page(desk: Desk, shop: Settings, sheet: Sheet) -> str:
         answer=_words(sheet.answered.document, say),
         kept=desk.kept_today(shop),
         keys=KEYS,
+        languages={code: page_language(code).say("form", "name") for code in languages()},
+        printed_in=request.form.get("language", "") or shop.answers.language,
     )
 
 

@@ -115,12 +115,12 @@ class Desk:
             _remember(self._kept, form, (document, int(file.stem)))
             return file, True
 
-    def sheet(self, document: Document, shop: Settings) -> str:
-        """The page for the seller, as HTML."""
+    def sheet(self, document: Document, shop: Settings, code: str) -> str:
+        """The page for the seller in the language of a code, as HTML."""
         from ..page.build import day_of, page_html, page_of, with_shop
 
         with self._at_work:
-            return page_html(with_shop(page_of(document, day_of(datetime.now(UTC))), shop, document.code))
+            return page_html(with_shop(page_of(document, day_of(datetime.now(UTC)), code), shop, document.code))
 
     def sheet_of_record(self, number: int, shop: Settings) -> str:
         """The page of a record as it stood, as HTML; an `InputError` if there is none."""

@@ -105,11 +105,15 @@ def page_language(code: str, path: str = "settings.answers.language") -> Languag
     InputError
         For a language that is not available, naming those that are.
     """
-    known = sorted(p.stem for p in Path(__file__).parent.glob("*.toml"))
-    if code not in known:
+    if code not in (known := languages()):
         raise InputError(path, code, f"one of {', '.join(known)}", "choose one of them")
     english, own = _file(ENGLISH), _file(code)
     return Language({section: english.get(section, {}) | own.get(section, {}) for section in [*english, *own]}, code)
+
+
+def languages() -> list[str]:
+    """Codes of the languages of the sheet for a seller."""
+    return sorted(p.stem for p in Path(__file__).parent.glob("*.toml"))
 
 
 @lru_cache(maxsize=8)

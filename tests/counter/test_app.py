@@ -150,6 +150,15 @@ def test_the_page_for_the_seller_has_no_script_and_is_that_of_the_piece(client: 
         assert get(client, f"/{TOKEN}/{path}").status_code == 404, path
 
 
+def test_the_page_is_in_the_language_of_the_seller(client: FlaskClient) -> None:
+    sheet = post(client, BAR | {"language": "de"}, do="page")
+    assert '<html lang="de"' in sheet.text
+    assert "speak against" in by_id(post(client, BAR | {"language": "de"}), "answer")  # the screen is the tester's
+    assert '<option value="de" lang="de" selected>' in post(client, BAR | {"language": "de"}).text
+    for other in ("xx", "../words/de", "/etc/passwd"):
+        assert post(client, BAR | {"language": other}, do="page").status_code == 422
+
+
 def test_the_next_piece_begins_with_an_empty_form(client: FlaskClient) -> None:
     reply = post(client, BAR, do="next")
     assert (reply.status_code, reply.location) == (303, f"/{TOKEN}/")

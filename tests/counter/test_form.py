@@ -20,7 +20,7 @@ OWNS = Settings.from_dict({"readings": {"own": ["sound speed", "acid"]}, "scale"
 @pytest.mark.parametrize("shop", [Settings(), OWNS])
 def test_every_field_and_every_key_of_a_reading_stands_once(shop: Settings) -> None:
     keys = [f"{kind}.{key}" for kind, of in KINDS.items() for key in of.entries if key not in ("value", *FILES)]
-    assert not {"do", "form", "turn"} & set(SCHEMA)  # names of fields that the form has for itself
+    assert not {"do", "form", "language", "turn"} & set(SCHEMA)  # names of fields that the form has for itself
     assert sorted(names(form(shop, SAY))) == sorted([*(name for name in SCHEMA if name != "reading"), *keys])
 
 

@@ -3,8 +3,10 @@
     python -m tests.independent.speed [--repeats 7] [--pieces 100]
 
 Commands are timed by the clock, medians and best of the repeats. Solves are timed by the processor, as other programs
-then count less: seven pieces, best of the repeats, and pieces drawn at random, once each, with the number of rows that
-each kept. Machines are noisy, so nothing here is asserted.
+then count less: seven pieces, best of the repeats, and pieces drawn at random, once each. Beside the time stands how
+much was looked at: pairs of a body and a construction that are possible; stretches of their parameter that were
+bounded, and rows that were evaluated, each counted once for every reading; and rows kept. Machines are noisy, so
+nothing here is asserted.
 """
 
 from __future__ import annotations
@@ -16,9 +18,11 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 
@@ -67,6 +71,7 @@ PIECES: dict[str, dict[str, Any]] = {
         ],
     },
 }
+COLUMNS = ("solve ms", "JSON ms", "possible", "bounded", "evaluated", "kept")
 PAGE = Path(tempfile.gettempdir()) / "alloysolve-speed.html"
 
 
@@ -107,46 +112,77 @@ def warm(repeats: int) -> list[tuple[str, float, float]]:
     return rows
 
 
-def processor(fields: dict[str, Any], repeats: int) -> tuple[float, float, int]:
-    """Least processor time of a solve and of its JSON beside it [ms], and the rows kept."""
+@contextmanager
+def counted() -> Iterator[dict[str, int]]:
+    """Counts what a solve looks at, by methods of the solver that are wrapped for as long."""
+    from alloysolve.integral.evidence import Evidence
+    from alloysolve.integral.solver import Solver
+    from alloysolve.readings.error_model import VolumeLikelihood
+
+    seen = dict.fromkeys(("possible", "bounded", "evaluated"), 0)
+
+    def wrap(method: Callable[..., Any], name: str, size: Callable[[Any], int]) -> Callable[..., Any]:
+        def counting(self: Any, *given: Any) -> Any:
+            seen[name] += size(given)
+            return method(self, *given)
+
+        return counting
+
+    wrapped = (
+        (Solver, "rows", "possible", lambda given: sum(int((b.share > 0).sum()) for b in given[0])),
+        (VolumeLikelihood, "most", "bounded", lambda given: given[0][..., 1:].size),
+        (VolumeLikelihood, "pdf", "evaluated", lambda given: given[0].size),
+        (Evidence, "most_of", "bounded", lambda given: given[1].parameter[:, 1:].size),
+        (Evidence, "along_of", "evaluated", lambda given: given[1].parameter.size),
+        (Evidence, "pdf_of", "evaluated", lambda given: len(given[1])),
+    )
+    with ExitStack() as stack:
+        for owner, method, name, size in wrapped:
+            stack.enter_context(patch.object(owner, method, wrap(getattr(owner, method), name, size)))
+        yield seen
+
+
+def processor(fields: dict[str, Any], repeats: int) -> tuple[float, ...]:
+    """Least processor time of a solve and of its JSON beside it [ms], and what was looked at: see `COLUMNS`."""
     from alloysolve import Piece, solve
     from alloysolve.inputs.settings import Settings
 
     shop, piece = Settings(), Piece.from_dict(fields)
-    of_solve, of_json, rows = [], [], 0
+    of_solve, of_json = [], []
     for _ in range(repeats):
-        start = time.process_time()
-        solution = solve(piece, shop)
-        between = time.process_time()
+        with counted() as seen:
+            start = time.process_time()
+            solution = solve(piece, shop)
+            between = time.process_time()
         solution.to_json()
         of_solve.append(1e3 * (between - start))
         of_json.append(1e3 * (time.process_time() - between))
-        rows = len(solution.posterior.share)
-    return min(of_solve), min(of_json), rows
+    return min(of_solve), min(of_json), *seen.values(), len(solution.posterior.share)
 
 
 def pieces(repeats: int, count: int) -> None:
     """Prints processor times of the seven pieces, and of random ones."""
     from alloysolve.errors import InputError
 
-    print(f"{'processor':48}{'solve ms':>10}{'JSON ms':>10}{'rows':>10}")
+    print(f"{'processor':46}" + "".join(f"{name:>10}" for name in COLUMNS))
     for name, fields in PIECES.items():
-        solved, written, rows = processor(fields, repeats)
-        print(f"{name:48}{solved:10.0f}{written:10.0f}{rows:10d}", flush=True)
-    found = []
+        print(f"{name:46}" + "".join(f"{x:10.0f}" for x in processor(fields, repeats)), flush=True)
+    found, numbers = [], []
     for number in range(count):
         try:
-            found.append((*processor(drawn(number), 1), number))
+            found.append(processor(drawn(number), 1))
         except InputError:
             continue  # a drawn piece that nobody could weigh
+        numbers.append(number)
     if not found:
         return
-    solved, written, rows = np.array(found)[:, :3].T
+    columns = np.array(found)
+    both = columns[:, :2].sum(axis=1)
     for name, share in (("median", 0.5), ("95 %", 0.95), ("worst", 1.0)):
-        each = [float(np.quantile(x, share)) for x in (solved, written, rows)]
-        print(f"{f'{len(found)} random pieces, {name}':48}{each[0]:10.0f}{each[1]:10.0f}{each[2]:10.0f}")
-    worst = sorted(found, key=lambda f: -(f[0] + f[1]))[:5]
-    print("slowest, both together:", ", ".join(f"number {f[3]} {f[0] + f[1]:.0f} ms" for f in worst))
+        label = f"{len(found)} random pieces, {name} of each column"
+        print(f"{label:46}" + "".join(f"{x:10.0f}" for x in np.quantile(columns, share, axis=0)))
+        print(f"{f'solve and JSON together, {name}':46}{np.quantile(both, share):10.0f}")
+    print("slowest, both together:", ", ".join(f"number {numbers[k]} {both[k]:.0f} ms" for k in np.argsort(-both)[:5]))
 
 
 def main() -> None:

@@ -1,4 +1,4 @@
-"""Settings that nobody has chosen and that could change the answer: the scale's step and the water's temperature."""
+"""Settings that could change the answer: a step that the digits contradict, a temperature that nobody has chosen."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ ROOMS = (15.0, 25.0)  # degC of water that has stood in a cold and in a warm roo
 
 
 def about_defaults(found: Found) -> list[Reason]:
-    """Codes "default step", where the digits typed show another step, and "default water".
+    """Codes "default step", where the digits typed show another step than the settings, and "default water".
 
     Without a claim, which step was taken is always worth knowing; beside a claim, only if the decision rests on it.
     """
     piece, weighing, volume = found.piece, found.weighing, found.evidence.volume
-    if found.settings.origin != "defaults" or weighing is None or volume is None or weighing.route != "weighing":
+    if weighing is None or volume is None or weighing.route != "weighing":
         return []
     notes, scale = [], found.settings.scale
     read = [q.last_digit for q in (piece.mass, *piece.displaced, *piece.in_water) if q is not None]
@@ -30,7 +30,8 @@ def about_defaults(found: Found) -> list[Reason]:
         other = max(step * typed / scale.step.value, scatter) ** 2 - max(step, scatter) ** 2
         if found.decision is None or _changes(found, replace(volume, u=max(volume.u**2 + other, 0.0) ** 0.5)):
             notes.append(Reason("default step", {"step": scale.step.text, "typed": f"{typed:g} g"}))
-    if piece.water is None and piece.liquid_density is None and found.decision is not None:
+    chosen = found.settings.origin != "defaults" or piece.water is not None or piece.liquid_density is not None
+    if found.decision is not None and not chosen:
         now = water_density_tanaka(scale.water.value)
         ratios = [float(now / water_density_tanaka(degC)) for degC in ROOMS]
         if any(_changes(found, replace(volume, v=volume.v * ratio)) for ratio in ratios):

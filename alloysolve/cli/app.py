@@ -27,6 +27,16 @@ class Commands(click.Group):
         command: click.Command = getattr(import_module(f".{cmd_name}", __package__), cmd_name)
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that is called, with what follows; an unknown one is an error that names the nearest."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            from ..entry import unknown
+
+            raise unknown("alloysolve", args[0], COMMANDS, "a command")
+        return super().resolve_command(ctx, args)
+
 
 def _version(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     if asked:

@@ -88,9 +88,8 @@ def _what(given: tuple[str, ...]) -> tuple[str, str, str]:
     if not others and re.fullmatch(r"[0-9]{1,18}", first, re.ASCII):
         return first, "", ""
     asked = " ".join(given)
-    raise InputError(
-        "records", asked, "the number of a record, find with words, or export with a file", f"try records find {asked}"
-    )
+    step = f"try records --{asked}" if asked in ("today", "week", "month", "undecided") else f"try records find {asked}"
+    raise InputError("records", asked, "the number of a record, find with words, or export with a file", step)
 
 
 def _days(today: bool, week: bool, month: str | None) -> Any:
@@ -149,7 +148,7 @@ def _export(found: Any, file: str, overwrite: bool, say: Any) -> None:
     if not overwrite:
         spare_others(Path(file), lambda text: text.startswith(words.records_csv(()).strip()))
     replace_file(Path(file), words.records_csv(found), file)
-    emit(say.say("records", "exported", count=len(found), file=file))
+    emit(say.say("records", "exported", count=len(found), total=found.total, file=file))
     for line in words.skipped_lines(found, say):
         sys.stderr.write(line + "\n")
 

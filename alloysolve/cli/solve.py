@@ -15,7 +15,7 @@ from .options import PieceCommand, given_values
 
 
 @click.command(cls=PieceCommand)
-@click.argument("file", required=False, help="piece file (TOML or JSON); - reads JSON")
+@click.argument("files", nargs=-1, metavar="[FILE]", help="piece file (TOML or JSON); - reads JSON")
 @click.option("--ask", is_flag=True, help="Ask for one reading after the other.")
 @click.option("--save", is_flag=True, help="Write readings given as options into the piece file.")
 @click.option("--record", is_flag=True, help="Keep the answer; `records` lists what was kept.")
@@ -27,7 +27,7 @@ from .options import PieceCommand, given_values
 @click.option("--tables", multiple=True, help="CSV file or folder added to the tables.", metavar="PATH")
 @click.option("--settings", help="Settings file.", metavar="FILE")
 def solve(
-    file: str | None,
+    files: tuple[str, ...],
     ask: bool,
     save: bool,
     record: bool,
@@ -47,6 +47,7 @@ def solve(
     from ..inputs.bare import with_units
 
     _refuse_idle(ask, more, list_, csv, json_)
+    file = _one_file(files)
     if save and (not file or file == "-"):
         raise InputError("--save", file or "", "a piece file to write to", "name the file before the options")
     shop = settings_from(settings, tables)
@@ -73,9 +74,17 @@ def _refuse_idle(ask: bool, more: bool, list_: bool, csv: bool, json_: bool) -> 
         raise InputError("--csv", "", "--list beside it", "add --list")
     if csv and json_:
         raise InputError("--csv", "", "one of --csv and --json", "leave one out")
-    for name, given in (("--list", list_), ("--json", json_)):
+    for name, given in (("--list", list_), ("--json", json_), ("--more", more)):
         if ask and given:
             raise InputError(name, "", "no --ask, which prints an answer after each reading", "leave one out")
+
+
+def _one_file(files: tuple[str, ...]) -> str | None:
+    """The piece file, if there is one; an error for words that were meant as a claim or a weight."""
+    if len(files) < 2:
+        return files[0] if files else None
+    step = 'write for example --claim "silver 999" --mass 31.18 --displaced 3.64'
+    raise InputError("solve", " ".join(files), "one piece file, or what is known of the piece as options", step)
 
 
 def _piece(file: str | None, given: dict[str, Any], save: bool, shop: Any) -> Any:

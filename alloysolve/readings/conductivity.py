@@ -149,7 +149,7 @@ def _with_unit(given: Any, unit: str, path: str) -> Quantity:
     """A conductivity; a bare number is in `unit`, also if it was written as text, and is queried without one."""
     bare = is_bare(given)
     if bare and not unit:
-        raise no_unit(path, given, UNITS, ', or put unit = "%IACS" or "MS/m" under [readings.conductivity] once')
+        raise no_unit(path, given, UNITS, "; the settings can name it once: unit under [readings.conductivity]")
     quantity: Quantity = read_value(ENTRIES["value"], f"{given} {unit}" if bare else given, path)
     return quantity
 

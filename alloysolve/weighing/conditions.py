@@ -168,7 +168,7 @@ def _liquid(water: Any, density: Any, n: int) -> tuple[Array, Array]:
         low, high = water_physics.LOWEST_DEGC, water_physics.HIGHEST_DEGC
         if not is_column(water) and not low <= t[0] <= high:
             shown = water.text if isinstance(water, Quantity) else water
-            raise InputError("water", shown, f"{low:g} to {high:g} degC", "give the temperature of the water")
+            raise InputError("water", shown, f"{low:g} to {high:g} degC", "give it with its unit, 70 degF or 21 degC")
     slope = np.abs(water_physics.water_density_slope_tanaka(t)) * u_t
     return water_physics.water_density_tanaka(t), np.hypot(slope, water_physics.U_WATER)
 

@@ -1,5 +1,7 @@
 """Defaults are named where they could change the answer, and nowhere else."""
 
+from dataclasses import replace
+
 import pytest
 
 from alloysolve.answer.solution import solve
@@ -43,11 +45,10 @@ def test_without_a_claim_the_digits_are_enough():
     assert "Weighed in steps of" not in said(mass="31.00 g", displaced="3.10 g")
 
 
-def test_settings_that_somebody_made_are_not_questioned():
-    from dataclasses import replace
-
+def test_digits_are_believed_beside_settings_too_and_a_temperature_that_was_chosen_is_not_questioned():
     made = replace(Settings(), origin="user folder")
-    assert "Weighed in steps of" not in said(made, **SILVER, mass="31 g", displaced="3.1 g")
+    assert "Weighed in steps of 0.1 g" in said(made, **SILVER, mass="31 g", displaced="3.1 g")
+    assert "The water counts" not in said(made, **SILVER, mass="31 g", displaced="3.1 g")
 
 
 def test_the_temperature_of_the_water_is_named_where_it_decides():

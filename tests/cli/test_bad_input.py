@@ -176,3 +176,17 @@ def test_a_bad_table_names_file_line_column_and_value(
     ended = run("tables", "inclusions", "--tables", "inclusions.csv")
     assert ended.code == 2
     assert ended.err == "error: inclusions.csv:2:density_g_cm3: 'heavy': expected a number; mend the cell\n"
+
+
+@pytest.mark.parametrize(
+    ("args", "step"),
+    [
+        (("record", "1"), 'the nearest known is "records"'),
+        (("solve", "silver", "999"), '--claim "silver 999" --mass 31.18'),
+        (("solve", "31.18", "3.64"), "--displaced 3.64"),
+    ],
+)
+def test_what_a_hurried_person_types_is_answered_with_how_to_write_it(run, args, step):
+    ended = run(*args)
+    assert (ended.code, ended.out, ended.err.count("\n")) == (2, "", 1)
+    assert step in ended.err

@@ -357,6 +357,9 @@ def test_a_place_is_named_in_the_answer() -> None:
         (("solve", "--density", "10.4", "--list", "--csv", "--json"), "--csv"),
         (("solve", "--density", "10.4", "--ask", "--json"), "--json"),
         (("solve", "--density", "10.4", "--ask", "--list"), "--list"),
+        (("solve", "--density", "10.4", "--ask", "--more"), "--more"),
+        (("solve", "--density", "10.4", "--more", "--json"), "--more"),
+        (("solve", "--density", "10.4", "--more", "--list"), "--more"),
     ],
 )
 def test_what_would_be_ignored_is_refused(run: Callable[..., Run], arguments: tuple[str, ...], path: str) -> None:

@@ -262,6 +262,7 @@ BAD = [
     (("99",), "'99': expected a number from 1 to 1; there is no record 99"),
     (("0",), "there is no record 0"),
     (("silver", "999"), "try records find silver 999"),
+    (("today",), "try records --today"),
     (("find",), "find with words"),
     (("export",), "export with a file"),
     (("export", "a.txt"), "a file that ends in .csv"),
@@ -291,7 +292,7 @@ def test_export_writes_what_is_found_and_spares_what_it_did_not_write(
     out = tmp_path / "november.csv"
     for _ in range(2):  # the second time over its own file
         said = run("records", "export", str(out), "--decision", "contradicted", *shop)
-        assert said.out == f"1 records in {out}\n"
+        assert said.out == f"Wrote 1 of 2 records: {out}\n"
     assert out.read_text(encoding="utf-8") == run("records", "--decision", "contradicted", "--csv", *shop).out
     out.write_text("the shop's own list", encoding="utf-8")
     refused = run("records", "export", str(out), *shop)

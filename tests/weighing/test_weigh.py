@@ -468,7 +468,7 @@ ERRORS = [
         {"in_water": 27.5},
         "displaced: 3.6: expected either the mass of water pushed aside or in_water; give the one your set-up reads",
     ),
-    ((31.18, 3.6), {"water": 60}, "water: 60: expected 0 to 40 degC; give the temperature of the water"),
+    ((31.18, 3.6), {"water": 60}, "water: 60: expected 0 to 40 degC; give it with its unit, 70 degF or 21 degC"),
     (
         (31.18, 3.6),
         {"wetting": "brush"},

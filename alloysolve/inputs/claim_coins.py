@@ -17,15 +17,9 @@ from .coin_search import is_of_year, listed, nearest, words_of
 HOME = {"dollar": "United States"} | dict.fromkeys(  # whose coin is meant where nobody says a country
     ("pound", "penny", "shilling", "crown", "florin", "sovereign"), "United Kingdom"
 )
-RARE = (
-    "trade",
-    "proof",
-    "theresa",
-    "large",
-    "400",
-    "9999",
-    "oz",
-)  # a type so called is meant only if this word is said
+# a type so called is meant only if this word is said; of the second, or a year; of the third, or if no other is left
+ONLY_SAID, SAID_OR_DATED = ("theresa",), ("oz",)
+RARE = ("trade", "proof", "large", "clad", "9999")
 RARE_WITHOUT_YEAR = ("wartime", "silver", "gold", "platinum", "palladium")  # or a year, if others are struck
 LEAST_LETTERS = 3  # of a word that may be part of a coin's name
 SAME = 1.0  # percent by which a fineness may differ from that of the table
@@ -95,7 +89,7 @@ def _of_an_ounce(said: Sequence[Said]) -> bool:
 def _meant(same: list[CoinType], rest: Sequence[Said], unit: str, money: list[str], tables: Tables) -> list[CoinType]:
     """Of types of one value, those that all other words fit; usual ones where nothing is said of rare ones."""
     left = [c for c in same if all(_fits(c, s, tables) for s in rest)]
-    said_of_it = [s.text.split() for s in rest if s.role in (Role.PLAIN, Role.MATERIAL, Role.LAYER)]
+    said_of_it = [s.text.split() for s in rest if s.role in (Role.PLAIN, Role.MATERIAL)]
     heard = [w for words in said_of_it for w in words if len(w) >= LEAST_LETTERS]
     heard += [f"{10 * s.value:g}" for s in rest if s.role is Role.FINENESS]
     heard += ["oz"] if any(is_ounce(s) for s in rest) else []
@@ -105,22 +99,25 @@ def _meant(same: list[CoinType], rest: Sequence[Said], unit: str, money: list[st
         left = [c for c in left if c.issuer == HOME.get(unit)] or left
     left = [c for c in left if all(is_of_mass(c, s, s.text) for s in rest if s.role is Role.MASS)] or left
     dated = any(s.role is Role.YEAR for s in rest)
-    unsaid = {w for w in RARE if not any(w.startswith(word) for word in heard)}
-    left = [c for c in left if not words_of(c.coin) & unsaid] or (left if dated else [])
-    unsaid = {w for w in RARE_WITHOUT_YEAR if not any(w.startswith(word) for word in heard)}
-    usual = [c for c in left if not words_of(c.coin) & unsaid]
+    left = _without(left, ONLY_SAID, heard)
+    left = _without(left, SAID_OR_DATED, heard) or (left if dated else [])
+    left = _without(left, RARE, heard) or left
+    usual = _without(left, RARE_WITHOUT_YEAR, heard)
     return usual if not dated and any(c.years.endswith("-") for c in usual) else left
+
+
+def _without(types: list[CoinType], rare: Sequence[str], heard: list[str]) -> list[CoinType]:
+    """The types in whose names none of some words stands that nobody said."""
+    unsaid = {w for w in rare if not any(w.startswith(word) for word in heard)}
+    return [c for c in types if not words_of(c.coin) & unsaid]
 
 
 def alike(a: CoinType, b: CoinType) -> bool:
     """Whether two types are of one metal, mass and size."""
     mass = a.mass_g and b.mass_g and abs(a.mass_g / b.mass_g - 1) <= ALIKE_MASS
     size = a.diameter_mm and b.diameter_mm and abs(a.diameter_mm - b.diameter_mm) <= ALIKE_MM
-    return bool(mass and size) and (a.construction, a.layers, a.composition) == (
-        b.construction,
-        b.layers,
-        b.composition,
-    )
+    made = [(c.construction, c.layers, c.composition) for c in (a, b)]
+    return bool(mass and size) and made[0] == made[1]
 
 
 def _question(

@@ -27,11 +27,17 @@ if TYPE_CHECKING:
 
 
 HOPELESS = -50.0  # logarithm of a likelihood beside the best, below which it makes no difference
+# Use of a reading: the chance to settle the decision, how much more of what is not the claim would show, how far
+# precious content narrows, the drop in entropy over systems (judgement); one sum is steadier than steps.
+WORTH = {"settles": 4.0, "shows_more": 2.0, "narrows_precious": 1.0, "entropy_drop": 0.5}
 SAMPLE = 240  # pieces that stand for what still fits
+CONTENT_STEPS = 20  # of the precious content by which they are drawn
+COUNTS_FROM = 0.001  # share of belief of a system from which it is among them
 # chance to settle, share of what is not the claim, nats of entropy from which a reading is worth naming
 HELPS_SETTLE, HELPS_SHOW, HELPS_TELL = 0.1, 0.05, 0.15
 HELPS_CLOSE = 0.3  # share of the kind that shows least, from which a reading is worth naming
 OTHERS = 1500  # alternatives to the claim looked at, drawn by their shares
+LITTLE = 0.02  # mean deviation of a precious content [share of the mass], below which it is nearly certain
 POINTS_APART = 2.0  # percentage points from which two printed compositions are worth telling apart
 
 
@@ -61,12 +67,21 @@ class Question:
 
     @cached_property
     def sample(self) -> tuple[Candidates, Array, Index]:
-        """Candidates that stand for all that fits, each with the same share, and the metal system of each."""
-        posterior = self.s.posterior
-        cumulated = np.cumsum(posterior.share)
-        at = np.searchsorted(cumulated, (np.arange(SAMPLE) + 0.5) / SAMPLE * cumulated[-1])
-        candidates = posterior.rows.candidates(posterior.bodies, self.s.evidence).some(at)
-        return candidates, np.full(SAMPLE, 1 / SAMPLE), posterior.bodies.system[candidates.point]
+        """Candidates that stand for all that fits, with their shares and the metal system of each.
+
+        Of every system that counts, they are drawn in equal steps of belief in order of precious content, resistivity
+        and construction. So it makes little difference how finely the rows were integrated, and none in which order.
+        """
+        posterior, bodies = self.s.posterior, self.s.posterior.bodies
+        by_row = posterior.by_system[bodies.system[posterior.rows.point]]
+        likely = np.flatnonzero(by_row >= min(COUNTS_FROM, by_row.max()))
+        every = posterior.rows.candidates(bodies, self.s.evidence).some(likely)
+        content = np.rint(CONTENT_STEPS * self._held(every))
+        system, resistivity = bodies.system[every.point], bodies.resistivity[every.point]
+        keys = every.point, every.parameter, every.skin, every.construction, resistivity, content
+        order = np.lexsort((*keys, system))
+        at, share = drawn(system[order], posterior.share[likely][order])
+        return every.some(order[at]), share, system[order[at]]
 
     @cached_property
     def claim(self) -> tuple[Scores, Best]:
@@ -131,7 +146,10 @@ class Question:
         return Settles(float(share[(p < self.alarm) | stands].sum()), shown.share - self.so_far.share, closes)
 
     def tells(self, trial: Trial) -> tuple[float, float]:
-        """Expected drop of entropy over systems [nats], and of the spread of precious content [share of it]."""
+        """Expected drop of entropy over systems [nats], and of the mean deviation of precious content [share of it].
+
+        A content that is nearly certain has little left to narrow.
+        """
         candidates, share, system = self.sample
         x, u = trial.observed.scale(candidates)
         away = (x[:, None] - x[None, :]) / np.maximum(u[None, :], 1e-9)
@@ -143,18 +161,36 @@ class Question:
         before = np.add.reduceat(share[order], first)
         drop = _entropy(before[None, :])[0] - float(share @ _entropy(by_system))
         content = self._content
-        spread = np.sqrt(np.maximum(like @ content**2 - (like @ content) ** 2, 0.0))
-        whole = float(np.sqrt(np.maximum(share @ content**2 - (share @ content) ** 2, 1e-12)))
-        return drop, 1 - float(share @ spread) / whole
+        spread = (like * np.abs(content - (like @ content)[:, None])).sum(axis=1)
+        whole = float(share @ np.abs(content - share @ content))
+        return drop, (whole - float(share @ spread)) / max(whole, LITTLE)
 
     @cached_property
     def _content(self) -> Array:
         """Share by mass of precious metals in each piece of the sample."""
-        candidates = self.sample[0]
+        return self._held(self.sample[0])
+
+    def _held(self, candidates: Candidates) -> Array:
+        """Share by mass of precious metals in each candidate."""
         at = [candidates.bodies.law.index[s] for s, m in self.s.tables.metals.items() if m.precious]
         body = candidates.bodies.w[candidates.point[:, None], at].sum(axis=1)
         part = np.where(candidates.skin >= 0, candidates.layers.w[:, at].sum(axis=1)[candidates.skin], 0.0)
         return np.asarray(body * (1 - candidates.mass_part) + part * candidates.mass_part)
+
+
+def drawn(group: Index, share: Array) -> tuple[Index, Array]:
+    """Numbers of about `SAMPLE` entries, drawn of each group in equal steps of its share, and the share of each.
+
+    `group` : the group of each entry, in rising order.
+    """
+    cumulated, first = np.cumsum(share), np.flatnonzero(np.diff(group, prepend=-1))
+    whole = np.add.reduceat(share, first)
+    count = np.ceil(SAMPLE * whole / whole.sum()).astype(np.intp)
+    number = np.repeat(np.arange(len(first)), count)
+    nth = np.arange(len(number)) - (np.cumsum(count) - count)[number]
+    each = (whole / count)[number]
+    at = np.searchsorted(cumulated, (cumulated - share)[first][number] + each * (nth + 0.5))
+    return at, each / whole.sum()
 
 
 def _entropy(p: Array) -> Array:
@@ -164,10 +200,8 @@ def _entropy(p: Array) -> Array:
 def next_readings(s: Found, trials: Mapping[str, Trial]) -> tuple[Mapping[str, Any], ...]:
     """Readings not yet taken, the most useful first, with what each would show; those that would not help are left out.
 
-    Readings that the shop owns go first. Both these and the others are ordered by the chance to settle the decision,
-    by how much more of what is not the claim would show, by how far precious content narrows, then by the expected drop
-    in entropy over systems. Expected values are the 2.5 % and 97.5 % points over the compositions of the claim, and
-    that of the likeliest other body.
+    Readings that the shop owns go first. Both these and the others are ordered by their use (`WORTH`). Expected values
+    are the 2.5 % and 97.5 % points over the compositions of the claim, and that of the likeliest other body.
     """
     question = Question(s)
     open_ = s.decision is not None and s.decision.code == UNDECIDED
@@ -194,8 +228,8 @@ def next_readings(s: Found, trials: Mapping[str, Trial]) -> tuple[Mapping[str, A
 
 
 def _order(found: Mapping[str, Any]) -> tuple[float, ...]:
-    rounded = [-round(found[key] or 0.0, 1) for key in ("settles", "shows_more", "narrows_precious")]
-    return (not found["owned"], *rounded, -found["entropy_drop"])
+    worth = sum(times * (found[key] or 0.0) for key, times in WORTH.items())
+    return not found["owned"], -worth
 
 
 def _shows(question: Question, trial: Trial) -> dict[str, Any]:

@@ -1,13 +1,14 @@
 """The readings that would help most: what each would show, how much it would settle, and in which order."""
 
 import pickle
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
 from alloysolve.advice.agreement import best_of
-from alloysolve.advice.next_reading import Question
+from alloysolve.advice.next_reading import COUNTS_FROM, Question
 from alloysolve.advice.trials import trials, with_trial
 from alloysolve.answer.solution import solve
 from alloysolve.inference.compare import alternative_scores
@@ -15,6 +16,7 @@ from alloysolve.inference.decision import CONTRADICTED, UNDECIDED, share_exclude
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.integral.evidence import Scores
+from alloysolve.integral.solver import Solver
 
 RING = {"claim": "18 ct", "mass": "2.84 g", "displaced": "0.19 g"}
 GOLD = {"claim": "gold 999.9", "density": "19.3 +- 0.05 g/cm3"}
@@ -82,6 +84,38 @@ def test_what_would_show_more_is_counted_over_all_that_is_not_the_claim(name):
         added = Scores({**found, trial.observed.name: trial.under_claim(every.candidates)})
         after = share_excluded(added, every.prior, with_trial(claim, trial.observed, s.claimed), 1e-4)
         assert question.settles(trial).shows == pytest.approx(after - before, abs=0.01), kind
+
+
+@pytest.mark.parametrize("name", ["ring", "gold", "brass"])
+def test_the_order_of_rows_makes_no_difference(name):
+    s = told(name)
+    mixed = np.random.default_rng(1).permutation(len(s.posterior.share))
+    other = replace(s.posterior, rows=s.posterior.rows.some(mixed), share=s.posterior.share[mixed])
+    (one, share, system), (two, *others) = Question(s).sample, Question(replace(s, posterior=other)).sample
+    assert share.sum() == pytest.approx(1)
+    assert np.array_equal(system, others[1])
+    assert share == pytest.approx(others[0])
+    assert (one.point == two.point).mean() > 0.98  # sums of shares differ in their last digit
+
+
+def test_every_system_that_counts_is_among_what_is_asked_with_its_own_share():
+    s = told("ring")
+    _, share, system = Question(s).sample
+    found = np.bincount(system, share, len(s.posterior.by_system))
+    counts = s.posterior.by_system >= COUNTS_FROM
+    assert found[counts] == pytest.approx(s.posterior.by_system[counts] / s.posterior.by_system[counts].sum())
+    assert not found[~counts].any()
+
+
+@pytest.mark.parametrize("name", ["ring", "gold", "platinum", "brass"])
+def test_a_finer_integral_proposes_the_same_readings_in_the_same_order(name, monkeypatch):
+    found = told(name).next_readings
+    coarse = Solver.rows
+    monkeypatch.setattr(Solver, "rows", lambda solver, believed: coarse(replace(solver, left_out=1e-6), believed))
+    finer = told.__wrapped__(name).next_readings
+    assert [r["kind"] for r in found] == [r["kind"] for r in finer]
+    for one, other in zip(found, finer, strict=True):
+        assert one["entropy_drop"] == pytest.approx(other["entropy_drop"], abs=0.06)
 
 
 def test_a_reading_that_answers_alike_on_all_that_fits_is_not_named():

@@ -49,7 +49,7 @@ def counter_app(desk: Desk, token: str, port: int, start: str = "") -> Flask:
     @app.get(f"/start/{start}")
     def started() -> AnyResponse:
         if not unused:
-            return _refusal(desk, 404)
+            return _refusal(404)
         unused.clear()
         return redirect(f"/{token}/")
 
@@ -72,7 +72,7 @@ def counter_app(desk: Desk, token: str, port: int, start: str = "") -> Flask:
 
     @app.errorhandler(HTTPException)
     def refused(e: HTTPException) -> Response:
-        return _refusal(desk, e.code or 500, str(e.description))
+        return _refusal(e.code or 500, str(e.description))
 
     return app
 
@@ -130,7 +130,8 @@ def _sheet(html: str) -> Response:
     return Response(html, mimetype="text/html", headers={"Content-Security-Policy": SHEET_POLICY})
 
 
-def _refusal(desk: Desk, code: int, why: str = "") -> Response:
+def _refusal(code: int, why: str = "") -> Response:
+    """Why a request is not answered, in words."""
     say = language()
     reason = say.say("counter", why if say.has("counter", why) else "large")
     text = say.say("counter", REFUSED.get(code, "refused"), reason=reason)

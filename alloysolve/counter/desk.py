@@ -70,10 +70,8 @@ class Desk:
         from ..answer.solution import solve
         from ..page.build import page_html, page_of
 
-        with (
-            self._at_work,
-            suppress(AlloysolveError),
-        ):  # whoever types the first piece is told, in words and in the right place
+        # an error in tables or settings is told to whoever types the first piece
+        with self._at_work, suppress(AlloysolveError):
             page_html(page_of(solve(Piece(**WARM), self.shop()).document))
 
     def answer(self, given: Mapping[str, str], shop: Settings, form: str = "", turn: int = 0) -> Answered | None:
@@ -139,13 +137,12 @@ class Desk:
         midnight = datetime(day.year, day.month, day.day).timestamp()
         try:
             numbered = [f for f in os.scandir(records_folder(shop)) if re.fullmatch(r"\d{1,18}\.json", f.name)]
+            numbered.sort(key=lambda f: int(f.name[:-5]), reverse=True)
+            # of many years' records only the last are looked at
+            latest = takewhile(lambda f: f.stat().st_mtime >= midnight, numbered)
+            recent = {Path(f.path): f.stat().st_mtime for f in latest}
         except OSError:  # no folder yet, or one that cannot be read: keeping says so
             return []
-        numbered.sort(
-            key=lambda f: int(f.name[:-5]), reverse=True
-        )  # of many years' records only the last are looked at
-        latest = takewhile(lambda f: f.stat().st_mtime >= midnight, numbered)
-        recent = {Path(f.path): f.stat().st_mtime for f in latest}
         with self._noting:
             self._read = {file: read for file, read in self._read.items() if recent.get(file) == read[0]}
             for file in recent.keys() - self._read.keys():

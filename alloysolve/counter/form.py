@@ -18,13 +18,8 @@ from ..words.cautions import caution_words
 from ..words.language import Language
 
 FIRST = ("name", "claim", "mass")
-SELDOM = (
-    "displaced",
-    "in_water",
-    "density",
-    *OF_WEIGHING,
-    "scale_step",
-)  # beside the weighing that a shop is set up for
+# what belongs to a weighing of another kind than the one that the shop is set up for
+SELDOM = ("displaced", "in_water", "density", *OF_WEIGHING, "scale_step")
 LONGEST = 2000  # letters of a field in which reading them all takes time; nothing that is read is a tenth as long
 FILES = ("recording",)  # keys of readings that name a file, which a browser cannot
 

@@ -83,7 +83,7 @@ def test_the_first_page_loads_nothing_slow_and_no_engine() -> None:
     code = (
         "import sys\n"
         "from alloysolve.counter.serve import Desk, counter_app\n"
-        "page = counter_app(Desk(), 't', 80).test_client().get('/t/', headers={'Host': '127.0.0.1'})\n"
+        "page = counter_app(Desk(), 't', 4779).test_client().get('/t/', headers={'Host': '127.0.0.1:4779'})\n"
         "assert page.status_code == 200\n"
         "print(*sys.modules)"
     )

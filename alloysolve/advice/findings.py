@@ -33,7 +33,8 @@ CAUTION_FROM = 0.01  # probability from which a caution is printed
 TOO_WIDE = 0.12  # relative 95 % half width of a density that says nothing
 LIGHT = 2.5  # g/cm3; no coin, bar or jewel of a metal claim is lighter
 SPOILT_BY_WATER = frozenset(
-    "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork".split()  # noqa: SIM905
+    "pearl pearls opal opals turquoise amber coral enamel enamelled glued pasted watch clock clockwork weighted "  # noqa: SIM905
+    "loaded pitch plaster cement".split()
 )
 SLIGHT = 0.02  # relative difference of thickness that is not worth a sentence
 FACE = ("bar", "disc")  # shapes with a thickness as their last length
@@ -116,11 +117,11 @@ def _misread(weighing: Weighing | None, expected: tuple[float, float] | None) ->
 
 
 def _about_weighing(piece: Piece, weighing: Weighing | None, claim: Claim | None) -> list[Reason]:
-    notes: list[Reason] = []
+    notes = [Reason("weighted", {})] if claim and claim.may_be_weighted else []
     if weighing is None:
         return notes
     density = weighing.density
-    if density.value < LIGHT and claim is not None and weighing.displaced_g:
+    if density.value < LIGHT and claim is not None and weighing.displaced_g and not notes:
         notes.append(Reason("too light for metal", {"slips": tuple(_slips(piece, weighing))}))
     if (density.high - density.low) / 2 / density.value > TOO_WIDE:
         notes.append(Reason("everything fits", {"low": density.low, "high": density.high}))

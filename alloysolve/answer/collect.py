@@ -245,7 +245,7 @@ def _claim(s: Found, a: Advice) -> ClaimData | None:
         metal=claim.metal,
         regions=tuple(r.claim for r in claim.regions),
         plated=claim.plated,
-        hollow=claim.hollow,
+        hollow=claim.hollow and not claim.may_be_weighted,  # nobody soaks a filling
         colours=len({r.colour for r in claim.regions}),
         coin=f"{claim.coin.coin}, {claim.coin.issuer}" if claim.coin else "",
         decision=decision.code if decision else None,  # type: ignore[arg-type]

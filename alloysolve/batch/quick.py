@@ -95,6 +95,8 @@ def is_simple(piece: Piece, claim: Claim | None) -> bool:
     """Whether the quick route can answer, as far as the kinds of readings tell."""
     if piece.shape is not None or (claim is not None and (claim.plated or claim.clad)):
         return False
+    if claim is not None and claim.may_be_weighted:  # a filling is looked for only by a full solve
+        return False
     if claim is not None and claim.coin and piece.mass:  # the mass of the type is a reading of its own
         return False
     named = named_readings(piece.readings)

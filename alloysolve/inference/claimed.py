@@ -19,6 +19,7 @@ from ..pieces.constructions import (
     CONSTRUCTIONS,
     ENRICHED,
     PLATED,
+    WEIGHTED,
     Place,
 )
 from ..pieces.shape import Form
@@ -67,6 +68,8 @@ def claim_candidates(tables: Tables, claim: Claim, own: Bodies | None, form: For
     if own is None:
         return None
     bare = Candidates.bare(own, layers, form)
+    if claim.may_be_weighted:
+        bare = joined_candidates([bare, *_weighted(tables, own, form)])
     if shows < SURFACE or claim.metal not in ENRICHING:
         return bare
     alloyed = np.flatnonzero(own.w[:, own.law.index[claim.metal]] < ALLOYED)
@@ -85,6 +88,20 @@ def claim_candidates(tables: Tables, claim: Claim, own: Bodies | None, form: For
     return joined_candidates([bare, *changed])
 
 
+def _weighted(tables: Tables, own: Bodies, form: Form) -> list[Candidates]:
+    """The compositions of a claim, each around some of every filling; empty space explains what lies between.
+
+    Ware that is often weighted is compared with them too, so that nobody is contradicted for a filling.
+    """
+    layers, size, out = layers_of(tables), len(own.v), []
+    for row in tables.rows("inserts"):
+        if row.construction == CONSTRUCTIONS[WEIGHTED].key:
+            skin, of = np.full(size, layers.number(row.part)), np.full(size, WEIGHTED)
+            shares = [share for share, _ in CONSTRUCTIONS[WEIGHTED].typical]
+            out += [Candidates(own, layers, form, of, np.arange(size), skin, np.full(size, x)) for x in shares]
+    return out
+
+
 def made_as_claimed(claim: Claim) -> Callable[[Candidates], Mask]:
     """Tells which candidates have the alloy and the construction of a claim."""
     known: dict[int, tuple[Bodies, Mask]] = {}  # with the bodies themselves, so that no number is used again
@@ -99,6 +116,7 @@ def made_as_claimed(claim: Claim) -> Callable[[Candidates], Mask]:
         if claim.plated or claim.clad:
             return np.asarray(construction == (PLATED if claim.plated else CLAD))
         built = AT[Place.NOWHERE][construction] | (construction == ENRICHED)
+        built |= claim.weighted & (construction == WEIGHTED)
         return np.asarray(built & alloyed(candidates.bodies)[candidates.point])
 
     return made

@@ -17,7 +17,7 @@ from ..integral.rows import Rows
 from ..integral.solver import LEFT_OUT, Solver
 from ..measured import Measured
 from ..pieces.candidates import Candidates
-from ..pieces.constructions import HOLLOW, INSERTED
+from ..pieces.constructions import HOLLOW
 from ..published.load import Tables
 from ..readings.size import ObservedType
 from ..weighing.weigh import Weighing
@@ -83,7 +83,7 @@ class Found:
         rows, layer = self.posterior.rows, self.prior.layer
         if layer:
             return layer.holds(rows.candidates(self.prior.bodies, self.evidence))
-        return np.asarray(self.prior.meets_claim[rows.point] & ~INSERTED[rows.construction])
+        return np.asarray(self.prior.meets_claim[rows.point] & ~self.prior.inserted[rows.construction])
 
     @cached_property
     def _of_type(self) -> float:

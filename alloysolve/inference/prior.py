@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import inf
@@ -22,7 +22,9 @@ from ..pieces.constructions import (
     ENRICHED,
     HOLLOW,
     HOMOGENEOUS,
+    INSERTED,
     PLATED,
+    WEIGHTED,
     Construction,
     Place,
 )
@@ -38,6 +40,7 @@ from .layered import ClaimedLayer, body_under, claimed_layer, claimed_skins, nea
 from .lazily import Lazily
 from .posterior import PriorShares
 
+WEIGHTED_AS_CLAIMED = 0.9  # share of pieces as claimed that are weighted, of those said to be (judgement)
 BARE_UNDER_PLATED_CLAIM = 0.15  # share of bare pieces among those said to be plated (judgement)
 # every table that a prior is made from: its shares, and the compositions and materials that they are shared over
 TABLES_OF_PRIOR = (
@@ -65,7 +68,7 @@ class Prior:
     `levels` : the same belief, told apart as far as readings show it: bodies, strikes of nickel, any strike and
     enriched surfaces (`base.BODY`, `STRIKES`, `SURFACE`). `meets_claim` : bodies that hold at least what is claimed.
     `finer` : bodies that hold more than the region of the claim. `layer` : what the claim says of a layer ("silver
-    plated", a clad coin), or None. `may_be_hollow` : whether a hollow piece may be as claimed.
+    plated", a clad coin), or None. `may_be_hollow`, `weighted` : whether a hollow or weighted piece may be as claimed.
     """
 
     name: str
@@ -79,6 +82,7 @@ class Prior:
     layer: ClaimedLayer | None = None
     may_be_hollow: bool = False
     metal: str = ""
+    weighted: bool = False
 
     @property
     def plain(self) -> tuple[Believed, ...]:
@@ -108,11 +112,17 @@ class Prior:
     def beside(self, b: Believed) -> Mask:
         """On which bodies a construction is not as claimed.
 
-        A shell as claimed around another metal is no piece as claimed.
+        A shell as claimed around another metal is no piece as claimed, and one around pitch or plaster only if the
+        claim says so.
         """
         if self.layer and self.layer.named(b.construction, b.skin):
             return ~self.layer.on
-        return np.asarray(~self.meets_claim | b.built.inserted)
+        return np.asarray(~self.meets_claim | self.inserted[b.construction])
+
+    @property
+    def inserted(self) -> Mask:
+        """By construction, whether another material in or on a body as claimed makes it a piece not as claimed."""
+        return np.asarray(INSERTED & ~(self.weighted & (np.arange(len(INSERTED)) == WEIGHTED)))
 
     def _shares(self, among: Callable[[Believed], Mask]) -> PriorShares:
         """Prior shares over some bodies of each construction."""
@@ -195,10 +205,13 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
     covered += _clad(tables, bodies, rest * kind.clad, coarse)
     if less is None:  # no standard below the claim: its share goes to the other bare bodies
         homogeneous *= 1 + rest * kind.less_fine / homogeneous.sum()
-    inserted = _inserted(tables, claim, kind, rest) if own is not None else []
-    left = rest * sum(_share(kind, c) for c in CONSTRUCTIONS if c.inserted) - sum(share for *_, share in inserted)
+    weighted = WEIGHTED_AS_CLAIMED if claim and claim.weighted and claim.metal == "Ag" and own is not None else 0.0
+    shares = {n: rest * _share(kind, c) for n, c in enumerate(CONSTRUCTIONS) if c.inserted}
+    shares[WEIGHTED] += weighted * kind.claim
+    inserted = _inserted(tables, claim, kind, shares) if own is not None else []
+    left = sum(shares.values()) - sum(share for *_, share in inserted)
     homogeneous *= 1 + left / homogeneous.sum()
-    for added, share in ((less, rest * kind.less_fine), (own, kind.claim), (under, 0.0)):
+    for added, share in ((less, rest * kind.less_fine), (own, (1 - weighted) * kind.claim), (under, 0.0)):
         if added is None:
             continue
         solid = 0.5 if may_be_hollow else 1.0
@@ -235,6 +248,7 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
         layer,
         may_be_hollow,
         claim.metal if claim else "",
+        bool(weighted),
     )
 
 
@@ -285,17 +299,18 @@ def _clad(tables: Tables, bodies: Bodies, share: float, weight: Array) -> list[B
 
 
 def _inserted(
-    tables: Tables, claim: Claim | None, kind: ClaimPrior, rest: float
+    tables: Tables, claim: Claim | None, kind: ClaimPrior, shares: Mapping[int, float]
 ) -> list[tuple[int, int, float, float, float]]:
-    """Slugs in, and parts joined to, a body as claimed: construction, material, least, most, share.
+    """Slugs and fillings in, and parts joined to, a body as claimed: construction, material, least, most, share.
 
-    Nothing is joined to a coin, bar or medal.
+    Nothing is joined to a coin, bar or medal. `shares` : of each such construction.
     """
     out: list[tuple[int, int, float, float, float]] = []
     if claim is None or kind.kind in ("none", "base"):
         return out
-    for construction, of in enumerate(CONSTRUCTIONS):
-        if not of.inserted or (of.place is Place.BESIDE and made_in_one(claim)):
+    for construction, share in shares.items():
+        of = CONSTRUCTIONS[construction]
+        if not share or (of.place is Place.BESIDE and made_in_one(claim)):
             continue
         rows = [r for r in tables.rows("inserts") if r.construction == of.key and getattr(r, kind.kind) > 0]
         whole = sum(getattr(r, kind.kind) for r in rows)
@@ -305,7 +320,7 @@ def _inserted(
                 layers_of(tables).number(r.part),
                 r.least,
                 r.most,
-                rest * _share(kind, of) * getattr(r, kind.kind) / whole,
+                share * getattr(r, kind.kind) / whole,
             )
             for r in rows
         ]
@@ -368,6 +383,8 @@ def _strike_name(skin: str, row: StrikeRow, tables: Tables) -> str:
 
 def _kind(tables: Tables, claim: Claim | None) -> ClaimPrior:
     kind = tables.claim_priors[claim.kind if claim else "none"]
+    if not (claim and claim.may_be_weighted):
+        kind = kind._replace(homogeneous=kind.homogeneous + kind.weighted, weighted=0.0)
     if claim and claim.plated:  # the claim itself says what the skin is
         plated = kind.homogeneous + kind.plated + kind.clad - BARE_UNDER_PLATED_CLAIM
         layers = layers_of(tables)

@@ -32,7 +32,9 @@ class Claim:
     skin_regions : fineness of the layer, if it is said. skin_share : its share of the mass. skin_um : its
         thickness [um], as said. skin_fine_um : the least that a law asks for, in fine metal. None if not known.
     clad : row of clad.csv of which a clad coin is made, or "".
-    hollow : whether the claim itself allows empty space (chains). coin : row of coins.csv.
+    hollow : whether the claim itself allows empty space (chains, candlesticks). weighted : whether it says that pitch,
+        plaster or cement makes the weight. may_be_weighted : whether it is of ware that often is so filled.
+    coin : row of coins.csv.
     """
 
     text: str
@@ -49,6 +51,8 @@ class Claim:
     skin_fine_um: float | None = None
     clad: str = ""
     hollow: bool = False
+    weighted: bool = False
+    may_be_weighted: bool = False
     coin: CoinType | None = None
     nominal_mass_g: float | None = None
     words: tuple[str, ...] = field(default=())
@@ -88,10 +92,19 @@ def parse_claim(text: str, tables: Tables) -> Claim:
         _check_mass(text, said, coin.coin)
         return _of_coin(text, coin, tables)
     mass, said = _mass(text, without_finish(said))
-    words, hollow = tuple(s.text for s in said), any(s.role is Role.HOLLOW for s in said)
+    words, roles = tuple(s.text for s in said), {s.role for s in said}
+    weighted = Role.WEIGHTED in roles
+    may_be = weighted or Role.WEIGHTED_WARE in roles
     found = layered(text, said, tables) or plain(text, said, tables)
     claim = _of_layers(text, found) if isinstance(found, Layered) else _of_plain(text, found)
-    return replace(claim, hollow=hollow, nominal_mass_g=mass, words=(*words, *claim.words))
+    return replace(
+        claim,
+        hollow=may_be or Role.HOLLOW in roles,
+        weighted=weighted,
+        may_be_weighted=may_be,
+        nominal_mass_g=mass,
+        words=(*words, *claim.words),
+    )
 
 
 def _mass(text: str, said: list[Said]) -> tuple[float | None, list[Said]]:

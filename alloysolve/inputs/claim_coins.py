@@ -180,6 +180,8 @@ CHECKS: dict[Role, Callable[[CoinType, Said, Tables], bool]] = {
     Role.UNIT: lambda c, s, tables: s.text in ("euro", "usd", "eur", "dollar"),
     Role.STAMP: lambda c, s, tables: False,
     Role.HOLLOW: lambda c, s, tables: False,
+    Role.WEIGHTED: lambda c, s, tables: False,
+    Role.WEIGHTED_WARE: lambda c, s, tables: False,
     Role.THICKNESS: lambda c, s, tables: False,
 }
 

@@ -37,6 +37,8 @@ class Role(Enum):
     COIN = auto()  # a nickname of a coin
     NUMBER = auto()  # a number whose meaning depends on what follows
     HOLLOW = auto()
+    WEIGHTED = auto()  # filled with pitch, plaster or cement, or on a rod of steel
+    WEIGHTED_WARE = auto()  # often so, also where nobody says it
     SOLID = auto()
     TWO_METAL = auto()
     STAMP = auto()  # stamped, hallmarked
@@ -86,6 +88,8 @@ class Layer:
 ROLES = {
     "link": Role.LINK,
     "hollow": Role.HOLLOW,
+    "weighted": Role.WEIGHTED,
+    "weighted ware": Role.WEIGHTED_WARE,
     "solid": Role.SOLID,
     "two metals": Role.TWO_METAL,
     "stamp": Role.STAMP,

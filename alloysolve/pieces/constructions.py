@@ -96,9 +96,11 @@ CONSTRUCTIONS: tuple[Construction, ...] = (
     Construction("cored", "cored", Place.INSIDE, typical=((0.1, 0.3), (0.4, 0.3), (0.8, 0.4))),
     Construction("assembled", "assembled", Place.BESIDE),
     Construction("enriched surface", "enriched", Place.OVER, typical=((2.0, 0.4), (8.0, 0.4), (25.0, 0.2))),
+    Construction("weighted", "weighted", Place.INSIDE, typical=((0.6, 0.3), (0.8, 0.4), (0.92, 0.3))),
 )
 BY_NAME: Mapping[str, Construction] = MappingProxyType({c.name: c for c in CONSTRUCTIONS})
-HOMOGENEOUS, PLATED, HOLLOW, CLAD, CORED, ASSEMBLED, ENRICHED = range(7)  # the first ones, for code about one of them
+# for code about one of them
+HOMOGENEOUS, PLATED, HOLLOW, CLAD, CORED, ASSEMBLED, ENRICHED, WEIGHTED = range(8)
 
 
 def which(holds: Callable[[Construction], bool]) -> Mask:

@@ -46,6 +46,7 @@ class ClaimPrior(NamedTuple):
     clad: float
     cored: float
     assembled: float
+    weighted: float  # of ware that may be weighted, such as candlesticks; of all other pieces these are solid
     hollow: float
     pairs: float  # arbitrary pairs of metals
     triples: float

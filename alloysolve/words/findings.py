@@ -127,8 +127,10 @@ def _two(x: float) -> str:
 
 
 def other_name(d: Document, x: Row, say: Language) -> str:
-    """The name of something else that fits; the claimed metal itself is among these only if it is less fine."""
+    """The name of something else that fits; the claimed metal is among these if it is less fine, or is only a shell."""
     if d.claim and d.claim.metal and x.metals[0] == d.claim.metal:
+        if x.layer and x.layer.built.inserted:
+            return say.metal(d.claim.metal)
         return say.say("note", "less_fine", metal=say.metal(d.claim.metal))
     return told_apart(Names.of(d), x.family, x.metals, say)
 
@@ -196,6 +198,8 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         return say.say("note", "weigh again alone" if only else "weigh again")
     if note.code in ("finer scale", "finer scale, brushed"):
         return say.say("note", note.code, step=f"{values['step_g']:g} g")
+    if note.code == "weighted":
+        return say.say("note", note.code)
     if note.code == "brushed":
         return say.say("note", note.code) if may_be_wetted(d) else ""
     if note.code == "more repeats":

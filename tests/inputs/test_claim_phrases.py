@@ -98,7 +98,7 @@ def meaning(claim: Claim) -> str:
         out = fineness(claim.regions) if claim.regions[0].claim != claim.text else f"{claim.metal} {claim.least:g}"
     else:
         out = f"base {body(claim)}"
-    out += " +hollow" if claim.hollow else ""
+    out += " +weighted" if claim.weighted else " +hollow" if claim.hollow else ""
     return out + (f" +{round(claim.nominal_mass_g, 5):g} g" if claim.nominal_mass_g else "")
 
 

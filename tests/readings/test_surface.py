@@ -89,3 +89,10 @@ def test_lacquer_hides_no_metal_under_it():
     over = piece("silver 925", "lacquer", 20.0)
     assert np.isinf(o.sees(over)[0])
     assert abs(o.score(over)[0] - o.score(piece("silver 925"))[0]) < 0.1
+
+
+def test_a_skin_that_holds_nothing_of_what_was_printed_is_no_error():
+    """An instrument that lists only what it prints says nothing of a thick layer of another metal."""
+    read = {"kind": "surface_composition", "value": "Cu 77.5 Zn 11.6 Mn 6.9 Ni 4.0", "listed": "none"}
+    found = solve({"claim": "silver 900", "mass": "3.60 g", "displaced": "0.42 g", "reading": [read]}, Settings())
+    assert found.found[0].metals[0] == "Cu"

@@ -169,7 +169,8 @@ class AlongSkins(Intensities):
         passed = np.exp(-LOCAL_UM[:, None] * taken[skins, None, :])
         own = (self.correction * ratio[skins])[:, None, :] * (1 - passed)
         others = BRIGHTEST * (self.correction * passed).max(axis=2, keepdims=True)
-        p = 100 * own / (own.sum(axis=2, keepdims=True) + others)
+        # a skin that holds nothing of what was printed and lets nothing through would print none of it
+        p = 100 * own / np.maximum(own.sum(axis=2, keepdims=True) + others, np.finfo(float).tiny)
         out, most = np.ones(p.shape[:2]), self._u_thickness * STEEPEST_POINTS + a.pairs.layers.u_points.max()
         for k in self.counted:
             over = np.maximum(p[:, :, k] - self.read[k], 0.0)

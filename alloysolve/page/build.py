@@ -60,7 +60,7 @@ def page_of(d: Document, day: str = "", code: str = "") -> Page:
         tuple(about_lines(d, say, day)),
         "",
         "",
-        (*seller_sections(d, say), *expert_sections(d, language())),
+        (*seller_sections(d, say), *expert_sections(d, language(), say.code)),
     )
 
 

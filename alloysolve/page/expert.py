@@ -20,8 +20,11 @@ from .parts import EXPERT, Block, Code, Grid, Paragraph, Section
 DIGITS = 3
 
 
-def expert_sections(d: Document, say: Language) -> list[Section]:
-    """Sections on inputs, claim and readings, budget, what fits, settings, tables, and how to reproduce the page."""
+def expert_sections(d: Document, say: Language, code: str) -> list[Section]:
+    """Sections on inputs, claim and readings, budget, what fits, settings, tables, and how to reproduce the page.
+
+    `code` is the language of the sheet before them.
+    """
     made: list[tuple[str, list[Block]]] = [
         ("inputs", [_pairs(dict(_flat(d.inputs)), say)]),
         ("outcome", _outcome(d, say)),
@@ -29,7 +32,7 @@ def expert_sections(d: Document, say: Language) -> list[Section]:
         ("systems", [_systems(d, say), *map(Paragraph, caveats(d, say))]),
         ("settings", [_pairs(dict(_flat(_settings(d))), say)]),
         ("used", [Grid("", (_say(say, "table"), "SHA-256"), tuple(d.tables.items()))]),
-        ("again", _again(d, say)),
+        ("again", _again(d, say, code)),
     ]
     return [Section(EXPERT, _say(say, key), tuple(blocks)) for key, blocks in made if blocks]
 
@@ -141,9 +144,10 @@ def _systems(d: Document, say: Language) -> Grid:
     return Grid("", head, tuple(rows))
 
 
-def _again(d: Document, say: Language) -> list[Block]:
+def _again(d: Document, say: Language, code: str) -> list[Block]:
     """Both files that the command reads, and the command itself."""
     command = ["alloysolve", "page", "piece.json", "--settings", "settings.json", "--prior", d.prior.name]
+    command += ["--language", code] if code != d.settings["answers"]["language"] else []
     return [
         Paragraph(_say(say, "version", version=d.version, prior=d.prior.name, sha256=d.prior.sha256)),
         Paragraph(_say(say, "save_piece")),
@@ -156,5 +160,9 @@ def _again(d: Document, say: Language) -> list[Block]:
 
 
 def _json(document: Mapping[str, Any]) -> str:
-    """JSON that can be read back on any machine: what is beyond ASCII is escaped, so that nothing turns or hides."""
-    return json.dumps(document, indent=1, ensure_ascii=True)
+    """JSON that can be read back on any machine, one key a line, so that it fits on a sheet.
+
+    What is beyond ASCII is escaped, so that nothing turns or hides.
+    """
+    lines = [f"{json.dumps(key)}: {json.dumps(value, ensure_ascii=True)}" for key, value in document.items()]
+    return "{\n " + ",\n ".join(lines) + "\n}" if lines else "{}"

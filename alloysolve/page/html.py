@@ -45,7 +45,7 @@ table {{ border-collapse: collapse; width: 100%; margin: .2em 0 .6em }}
 caption {{ text-align: start; font-weight: 600 }}
 th, td {{ border-bottom: 1px solid #bbb; padding: .1em .6em .1em 0; text-align: start; vertical-align: top }}
 td {{ overflow-wrap: anywhere }}
-tr {{ break-inside: avoid }}
+tr, .expert section:last-of-type {{ break-inside: avoid }}
 pre {{ white-space: pre-wrap; overflow-wrap: anywhere; background: #f3f3f3; padding: .5em; margin: .2em 0 .6em }}
 pre {{ font: .92em/1.3 ui-monospace, "DejaVu Sans Mono", monospace }}
 """

@@ -210,6 +210,7 @@ def test_a_page_in_the_sellers_language_and_the_screen_in_english(
     assert '<div class="expert" lang="en">' in html
     assert opened == [out.as_uri()]
     assert run("page", str(piece), "-o", str(out), "--settings", str(shop), "--language", "fr").code == 0
+    assert "--prior default --language fr" in out.read_text(encoding="utf-8")
     assert "À sec, l&#x27;objet pèse 31,18 g." in out.read_text(encoding="utf-8")
     said = run("page", str(piece), "-o", str(out), "--language", "xx")
     assert (said.code, said.err.count("\n")) == (2, 1)

@@ -77,10 +77,12 @@ def test_the_sellers_part_fills_the_first_sheet_and_the_experts_the_others(
     html = page_html(made)
     widest = html.replace('system-ui, "Noto Sans", "DejaVu Sans", sans-serif', '"DejaVu Sans", sans-serif')
     assert widest != html
-    first, second, *_ = printed(tmp_path, widest)
+    first, second, *_, last = printed(tmp_path, widest)
     assert first.startswith("QuaysideBuyingCounter,OstermoleExplanationofatest")
     assert first.endswith(last_words(made))
     assert second.startswith("Foranexpert")
+    assert "Tomakethispageagain" in last  # all that is needed on one sheet
+    assert last.endswith("alloysolvepagepiece.json--settingssettings.json--priordefault")
     box = PdfReader(tmp_path / "page.pdf").pages[0].mediabox
     width, height = (210, 297) if paper == "A4" else (215.9, 279.4)  # mm
     assert (float(box.width) / 72 * 25.4, float(box.height) / 72 * 25.4) == pytest.approx((width, height), abs=0.5)

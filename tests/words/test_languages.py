@@ -111,7 +111,7 @@ def sheet(made: Page, own_words: set[str]) -> list[str]:
 def test_no_english_is_left_on_the_sheet_of_an_example(code: str, example: str, monkeypatch: Any) -> None:
     used: set[tuple[str, str]] = set()
     say = Language.say
-    monkeypatch.setattr(pages, "expert_sections", lambda d, say: [])
+    monkeypatch.setattr(pages, "expert_sections", lambda d, say, code: [])
 
     def noted(self: Language, section: str, key: str, /, **values: Any) -> str:
         used.add((section, key))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -164,6 +165,15 @@ def test_the_next_piece_begins_with_an_empty_form(client: FlaskClient) -> None:
     assert (reply.status_code, reply.location) == (303, f"/{TOKEN}/")
     forms = {re.search('name="form" value="(.*?)"', get(client).text)[1] for _ in range(5)}  # type: ignore[index]
     assert len(forms) == 5
+
+
+def test_pieces_sent_at_once_get_their_own_answers(desk: Desk) -> None:
+    app = counter_app(desk, TOKEN, PORT)
+    masses = [31.10 + k / 100 for k in range(8)]
+    with ThreadPoolExecutor(4) as pool:
+        replies = list(pool.map(lambda m: post(app.test_client(), BAR | {"mass": str(m), "form": str(m)}), masses))
+    for mass, reply in zip(masses, replies, strict=True):
+        assert f": {mass:.2f} g of it would" in by_id(reply, "answer")
 
 
 def test_a_later_question_of_the_same_form_makes_an_earlier_one_void(client: FlaskClient) -> None:

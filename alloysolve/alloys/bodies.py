@@ -60,10 +60,10 @@ class Bodies:
 
     @cached_property
     def like(self) -> Groups:
-        """Bodies of one family, with the same metals, in shares of the same fifths."""
-        metals, fifths = self.w > LIKE_FROM, np.rint(5 * self.w)
+        """Bodies of one family, with the same metals, in shares of the same tenths."""
+        metals, tenths = self.w > LIKE_FROM, np.rint(10 * self.w)
         weight = np.random.default_rng(0).random((2, self.w.shape[1]))  # all but surely different for different shares
-        key = fifths @ weight[0] + metals @ weight[1] + self.family
+        key = tenths @ weight[0] + metals @ weight[1] + self.family
         return Groups.by(np.unique(np.round(key, 9), return_inverse=True)[1].ravel(), self.v)
 
     @cached_property

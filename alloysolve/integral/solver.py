@@ -35,12 +35,12 @@ UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to b
 LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
 FEW = 5e-5  # share of the weight; of cells that can hold less, one stands for several
 CROWD = 60000  # cells that are followed at most where readings disagree so much that bounds tell little
-EASY, MANY = 2, 5000  # effort of readings, and number of cells, up to which every cell is asked
 FAINT = 1e-7  # share of what such bodies can hold that is left out before each reading
 SPOKEN = 4  # parts of its window for which one body speaks for those like it
 HINTED = 1e-5  # share of the weight; of cells that hold less by what one like them says, one stands for several
 UNLIKE = 10.0  # how many times likelier than the one that speaks for it a cell may be (measured)
 LOOSE = 30.0  # how many times more may be left out at most of whole windows, which hold far less than they can hold
+TELLING = 1e4  # times the weight found that bounds may add up to, if they are to say where the weight is
 NODES = 3  # of each cell
 ROWS_DOWN_TO = 1e-7  # rows below this share of the largest are dropped
 
@@ -124,8 +124,11 @@ class Solver:
             cells, of = windows.members(part // SPOKEN, low[part], high[part])
             return cells, cells.most * said[part[of]]
 
-        cells, about = members(np.argsort(-held, kind="stable")[:PROBED])
-        least = total + self._best(cells, about, total)
+        least = total + self._best(*members(np.argsort(-held, kind="stable")[:PROBED]), total)
+        if held.sum() > TELLING * least:
+            middle = groups.each[:, None] * self._likelihood(groups, (steps[:, :-1] + steps[:, 1:]) / 2)
+            found = (middle * np.diff(steps, axis=1)).ravel()
+            least = max(least, total + self._best(*members(np.argsort(-found, kind="stable")[:PROBED]), total))
         cells, about = members(np.flatnonzero(weighty(held * UNLIKE, self.left_out * LOOSE * least)))
         cells, _ = thinned(cells, about, HINTED * least)
         cells, _ = self._split(cells, 1, least)
@@ -227,13 +230,18 @@ class Solver:
         """Rows of cells by Gauss-Legendre nodes in ln(parameter), and what each finds in its cell, (cells, nodes)."""
         x, weight = legendre_rule(NODES)
         wide = cells.high - cells.low
-        a = self._along(cells, cells.low[:, None] + wide[:, None] * x)
-        likelihood = np.ones(a.parameter.shape)
-        if self.evidence.volume:
-            likelihood = self.evidence.volume.pdf(a.v, self._level[cells.point][:, None])
-        for group in self.evidence.groups:
-            likelihood = likelihood * self.evidence.along_of(group, a)
-        held = (cells.each * wide)[:, None]
+        at = cells.low[:, None] + wide[:, None] * x
+        likelihood, held = self._likelihood(cells, at), (cells.each * wide)[:, None]
         construction, point, skin = (np.repeat(n, NODES) for n in (cells.construction, cells.point, cells.skin))
         prior = (held * weight).ravel()
-        return Rows(construction, point, skin, a.parameter.ravel(), prior, likelihood.ravel()), held * likelihood
+        return Rows(construction, point, skin, np.exp(at).ravel(), prior, likelihood.ravel()), held * likelihood
+
+    def _likelihood(self, cells: Cells, ln_parameter: Array) -> Array:
+        """Likelihood of all readings at values of ln(parameter), (cells, steps)."""
+        a = self._along(cells, ln_parameter)
+        out = np.ones(ln_parameter.shape)
+        if self.evidence.volume:
+            out = self.evidence.volume.pdf(a.v, self._level[cells.point][:, None])
+        for group in self.evidence.groups:
+            out = out * self.evidence.along_of(group, a)
+        return out

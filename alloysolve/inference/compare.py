@@ -49,9 +49,22 @@ class Comparison(Protocol):
         """Normal score of one reading, as it was taken, for each alternative."""
 
 
+@dataclass
+class Known:
+    """Scores by the readings other than the weighing, which another weighing does not change.
+
+    `claim` : of the claim. `between` : that alternatives, read without noise, would have under it. `others` : under
+    the alternatives.
+    """
+
+    claim: Scores | None = None
+    between: dict[str, Array] = field(default_factory=dict)
+    others: dict[str, Array] = field(default_factory=dict)
+
+
 @dataclass(frozen=True)
 class PieceComparison:
-    """The `Comparison` of a single piece, from its candidates; `known` keeps scores by readings but the weighing.
+    """The `Comparison` of a single piece, from its candidates.
 
     `metal` : the precious metal of the claim, or "".
     """
@@ -61,17 +74,20 @@ class PieceComparison:
     others: Callable[[], Alternatives]
     may_be_hollow: bool
     metal: str = ""
-    known: dict[str, Array] = field(default_factory=dict)
+    known: Known = field(default_factory=Known)
 
     @cached_property
     def claim_scores(self) -> Scores:
         """Normal score of every reading for each candidate as claimed."""
-        return scores(self.evidence, self.claim, self.may_be_hollow)
+        if self.known.claim is None:
+            self.known.claim = replace(self.evidence, volume=None).scores(self.claim)
+        found, weighing = self.known.claim, replace(self.evidence, observed=())
+        return Scores({**scores(weighing, self.claim, self.may_be_hollow), **found}, found.alike, found.told)
 
     def alternative_scores(self, without: Collection[str] = ()) -> Scores:
         """Score that each alternative would have under the claim, by all readings but some."""
         used = self.evidence.only(*(name for name in self.evidence.names if name not in without))
-        return alternative_scores(used, self.claim, self.others(), self.may_be_hollow, self.known)
+        return alternative_scores(used, self.claim, self.others(), self.may_be_hollow, self.known.between)
 
     @property
     def prior(self) -> Array:
@@ -97,7 +113,9 @@ class PieceComparison:
         candidates, volume = self.others().candidates, self.evidence.volume
         if name == WEIGHING and volume is not None:
             return volume.score_near(candidates.v, candidates.bodies.sigma[candidates.point])
-        return next(o for o in self.evidence.observed if o.name == name).score(candidates)
+        if name not in self.known.others:
+            self.known.others[name] = next(o for o in self.evidence.observed if o.name == name).score(candidates)
+        return self.known.others[name]
 
     def weighed(self, volume: VolumeLikelihood) -> PieceComparison:
         """The same comparison with another weighing; scores by the other readings are kept."""

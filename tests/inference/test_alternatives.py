@@ -7,6 +7,7 @@ import pytest
 
 from alloysolve.answer.solution import solve
 from alloysolve.inference.classes import KINDS
+from alloysolve.inference.compare import Known
 from alloysolve.inference.decision import COUNTS_FROM
 from alloysolve.inference.misfit import contradicted
 from alloysolve.inputs.piece import Piece
@@ -26,7 +27,7 @@ def compared(request):
     """A claim compared by the candidates that stand for all, and by all."""
     s = solve(PIECES[request.param], Settings())
     every = s.prior.every_alternative().of_form(s.prior.bodies, s.prior.layers, s.evidence.form)
-    return s.compared, replace(s.compared, others=lambda: every, known={})
+    return s.compared, replace(s.compared, others=lambda: every, known=Known())
 
 
 def test_they_hold_the_whole_prior_and_each_kind_its_share(compared):

@@ -10,7 +10,7 @@ from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
 from ..words.findings import may_be_wetted, next_shown
 from ..words.language import Language
-from ..words.names import Names, body_words, claim_words, kind_of, mm, noun, span_words, values_of, water_words
+from ..words.names import Names, body_words, called, claim_words, kind_of, mm, noun, span_words, values_of, water_words
 from ..words.numbers import grams, listed
 
 MOST_READINGS = 5
@@ -26,13 +26,13 @@ def reading_rows(d: Document, say: Language) -> list[tuple[str, str]]:
 
 
 def _title(r: ReadingData, say: Language) -> str:
-    kind = said("title", r.kind, say)
+    kind = titled(r.kind, say)
     return f"{kind}, {say.typed(r.place)}." if r.place else f"{kind}."
 
 
-def said(what: str, kind: str, say: Language) -> str:
-    """The title of a reading, or what it would help to know, in a person's words; otherwise its own name."""
-    return say.say(kind, what) if say.has(kind, what) else kind.replace("_", " ")
+def titled(kind: str, say: Language) -> str:
+    """The title of a reading; otherwise its own name."""
+    return say.say(kind, "title") if say.has(kind, "title") else kind.replace("_", " ")
 
 
 def _sentences(d: Document, r: ReadingData, say: Language) -> list[str]:
@@ -114,7 +114,7 @@ def would_help(d: Document, spots: Sequence[BlindSpot], say: Language) -> list[s
         lines.append(say.say("page", "blind_depth", depth=mm(depth)))
     closing = list(dict.fromkeys(b.closed_by[0] for b in spots if b.closed_by))
     if closing:
-        lines.append(say.say("page", "blind_closed", readings=listed([said("help", k, say) for k in closing])))
+        lines.append(say.say("page", "blind_closed", readings=listed([called(d, k, say, "help") for k in closing])))
     return lines
 
 
@@ -135,14 +135,14 @@ def change_lines(d: Document, say: Language, misread: str, against: str) -> list
         lines += _undecided(d, say)
     following = next_shown(d) if code not in (CONTRADICTED, NOT_CONTRADICTED) else None
     if following:
-        lines.append(say.say("page", "change_next", kind=said("help", following.kind, say)))
+        lines.append(say.say("page", "change_next", kind=called(d, following.kind, say, "help")))
     return [*lines, say.say("page", "change_office", piece=noun(d, say))]
 
 
 def _conflict(d: Document, say: Language) -> list[str]:
     lines = []
     for c in d.conflicts[:1]:
-        names = [said("title", kind_of(x.reading), say) for x in c.alone]
+        names = [titled(kind_of(x.reading), say) for x in c.alone]
         bodies = [body_words(Names.of(d), x.family, x.metals, say) for x in c.alone]
         lines.append(
             say.say(

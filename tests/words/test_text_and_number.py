@@ -18,6 +18,7 @@ from alloysolve.inputs.settings import Settings
 from alloysolve.page.build import page_of, page_text
 from alloysolve.published.load import default_tables
 from alloysolve.words.terminal import answer
+from tests.independent.drawn_pieces import drawn as drawn_otherwise
 from tests.solved import EVERY, solved
 from tests.words.drawn_pieces import drawn
 
@@ -157,6 +158,12 @@ def test_words_and_numbers_of_every_example(example: str) -> None:
 def test_words_and_numbers_of_pieces_drawn_at_random(number: int) -> None:
     fields = drawn(number)
     assert complaints(solve(fields, Settings()).document) == [], fields
+
+
+@pytest.mark.parametrize("number", range(FEW))
+def test_the_short_answer_of_pieces_drawn_in_another_way(number: int) -> None:
+    fields = drawn_otherwise(number)
+    assert list(_short(solve(fields, Settings()).document)) == [], fields
 
 
 @pytest.mark.slow

@@ -145,10 +145,13 @@ def test_where_words_meet_they_change_as_the_language_wants() -> None:
     [
         ("de", "18 ct yellow", "Gelbgold, 18\u00a0Karat"),
         ("de", "gold 999.9", "Gold 999,9"),
+        ("de", "sterling silver candlestick", "Kerzenleuchter, Sterlingsilber"),
         ("de", "Silber 925", "Silber 925"),  # typed in German
         ("de", "US-25c-clad", "US-25c-clad"),
         ("fr", "14 ct yellow chain", "chaîne, or jaune 14\u00a0carats"),
         ("es", "gold filled 1/20 14 ct", "oro laminado 1/20, 14\u00a0quilates"),
+        ("de", "14 ct acid: faded", "Säure für 14\u00a0Karat, Strich verblasste"),
+        ("es", "paler than 18 ct needle", "más pálida que la punta de 18\u00a0quilates"),
         ("en", "18 ct yellow", "18 ct yellow"),
     ],
 )

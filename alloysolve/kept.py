@@ -40,7 +40,8 @@ def kept(name: str, made_from: str, rooms: Iterable[str], build: Callable[[], Ar
     ----------
     name : what they are; the start of the file's name.
     made_from : hash or text of everything that they depend on besides the code, such as `published.load.digest`.
-    rooms : rooms of the package whose code makes them; all modules outside rooms count in any case.
+    rooms : rooms and modules ("room/module") of the package whose code makes them; all modules outside rooms count in
+        any case.
     """
     folder = _folder()
     if folder is None:
@@ -71,8 +72,8 @@ def _code(*rooms: str) -> str:
     """SHA-256 of the modules of some rooms, and of those outside rooms: a change of the code is a change of the key."""
     package = Path(__file__).parent
     total = hashlib.sha256()
-    for folder in (package, *(package / room for room in rooms)):
-        for file in sorted(folder.glob("*.py")):
+    for pattern in ("*.py", *(f"{room}.py" if "/" in room else f"{room}/*.py" for room in rooms)):
+        for file in sorted(package.glob(pattern)):
             total.update(file.read_bytes())
     return total.hexdigest()
 

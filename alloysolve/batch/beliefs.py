@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -21,18 +21,23 @@ from ..inputs.claim import Claim, parse_claim
 from ..integral.believed import Believed
 from ..integral.evidence import Evidence
 from ..kept import kept
+from ..pieces.constructions import Place
 from ..published.load import Tables, digest
+from ..readings.base import BODY
 from ..readings.layers_metered import SPAN_UOHM_CM, ObservedConductivity
 from ..readings.magnet import ObservedMagnet, felt
 from .kernels import Kernel, Weighed, ratio_kernel
 from .nodes import columns_of
 from .table import LN_X, PRECIOUS_BINS, RHO_AXIS, V_AXIS, X_BIN, X_EDGES, Segment, key_of, skin_edges
 
-BLOCKS_LEFT_OUT = 3e-6  # share of the most that all blocks can hold below which a block is left out
-LEFT_OUT = 1e-3  # share of the mean weight of the rows at hand below which a row is left out
+BLOCKS_LEFT_OUT = 5e-7  # share of the most that all blocks can hold below which a block is left out
+LEFT_OUT = 2e-4  # share of the mean weight of the rows at hand below which a row is left out
 THICKNESS_STEP = 1.4  # from one class of thickness to the next
+FACES_STEP = 1.02  # the same for clad faces, which are made so thick that a meter just looks through them
 U_STEP = 0.02  # uncertainties of conductivities are rounded to this step of their logarithm, to share kernels
-ROOMS = ("published", "physics", "alloys", "pieces", "readings", "inputs", "inference", "batch")  # that make a table
+# whose code makes a table
+ROOMS = ("published", "physics", "alloys", "pieces", "readings", "inputs", "inference")
+ROOMS += ("integral/believed", "integral/windows", "batch/beliefs", "batch/nodes", "batch/table")
 SLOTS = 5  # number of metals of a system whose ranges are given
 OF_KIND = {
     "silver": "silver 999",
@@ -101,6 +106,7 @@ class Beliefs:
     slots : (systems, `SLOTS`) symbols
         in order of their greatest share; `cells` : (points, `SLOTS`) bins of the mass fractions.
     harmful : by metal and percent of a caution, which points hold so much. meets_claim : which points do.
+    faces : the table of clad faces by class of thickness, in steps of `FACES_STEP`, if a meter looks through them.
     """
 
     parts: tuple[tuple[Segment, Array], ...]
@@ -113,6 +119,8 @@ class Beliefs:
     symbols: tuple[str, ...]
     harmful: Mapping[tuple[str, float], Mask]
     meets_claim: Mask
+    meter: Meter
+    faces: Callable[[int], tuple[Segment, Array] | None]
 
     def holds(self, belief: Belief, metal: str, from_percent: float) -> float:
         """Probability that the body holds at least this share of a metal that a caution names."""
@@ -127,7 +135,9 @@ class Beliefs:
         by_v, by_rho = r.weighed.kernel(), None
         if r.conductivity is not None:
             by_rho = ratio_kernel(float(np.log(100 / r.conductivity.read)), r.conductivity.u)
-        near = [(part, *_near(part, share, by_v, by_rho, r)) for part, share in self.parts]
+        faces, r = self.faces(thickness_class(r.thickness_um, FACES_STEP)), self.meter.seen(r)
+        parts = (*self.parts, faces) if faces else self.parts
+        near = [(part, *_near(part, share, by_v, by_rho, r)) for part, share in parts]
         weight = np.concatenate([weight for _, _, weight in near])
         point = np.concatenate([part.point.take(rows) for part, rows, _ in near]).astype(np.intp)
         inserted = np.concatenate([part.inserted(rows) for part, rows, _ in near])
@@ -232,9 +242,9 @@ def precious_symbols(tables: Tables) -> tuple[str, ...]:
     return tuple(s for s, m in tables.metals.items() if m.precious and s in known)
 
 
-def thickness_class(thickness_um: float) -> int:
+def thickness_class(thickness_um: float, step: float = THICKNESS_STEP) -> int:
     """Class of thickness of a piece."""
-    return round(math.log(thickness_um / 1000) / math.log(THICKNESS_STEP))
+    return round(math.log(thickness_um / 1000) / math.log(step))
 
 
 @dataclass(frozen=True)
@@ -243,17 +253,38 @@ class Meter:
 
     Attributes
     ----------
-    frequencies : of the meter [Hz], none for the whole piece. thickness : class of the thickness of the piece, which
-        counts if a meter looks to a limited depth.
+    frequencies : of the meter [Hz], empty for the whole piece; None if no conductivity was read.
+    thickness : class of the thickness of the piece, which counts if a meter looks to a limited depth.
     """
 
-    frequencies: tuple[float, ...] = ()
+    frequencies: tuple[float, ...] | None = None
     thickness: int = 0
 
     @classmethod
-    def of(cls, frequencies: tuple[float, ...], thickness_um: float) -> Meter:
-        """A meter for frequencies and a thickness."""
-        return cls(frequencies, thickness_class(thickness_um) if frequencies else 0)
+    def of(cls, reading: RowReading) -> Meter:
+        """The meter by which a piece was read."""
+        if reading.conductivity is None:
+            return cls()
+        frequencies = reading.conductivity.frequencies
+        return cls(frequencies, thickness_class(reading.thickness_um) if frequencies else 0)
+
+    def seen(self, reading: RowReading) -> RowReading:
+        """The reading as one of a piece of the thickness for which the table is made.
+
+        A skin of so many micrometers then has the share of belief that it should have. Its share of the volume is a
+        little off, which matters less: skins that a meter looks through are thin.
+        """
+        return replace(reading, thickness_um=1000 * self.thickness_mm) if self.frequencies else reading
+
+    @property
+    def observed(self) -> ObservedConductivity | None:
+        """A reading of such a meter."""
+        return None if self.frequencies is None else conductivity_like(self.frequencies)
+
+    @property
+    def shows(self) -> int:
+        """Which layers it can show."""
+        return BODY if self.observed is None else self.observed.shows
 
     @property
     def thickness_mm(self) -> float:
@@ -266,18 +297,25 @@ def _shared(tables: Tables, kind: str, prior: str, meter: Meter) -> Segment:
     """The table for a kind of claim, without what a single claim adds; it is kept on disk."""
     text = OF_KIND[kind]
     beliefs = prior_of(tables, parse_claim(text, tables) if text else None, False, prior)
-    observed, bodies = conductivity_like(meter.frequencies), all_bodies(tables)
-    level, size = beliefs.levels[observed.shows], len(bodies.v)
-    believed = tuple(replace(b, share=b.share[:size]) for b in level if b.share[:size].any())
+    bodies = all_bodies(tables)
+    size = len(bodies.v)
+    believed = tuple(
+        replace(b, share=b.share[:size]) for b in _tabled(beliefs.levels[meter.shows], meter) if b.share[:size].any()
+    )
     said = [kind, str(meter), prior_hash(tables, prior), digest(tables, {k.partition(".")[0] for k in tables.hashes()})]
     symbols = precious_symbols(tables)
     columns = kept(
         "batch",
         "\n".join(said),
         ROOMS,
-        lambda: columns_of(bodies, beliefs.layers, believed, observed, symbols, meter.thickness_mm),
+        lambda: columns_of(bodies, beliefs.layers, believed, meter.observed, symbols, meter.thickness_mm),
     )
     return Segment(tuple(_without_bodies(b) for b in believed), **columns)
+
+
+def _tabled(believed: tuple[Believed, ...], meter: Meter) -> list[Believed]:
+    """What is expected, without clad faces if a meter looks through them."""
+    return [b for b in believed if not (meter.frequencies and b.built.place is Place.FACES)]
 
 
 def _without_bodies(b: Believed) -> Believed:
@@ -290,17 +328,23 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
     """What is expected under a claim, as readings by such a meter would show it."""
     whole, size = prior_of(tables, claim, may_be_hollow, prior), len(all_bodies(tables).v)
     shared = _shared(tables, claim.kind if claim else "none", prior, meter)
-    observed = conductivity_like(meter.frequencies)
-    believed = whole.levels[observed.shows]
-    of_kind = {(b.construction, b.skin): float(b.share[:size].sum()) for b in believed}
-    parts = [(shared, np.array([of_kind[b.construction, b.skin] for b in shared.kinds]))]
-    own = [_behind(b, size) for b in believed if b.share[size:].any()]
-    if own:
-        symbols, mm = precious_symbols(tables), meter.thickness_mm
-        columns = columns_of(whole.bodies, whole.layers, tuple(own), observed, symbols, mm)
-        parts.append(
-            (Segment(tuple(_without_bodies(b) for b in own), **columns), np.array([b.share.sum() for b in own]))
-        )
+    believed = _tabled(whole.levels[meter.shows], meter)
+    symbols = precious_symbols(tables)
+
+    def made(own: list[Believed], thickness_mm: float) -> tuple[Segment, Array] | None:
+        if not own:
+            return None
+        columns = columns_of(whole.bodies, whole.layers, tuple(own), meter.observed, symbols, thickness_mm)
+        return Segment(tuple(_without_bodies(b) for b in own), **columns), np.array([b.share.sum() for b in own])
+
+    @lru_cache(maxsize=128)
+    def faces(thickness: int) -> tuple[Segment, Array] | None:
+        clad = whole.levels[meter.shows] if meter.frequencies else ()
+        return made([b for b in clad if b.built.place is Place.FACES and b.share.any()], FACES_STEP**thickness)
+
+    parts = [(shared, _shares_of(shared, believed, size))]
+    if own := made([_behind(b, size) for b in believed if b.share[size:].any()], meter.thickness_mm):
+        parts.append(own)
     bodies = whole.bodies
     slots, cells = _compositions(bodies)
     harmful = {(r.metal, r.from_percent): _holding(bodies, r.metal, r.from_percent) for r in tables.rows("cautions")}
@@ -312,10 +356,18 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
         group_of(whole.meets_claim, whole.finer, bodies.system),
         slots,
         cells,
-        precious_symbols(tables),
+        symbols,
         harmful,
         whole.meets_claim,
+        meter,
+        faces,
     )
+
+
+def _shares_of(shared: Segment, believed: list[Believed], size: int) -> Array:
+    """Share of each kind of a table under a claim; kinds of one construction and material differ in their spans."""
+    of_kind = {(b.construction, b.skin, b.spans): float(b.share[:size].sum()) for b in believed}
+    return np.array([of_kind[b.construction, b.skin, b.spans] for b in shared.kinds])
 
 
 def _holding(bodies: Bodies, metal: str, from_percent: float) -> Mask:

@@ -42,25 +42,29 @@ class Kernel:
     @classmethod
     def of(cls, axis: Axis, ends: Array, density: Callable[[int, Array], Array]) -> Kernel:
         """From the ends (bands, 2) of what is near, and a function that gives densities (nodes, levels) of a band."""
-        blocks = np.clip((ends - axis.begin) / axis.block + [0, 1], 0, axis.blocks).astype(np.intp)
-        parts, begin, size = [], [], 0
-        for band, (first, last) in enumerate(blocks.tolist()):
-            per = axis.per_block[band]
-            parts.append(density(band, axis.begin + axis.width(band) * np.arange(first * per, last * per)))
-            begin.append(size - first * per * len(axis.levels[band]))
-            size += parts[-1].size
-        flat = np.concatenate([part.ravel() for part in parts]).astype(np.float32)
-        most = [
-            x.reshape(last - first, -1).max(axis=1) for x, (first, last) in zip(parts, blocks.tolist(), strict=True)
-        ]
-        return cls(flat, np.concatenate(most).astype(np.float32), blocks[:, 0], blocks[:, 1], np.array(begin))
+        parts, most, begin, blocks, size = [], [], [], [], 0
+        for band, width in enumerate(axis.step):
+            per, levels = axis.per_block, len(axis.levels[band])
+            first, last = (
+                np.clip((ends[band] - axis.begin) / (per * width) + [0, 1], 0, axis.blocks).astype(int).tolist()
+            )
+            found = density(band, axis.begin + width * np.arange(first * per, last * per)).astype(np.float32)
+            parts.append(found.ravel())
+            most.append(found.reshape(last - first, -1).max(axis=1))
+            begin.append(size - first * per * levels)
+            blocks.append((first, last))
+            size += found.size
+        flat, ends_of_blocks = np.concatenate(parts), np.array(blocks)
+        return cls(flat, np.concatenate(most), ends_of_blocks[:, 0], ends_of_blocks[:, 1], np.array(begin))
 
 
 @cache
 def _table(function: Callable[..., Array], reach: float) -> Array:
     """Density times s, or normal score, (angles, airs, points); kept on disk."""
     name = function.__name__.replace("_", "-")
-    return kept(name, str(reach), ("batch", "readings"), lambda: {"table": _made(function, reach)})["table"]
+    return kept(name, str(reach), ("batch/kernels", "readings/error_model"), lambda: {"table": _made(function, reach)})[
+        "table"
+    ]
 
 
 def _made(function: Callable[..., Array], reach: float) -> Array:
@@ -156,7 +160,7 @@ def ratio_kernel(ln_read: float, u: float) -> Kernel:
 
     def density(band: int, ln_rho: Array) -> Array:
         levels = _ratio_levels(band, u)  # at whole distances; in between it is linear
-        away = np.abs(ln_rho - ln_read) / RHO_AXIS.width(band)
+        away = np.abs(ln_rho - ln_read) / RHO_AXIS.step[band]
         k, f = _cell(away, len(levels))
         return levels[k] * (1 - f)[:, None] + levels[k + 1] * f[:, None]
 
@@ -166,8 +170,8 @@ def ratio_kernel(ln_read: float, u: float) -> Kernel:
 @lru_cache(maxsize=256)
 def _ratio_levels(band: int, u: float) -> NDArray[np.float32]:
     """Density of ln(read / predicted) (distances in widths of the band, levels); it is the same on both sides."""
-    levels, width = RHO_AXIS.levels[band], RHO_AXIS.width(band)
-    far = NEAR * float(np.hypot(u, levels[-1])) + RHO_AXIS.block
+    levels, width = RHO_AXIS.levels[band], RHO_AXIS.step[band]
+    far = NEAR * float(np.hypot(u, levels[-1])) + RHO_AXIS.per_block * width
     r = width * np.arange(int(far / width) + 2)[:, None]
     return ratio_pdf(
         np.broadcast_to(r, (len(r), len(levels))), u, np.broadcast_to(levels, (len(r), len(levels)))

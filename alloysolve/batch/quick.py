@@ -59,7 +59,8 @@ class Asked:
         """A key by which candidates that use the same rows of the same tables come together."""
         return (
             self.claim.kind if self.claim else "",
-            self.meter.frequencies,
+            self.meter.frequencies is None,
+            self.meter.frequencies or (),
             self.meter.thickness,
             self.claim.text if self.claim else "",
             self.reading.weighed.v,
@@ -113,8 +114,7 @@ def asked(piece: Piece, claim: Claim | None, weighing: Weighing, settings: Setti
     reading = RowReading.of(evidence_of(piece, settings, tables, weighing, claim))
     if reading is None:
         return None
-    frequencies = reading.conductivity.frequencies if reading.conductivity else ()
-    meter = Meter.of(frequencies, reading.thickness_um)
+    meter = Meter.of(reading)
     mass = weighing.body_g or (piece.mass.value if piece.mass else None)
     return Asked(claim, allows_hollow(piece, claim), weighing, mass, reading, meter)
 
@@ -154,12 +154,12 @@ def _answer(a: Asked, piece: Piece, settings: Settings, tables: Tables, prior: s
     decision = None
     if a.claim is not None:
         thickness = thickness_class(a.reading.thickness_um)
-        claimed = claimed_of(tables, a.claim, a.hollow, prior, a.meter.frequencies, thickness)
+        claimed = claimed_of(tables, a.claim, a.hollow, prior, a.meter.frequencies or (), thickness)
         if claimed is not None:
             row = RowBelieved(beliefs, belief)
             decision = judge(RowComparison(claimed, a.reading), row, settings.answers.false_alarm.value)
         if decision and decision.code != CONTRADICTED:
-            alloys = less_fine_of(tables, a.claim, a.meter.frequencies)
+            alloys = less_fine_of(tables, a.claim, a.meter.frequencies or ())
             lowest = least_passing(alloys.percent, lambda at: alloys.scores(at, a.reading)) if alloys else None
             precious = down_to(precious, a.claim, decision, lowest, a.mass_g)
     codes = cautions(tables, piece, a.claim, decision, partial(beliefs.holds, belief))

@@ -10,7 +10,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,31 +19,35 @@ from ..integral.believed import Believed, Spans, share_below, spans_up_to
 from ..integral.windows import MOST_SKIN
 from ..pieces.shape import USUAL_RATIO, Form
 
-LN_V, LN_RHO = np.log(1 / 26.0), np.log(0.3)  # where the blocks of ln(v) and of ln(resistivity) begin
-
 
 @dataclass(frozen=True)
 class Axis:
     """How the rows lie along ln(v) or ln(resistivity), by band of relative scatter.
 
-    `begin`, `block`, `blocks` : of the blocks in which rows are stored. `levels` : of scatter, by band.
-    `per_block` : nodes of a kernel in a block, by band.
+    `begin`, `end` : of the axis. `levels` : of scatter, by band. `step` : between nodes of a kernel, by band, about a
+    sixth of the least scatter. `per_block` : nodes in a block, in which rows are stored.
     """
 
     begin: float
-    block: float
-    blocks: int
+    end: float
     levels: tuple[Array, ...]
-    per_block: tuple[int, ...]
+    step: tuple[float, ...]
+    per_block: int
+
+    @cached_property
+    def scatters(self) -> Index:
+        """Number of levels of each band."""
+        return np.array([len(levels) for levels in self.levels])
 
     @cached_property
     def size(self) -> Index:
         """Size of the part of a flat kernel that belongs to a block, by band."""
-        return np.array([per * len(levels) for per, levels in zip(self.per_block, self.levels, strict=True)])
+        return self.per_block * self.scatters
 
-    def width(self, band: int) -> float:
-        """Distance of two nodes of a kernel."""
-        return self.block / self.per_block[band]
+    @cached_property
+    def blocks(self) -> int:
+        """Largest number of blocks in a band."""
+        return int((self.end - self.begin) / (self.per_block * min(self.step))) + 1
 
     def position(self, value: Array, scatter: Array) -> tuple[Index, Array, Array]:
         """Band of each row, and where it lies among the nodes and the levels of its band."""
@@ -53,17 +56,14 @@ class Axis:
         for k, levels in enumerate(self.levels):
             mine = np.flatnonzero(band == k)
             level[mine] = np.interp(np.log(scatter[mine]), np.log(levels), np.arange(len(levels)))
-        return band, (value - self.begin) / self.block * np.array(self.per_block)[band], level
+        node = (np.clip(value, self.begin, self.end) - self.begin) / np.array(self.step)[band]
+        return band, node, level
 
-    def place(self, band: Index, node: Array, level: Array) -> tuple[Index, Index]:
+    def place(self, band: Index, node: Index, level: Index) -> tuple[Index, Index]:
         """Block of each row, and its place in the part of a flat kernel (nodes, levels) that belongs to the block."""
-        nodes, levels = np.array(self.per_block)[band], np.array([len(levels) for levels in self.levels])[band]
-        block, rest = np.divmod(np.clip(node.astype(np.intp), 0, self.blocks * nodes - 1), nodes)
-        return block, rest * levels + np.minimum(level.astype(np.intp), levels - 1)
-
-    def node(self, band: int, block: NDArray[Any], place: NDArray[Any]) -> NDArray[Any]:
-        """Node of each row of a band, counted from the first of block 0."""
-        return np.asarray(block * self.per_block[band] + place // len(self.levels[band]))
+        block, rest = np.divmod(node, self.per_block)
+        levels = self.scatters[band]
+        return block, rest * levels + np.minimum(level, levels - 1)
 
 
 def _levels(*ends: float, ratio: float) -> tuple[Array, ...]:
@@ -72,8 +72,16 @@ def _levels(*ends: float, ratio: float) -> tuple[Array, ...]:
     )
 
 
-V_AXIS = Axis(LN_V, 0.01, 556, _levels(9e-4, 3e-3, 6.5e-3, 0.016, 0.035, 0.09, ratio=1.25), (50, 40, 20, 10, 5))
-RHO_AXIS = Axis(LN_RHO, 0.12, 116, _levels(0.035, 0.08, 0.2, 0.6, 3.0, ratio=1.06), (30, 15, 6, 3))
+V_AXIS = Axis(
+    np.log(1 / 26.0),
+    np.log(10.0),
+    _levels(9e-4, 3e-3, 6.5e-3, 0.016, 0.035, 0.09, ratio=1.25),
+    (2e-4, 5.5e-4, 1.1e-3, 2.8e-3, 6e-3),
+    25,
+)
+RHO_AXIS = Axis(
+    np.log(0.3), np.log(3e5), _levels(0.035, 0.08, 0.2, 0.6, 3.0, ratio=1.06), (0.006, 0.014, 0.034, 0.1), 30
+)
 LN_X, X_BIN = (-11.6, 0.0), 0.02  # of the bins of ln(thickness of skin over thickness of piece)
 X_EDGES = int((LN_X[1] - LN_X[0]) / X_BIN) + 3  # with the two of what has no skin
 # of content: close together near none and near all, where fine metal lies

@@ -11,6 +11,7 @@ from scipy.special import gammaln
 
 from alloysolve.answer.solution import Solution, solve
 from alloysolve.batch import quick as batch_quick
+from alloysolve.batch.files import Row
 from alloysolve.batch.kernels import Weighed, ratio_kernel
 from alloysolve.batch.run import answer_rows
 from alloysolve.batch.table import RHO_AXIS
@@ -36,7 +37,7 @@ TRAY: list[dict[str, Any]] = [
 
 
 def answered(rows: list[dict[str, Any]], **how: Any) -> list[dict[str, Any]]:
-    return answer_rows(enumerate(rows, 1), SHOP, "default", **how)
+    return answer_rows([Row(n, row, {}) for n, row in enumerate(rows, 1)], SHOP, "default", **how)
 
 
 @pytest.fixture(scope="module")
@@ -57,7 +58,7 @@ def test_what_is_not_simple_takes_a_full_solve(tray: list[dict[str, Any]]) -> No
 
 
 def test_an_answer_does_not_depend_on_its_neighbours(tray: list[dict[str, Any]]) -> None:
-    assert [answer_rows([(i, row)], SHOP, "default")[0] for i, row in enumerate(TRAY, 1)] == tray
+    assert [answer_rows([Row(n, row, {})], SHOP, "default")[0] for n, row in enumerate(TRAY, 1)] == tray
 
 
 def test_weighings_of_a_column_are_those_of_single_pieces() -> None:
@@ -97,9 +98,9 @@ def test_kernel_of_a_conductivity_is_near_a_convolution() -> None:
     own = float(weights @ (1 / scales)) / float(np.sqrt(2 * np.pi) * student(0.0, 1.0))
     read, band, level = np.log(6.4), 1, 4
     kernel, model = ratio_kernel(read, 0.02), RHO_AXIS.levels[band][level]
-    first = RHO_AXIS.per_block[band] * kernel.first[band]
-    for node in range(first + 3, RHO_AXIS.per_block[band] * kernel.last[band], 15):
-        r = read - (RHO_AXIS.begin + node * RHO_AXIS.width(band))
+    first = RHO_AXIS.per_block * kernel.first[band]
+    for node in range(first + 3, RHO_AXIS.per_block * kernel.last[band], 15):
+        r = read - (RHO_AXIS.begin + node * RHO_AXIS.step[band])
         if abs(r) > 3 * model:
             continue
 
@@ -139,21 +140,16 @@ def test_quick_probabilities_are_those_of_an_integral_that_leaves_nothing_out(
     assert sum(q["solved"] != "quick" for q, _ in both) <= len(both) / 8
     apart = apart_from_integral(both, meter=False)
     assert np.quantile(apart, 0.9) < 0.01
-    assert np.quantile(apart, 0.97) < 0.02
-    assert max(apart) < 0.06, apart
-    if max(apart) >= 0.02:  # one of 70 rows is 0.0203 off
-        pytest.xfail(f"{max(apart):.4f} off, where 0.02 is the aim")
+    assert max(apart) < 0.02, apart
 
 
-def test_quick_probabilities_beside_a_meter_are_those_of_an_integral_but_for_a_few(
+def test_quick_probabilities_beside_a_meter_are_those_of_an_integral(
     both: list[tuple[dict[str, Any], Solution]],
 ) -> None:
-    """A meter looks to a depth, and tables are made for classes of thickness: two of 70 rows were 0.05 off."""
+    """Among the rows is clad copper, of which one hundredth of the thickness more or less can be read."""
     apart = apart_from_integral(both, meter=True)
     assert np.median(apart) < 0.01
-    assert max(apart) < 0.06, apart
-    if max(apart) >= 0.02:
-        pytest.xfail(f"{max(apart):.3f} off beside a meter")
+    assert max(apart) < 0.02, apart
 
 
 def apart_from_integral(both: list[tuple[dict[str, Any], Solution]], *, meter: bool) -> list[float]:

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from alloysolve.answer.solution import Solution, solve
+from alloysolve.batch.files import Row
 from alloysolve.batch.quick import QUICK
 from alloysolve.batch.run import answer_rows
 from alloysolve.inputs.piece import Piece
@@ -76,7 +77,7 @@ def main() -> None:
     parser.add_argument("--rows", type=int, default=240)
     asked = parser.parse_args()
     given, shop = rows(asked.rows), Settings()
-    answers = answer_rows(enumerate(given, 1), shop, "default")
+    answers = answer_rows([Row(n, row, {}) for n, row in enumerate(given, 1)], shop, "default")
     pairs = [(q, solve(Piece.from_dict(row), shop)) for q, row in zip(answers, given, strict=True) if not q["error"]]
     pairs = [(q, s) for q, s in pairs if q["solved"] == QUICK]
     shares = [truth(s) for _, s in pairs]

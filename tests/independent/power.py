@@ -14,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.stats import beta
 
+from alloysolve.batch.files import Row
 from alloysolve.batch.run import answer_rows
 from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inference.classes import classes
@@ -80,7 +81,11 @@ def air_on(mass, v):
 def counted(rows, claim):
     """How many rows ended in each decision under a claim."""
     given = [{**row, "claim": claim} for row in rows]
-    found = [a["decision"] for a in answer_rows(enumerate(given, 1), SHOP, "default") if not a["error"]]
+    found = [
+        a["decision"]
+        for a in answer_rows([Row(n, row, {}) for n, row in enumerate(given, 1)], SHOP, "default")
+        if not a["error"]
+    ]
     return [found.count(d) for d in DECISIONS], len(found)
 
 

@@ -13,6 +13,7 @@ from alloysolve.advice import fineness
 from alloysolve.alloys.families import all_bodies
 from alloysolve.answer.solution import solve
 from alloysolve.batch import claimed
+from alloysolve.batch.files import Row
 from alloysolve.batch.run import answer_rows
 from alloysolve.inference import compare, decision
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, decide
@@ -47,7 +48,7 @@ def nothing_shows(found: Scores, *_: Any) -> Any:
 
 def batched(row: dict[str, Any]) -> dict[str, Any]:
     """The answer of a batch; a row whose decision depends on what its tables do not know gets a full solve."""
-    return answer_rows([(1, row)], SHOP, "default")[0]
+    return answer_rows([Row(1, row, {})], SHOP, "default")[0]
 
 
 def quickly(row: dict[str, Any]) -> dict[str, Any]:

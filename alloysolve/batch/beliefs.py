@@ -21,7 +21,7 @@ from ..inputs.claim import Claim, parse_claim
 from ..integral.believed import Believed
 from ..integral.evidence import Evidence
 from ..kept import kept
-from ..pieces.constructions import Place
+from ..pieces.constructions import HOLLOW, INSERTED, Place
 from ..published.load import Tables, digest
 from ..readings.base import BODY
 from ..readings.layers_metered import SPAN_UOHM_CM, ObservedConductivity
@@ -36,8 +36,10 @@ THICKNESS_STEP = 1.4  # from one class of thickness to the next
 FACES_STEP = 1.02  # the same for clad faces, which are made so thick that a meter just looks through them
 U_STEP = 0.02  # uncertainties of conductivities are rounded to this step of their logarithm, to share kernels
 # whose code makes a table
-ROOMS = ("published", "physics", "alloys", "pieces", "readings", "inputs", "inference")
-ROOMS += ("integral/believed", "integral/windows", "batch/beliefs", "batch/nodes", "batch/table")
+ROOMS = (
+    *("published", "physics", "alloys", "pieces", "readings", "inputs", "inference"),
+    *("integral/believed", "integral/windows", "batch/beliefs", "batch/nodes", "batch/table"),
+)
 SLOTS = 5  # number of metals of a system whose ranges are given
 OF_KIND = {
     "silver": "silver 999",
@@ -85,6 +87,7 @@ class Belief:
 
     `point`, `weight` : body and probability of each row.
     `counted` : of what counts for the precious contents, that is, all that is believed at least 1 in 20.
+    `solid` : of solid pieces of the claimed metal. `held` : of each caution, that the body holds enough for it.
     """
 
     system: Array
@@ -93,6 +96,8 @@ class Belief:
     precious: Array
     counted: float
     other: float
+    solid: float
+    held: Mapping[tuple[str, float], float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +110,8 @@ class Beliefs:
     systems : their metals. system : of each point; group : as claimed, finer, or its system (`find.counted`).
     slots : (systems, `SLOTS`) symbols
         in order of their greatest share; `cells` : (points, `SLOTS`) bins of the mass fractions.
-    harmful : by metal and percent of a caution, which points hold so much. meets_claim : which points do.
+    cautions : metal and percent of each caution; `harmful` : of each point, for which of them it holds enough, as
+        binary digits. meets_claim : which points do.
     faces : the table of clad faces by class of thickness, in steps of `FACES_STEP`, if a meter looks through them.
     """
 
@@ -117,18 +123,11 @@ class Beliefs:
     slots: NDArray[np.str_]
     cells: NDArray[np.uint16]
     symbols: tuple[str, ...]
-    harmful: Mapping[tuple[str, float], Mask]
+    cautions: tuple[tuple[str, float], ...]
+    harmful: Index
     meets_claim: Mask
     meter: Meter
     faces: Callable[[int], tuple[Segment, Array] | None]
-
-    def holds(self, belief: Belief, metal: str, from_percent: float) -> float:
-        """Probability that the body holds at least this share of a metal that a caution names."""
-        return _probability(belief, self.harmful[metal, from_percent])
-
-    def meeting(self, belief: Belief) -> float:
-        """Probability that the body meets the claim, whatever is over, inside or beside it."""
-        return _probability(belief, self.meets_claim)
 
     def of(self, r: RowReading) -> Belief:
         """Prior times likelihood over all rows near a reading, normalised."""
@@ -140,30 +139,37 @@ class Beliefs:
         near = [(part, *_near(part, share, by_v, by_rho, r)) for part, share in parts]
         weight = np.concatenate([weight for _, _, weight in near])
         point = np.concatenate([part.point.take(rows) for part, rows, _ in near]).astype(np.intp)
-        inserted = np.concatenate([part.inserted(rows) for part, rows, _ in near])
+        construction = np.concatenate([part.construction(rows) for part, rows, _ in near])
         precious = np.concatenate([part.precious.take(rows, axis=1) for part, rows, _ in near], axis=1)
         system, other = self.system.take(point), self.other * r.other
         total = weight.sum() + other
+        weight = weight / total
+        inserted = INSERTED.take(construction)
+        solid = self.meets_claim.take(point) & ~inserted & (construction != HOLLOW)
+        harmful = np.bincount(self.harmful.take(point), weight, 2 ** len(self.cautions))
+        held = [harmful[_digit(k, len(harmful))].sum() for k in range(len(self.cautions))]
         group = np.where(inserted, FIRST_SYSTEM + system, self.group.take(point))
-        likely = np.flatnonzero(counted(group, weight / total))
+        likely = np.flatnonzero(counted(group, weight))
         content = np.bincount(
             precious.take(likely, axis=1).ravel().astype(np.intp),
             np.tile(weight.take(likely), 2),
             len(self.symbols) * len(PRECIOUS_BINS),
         )
         return Belief(
-            np.asarray(np.bincount(system, weight / total, len(self.systems)), dtype=float),
+            np.asarray(np.bincount(system, weight, len(self.systems)), dtype=float),
             point,
-            weight / total,
-            content.reshape(len(self.symbols), -1) / total,
-            float(weight.take(likely).sum() / total),
+            weight,
+            np.asarray(content.reshape(len(self.symbols), -1), dtype=float),
+            float(weight.take(likely).sum()),
             float(other / total),
+            float(weight[solid].sum()),
+            {caution: float(share) for caution, share in zip(self.cautions, held, strict=True)},
         )
 
 
-def _probability(belief: Belief, of_points: Mask) -> float:
-    """Probability of some points."""
-    return float(belief.weight[of_points.take(belief.point)].sum())
+def _digit(k: int, size: int) -> Mask:
+    """Which of the numbers below `size` have the binary digit `k`."""
+    return np.asarray((np.arange(size) >> k) % 2 == 1)
 
 
 def _near(part: Segment, share: Array, by_v: Kernel, by_rho: Kernel | None, r: RowReading) -> tuple[Index, Array]:
@@ -347,7 +353,10 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
         parts.append(own)
     bodies = whole.bodies
     slots, cells = _compositions(bodies)
-    harmful = {(r.metal, r.from_percent): _holding(bodies, r.metal, r.from_percent) for r in tables.rows("cautions")}
+    cautions = tuple((r.metal, r.from_percent) for r in tables.rows("cautions"))
+    harmful = sum(
+        (_holding(bodies, *caution).astype(np.intp) << k for k, caution in enumerate(cautions)), 0 * bodies.system
+    )
     return Beliefs(
         tuple(parts),
         whole.other,
@@ -357,6 +366,7 @@ def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: 
         slots,
         cells,
         symbols,
+        cautions,
         harmful,
         whole.meets_claim,
         meter,

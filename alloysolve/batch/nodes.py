@@ -38,7 +38,7 @@ GOLDEN = 0.618033988749895  # its multiples lie evenly between whole numbers
 EVENLY = 1.1673039782614187 ** -np.arange(1.0, 5.0)  # so do those of these four together
 HEAVY = 1e-4  # share of all bare bodies from which one is shared among all places of the kernels about it
 CELL = 10  # nodes of the kernels in a cell, either way
-PER_CELL, PER_LONE = 60, 600  # rows that stand for those of a cell, and the same if no conductivity was read
+PER_CELL, PER_LONE = 60, 300  # rows that stand for those of a cell, and the same if no conductivity was read
 USUAL_UM = (300.0, 1000.0, 3000.0, 10000.0)  # thicknesses of pieces
 
 
@@ -224,8 +224,9 @@ def _columns(
     kind = n.below // X_EDGES
     construction, skin = (np.array([getattr(b, x) for b in believed])[kind] for x in ("construction", "skin"))
     covered = np.array([b.built.by_thickness for b in believed])[kind]
-    thick = Candidates(bodies, layers, form, construction, n.point, skin, np.where(covered, 500.0, 0.01))
-    magnetic, of_all = bodies.magnetic[n.point], magnetic_class_of(thick)
+    point = n.point.astype(np.intp)
+    thick = Candidates(bodies, layers, form, construction, point, skin, np.where(covered, 500.0, 0.01))
+    magnetic, of_all = bodies.magnetic[point], magnetic_class_of(thick)
     # the table keeps the class of the body and that of a thick skin; how thick it is, is known with the piece
     return {
         "below": n.below,

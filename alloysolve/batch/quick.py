@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import partial
 from typing import Any
 
 import numpy as np
@@ -19,8 +18,8 @@ from ..advice.fineness import down_to, least_passing
 from ..advice.weighed import about_weighed
 from ..arrays import Array, Index
 from ..errors import AlloysolveError
-from ..inference.decision import CONTRADICTED, MOST, judge
-from ..inference.groups import points_passed
+from ..inference.decision import CONTRADICTED, judge
+from ..inference.groups import POINTS, points_passed
 from ..inference.observe import evidence_of
 from ..inference.posterior import LISTED_FROM, TRACE
 from ..inference.weigh_piece import densities_of
@@ -75,16 +74,12 @@ class NotInTablesError(Exception):
 class RowBelieved:
     """What is believed of one row, as far as a decision may depend on it and the tables know it."""
 
-    beliefs: Beliefs
     belief: Belief
 
     @property
     def share_meeting_solid(self) -> float:
-        """Probability of bodies that meet the claim; if it is large, a full solve must look whether they are solid."""
-        share = self.beliefs.meeting(self.belief)
-        if share > MOST:
-            raise NotInTablesError
-        return share
+        """Probability of solid pieces of the claimed metal."""
+        return self.belief.solid
 
     @property
     def share_fitting_beside(self) -> float:
@@ -156,13 +151,13 @@ def _answer(a: Asked, piece: Piece, settings: Settings, tables: Tables, prior: s
         thickness = thickness_class(a.reading.thickness_um)
         claimed = claimed_of(tables, a.claim, a.hollow, prior, a.meter.frequencies or (), thickness)
         if claimed is not None:
-            row = RowBelieved(beliefs, belief)
-            decision = judge(RowComparison(claimed, a.reading), row, settings.answers.false_alarm.value)
+            compared = RowComparison(claimed, a.reading)
+            decision = judge(compared, RowBelieved(belief), settings.answers.false_alarm.value)
         if decision and decision.code != CONTRADICTED:
             alloys = less_fine_of(tables, a.claim, a.meter.frequencies or ())
             lowest = least_passing(alloys.percent, lambda at: alloys.scores(at, a.reading)) if alloys else None
             precious = down_to(precious, a.claim, decision, lowest, a.mass_g)
-    codes = cautions(tables, piece, a.claim, decision, partial(beliefs.holds, belief))
+    codes = cautions(tables, piece, a.claim, decision, lambda metal, percent: belief.held[metal, percent])
     notes = about_weighed(piece, a.weighing, settings)
     systems = _systems(belief, beliefs)
     return answer_row(decision, notes, systems, belief.other, precious, belief.counted, codes, QUICK)
@@ -214,7 +209,12 @@ def _ranges(belief: Belief, beliefs: Beliefs, systems: Index) -> tuple[Array, Ar
     each = (
         np.bincount(key.ravel(), np.repeat(weight, SLOTS), len(systems) * SLOTS * size).reshape(-1, size).astype(float)
     )
-    along = np.cumsum(each, axis=1)
+    whole = each.sum(axis=1)
+    # one running sum for all; every group begins where the one before ends
+    along, before = np.cumsum(each), np.cumsum(whole) - whole
+    wanted = before[:, None] + whole[:, None] * np.array(POINTS)
+    first = np.arange(len(each))[:, None] * size
+    passed = np.clip(np.searchsorted(along, wanted) - first, 0, size - 1)
+    mean = each @ MIDDLE / np.maximum(whole, 1e-300)
     shape = (len(systems), SLOTS)
-    mean = each @ MIDDLE / np.maximum(along[:, -1], 1e-300)
-    return mean.reshape(shape), MIDDLE[points_passed(along)].reshape(*shape, 3)
+    return mean.reshape(shape), MIDDLE[passed].reshape(*shape, 3)

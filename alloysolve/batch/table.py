@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from ..arrays import Array, Index, Mask
+from ..arrays import Array, Index
 from ..integral.believed import Believed, Spans, share_below, spans_up_to
 from ..integral.windows import MOST_SKIN
 from ..pieces.shape import USUAL_RATIO, Form
@@ -120,10 +120,9 @@ class Segment:
     point: NDArray[np.int32]
     precious: NDArray[np.uint16]
 
-    def inserted(self, rows: Index) -> Mask:
-        """Which rows have another metal inside or joined on."""
-        of_kind = np.array([b.built.inserted for b in self.kinds])
-        return of_kind.take(self.below.take(rows) // X_EDGES) if of_kind.any() else np.zeros(len(rows), dtype=bool)
+    def construction(self, rows: Index) -> Index:
+        """Construction of rows."""
+        return np.array([b.construction for b in self.kinds], dtype=np.intp).take(self.below.take(rows) // X_EDGES)
 
 
 def key_of(band_v: Index, band_rho: Index, block_v: Index, block_rho: Index) -> Index:

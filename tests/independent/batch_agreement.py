@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from alloysolve.answer.solution import Solution, solve
+from alloysolve.batch.answers import BEST
 from alloysolve.batch.files import Row
 from alloysolve.batch.quick import QUICK
 from alloysolve.batch.run import answer_rows
@@ -65,10 +66,15 @@ def truth(s: Solution) -> dict[str, float]:
 
 
 def apart(listed: dict[str, Any], shares: dict[str, float]) -> float:
-    """Largest difference of the probabilities of the systems that a list names, of likely ones, and of the rest."""
+    """Largest difference of the probabilities of the systems that a list names, of likely ones, and of the rest.
+
+    A list names the ten likeliest. Of any other it says only that it is no likelier than the last of them.
+    """
     one = {" ".join(sorted(x["metals"])): x["probability"] for x in listed["systems"]}
+    unnamed = min(one.values()) if len(one) == BEST else 0.0
     one["else something"] = listed["something_else"]
-    return max(abs(one.get(k, 0.0) - shares.get(k, 0.0)) for k in {*one, *(k for k in shares if shares[k] > 0.02)})
+    beyond = [x - unnamed for k, x in shares.items() if x > 0.02 and k not in one]
+    return max(*beyond, 0.0, *(abs(x - shares.get(k, 0.0)) for k, x in one.items()))
 
 
 def main() -> None:

@@ -26,6 +26,7 @@ FINER = (5, 5)  # rays and nodes of a window about an end
 # halves of the first window in both directions: a ray to each side, and along the ray as far as the line of equal
 # density may run off; then how often windows are halved
 WINDOW, LEVELS = (1 / 16, 1 / 4), 6
+CROSSED, AROUND = (1 / 32, 1 / 16), (9, 9)  # halves of a window between two rays, its rays and nodes
 AT_ONCE = 60_000  # nodes in memory
 FLAT = 1e-300  # in place of a slope of zero
 SIGN, METAL = np.repeat([1.0, -1.0], 3), np.tile(np.arange(3), 2)  # of the six ends: least of each metal, greatest
@@ -77,7 +78,7 @@ class Rays:
         of = np.concatenate([np.zeros(0, dtype=np.intp), *(k + some for k, some, _ in parts)])
         w = np.concatenate([np.zeros((0, 6, 3)), *(ends for _, _, ends in parts)])
         w = np.take_along_axis(w, np.argsort(order[of], axis=1)[:, None], axis=2)
-        return Ranges(of, w[:, :3].min(axis=1), w[:, 3:].max(axis=1), w.mean(axis=1))
+        return Ranges(of, np.nanmin(w, axis=1), np.nanmax(w, axis=1), np.nanmean(w, axis=1))
 
     def _ends(self, triples: Index) -> tuple[Index, Array]:
         """Numbers of the triples that agree, and the compositions at their six ends, (n, 6, 3)."""
@@ -91,18 +92,37 @@ class Rays:
             window, there = _best(found, sign[found.of], metal[found.of])
             here[window] = there  # also if it is less far: the last one was only as good as wider nodes are
             half = half / 2
-        at[which, end] = here
-        return of, _compositions(at)
+        sure = np.isin(np.arange(len(here)), window)  # others were ends only between wider nodes
+        at[which, end] = np.where(sure[:, None], here, np.nan)
+        known = np.flatnonzero(np.bincount(which, sure, len(of)))
+        return of[known], _compositions(at[known])
 
     def _first(self, triples: Index) -> Stretches:
-        """What agrees on the first rays, and on the side at which rays end: that may agree between two of them."""
-        found = self._window(triples, np.full((len(triples), 2), 0.5), np.full(2, 0.5), RAYS)
+        """What agrees on the first rays, between two of them, and on the side at which rays end."""
+        dense = self._by_density(triples, *_grid(np.full((len(triples), 2), 0.5), np.full(2, 0.5), RAYS))
         side = self._edge(triples[:, 1:], SIDE)
         one = np.ones(len(side.of))
-        every = (found, Stretches(side.of, side.start, one, one), Stretches(side.of, side.end, one, one))
+        twice = (*self.others, self.density, *self.others)  # nodes are far apart: an end may be far off at first
+        every = [self._narrowed(triples, dense, twice), Stretches(side.of, side.start, one, one)]
+        every += [Stretches(side.of, side.end, one, one), *([self._between(triples, dense)] if self.others else [])]
         joined = [np.concatenate(x) for x in zip(*every, strict=True)]
         order = np.argsort(joined[0], kind="stable")
         return Stretches(*(x[order] for x in joined))
+
+    def _between(self, triples: Index, dense: Stretches) -> Stretches:
+        """What agrees where another reading passes its range from one ray to the next, along equal density."""
+        middle = np.stack([dense.ray, (dense.start + dense.end) / 2], axis=1)
+        w = _compositions(middle)
+        low, high = np.zeros(len(w) - 1), np.ones(len(w) - 1)
+        for distance in self.others:
+            apart = distance(triples[dense.of], w)
+            start, end = _agreeing(apart[:-1], apart[1:])
+            low, high = np.maximum(low, start), np.minimum(high, end)
+        next_ray = (np.diff(dense.of) == 0) & (np.diff(dense.ray) > 0) & (np.diff(dense.ray) < 1.5 / (RAYS[0] - 1))
+        at = np.flatnonzero(next_ray & (low > 0) & (high < 1) & (low <= high))
+        centre = middle[at] + ((low + high) / 2)[at, None] * (middle[at + 1] - middle[at])
+        found = self._window(triples[dense.of[at]], centre, np.array(CROSSED), AROUND)
+        return found._replace(of=dense.of[at][found.of])
 
     def _edge(self, pairs: Index, nodes: int) -> Stretches:
         place = np.broadcast_to(np.linspace(0, 1, nodes), (len(pairs), 1, nodes))
@@ -110,24 +130,37 @@ class Rays:
 
     def _window(self, metals: Index, centre: Array, half: Array, count: tuple[int, int]) -> Stretches:
         """Stretches that agree in windows about a ray and a place on it, (n, 2)."""
-        ray, place = (np.clip(centre[:, [k]] + half[k] * np.linspace(-1, 1, count[k]), 0, 1) for k in range(2))
-        return self._stretches(metals, ray, np.broadcast_to(place[:, None], (*ray.shape, count[1])))
+        return self._stretches(metals, *_grid(centre, half, count))
 
     def _stretches(self, metals: Index, ray: Array, place: Array) -> Stretches:
         """Stretches that agree between neighbouring nodes, at places (n, rays, nodes) on rays (n, rays)."""
-        size = metals.shape[1]
-        here = self.density(metals[:, None, None], _on_ray(ray[..., None], place, size))
+        return self._narrowed(metals, self._by_density(metals, ray, place), self.others)
+
+    def _by_density(self, metals: Index, ray: Array, place: Array) -> Stretches:
+        """Stretches that agree with the density."""
+        here = self.density(metals[:, None, None], _on_ray(ray[..., None], place, metals.shape[1]))
         low, high = _agreeing(here[..., :-1], here[..., 1:])
         of, which, node = np.nonzero(low <= high)
-        low, high, ray = low[of, which, node], high[of, which, node], ray[of, which]
         start, step = place[of, which, node], place[of, which, node + 1] - place[of, which, node]
-        start, end = start + low * step, start + high * step
-        for distance in self.others:
-            low, high = _agreeing(*(distance(metals[of], _on_ray(ray, x, size)) for x in (start, end)))
+        low, high = low[of, which, node], high[of, which, node]
+        return Stretches(of, ray[of, which], start + low * step, start + high * step)
+
+    @staticmethod
+    def _narrowed(metals: Index, found: Stretches, by: tuple[Distance, ...]) -> Stretches:
+        """Parts of stretches that agree with readings."""
+        of, ray, start, end = found
+        for distance in by:
+            low, high = _agreeing(*(distance(metals[of], _on_ray(ray, x, metals.shape[1])) for x in (start, end)))
             some = np.flatnonzero(low <= high)
             start, end = start + low * (end - start), start + high * (end - start)
             of, ray, start, end = of[some], ray[some], start[some], end[some]
         return Stretches(of, ray, start, end)
+
+
+def _grid(centre: Array, half: Array, count: tuple[int, int]) -> tuple[Array, Array]:
+    """Rays (n, rays) and places on them (n, rays, nodes), evenly about centres (n, 2)."""
+    ray, place = (np.clip(centre[:, [k]] + half[k] * np.linspace(-1, 1, count[k]), 0, 1) for k in range(2))
+    return ray, np.broadcast_to(place[:, None], (*ray.shape, count[1]))
 
 
 def _agreeing(a: Array, b: Array) -> tuple[Array, Array]:

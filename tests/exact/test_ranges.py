@@ -287,7 +287,7 @@ def test_a_linear_solver_that_does_not_end_well_is_an_error(monkeypatch):
 def test_a_search_along_a_curved_side_comes_to_rest():
     """Steps that come to six tenths of what the linear form promised must grow again: 100 of them did not arrive."""
     metals, resistivity, u = ["Cu", "Zn", "Sn", "Pb"], 8.0, 0.02
-    reading = Conductivity(172.41 / resistivity, u=u * 172.41 / resistivity)
+    reading = Conductivity(172.41 / resistivity, u=u * 172.41 / resistivity, unit="%IACS")
     found = bounds(Measured(8.60, 0.01, "g/cm3"), metals, conductivity=reading)
     grid = GRIDS[4]
     v, model, log_rho, model_rho = by_hand(grid, metals)

@@ -30,7 +30,7 @@ CASES = [
 
 
 def conductivity(resistivity):
-    return Conductivity(172.41 / resistivity, u=U * 172.41 / resistivity)
+    return Conductivity(172.41 / resistivity, u=U * 172.41 / resistivity, unit="%IACS")
 
 
 def ranges_of(row, size=3):

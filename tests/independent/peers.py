@@ -1,14 +1,12 @@
-"""One problem, several ways, in one run: times, agreement and misses.
+"""One listing problem, several ways, in one run: processor times, agreement and misses.
 
-    python tests/independent/peers.py [fast]
+    python -m tests.independent.peers [fast]
 
-All pairs and triples of forty metals under a density interval and a resistivity interval, with the range of every
-metal; ideal rule for both (volumes by mass, resistivities by mole), so that every way solves the very same linear
-problem. The library lists pairs and triples by density (`pair_intervals`, `triple_ranges`); for both intervals at once
-it has no such list: "corners" is written here, after the same idea, and `bounds` does one support at a time.
-Then one mixture with the laws of the tables: the sampler dynesty (optional: pip install dynesty; nothing else needs
-it) against `bounds`; and a hundred solves in a row, compiled once and compiled anew.
-With "fast" the ways that go support by support take 200 pairs and 200 triples and say so.
+First all pairs and triples of forty metals under a density interval, then under a resistivity interval too, with the
+range of every metal; ideal rule for both (volumes by mass, resistivities by mole), so that every way solves the very
+same linear problem. Then triples with the laws of the tables, where what may be left over depends on the composition:
+`mixtures`, `bounds`, SLSQP from fixed starts and a grid. With "fast" the ways that go support by support take 200
+pairs and 200 triples of the linear problem and say so.
 """
 
 from __future__ import annotations
@@ -16,45 +14,68 @@ from __future__ import annotations
 import itertools
 import sys
 import time
-from pathlib import Path
+from collections.abc import Callable
+from typing import Any
 
 import numpy as np
-from scipy.optimize import linprog
+from scipy.optimize import linprog, minimize
 from scipy.sparse import block_diag, csr_matrix
 
-from alloysolve import Conductivity, Measured, bounds
-from alloysolve.alloys.law import mixing_law
-from alloysolve.exact import programs
-from alloysolve.exact.cuts import Constraint, mixture_within, ranges_within
-from alloysolve.exact.pairs import pair_intervals
+from alloysolve import Conductivity, Measured, bounds, mixtures
+from alloysolve.alloys.law import INTERSTITIAL, mixing_law
+from alloysolve.exact.rays import Rays
 from alloysolve.published.load import default_tables
-from tests.exact.triples import triple_ranges
-
-sys.path.insert(0, str(Path(__file__).parent))
-from grid_triples import forty, simplex
+from tests.exact.test_ranges import U, room, simplex
 
 RHO, HALF = 8.31, 0.06  # g/cm3
 RESISTIVITY = (5.0, 8.0)  # uohm cm, as 21 to 34 %IACS
+CURVED = (8.60, 7.0)  # g/cm3 +- 0.01, uohm cm
+FEW = 12  # triples with the laws of the tables
+SETTLED = -1e-7  # of a 95 % range, that a result of SLSQP may be out of it
+
+Found = tuple[Any, Any, Any]  # whether each support reaches, least and greatest share of each metal
 
 
-def metals_of():
-    """v [cm3/g] and, for the resistivity limit, molar mass and resistivity of the forty metals."""
-    V, M, *_ = forty()
+def forty() -> tuple[Any, Any, Any]:
+    """v [cm3/g], molar mass [g/mol] and resistivity [uohm cm] of forty metals of the tables."""
     law = mixing_law(default_tables())
-    place = [
-        int(np.argmin(np.abs(law.molar_mass - m) + np.abs(law.molar_volume - v))) for v, m in zip(V, M, strict=True)
-    ]
-    return V, M, law.resistivity[place]
+    at = [k for k, s in enumerate(law.symbols) if s not in INTERSTITIAL and s != "Fe-fcc"][:40]
+    return law.molar_volume[at] / law.molar_mass[at], law.molar_mass[at], law.resistivity[at]
 
 
-def rows_of(v, M, r):
-    """Limits as rows a . w >= 0 per metal: v >= lo, v <= hi, sum x r >= least, <= most (times moles), scaled to 1."""
+def rows_of(v: Any, M: Any, r: Any) -> Any:
+    """Limits as rows a . w >= 0 per metal: v >= lo, v <= hi, sum x r >= least, <= most (times moles), by pairs to 1."""
     lo, hi = 1 / (RHO + HALF), 1 / (RHO - HALF)
     rows = [v - lo, hi - v, (r - RESISTIVITY[0]) / M, (RESISTIVITY[1] - r) / M]
-    return np.array([row / np.abs(row).max() for row in rows])
+    return np.array([row / np.abs(rows[k - k % 2 : k - k % 2 + 2]).max() for k, row in enumerate(rows)])
 
 
-def corners(rows, supports):
+def by_rays(rows: Any, supports: Any) -> Found:
+    """The package: each pair of rows is a reading, whose signed distance is -1 and 1 where one of them is zero."""
+
+    def distance(low: Any, high: Any) -> Callable[[Any, Any], Any]:
+        def of(metals: Any, parts: Any) -> Any:
+            below, above = ((side[metals] * parts).sum(axis=-1) for side in (low, high))
+            return (below - above) / (below + above)
+
+        return of
+
+    rays = Rays(distance(*rows[:2]), tuple(distance(*rows[k : k + 2]) for k in range(2, len(rows), 2)))
+    reaches = np.zeros(len(supports), dtype=bool)
+    low, high = np.full(supports.shape, np.inf), np.full(supports.shape, -np.inf)
+    if supports.shape[1] == 2:
+        found = rays.intervals(supports)
+        for k, (a, b) in enumerate(((1 - found.end, 1 - found.start), (found.start, found.end))):
+            np.minimum.at(low[:, k], found.of, a)
+            np.maximum.at(high[:, k], found.of, b)
+        reaches[found.of] = True
+    else:
+        ranges = rays.ranges(supports)
+        reaches[ranges.of], low[ranges.of], high[ranges.of] = True, ranges.low, ranges.high
+    return reaches, low, high
+
+
+def corners(rows: Any, supports: Any) -> Found:
     """The ranges of each support from the corners of its polytope, all supports at once.
 
     A corner has as many limits met (a face of the simplex, or a row at zero) as metals less one.
@@ -76,7 +97,7 @@ def corners(rows, supports):
     return reaches, low, high
 
 
-def block(rows, supports):
+def block(rows: Any, supports: Any) -> Found:
     """One linear program over all supports, metals and directions, but those that lie beyond a row as a whole."""
     size = supports.shape[1]
     a = rows[:, supports].transpose(1, 0, 2)
@@ -97,7 +118,7 @@ def block(rows, supports):
     return reaches, low, high
 
 
-def singly(rows, supports):
+def singly(rows: Any, supports: Any) -> Found:
     """linprog, support by support."""
     size = supports.shape[1]
     low, high = np.full(supports.shape, np.inf), np.full(supports.shape, -np.inf)
@@ -117,30 +138,30 @@ def singly(rows, supports):
     return reaches, low, high
 
 
-def by_cvxpy(rows, supports):
-    """cvxpy with the parametrised program of `bounds`, support by support."""
-    from alloysolve.errors import SolverError
+def by_cvxpy(rows: Any, supports: Any) -> Found:
+    """cvxpy with a parametrised program that is compiled once, support by support."""
+    import cvxpy as cp
 
+    size = supports.shape[1]
+    w, limits, direction = cp.Variable(size), cp.Parameter((len(rows), size)), cp.Parameter(size)
+    problem = cp.Problem(cp.Minimize(direction @ w), [w >= 0, cp.sum(w) == 1, limits @ w >= 0])
     low, high = np.full(supports.shape, np.inf), np.full(supports.shape, -np.inf)
     reaches = np.zeros(len(supports), dtype=bool)
     for t, metals in enumerate(supports):
-        limits = [Constraint(str(k), tuple(row), low=0.0) for k, row in enumerate(rows[:, metals])]
-        if (rows[:, metals].max(axis=1) < 0).any():
-            continue
-        try:
-            found = ranges_within(mixture_within(len(metals), limits))
-        except SolverError as e:
-            if e.path != "constraints":
-                raise
-            continue
-        reaches[t], low[t], high[t] = True, found.low, found.high
+        limits.value = rows[:, metals]
+        for k, (sign, end) in itertools.product(range(size), ((1, low), (-1, high))):
+            direction.value = sign * np.eye(size)[k]
+            problem.solve(solver=cp.SCIPY, scipy_options={"method": "highs"})
+            if problem.status != cp.OPTIMAL:
+                break
+            end[t, k], reaches[t] = sign * problem.value, True
     return reaches, low, high
 
 
-def grid(rows, supports, step=0.01):
+def grid(rows: Any, supports: Any) -> Found:
     """A composition grid of 1 %."""
     size = supports.shape[1]
-    w = simplex(step) if size == 3 else np.stack([np.arange(101) / 100, 1 - np.arange(101) / 100])
+    w = simplex(size, 100).T
     low, high = np.full(supports.shape, np.inf), np.full(supports.shape, -np.inf)
     for start in range(0, len(supports), 500):
         a = rows[:, supports[start : start + 500]].transpose(1, 0, 2)
@@ -151,13 +172,14 @@ def grid(rows, supports, step=0.01):
     return low[:, 0] <= 1, low, high
 
 
-def timed(way, rows, supports):
-    start = time.perf_counter()
+def timed(way: Callable[..., Found], rows: Any, supports: list[Any]) -> tuple[list[Found], float]:
+    """What a way finds of pairs and triples, and its processor time [ms]."""
+    start = time.process_time()
     found = [way(rows, s) for s in supports]
-    return found, 1e3 * (time.perf_counter() - start)
+    return found, 1e3 * (time.process_time() - start)
 
 
-def compared(ours, other):
+def compared(ours: list[Found], other: list[Found]) -> str:
     """Supports that the other misses, has beyond ours, and the widest difference of an end where both reach."""
     missed = sum(int((a[0] & ~b[0]).sum()) for a, b in zip(ours, other, strict=True))
     beyond = sum(int((b[0] & ~a[0]).sum()) for a, b in zip(ours, other, strict=True))
@@ -166,116 +188,92 @@ def compared(ours, other):
         both = a[0] & b[0]
         if both.any():
             apart = max(apart, np.abs(a[1][both] - b[1][both]).max(), np.abs(a[2][both] - b[2][both]).max())
-    return missed, beyond, apart
+    return f"{missed:6d} {beyond:6d} {apart:9.1e}"
 
 
-def linear_problem(few):
-    V, M, r = metals_of()
-    rows = rows_of(V / M, M, r)
+def linear_problem(few: int) -> None:
+    """Prints a row for each way; corners are exact, so that all others are compared with them."""
+    v, M, r = forty()
+    rows = rows_of(v, M, r)
     every = [np.array(list(itertools.combinations(range(len(M)), k)), dtype=np.intp) for k in (2, 3)]
     rng = np.random.default_rng(3)
     some = [s[np.sort(rng.choice(len(s), min(few or len(s), len(s)), replace=False))] for s in every]
     for name, use in (("density alone", rows[:2]), ("density and resistivity", rows)):
-        ours, _ = timed(corners, use, every)
-        reach = sum(int(x[0].sum()) for x in ours)
+        exact, _ = timed(corners, use, every)
+        reach = sum(int(x[0].sum()) for x in exact)
         print(f"{name}: {sum(map(len, every))} supports, {reach} reach; ms, missed, beyond, furthest end")
-        if use is not rows:
-            own = min(clocked(V, M) for _ in range(10))
-            exact = triple_ranges(V, M, None, None, 1 / (RHO + HALF), 1 / (RHO - HALF))
-            told = compared([(exact.reaches, exact.low, exact.high)], ours[1:])
-            print(f"  {'pair_intervals, triple_ranges':32s} {own:10.1f} {told[0]:6d} {told[1]:6d} {told[2]:9.1e}")
-        times = [timed(corners, use, every)[1] for _ in range(5)]
-        print(f"  {'all corners at once, numpy':32s} {min(times):10.1f}")
-        for label, way, on in (
+        print(f"  {'all corners at once, numpy':32s} {min(timed(corners, use, every)[1] for _ in range(5)):10.1f}")
+        ways: tuple[tuple[str, Callable[..., Found], list[Any]], ...] = (
+            ("the package, exact/rays.py", by_rays, every),
             ("one block linear program", block, every),
             ("linprog per support", singly, some),
             ("cvxpy per support", by_cvxpy, some),
             ("grid of 1 %", grid, every),
-        ):
-            found, ms = timed(way, use, on)
-            beside = ours if on is every else timed(corners, use, on)[0]
-            share = "" if sum(map(len, on)) == sum(map(len, every)) else f" (on {sum(map(len, on))} supports)"
-            missed, beyond, apart = compared(beside, found)
-            print(f"  {label:32s} {ms:10.1f} {missed:6d} {beyond:6d} {apart:9.1e}{share}", flush=True)
-
-
-def clocked(V, M):
-    start = time.perf_counter()
-    band = 1 / (RHO + HALF), 1 / (RHO - HALF)
-    pair_intervals(V, M, None, None, *band)
-    triple_ranges(V, M, None, None, *band)
-    return 1e3 * (time.perf_counter() - start)
-
-
-def sampled():
-    """One mixture with the laws of the tables: an evidence sampler and `bounds`."""
-    metals, density, u, resistivity, u_rel = ["Cu", "Zn", "Sn", "Pb"], 8.60, 0.01, 8.0, 0.02
-    reading = Conductivity(172.41 / resistivity, unit="%IACS", u=u_rel * 172.41 / resistivity)
-    start = time.perf_counter()
-    bounds(Measured(density + 0.01, u, "g/cm3"), metals, conductivity=reading)
-    first = time.perf_counter() - start
-    start = time.perf_counter()
-    found = bounds(Measured(density, u, "g/cm3"), metals, conductivity=reading)
-    again = time.perf_counter() - start
-    print(f"one mixture, {' '.join(metals)}: bounds {1e3 * again:.0f} ms, {1e3 * first:.0f} the first time")
-    try:
-        import dynesty
-    except ImportError:
-        print("  dynesty is not installed: pip install dynesty")
-        return
-    law = mixing_law(default_tables())
-    at = [law.index[m] for m in metals]
-
-    def room(w):
-        whole = np.zeros((1, len(law.symbols)))
-        whole[0, at] = w
-        v, (rho, u_rho) = law.specific_volume(whole)[0], law.resistivity_of(whole)
-        one = (v * density - 1) / np.hypot(u / density, np.hypot(law.u_pairs(whole)[0], 0.003))
-        two = np.log(rho[0] / resistivity) / np.sqrt(u_rel**2 + u_rho[0] ** 2 + 0.07**2)
-        return one, two
-
-    def even(cube):
-        """Even over the simplex: gaps of exponentials."""
-        e = -np.log(np.clip(cube, 1e-12, 1))
-        return e / e.sum()
-
-    start = time.perf_counter()
-    rng = np.random.default_rng(1)
-    sampler = dynesty.NestedSampler(lambda w: -0.5 * sum(z**2 for z in room(w)), even, 4, nlive=500, rstate=rng)
-    sampler.run_nested(print_progress=False)
-    samples, seconds = sampler.results.samples, time.perf_counter() - start
-    inside = samples[[max(map(abs, room(w))) <= 1.959964 for w in samples]]
-    low, high = 100 * inside.min(axis=0), 100 * inside.max(axis=0)
-    outside = max((found.low_percent - low).max(), (high - found.high_percent).max())
-    short = max((low - found.low_percent).max(), (found.high_percent - high).max())
-    print(f"  dynesty {seconds:.1f} s, ln evidence {sampler.results.logz[-1]:.2f} +- {sampler.results.logzerr[-1]:.2f}")
-    print(
-        f"  {len(inside)} samples in both ranges: {max(outside, 0):.2f} points beyond bounds, {short:.2f} short of them"
-    )
-
-
-def repeated(count=100):
-    """The same problem with another density each time: compiled once, and compiled anew."""
-    metals, densities = ["Cu", "Ni", "Zn"], np.linspace(8.5, 8.8, count)
-    for label, fresh in (("compiled once", False), ("compiled anew", True)):
-        start = time.perf_counter()
-        for density in densities:
-            if fresh:
-                programs._program.cache_clear()
-            bounds(Measured(float(density), 0.01, "g/cm3"), metals, at_least={"Cu": 40})
-        print(
-            f"{count} bounds of {' '.join(metals)}, {label}: {1e3 * (time.perf_counter() - start) / count:.0f} ms each"
         )
-    start, program = time.perf_counter(), programs._program(3, 3, False, 0)
-    for value in np.linspace(0.2, 0.4, count):
-        program.direction.value, program.rows.value, program.penalty.value = np.eye(3)[0], np.eye(3), np.full(3, 1e4)
-        program.low.value, program.high.value = np.array([value, 0.1, 0.1]), np.ones(3)
-        program.least.value, program.most.value = np.zeros(3), np.ones(3)
-        assert abs(program.solve()[0] - value) < 1e-9
-    print(f"one linear program of it: {1e3 * (time.perf_counter() - start) / count:.1f} ms each")
+        for label, way, on in ways:
+            found, ms = timed(way, use, on)
+            beside = exact if on is every else timed(corners, use, on)[0]
+            share = "" if on is every else f" (on {sum(map(len, on))} supports)"
+            print(f"  {label:32s} {ms:10.1f} {compared(beside, found)}{share}", flush=True)
+
+
+def by_slsqp(metals: list[str], density: float, resistivity: float, starts: Any) -> Any:
+    """Least and greatest share of each metal by SLSQP: the best of what agrees, from each of some starts."""
+    limits = [{"type": "ineq", "fun": lambda w: room(w[None], metals, density, 0.01, resistivity)[0]}]
+    whole = {"type": "eq", "fun": lambda w: w.sum() - 1}
+    ends = np.array([np.full(3, np.inf), np.full(3, -np.inf)])
+    for (row, sign), k, start in itertools.product(enumerate((1, -1)), range(3), starts):
+        done = minimize(lambda w, k=k, s=sign: s * w[k], start, bounds=[(0, 1)] * 3, constraints=[*limits, whole])
+        w = np.clip(done.x, 0, 1) / np.clip(done.x, 0, 1).sum()
+        if room(w[None], metals, density, 0.01, resistivity)[0] >= SETTLED:
+            ends[row, k] = sign * min(sign * ends[row, k], sign * w[k])
+    return ends
+
+
+def curved_problem() -> None:
+    """Prints time for a triple, and by how many points each way ends short of the furthest end of any."""
+    density, resistivity = CURVED
+    reading = Conductivity(f"{172.41 / resistivity} %IACS", u=U * 172.41 / resistivity)
+    start = time.process_time()
+    frame = mixtures(Measured(density, 0.01, "g/cm3"), sizes=["triple"], evidence=[reading])
+    whole = time.process_time() - start
+    common = frame[frame.metals.str.contains("Cu")]
+    rows = common.iloc[np.linspace(0, len(common) - 1, FEW).astype(int)]
+    fine, coarse = simplex(3, 200), simplex(3, 12)
+    ends: dict[str, list[Any]] = {"mixtures": [], "bounds": [], "SLSQP from 3 starts": [], "grid of 0.5 %": []}
+    times = dict.fromkeys(ends, 0.0)
+    times["mixtures"] = whole * FEW / len(frame)
+    for row in rows.itertuples():
+        metals = row.metals.split()
+        low, high = ([getattr(row, f"metal_{n}_{e}_percent") / 100 for n in (1, 2, 3)] for e in ("low", "high"))
+        ends["mixtures"].append([low, high])
+        start = time.process_time()
+        found = bounds(Measured(density, 0.01, "g/cm3"), metals, conductivity=reading)
+        times["bounds"] += time.process_time() - start
+        ends["bounds"].append([found.low_percent / 100, found.high_percent / 100])
+        start = time.process_time()
+        starts = coarse[np.argsort(-room(coarse, metals, density, 0.01, resistivity))[:3]]
+        ends["SLSQP from 3 starts"].append(by_slsqp(metals, density, resistivity, starts))
+        times["SLSQP from 3 starts"] += time.process_time() - start
+        start = time.process_time()
+        fits = fine[room(fine, metals, density, 0.01, resistivity) >= 0]
+        fits = fits if len(fits) else np.full((1, 3), np.nan)
+        ends["grid of 0.5 %"].append([fits.min(axis=0), fits.max(axis=0)])
+        times["grid of 0.5 %"] += time.process_time() - start
+    low, high = (np.array([[e[side] for e in each] for each in ends.values()], dtype=float) for side in (0, 1))
+    short = np.maximum(low - np.nanmin(low, axis=0), np.nanmax(high, axis=0) - high).max(axis=2)
+    print(
+        f"laws of the tables, {density} g/cm3 and {resistivity} uohm cm: {len(frame)} triples listed in {whole:.2f} s"
+    )
+    print(f"{FEW} of them; ms for one, points short of the furthest end: median, most; nothing found")
+    for name, each in zip(ends, short, strict=True):
+        known = each[np.isfinite(each)]
+        print(
+            f"  {name:24s} {1e3 * times[name] / FEW:9.2f} {100 * np.median(known):7.3f} {100 * known.max():7.3f} "
+            f"{len(each) - len(known):3d}"
+        )
 
 
 if __name__ == "__main__":
     linear_problem(200 if sys.argv[1:] == ["fast"] else 0)
-    sampled()
-    repeated()
+    curved_problem()

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from .solution import Solution
 
 Span = tuple[float, float, float]
+ROUGH = 0.01  # share of the belief in what a figure may leave out
 # normal scores at 1/18, 3/18 ... 17/18: nine equally likely errors of the mixing law
 NORMAL = np.array([-1.593, -0.967, -0.589, -0.282, 0.0, 0.282, 0.589, 0.967, 1.593])
 
@@ -90,7 +91,7 @@ def _left(s: Solution, kept: Collection[str], most: int) -> Iterator[tuple[Syste
     """The likeliest systems that do not meet the claim, with what some readings alone leave of their candidates."""
     from ..inference.find import posterior_of
 
-    left = posterior_of(s.prior, s.evidence.only(*kept))
+    left = posterior_of(s.prior, s.evidence.only(*kept), left_out=ROUGH)
     rows, bodies = left.rows, left.bodies
     candidates = rows.candidates(bodies, s.evidence)
     for x in (s.beside_claim() if s.claim else list(s.found))[:most]:

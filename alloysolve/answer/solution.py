@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 from ..advice.agreement import reading_rows, scores_of_first
@@ -120,6 +119,8 @@ class Solution(Found):
         return f"<Solution {claim}{likely or 'something else'}>"
 
     def _repr_html_(self) -> str:
+        from html import escape
+
         return f"<p>{escape(repr(self)[1:-1])}</p>{rows_frame(self.document.rows).to_html(index=False)}"
 
 

@@ -6,7 +6,6 @@ import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from difflib import get_close_matches
 
 from ..errors import InputError
 from ..published.load import Tables
@@ -255,6 +254,8 @@ def _meant(wrong: Said, said: list[Said], tables: Tables) -> str:
     def right(s: Said) -> str:
         if s.role is not Role.UNKNOWN or len(s.text) < 4:
             return s.text
+        from difflib import get_close_matches
+
         return next(iter(get_close_matches(s.text, words, 1, 0.75)), s.text)
 
     corrected = [right(s) for s in said]

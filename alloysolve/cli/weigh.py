@@ -89,8 +89,7 @@ def _json(piece: Any, shop: Any, weighing: Any) -> str:
 def _text(piece: Any, shop: Any, weighing: Any) -> str:
     from ..advice.weighed import about_weighed
     from ..words.language import language
-    from ..words.settings import defaults_line
-    from ..words.weighing import weighing_text
+    from ..words.weighing import defaults_line, weighing_text
 
     say = language(shop.answers.language)
     step = (piece.scale_step or shop.scale.step).value

@@ -9,11 +9,12 @@ from ..answer.rows import AS_CLAIMED, at_most
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
 from ..words.cautions import DUST
-from ..words.findings import blamed, blind_spots_shown
+from ..words.findings import blamed
 from ..words.language import Language
 from ..words.names import Names, body_words, claim_words, kind_of, layer_phrase, noun, values_of
 from ..words.numbers import grams, listed
 from ..words.open_claim import open_sentence
+from ..words.proposals import blind_spots_shown
 from ..words.records import printable
 from ..words.rows import LIKELY_FROM, best, point
 from .readings import would_help

@@ -8,10 +8,11 @@ from ..answer.document import Document
 from ..answer.parts import BlindSpot, ReadingData
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
-from ..words.findings import may_be_wetted, next_shown
+from ..words.findings import may_be_wetted
 from ..words.language import Language
 from ..words.names import Names, body_words, called, claim_words, kind_of, mm, noun, span_words, values_of, water_words
 from ..words.numbers import grams, listed
+from ..words.proposals import next_shown
 
 MOST_READINGS = 5
 REPEATS = {1: "change_once", 2: "change_twice", 3: "change_thrice"}

@@ -13,10 +13,10 @@ from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SYSTEM, Row
 from ..inference.decision import UNDECIDED
 from .amounts import LEAST_SHOWN, MATTERS
 from .cautions import caution_words
-from .findings import next_line
 from .language import Language
 from .names import Names, layer_phrase, span_words
 from .numbers import amount, chance, listed
+from .proposals import next_line
 from .rows import LIKELY_FROM, row_name
 
 WIDTH = 80

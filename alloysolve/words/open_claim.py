@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from ..answer.document import Document
 from ..inference.decision import UNDECIDED
-from .findings import PROBABLY, blind_spots_shown, next_shown
+from .findings import PROBABLY
 from .language import Language
 from .names import Names, called, kind_taken, told_apart
 from .numbers import chance, listed
+from .proposals import blind_spots_shown, next_shown
 
 
 def open_sentence(d: Document, say: Language, style: str = "open") -> str:

@@ -8,14 +8,15 @@ from ..inference.decision import CONTRADICTED, UNDECIDED
 from .amounts import amount_sentences
 from .cautions import caution_words
 from .coins import coin_line
-from .findings import blind_line, called_for, change_lines, disagreement_line, next_line, note_lines, other_name
+from .findings import change_lines, disagreement_line, note_lines, other_name
 from .headline import first_sentence
 from .language import Language
 from .names import Names, layer_phrase
 from .numbers import capital, chance, listed, under
 from .open_claim import open_sentence
+from .proposals import blind_line, called_for, next_line
 from .rows import row_name
-from .settings import default_lines
+from .weighing import default_lines
 
 WORTH_SAYING = 0.095  # share from which something else that fits is named: "1 in 10"
 NAMED = 3  # bodies that are named

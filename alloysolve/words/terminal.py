@@ -8,23 +8,14 @@ from collections.abc import Sequence
 from ..answer.document import Document
 from .amounts import amount_sentences
 from .coins import coin_line
-from .findings import (
-    blind_line,
-    cautions,
-    caveats,
-    change_lines,
-    disagreement_line,
-    next_line,
-    note_lines,
-    other_prior,
-    why_first,
-)
+from .findings import caveats, change_lines, disagreement_line, note_lines, other_prior, why_first
 from .headline import first_sentence, second_sentence
 from .language import Language, language
+from .proposals import blind_line, cautions, next_line
 from .readings import readings_table
 from .rows import fits_table
-from .settings import default_lines, known_good_line
 from .short import short_sentences
+from .weighing import default_lines, known_good_line
 
 WIDTH = 80
 LINES = 24  # of the full answer

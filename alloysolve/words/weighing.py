@@ -1,10 +1,10 @@
-"""A weighing with its budget as a table."""
+"""A weighing with its budget as a table, and the sentences on the settings with which it was done."""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..advice.weighed import DISAGREE, OLD_CHECK
 from ..inference.decision import Reason
@@ -15,8 +15,12 @@ from ..weighing.weigh import OF_OTHERS, OF_WEIGHING, Weighing
 from .language import Language
 from .numbers import columns, listed
 
+if TYPE_CHECKING:
+    from ..answer.document import Document
+
 WIDTH = 80
 MOST_SHOWN = 6  # repeats that are listed one by one
+DEFAULTS = ("default step", "default water")  # codes of the notes on settings that could change the answer
 TARGET = 0.01  # relative uncertainty of density below which a weighing is called useful
 
 
@@ -90,3 +94,25 @@ def _row(r: BudgetRow, say: Language) -> list[str]:
     percent = f"{r.moves_percent:.2g}"
     moves = say.say("weigh", "only_down" if r.one_sided else "percent", percent=percent)
     return [say.say("weigh", r.part), f"{r.size:.3g} {r.unit}", moves]
+
+
+def known_good_line(d: Document, say: Language) -> str:
+    """The correction that a known-good piece made to this density, if there was one."""
+    w = d.density
+    if w is None or w.displaced_g is None or w.known_good_percent is None:
+        return ""
+    return say.say("settings", "known_good", percent=f"{w.known_good_percent:+.2f}")
+
+
+def default_lines(d: Document, say: Language) -> list[str]:
+    """Sentences on defaults that could change the answer, and how to set them."""
+    return [say.say("settings", n.code, **n.values) for n in d.notes if n.code in DEFAULTS]
+
+
+def defaults_line(settings: Mapping[str, Any], inputs: Mapping[str, Any], say: Language) -> str:
+    """The settings of a weighing that a piece did not override, and how to write a file of settings."""
+    scale = settings["scale"]
+    used = [] if inputs.get("scale_step") else [say.say("settings", "step", step=scale["step"])]
+    if not (inputs.get("water") or inputs.get("liquid_density")):
+        used.append(scale["water"].partition(" +-")[0].removesuffix(" degC") + " degC")
+    return say.say("settings", "defaults", values=", ".join(used)) if used else ""

@@ -20,9 +20,9 @@ from alloysolve.answer.rows import (
     layer_of,
 )
 from alloysolve.page.content import MOST_ROWS, likely_rows
-from alloysolve.words.findings import cautions
 from alloysolve.words.language import language
 from alloysolve.words.numbers import chance, under
+from alloysolve.words.proposals import cautions
 from alloysolve.words.records import record_text
 from alloysolve.words.rows import fits_table
 from alloysolve.words.terminal import answer

@@ -5,8 +5,9 @@ import pytest
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.words.findings import blind_line, cautions, conflict_lines, next_line
+from alloysolve.words.findings import conflict_lines
 from alloysolve.words.language import language
+from alloysolve.words.proposals import blind_line, cautions, next_line
 from alloysolve.words.terminal import answer as text
 
 SAY = language()

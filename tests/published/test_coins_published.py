@@ -155,7 +155,7 @@ def test_a_coin_of_an_ounce_holds_an_ounce(c):
 
 
 def test_the_fine_silver_of_the_dollar():
-    """371.25 grains of fine silver (Coinage Act of 1792), as every dealer's 0.7734 ounce."""
+    """371.25 grains of fine silver (Coinage Act of 1792), which is 0.7734 troy ounces."""
     c = coin("US-1d-Ag")
     assert c.mass_g * c.composition["Ag"] / 100 / OUNCE == pytest.approx(371.25 / 480, rel=3e-4)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from fractions import Fraction
 from functools import cache
 
 from ..published.load import Tables
@@ -123,7 +122,8 @@ def _counted(said: Sequence[Said], i: int) -> tuple[float | None, list[int]]:
 
 def _number(s: Said) -> float:
     if s.role is Role.FRACTION:
-        return float(Fraction(*s.value))
+        part, of = s.value
+        return float(part / of)
     return float(s.text) if s.role is Role.FINENESS and re.fullmatch(r"[\d.]+", s.text) else float(s.value)
 
 

@@ -17,7 +17,7 @@ from ..inference.groups import quantiles
 from ..inference.misfit import Best, Misfit, best_as_claimed, contradicted, law_at
 from ..integral.evidence import Scores
 from ..pieces.candidates import Candidates
-from ..pieces.constructions import APPLIED
+from ..pieces.constructions import APPLIED, CONSTRUCTIONS
 from .agreement import best_of
 from .trials import Trial, is_owned, with_trial
 
@@ -76,10 +76,11 @@ class Question:
         by_row = posterior.by_system[bodies.system[posterior.rows.point]]
         likely = np.flatnonzero(by_row >= min(COUNTS_FROM, by_row.max()))
         every = posterior.rows.candidates(bodies, self.s.evidence).some(likely)
-        content = np.rint(CONTENT_STEPS * self._held(every))
-        system, resistivity = bodies.system[every.point], bodies.resistivity[every.point]
-        keys = every.point, every.parameter, every.skin, every.construction, resistivity, content
-        order = np.lexsort((*keys, system))
+        system = bodies.system[every.point]
+        content = np.rint(CONTENT_STEPS * self._held(every)).astype(np.intp)
+        built = (every.point * len(CONSTRUCTIONS) + every.construction) * len(every.layers.names) + every.skin
+        group = system * (CONTENT_STEPS + 1) + content
+        order = np.lexsort((every.parameter, built, bodies.resistivity[every.point], group))
         at, share = drawn(system[order], posterior.share[likely][order])
         return every.some(order[at]), share, system[order[at]]
 

@@ -65,8 +65,8 @@ def mixtures(
 
     Notes
     -----
-    Ranges of 999 in 1000 triples end within 0.3 points of the exact ones, all within 0.8. A triple can be missed if no
-    part of it that fits is as wide as half a percent.
+    Ranges of 99 in 100 triples end within 0.2 points of the exact ones. Where two narrow readings leave a sliver beside
+    a side of the triangle, an end can fall short by more, and a triple of which hardly two percent fit can be missed.
 
     >>> frame = mixtures("8.53 +- 0.01 g/cm3", ["Cu", "Zn"])  # 70 % copper: UNS C26000
     >>> frame[["metals", "metal_1_low_percent", "metal_1_high_percent"]].round(0).values.tolist()

@@ -69,7 +69,7 @@ class Rays:
     def ranges(self, triples: Index) -> Ranges:
         """Range of each metal of triples (n, 3).
 
-        A region that is smaller than half a percent in every direction and touches no side can be missed.
+        A region that is no wider than two percent and touches no side can be missed.
         """
         corners = np.stack([self.density(triples, np.broadcast_to(e, triples.shape)) for e in np.eye(3)], axis=1)
         order = (np.abs(corners).argmax(axis=1)[:, None] + np.arange(3)) % 3

@@ -168,7 +168,7 @@ class Asked:
             if reply == "?":
                 emit(question.help)
                 continue
-            if reply == "more":
+            if reply.casefold() == "more":
                 self._print(more=True)
                 continue
             if not reply or (reply.casefold() in NOTHING and question.keys[0] not in KINDS):

@@ -105,8 +105,8 @@ class Back(Exception):  # noqa: N818
 class Asked:
     """What was said so far, and the last answer that came of it."""
 
-    def __init__(self, piece: Piece, shop: Settings, prior: str | None, more: bool) -> None:
-        self.piece, self.shop, self.prior, self.more = piece, shop, prior, more
+    def __init__(self, piece: Piece, shop: Settings, prior: str | None) -> None:
+        self.piece, self.shop, self.prior = piece, shop, prior
         self._solved: tuple[Piece, Solution] | None = None
         self._printed: Piece | None = None
         self._doubted = ""
@@ -227,9 +227,9 @@ class Asked:
             self._solve(p)
         except AlloysolveError as e:
             say_wrong(e)
-        self._print(self.more)
+        self._print()
 
-    def _print(self, more: bool) -> None:
+    def _print(self, more: bool = False) -> None:
         from ..words.language import language
         from ..words.terminal import SHORT, answer, short_lines
 
@@ -260,13 +260,13 @@ def say_wrong(e: AlloysolveError) -> None:
     emit(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ", break_long_words=False))
 
 
-def ask(piece: Piece, shop: Settings, prior: str | None, more: bool = False) -> Asked:
-    """The piece with everything that was asked for and given, and its answer; `more` prints each answer in full."""
+def ask(piece: Piece, shop: Settings, prior: str | None) -> Asked:
+    """The piece with everything that was asked for and given, and its answer."""
     with suppress(ImportError):
         import readline  # noqa: F401  (arrow keys in the replies of a terminal)
     if hasattr(sys.stdin, "reconfigure"):
         sys.stdin.reconfigure(errors="replace")
     emit(HOW)
-    asked = Asked(piece, shop, prior, more)
+    asked = Asked(piece, shop, prior)
     asked.all()
     return asked

@@ -56,7 +56,7 @@ def solve(
         from .ask import ask as ask_all
         from .ending import end
 
-        end(ask_all(the_piece, shop, prior, more), file, save, record)
+        end(ask_all(the_piece, shop, prior), file, save, record)
         return
     solution, number = _solved(the_piece, shop, prior, record)
     _answer(solution, more, str(number or (file if file and file != "-" else "")), list_, csv, json_)

@@ -76,7 +76,8 @@ def _told(d: Document, say: Language) -> list[tuple[str, float]]:
         if row.what not in (AS_CLAIMED, NOT_SHOWN):
             name = _name(row, d, say)
             shares[name] = shares.get(name, 0.0) + row.share
-            layer = layer_phrase(row.layer, Names.of(d), say) if row.what == SYSTEM else ""
+            around = row.layer if row.what == SYSTEM and row.layer and not row.layer.built.inserted else None
+            layer = layer_phrase(around, Names.of(d), say)
             bodies.setdefault(name, say.say("short", "body", body=name, layer=layer))
     most = 0.0 if d.rows[0].what == AS_CLAIMED else max(shares.values(), default=0.0)
     worth = [name for name, share in shares.items() if share >= WORTH_SAYING or share == most]
@@ -90,4 +91,8 @@ def _claimed(row: Row | None, say: Language) -> str:
 
 def _name(row: Row, d: Document, say: Language) -> str:
     """What a row is called; alloys of the claimed metal that are less fine go by one name."""
-    return other_name(d, row, say) if row.what == SYSTEM else row_name(row, d, say, "short")
+    if row.what != SYSTEM:
+        return row_name(row, d, say, "short")
+    inside = row.layer if row.layer and row.layer.built.inserted else None  # a shell is nothing without its core
+    body, layer = other_name(d, row, say), layer_phrase(inside, Names.of(d), say, plain=True)
+    return say.say("short", "body", body=body, layer=layer)

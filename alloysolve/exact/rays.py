@@ -113,7 +113,7 @@ class Rays:
         """What agrees where another reading passes its range from one ray to the next, along equal density."""
         middle = np.stack([dense.ray, (dense.start + dense.end) / 2], axis=1)
         w = _compositions(middle)
-        low, high = np.zeros(len(w) - 1), np.ones(len(w) - 1)
+        low, high = np.zeros(len(w[1:])), np.ones(len(w[1:]))
         for distance in self.others:
             apart = distance(triples[dense.of], w)
             start, end = _agreeing(apart[:-1], apart[1:])

@@ -139,6 +139,10 @@ def test_a_magnet_leaves_out_what_it_would_pull_composition_by_composition():
     assert not len(mixtures(density, ["Cr", "Cu", "Zn"], evidence=[Magnet("strong")]))
 
 
+def test_no_triple_at_all_is_an_empty_frame():
+    assert not len(mixtures("12 +- 0.01 g/cm3", ["Al", "Mg", "Ti"], evidence=[Conductivity("28 %IACS")]))
+
+
 def test_distances_are_one_at_the_limits():
     read = volume_of(weigh("31.18 g", "3.64 g", wetting="dry dip"))
     assert read.bubble > 0

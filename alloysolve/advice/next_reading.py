@@ -204,6 +204,8 @@ def next_readings(s: Found, trials: Mapping[str, Trial]) -> tuple[Mapping[str, A
     Readings that the shop owns go first. Both these and the others are ordered by their use (`WORTH`). Expected values
     are the 2.5 % and 97.5 % points over the compositions of the claim, and that of the likeliest other body.
     """
+    if not len(s.posterior.share):  # nothing known fits at all, and no reading narrows nothing
+        return ()
     question = Question(s)
     open_ = s.decision is not None and s.decision.code == UNDECIDED
     found: list[dict[str, Any]] = []

@@ -17,6 +17,7 @@ from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.integral.evidence import Scores
 from alloysolve.integral.solver import Solver
+from tests.independent.drawn_pieces import drawn
 
 RING = {"claim": "18 ct", "mass": "2.84 g", "displaced": "0.19 g"}
 GOLD = {"claim": "gold 999.9", "density": "19.3 +- 0.05 g/cm3"}
@@ -171,3 +172,10 @@ def test_what_the_shop_owns_comes_first_however_good_the_others_are():
 def test_a_solution_can_be_sent_to_another_process():
     s = answer(**RING)
     assert pickle.loads(pickle.dumps(s)).to_json() == s.to_json()
+
+
+def test_where_nothing_fits_no_reading_is_proposed_and_the_answer_is_whole():
+    s = solve(Piece.from_dict(drawn(90)))  # gold by its claim, gold with chromium by X-rays at three places
+    assert not len(s.posterior.share)
+    assert s.next_readings == ()
+    assert "something else" in s.to_json()

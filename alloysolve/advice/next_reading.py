@@ -222,6 +222,7 @@ def next_readings(s: Found, trials: Mapping[str, Trial]) -> tuple[Mapping[str, A
                 "owned": owned,
                 "settles": settles.chance if open_ else None,
                 "shows_more": settles.shows,
+                "decides": open_ and settles.helps,
                 "narrows_precious": narrows,
                 "entropy_drop": tells,
                 **_shows(question, trial),

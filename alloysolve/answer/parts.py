@@ -181,13 +181,15 @@ class Conflict:
 class NextReading:
     """A reading not yet taken: its worth, what it would show on the claim and on the likeliest other body.
 
-    `owned` : whether the shop can take it; otherwise it can be had elsewhere.
+    `owned` : whether the shop can take it; otherwise it can be had elsewhere. `decides` : whether it may settle the
+    claim, show a fault or close a blind spot, and not only narrow what else fits.
     """
 
     kind: str
     owned: bool
     settles: Number
     shows_more: Number
+    decides: bool
     narrows_precious: Number
     entropy_drop: Number
     unit: str

@@ -30,7 +30,7 @@ def open_sentence(d: Document, say: Language, style: str = "open") -> str:
     if not missing:
         return say.say(style, "more", likely=likely)
     following = next_shown(d)
-    if following is None:
+    if following is None or not following.decides:
         return say.say(style, "kind", likely=likely, kind=missing)
     reading = called(d, following.kind, say, "help" if style == "page_open" else "name")
     return say.say(style, "closed", likely=likely, kind=missing, reading=reading)

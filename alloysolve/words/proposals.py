@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from ..answer.document import NO_CLAIM, Document
@@ -47,7 +48,14 @@ def _expected(d: Document, r: NextReading, say: Language) -> str:
 
 
 def next_shown(d: Document) -> NextReading | None:
-    """The reading to propose, of those that the shop can take if any of them helps."""
+    """The reading to propose, of those that the shop can take if any of them helps.
+
+    For an open claim one that may decide it goes before one that only narrows what else fits.
+    """
+    if d.code == UNDECIDED:
+        deciding = replace(d, next_readings=tuple(r for r in d.next_readings if r.decides))
+        if found := _best(deciding, True) or _best(deciding, False):
+            return found
     return _best(d, True) or _best(d, False)
 
 

@@ -70,8 +70,10 @@ def test_wording_of_a_page_of_each_kind(name: str, run: Callable[..., Run], tmp_
     compare(said, f"page-{name}.md")
 
 
-def test_the_readme_shows_what_the_program_prints(run: Callable[..., Run]) -> None:
-    said = run("solve", str(EXAMPLES / "0117-silver-bar.toml"), "--more").out
+@pytest.mark.parametrize("more", [(), ("--more",)])
+def test_the_readme_shows_what_the_program_prints(more, run: Callable[..., Run], monkeypatch) -> None:
+    monkeypatch.chdir(EXAMPLES.parent)
+    said = run("solve", "examples/0117-silver-bar.toml", *more).out
     shown = "\n".join("    " + line if line else "" for line in said.rstrip("\n").split("\n"))
     assert shown in README.read_text()
 

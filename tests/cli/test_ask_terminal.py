@@ -26,7 +26,9 @@ class Terminal:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._tmux("new-session", "-d", "-x", "80", "-y", "24", "-c", str(folder), "env PS1='ready> ' sh")
+        self._tmux(
+            "new-session", "-d", "-x", "80", "-y", "24", "-c", str(folder), "env --default-signal=INT PS1='ready> ' sh"
+        )
         self.wait("ready>")
 
     def _tmux(self, *arguments: str) -> str:

@@ -24,6 +24,7 @@ class Served:
             text=True,
             cwd=ROOT,
             env={**os.environ, **(env or {})},
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # tests may run without Ctrl-C
         )
         assert self._running.stdout is not None
         self.address = self._running.stdout.readline().strip()
@@ -31,7 +32,7 @@ class Served:
     def stop(self, how: int = signal.SIGINT) -> tuple[int, str]:
         """Ends it, by Ctrl-C unless said otherwise; its exit code, and what it wrote to standard error."""
         self._running.send_signal(how)
-        _, said = self._running.communicate()
+        _, said = self._running.communicate(timeout=60)
         return self._running.returncode, said
 
 

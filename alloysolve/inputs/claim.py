@@ -99,20 +99,21 @@ def parse_claim(text: str, tables: Tables) -> Claim:
     claim = _of_layers(text, found) if isinstance(found, Layered) else _of_plain(text, found)
     return replace(
         claim,
+        nominal_mass_g=grams(mass, text, troy=bool(claim.metal)) if mass else None,
         hollow=may_be or Role.HOLLOW in roles,
         weighted=weighted,
         may_be_weighted=may_be,
-        nominal_mass_g=mass,
         words=(*words, *claim.words),
     )
 
 
-def _mass(text: str, said: list[Said]) -> tuple[float | None, list[Said]]:
+def _mass(text: str, said: list[Said]) -> tuple[Said | None, list[Said]]:
+    """The mass that a claim states, and its other words."""
     masses = [s for s in said if s.role is Role.MASS]
     if len(masses) > 1:
         expected = f'one mass, not both "{masses[0].text}" and "{masses[1].text}"'
         raise InputError("claim", text, expected, "leave one out")
-    return (grams(masses[0], text) if masses else None), [s for s in said if s.role is not Role.MASS]
+    return (masses[0] if masses else None), [s for s in said if s.role is not Role.MASS]
 
 
 def _check_mass(text: str, said: list[Said], coin: CoinType) -> None:

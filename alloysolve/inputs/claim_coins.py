@@ -93,10 +93,10 @@ def _meant(same: list[CoinType], rest: Sequence[Said], unit: str, money: list[st
     heard = [w for words in said_of_it for w in words if len(w) >= LEAST_LETTERS]
     heard += [f"{10 * s.value:g}" for s in rest if s.role is Role.FINENESS]
     heard += ["oz"] if any(is_ounce(s) for s in rest) else []
-    for word in heard + money:  # "trade", "round": those that are so called, if any are; "kronen" or "kronor"
-        left = [c for c in left if any(w.startswith(word) for w in words_of(c.coin))] or left
+    left = _so_called(left, heard)  # "trade", "round"
     if not any(s.role is Role.ISSUER for s in rest):
         left = [c for c in left if c.issuer == HOME.get(unit)] or left
+    left = _so_called(left, money)  # "kronen" or "kronor"
     left = [c for c in left if all(is_of_mass(c, s, s.text) for s in rest if s.role is Role.MASS)] or left
     dated = any(s.role is Role.YEAR for s in rest)
     left = _without(left, ONLY_SAID, heard)
@@ -104,6 +104,13 @@ def _meant(same: list[CoinType], rest: Sequence[Said], unit: str, money: list[st
     left = _without(left, RARE, heard) or left
     usual = _without(left, RARE_WITHOUT_YEAR, heard)
     return usual if not dated and any(c.years.endswith("-") for c in usual) else left
+
+
+def _so_called(types: list[CoinType], words: Sequence[str]) -> list[CoinType]:
+    """The types in whose names words stand, each as far as any type is left."""
+    for word in words:
+        types = [c for c in types if any(w.startswith(word) for w in words_of(c.coin))] or types
+    return types
 
 
 def _without(types: list[CoinType], rare: Sequence[str], heard: list[str]) -> list[CoinType]:

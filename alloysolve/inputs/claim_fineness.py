@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from ..errors import InputError
 from ..published.load import Tables
 from ..published.metals import Composition, Limits
 from ..published.wares import ClaimRegion
-from .claim_words import METAL_NAMES, Carat, Material, Said
+from .claim_words import METAL_NAMES, Carat, Said
 
 PURE = 99.0  # percent, from which a fineness agrees with 24 ct
 COIN_TOLERANCE = 0.5  # percent by mass, of a precious coin without a published tolerance: the widest of coins.csv
 OTHERS = 1.0  # percent, by which any other metal of a stated composition may differ
 UNKNOWN_SCATTER = 0.6  # percent, of an alloy that is in no claim and no family: that of carat gold (judgement)
+
+# of jewellery and of bars: finenesses of ISO 9202, and 999 as common practice
+USUAL = {"Ag": ("925", "999"), "Au": ("18 ct", "999"), "Pt": ("950", "999"), "Pd": ("500", "999")}
+OUNCES = re.compile(r"(\d+(?:[./]\d+)?)[\s-]*(?:troy\s+)?(?:ozt?|ozs|ounces?)\b", re.IGNORECASE)
 
 
 def tolerance(share: float) -> float:
@@ -118,7 +123,9 @@ def _within(composition: Composition, limits: Limits) -> bool:
     return named and set(composition) <= set(limits)
 
 
-def missing(text: str, material: Material, tables: Tables) -> InputError:
-    """The question after the fineness of a precious metal."""
-    marks = ", ".join(sorted({r.claim for r in tables.rows("claims") if r.metal == material.metal})[:6])
-    return InputError("claim", text, f"a fineness or carat beside the metal, such as {marks}", "add it")
+def missing(text: str, metal: str) -> InputError:
+    """The question after the fineness of a precious metal, with the usual ones; a weight in ounces is that of a bar."""
+    name, ounces = METAL_NAMES[metal], OUNCES.search(text)
+    usual = [f"{name} 999 {ounces[1]} ozt"] if ounces else [f"{name} {x}" for x in USUAL[metal]]
+    step = "write for example " + " or ".join(f'"{x}"' for x in usual)
+    return InputError("claim", text, "a fineness or carat beside the metal", step)

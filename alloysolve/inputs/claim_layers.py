@@ -320,7 +320,7 @@ def _body(
         return (), material.rows
     share = one_share(marks, text)
     if share is None and material.metal != "Ag":
-        raise missing(text, material, tables)
+        raise missing(text, material.metal)
     return (), regions(text, material.metal, SILVER if share is None else share, colours, (), tables)
 
 

@@ -67,7 +67,7 @@ def plain(text: str, said: Sequence[Said], tables: Tables) -> Plain:
     if material.rows:
         return Plain(_standard(text, said, material, marks))
     if share is None:
-        raise missing(text, material, tables)
+        raise missing(text, material.metal)
     found = regions(text, material.metal, share, colours, alloyed, tables)
     return Plain(tuple(_alloyed_with(r, others) for r in found) if others else found)
 

@@ -180,7 +180,7 @@ def _fraction(text: str, x: str) -> float:
 
 
 def grams(said: Said, text: str, troy: bool = False) -> float:
-    """A mass [g]; an ounce that does not say which is an error that names both, but for a coin, where it is troy."""
+    """A mass [g]; an ounce that does not say which is `troy`, as in the trade in precious metals, or an error."""
     x, unit = said.value
     if not troy and re.sub(r"[\s.]", "", unit) in ("oz", "ozs", "ounce", "ounces"):
         expected = f'"ozt" (troy ounce, 31.1035 g) or "oz av" (avoirdupois ounce, 28.3495 g) in place of "{said.text}"'

@@ -11,8 +11,9 @@ from ..published.wares import CoinType
 from .claim_words import COUNTS, MONEY, Role, Said
 
 Sum = tuple[float, str]  # amount and unit
+DECIMAL = 1971  # from this year a penny is a hundredth of a pound, before a 240th (Decimal Currency Act 1969)
 NICKNAMES_OF = ("United States", "Canada")  # whose coins are called "quarter", "dime", "nickel"
-ALSO = {  # a coin of the first unit is also said to be of the second, so many of them
+ALSO = {  # a coin of the first unit is also said to be of the second, if the issuer has shillings
     "euro cent": ("cent", 1),
     "rappen": ("centime", 1),
     "reichsmark": ("mark", 1),
@@ -49,17 +50,19 @@ def _named(coin: str) -> Sum | None:
 
 
 @cache
-def sums_of(issuer: str, name: str, tables: Tables) -> frozenset[Sum]:
+def sums_of(issuer: str, name: str, years: str, tables: Tables) -> frozenset[Sum]:
     """All sums that a coin type may be said to be: ten rappen are ten centimes and a tenth of a franc."""
     own = _named(name)
     if own is None:
         return frozenset()
     amount, unit = own
     out = {own}
-    if unit in ALSO:
-        other, times = ALSO[unit]
+    other, times = ALSO.get(unit, ("", 0))
+    if other and (other != "shilling" or other in _units_of(issuer, tables)):  # Austria's florins are none
         out.add((_exact(amount * times), other))
-    whole = [u for u, part in PARTS.items() if part == unit or part == ALSO.get(unit, ("",))[0]]
+    if unit == "penny" and int(years[:4]) < DECIMAL:
+        return frozenset(out)
+    whole = [u for u, part in PARTS.items() if part in (unit, other)]
     return frozenset(out | {(_exact(amount / 100), u) for u in whole if u in _units_of(issuer, tables)})
 
 
@@ -72,7 +75,7 @@ def _units_of(issuer: str, tables: Tables) -> frozenset[str]:
 
 def is_worth(c: CoinType, sums: frozenset[Sum], tables: Tables) -> bool:
     """Whether a coin type is worth one of some sums."""
-    return bool(sums & sums_of(c.issuer, c.coin, tables))
+    return bool(sums & sums_of(c.issuer, c.coin, c.years, tables))
 
 
 def money_said(said: Sequence[Said]) -> tuple[frozenset[Sum], str, list[int]] | None:

@@ -129,7 +129,9 @@ def test_no_two_types_have_one_name_and_every_name_is_money_or_an_ounce():
     names = [f"{c.issuer} {c.coin}".lower() for c in COINS]
     assert len(set(names)) == len(names)
     for c in COINS:
-        assert sums_of(c.issuer, c.coin, TABLES) or re.fullmatch(r"(?:gold|silver) (?:1/\d+|1) oz.*", c.coin), c.id
+        assert sums_of(c.issuer, c.coin, c.years, TABLES) or re.fullmatch(
+            r"(?:gold|silver) (?:1/\d+|1) oz.*", c.coin
+        ), c.id
         assert re.fullmatch(r"\d{4}(?:-(?:\d{4})?)?", c.years), c.id
 
 
@@ -173,3 +175,17 @@ def test_a_message_that_lists_types_is_short():
     assert len(listed(COINS)) < 150
     assert [c.id for c in nearest("hlf crown 1935", COINS, 1)] == ["UK-2s6-Ag500"]
     assert metals_of(coin("US-50c-clad"), TABLES) == "copper nickel"
+
+
+@pytest.mark.parametrize(
+    ("issuer", "coin", "years", "said", "is_worth"),
+    [
+        ("United Kingdom", "florin, silver 925", "1816-1919", (2.0, "shilling"), True),
+        ("Austria", "8 florins, gold", "1870-1892", (16.0, "shilling"), False),
+        # Decimal Currency Act 1969, section 1: "the new penny being one-hundredth part of a pound sterling"
+        ("United Kingdom", "1 penny, decimal bronze", "1971-1992", (0.01, "pound"), True),
+        ("United Kingdom", "penny, bronze", "1860-1967", (0.01, "pound"), False),
+    ],
+)
+def test_what_a_florin_and_a_penny_are_worth(issuer, coin, years, said, is_worth):
+    assert (said in sums_of(issuer, coin, years, TABLES)) is is_worth

@@ -47,15 +47,15 @@ def _why(d: Document, say: Language, piece: str) -> str:
     against = blamed(d)
     if not against:
         return say.say("page", "why_together", piece=piece)
-    reading = d.reading(against)
+    reading, gaps = d.reading(against), {"piece": piece, "claim": claim_words(d, say)}
     if reading is not None and against != "weighing":
         kind, way = kind_of(against), "why_less" if reading.below_claim else "why_more"
-        return say.say(kind, way if say.has(kind, way) else "why", piece=piece)
+        return say.say(kind, way if say.has(kind, way) else "why", **gaps)
     w, span = d.density, d.claim.density_g_cm3 if d.claim else None
     lighter = w is not None and span is not None and w.value < span[0]
     if w is not None and w.route == "weighing":
-        return say.say("page", "why_more" if lighter else "why_less", piece=piece)
-    return say.say("page", "why_lighter" if lighter else "why_heavier", piece=piece)
+        return say.say("page", "why_more" if lighter else "why_less", **gaps)
+    return say.say("page", "why_lighter" if lighter else "why_heavier", **gaps)
 
 
 def _fits(d: Document, say: Language) -> str:

@@ -43,7 +43,8 @@ def _sentences(d: Document, r: ReadingData, say: Language) -> list[str]:
     elif r.sees == "all of it":
         lines.append(say.say("page", "counts_all", piece=noun(d, say)))
     if r.claim_agrees:
-        lines.append(say.say("page", r.claim_agrees))
+        rare = r.claim_agrees == "strained" and isinstance(r.value, str)  # an answer in words is not near to another
+        lines.append(say.say("page", "strained_answer" if rare else r.claim_agrees))
     return lines
 
 
@@ -76,7 +77,8 @@ def _weighing(d: Document, say: Language) -> list[str]:
 
 
 def _other(d: Document, r: ReadingData, say: Language) -> list[str]:
-    key = f"said_{r.text}" if say.has(r.kind, f"said_{r.text}") else "said"
+    keys = [f"said_{r.text}_there"] * bool(r.place) + [f"said_{r.text}"]
+    key = next((k for k in keys if say.has(r.kind, k)), "said")
     if not say.has(r.kind, key):
         return [say.typed(r.text)]
     items = [f"{say.metal(symbol)} {share} %" for symbol, share in r.items]
@@ -88,7 +90,8 @@ def _other(d: Document, r: ReadingData, say: Language) -> list[str]:
         first = d.systems[0]
         body = body_words(Names.of(d), first.constructions[0].family, first.metals, say)
         value = _short(r.told_on_first, 2)
-        lines.append(say.say("page", "first_reads", body=body[:1].upper() + body[1:], first=value))
+        line = say.say("page", "first_reads", body=body, first=value)
+        lines.append(line[:1].upper() + line[1:])
     return lines
 
 

@@ -22,14 +22,19 @@ def chance(p: float, say: Language) -> str:
     if p > 0.925:
         return say.say("table", "in_twenty")
     if p >= 0.095:
-        return say.say("table", "in_ten", k=min(9, max(1, round(10 * p))))
+        return _tenths(min(9, max(1, round(10 * p))), say)
     return say.say("table", "one_in", n=min(ROUND_ODDS, key=lambda n: abs(math.log(n * p))))
+
+
+def _tenths(k: int, say: Language) -> str:
+    """So many tenths; a language may call five of them a half."""
+    return say.say("table", "half") if k == 5 else say.say("table", "in_ten", k=k)
 
 
 def under(p: float, say: Language) -> str:
     """The least of the round odds that is not below a probability: "1 in 50", "3 in 10"."""
     if p > 1 / ROUND_ODDS[0]:
-        return say.say("table", "in_ten", k=min(10, math.ceil(10 * p)))
+        return _tenths(min(10, math.ceil(10 * p)), say)
     return say.say("table", "one_in", n=max(n for n in ROUND_ODDS if p * n <= 1 + 1e-9))
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from ..entry import Entry, nearest, shown, unknown
 from ..errors import InputError
-from ..inputs.piece import ALIASES, SCHEMA, known_columns
+from ..inputs.piece import ALIASES, SCHEMA, SHAPES, known_columns
 from ..readings.registry import KINDS
 from ..units import DIMENSIONS, parse
 
@@ -22,9 +22,17 @@ ALSO = {
     "mass_in_water": "in_water",
     "weight_in_water": "in_water",
     "water_displaced": "displaced",
+    "water_pushed_aside": "displaced",
     "pushed_aside": "displaced",
     "said_to_be": "claim",
+    "claimed": "claim",
+    "claimed_as": "claim",
+    "described_as": "claim",
 }
+WATER_DEGC = (4.0, 40.0)  # a bare number beyond these under "water" is hardly a temperature; judgement
+# what a list needs to be judged at all, each with the fields of which one will do
+WEIGHED = ("displaced", "in_water", "density", *SHAPES)
+NEEDED = {"claim": ("claim",), "mass": ("mass", "density"), "water": WEIGHED}
 # spelling from which a head is taken for a slip and refused; below it stand "country" beside "count", "shelf", "price"
 SLIP = 0.84
 HEAD_WITHIN = 10  # rows among which the head is looked for, below a title
@@ -42,10 +50,8 @@ class Column:
 
     def value(self, given: Any, decimal_comma: bool) -> Any:
         """A cell as a value of the field; `decimal_comma` says that a comma in a number is never a thousands mark."""
-        if isinstance(given, float) and given.is_integer() and entry_of(self.field).dimension not in DIMENSIONS:
-            return int(given)
         if entry_of(self.field).dimension not in DIMENSIONS:
-            return given
+            return int(given) if isinstance(given, float) and given.is_integer() else given
         text = str(given).strip()
         if decimal_comma and isinstance(given, str) and "." not in text:
             text = THREE_DECIMALS.sub(r"\1.\2", text)
@@ -97,12 +103,50 @@ def field_of_key(key: str, mapping: Mapping[str, str]) -> str:
 
 
 def _check_slip(column: Column, taken: Collection[str], place: str) -> None:
-    """Refuses an unknown head that is nearly that of a field which the list has not yet."""
+    """Refuses an unknown head that is nearly that of a field which the list has not yet, with or without its unit."""
+    if column.field or not column.head:
+        return
     left = {plain: field for plain, field in _known().items() if field not in taken}
-    close = "" if column.field or not column.head else nearest(_plain(column.head), left, SLIP)
+    name, unit = _split(column.head)
+    close, end = _near(column.head, left), ""
+    if not close and (bare := _near(name, left)) and _is_unit(unit, left[bare]):
+        close, end = bare, f" ({unit})"
     if close:
-        step = f'the nearest is "{left[close]}": rename it, or name it under [columns] in the settings'
+        meant = close.replace("_", " ")
+        meant = (meant.capitalize() if column.head[0].isupper() else meant) + end
+        step = f'did you mean "{meant}"? Rename it, or name it under [columns] in the settings'
         raise InputError(place, shown(column.head), "a field of a piece, or a name unlike any of them", step)
+
+
+def _near(head: str, known: Collection[str]) -> str:
+    """The known spelling for which a head is a slip, if any: near it, or the same letters in another order."""
+    plain = _plain(head)
+    return nearest(plain, known, SLIP) or next((name for name in known if sorted(name) == sorted(plain)), "")
+
+
+def lacking(fields: Collection[str]) -> tuple[str, ...]:
+    """What no column of a list holds, by the keys of `NEEDED`; of a list without weights only that."""
+    known = {field.partition(".")[0] for field in fields}
+    found = tuple(what for what, fields in NEEDED.items() if known.isdisjoint(fields))
+    return tuple(what for what in found if what != "water" or "mass" not in found)
+
+
+def is_doubtful_water(column: Column, mapping: Mapping[str, str]) -> bool:
+    """Whether a head only says "water", under which some write the water pushed aside."""
+    return column.field == "water" and not column.unit and "water" not in mapping
+
+
+def check_water(cell: Any, number: int, place: str) -> None:
+    """Refuses a number under "water" that is hardly a temperature: it would be read as one in silence."""
+    text = str(cell).strip().replace(",", ".")
+    if not re.fullmatch(r"\d+(\.\d+)?", text) or WATER_DEGC[0] <= float(text) <= WATER_DEGC[1]:
+        return
+    raise InputError(
+        f"{place}: column 'water', row {number}",
+        shown(cell),
+        "the temperature of the water",
+        'water pushed aside, or its temperature? Name the column "water pushed aside" or "water (degC)"',
+    )
 
 
 def recognised(heads: Iterable[Any], mapping: Mapping[str, str]) -> int:
@@ -154,7 +198,7 @@ def _mapped(mapping: Mapping[str, str]) -> dict[str, str]:
 
 def _column(head: str, said: Mapping[str, str]) -> Column | None:
     """The column of a head that is known, by the settings or by its name; None for any other."""
-    name, _, unit = _split(head)
+    name, unit = _split(head)
     if head.casefold() in said:
         field = said[head.casefold()]
         return Column(head, field, unit if _is_unit(unit, field) else "")
@@ -164,10 +208,10 @@ def _column(head: str, said: Mapping[str, str]) -> Column | None:
     return Column(head, field, unit) if field and _is_unit(unit, field) else None
 
 
-def _split(head: str) -> tuple[str, str, str]:
-    """A head and the unit at its end: "mass (g)", "mass [g]", "mass g"."""
+def _split(head: str) -> tuple[str, str]:
+    """The name in a head and the unit at its end: "mass (g)", "mass [g]", "mass g"."""
     found = re.fullmatch(r"(.*\S)\s*[(\[]\s*(.+?)\s*[)\]]", head) or re.fullmatch(r"(.*[^\s,_])[\s,_]+(\S+)", head)
-    return (found[1], head, found[2]) if found else (head, head, "")
+    return (found[1], found[2]) if found else (head, "")
 
 
 def _is_unit(word: str, field: str) -> bool:

@@ -14,9 +14,21 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from ..entry import shown
 from ..errors import InputError
 from ..spreadsheet import excel_sheets, openpyxl
-from .columns import HEAD_WITHIN, Column, blank, columns_of, field_of_key, head_row, recognised
+from .columns import (
+    HEAD_WITHIN,
+    Column,
+    blank,
+    check_water,
+    columns_of,
+    field_of_key,
+    head_row,
+    is_doubtful_water,
+    lacking,
+    recognised,
+)
 
 Cells = tuple[int, Sequence[Any], str]  # number of a row that is not blank, its cells, and what is wrong with it
 TEXT = (".csv", ".tsv", ".txt")
@@ -38,11 +50,18 @@ class Row(NamedTuple):
 
 @dataclass(frozen=True)
 class Source:
-    """A list that can be read: how many rows it has, the heads of the shop's own columns, and how it is delimited."""
+    """A list that can be read.
+
+    Attributes
+    ----------
+    count : of rows. own : heads of the columns that stand beside the answers. lacking : what no column holds that a
+        piece needs to be judged. delimiter : between its cells.
+    """
 
     rows: Callable[[], Iterator[Row]]
     count: int
     own: tuple[str, ...] = ()
+    lacking: tuple[str, ...] = ()
     delimiter: str = ","
     mark: bool = False  # whether a spreadsheet needs a mark at the beginning to read letters beyond ASCII
 
@@ -89,8 +108,11 @@ def _table(read: Callable[[], Iterator[Cells]], path: Path, mapping: Mapping[str
     at = head_row(first, mapping)
     columns = columns_of(first[at], mapping, str(path))
     count, unnamed = 0, {k for k, head in enumerate(first[at]) if blank(head)}
-    for _, cells, _ in islice(read(), at + 1, None):
+    water = next((k for k, c in enumerate(columns) if is_doubtful_water(c, mapping)), None)
+    for number, cells, _ in islice(read(), at + 1, None):
         count += 1
+        if water is not None and water < len(cells):
+            check_water(cells[water], number, str(path))
         unnamed -= {k for k in unnamed if k < len(cells) and not blank(cells[k])} if unnamed else set()
 
     def rows() -> Iterator[Row]:
@@ -98,7 +120,7 @@ def _table(read: Callable[[], Iterator[Cells]], path: Path, mapping: Mapping[str
             yield Row(number, {}, {}, wrong) if wrong else _made(number, cells, columns, how.get("delimiter") == ";")
 
     own = tuple(c.head for k, c in enumerate(columns) if not c.field and k not in unnamed)
-    return Source(rows, count, own, **how)
+    return Source(rows, count, own, lacking([c.field for c in columns]), **how)
 
 
 def _made(number: int, cells: Sequence[Any], columns: Sequence[Column], decimal_comma: bool) -> Row:
@@ -106,8 +128,9 @@ def _made(number: int, cells: Sequence[Any], columns: Sequence[Column], decimal_
     filled = [(c, cell) for c, cell in zip(columns, cells, strict=False) if not blank(cell)]
     fields = {c.field: c.value(cell, decimal_comma) for c, cell in filled if c.field}
     own = {c.head: _kept(cell) for c, cell in filled if not c.field}
-    more = any(not blank(cell) for cell in cells[len(columns) :])
-    return Row(number, fields, own, "more cells than the first line has" if more else "")
+    more = ", ".join(repr(shown(str(cell))) for cell in cells[len(columns) :] if not blank(cell))
+    wrong = f"it has {len(cells)} cells and the first line of the list {len(columns)}; too many: {more}"
+    return Row(number, fields, own, wrong if more else "")
 
 
 def _kept(cell: Any) -> str | int | float:
@@ -200,11 +223,13 @@ def _json_lines(path: Path, mapping: Mapping[str, str]) -> Source:
                     yield _json_row(number, line, mapping)
 
     own: dict[str, None] = {}
+    fields: set[str] = set()
     count = 0
     for row in rows():
         count += 1
         own |= dict.fromkeys(row.own)
-    return Source(rows, count, tuple(own))
+        fields |= row.fields.keys()
+    return Source(rows, count, tuple(own), lacking(fields))
 
 
 def _json_row(number: int, line: str, mapping: Mapping[str, str]) -> Row:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Executor, Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import chain, count, islice
 from pathlib import Path
 from typing import Any
 
@@ -40,12 +40,14 @@ class Summary:
 
     Attributes
     ----------
-    rows : answered. decisions, firsts : how many of each decision ("no claim" among them) and of each likeliest system.
-    notes, cautions : how many of each code on the weighing, and of each caution. errors : how many rows could not be
-        used, by the field that was wrong; first_errors : the first few, in words.
+    rows : looked at. lacking : what no column of the list holds. decisions, firsts : how many of each decision
+        ("no claim" among them) and of each likeliest system. notes, cautions : how many of each code on the weighing,
+        and of each caution. errors : how many rows could not be used, by the field that was wrong; first_errors : the
+        first few, in words.
     """
 
     rows: int = 0
+    lacking: tuple[str, ...] = ()
     decisions: Counter[str] = field(default_factory=Counter)
     firsts: Counter[str] = field(default_factory=Counter)
     notes: Counter[str] = field(default_factory=Counter)
@@ -71,6 +73,7 @@ class Summary:
         """The outcome in the types of JSON."""
         return {
             "rows": self.rows,
+            "lacking": list(self.lacking),
             "decisions": dict(self.decisions),
             "firsts": dict(self.firsts),
             "notes": dict(self.notes),
@@ -139,6 +142,7 @@ def solve_many(
     layout = Layout(heads(language(settings.answers.language)), opened.own, wide, opened.delimiter, opened.mark)
     run = _Run(Path(source), Path(answers), settings, prior or settings.answers.prior, full, layout)
     summary = run.begin(resume)
+    summary.lacking = opened.lacking
     rows = islice(opened.rows(), summary.rows, None)
     if told and summary.rows:
         told(summary.rows)
@@ -163,6 +167,18 @@ def check_target(source: str | Path, answers: str | Path, overwrite: bool) -> No
         raise InputError("answers", str(target), "another file than the list itself", "choose another name")
     if target.exists() and not overwrite:
         raise InputError("answers", str(target), "a new file", "choose another name, or add --overwrite to replace it")
+
+
+def place_for_answers(source: str | Path, again: bool = False) -> Path:
+    """The file beside a list for its answers: shelf-answers.csv beside shelf.csv.
+
+    Where it exists, the next that does not, shelf-answers-2.csv; `again` always names the first, to replace or resume.
+    """
+    file = Path(source)
+    ending = file.suffix.lower() if file.suffix.lower() in WRITTEN else ".csv"
+    marks = chain([""], (f"-{n}" for n in count(2)))
+    places = (file.with_name(f"{file.stem}-answers{mark}{ending}") for mark in marks)
+    return next(place for place in places if again or not place.exists())
 
 
 @contextmanager
@@ -210,7 +226,8 @@ def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool 
         out[at] = {"line": row.number, "name": name, **nothing, "own": dict(row.own), "error": None}
         try:
             if row.wrong:
-                raise InputError("row", "", "fields of a piece", row.wrong)
+                out[at]["error"] = f"row: {row.wrong}"
+                continue
             pieces[at] = Piece.from_dict(with_units(row.fields, settings))
             out[at]["name"] = pieces[at].name
         except AlloysolveError as e:
@@ -281,7 +298,9 @@ class _Run:
         with self.part.open("r+b") as file:
             file.truncate(kept["bytes"])
         s = kept["summary"]
-        counted = {name: Counter(s[name]) for name in ("decisions", "firsts", "notes", "cautions", "errors")}
+        counted: dict[str, Any] = {
+            name: Counter(s[name]) for name in ("decisions", "firsts", "notes", "cautions", "errors")
+        }
         return Summary(rows=s["rows"], **counted, first_errors=s["first_errors"])
 
     def keep(self, answers: list[dict[str, Any]], summary: Summary) -> None:

@@ -14,7 +14,12 @@ from .app import emit, settings_from
 
 @click.command()
 @click.argument("source", help="pieces: a CSV, Excel (.xlsx), JSON lines (.jsonl) or Parquet file")
-@click.option("--out", "-o", required=True, help="Answers: .csv, .xlsx, .jsonl or .parquet.", metavar="FILE")
+@click.option(
+    "--out",
+    "-o",
+    help="Answers: .csv, .xlsx, .jsonl or .parquet; by default a new file beside the list.",
+    metavar="FILE",
+)
 @click.option("--jobs", default=0, help="Processes; by default one per core.", metavar="NUMBER")
 @click.option(
     "--full/--quick",
@@ -30,7 +35,7 @@ from .app import emit, settings_from
 @click.option("--json", "json_", is_flag=True, help="Print the summary as JSON.")
 def batch(
     source: str,
-    out: str,
+    out: str | None,
     jobs: int,
     full: bool | None,
     wide: bool,
@@ -50,11 +55,12 @@ def batch(
     from tqdm import tqdm
 
     from ..batch.files import count_rows
-    from ..batch.run import check_target, solve_many
+    from ..batch.run import check_target, place_for_answers, solve_many
     from ..words.batch import summary_text
     from ..words.language import language
 
     shop = settings_from(settings)
+    out = out or str(place_for_answers(source, overwrite or resume))
     hidden = quiet or not sys.stderr.isatty()
     check_target(source, out, overwrite)
     total = None if hidden else count_rows(source, dict(shop.columns))
@@ -62,4 +68,5 @@ def batch(
         cores = jobs or os.cpu_count() or 1
         how: dict[str, Any] = {"full": full, "wide": wide, "overwrite": overwrite, "resume": resume}
         found = solve_many(source, out, None, shop, prior, jobs=cores, told=bar.update, **how)
-    emit(json.dumps(found.to_dict(), indent=2) if json_ else summary_text(found, language(shop.answers.language)))
+    told = found.to_dict() | {"answers": out}
+    emit(json.dumps(told, indent=2) if json_ else summary_text(found, language(shop.answers.language), out))

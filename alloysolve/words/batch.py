@@ -29,6 +29,7 @@ class Summary(Protocol):
     """The outcome of a run, as far as it is put into words."""
 
     rows: int
+    lacking: tuple[str, ...]
     decisions: Counter[str]
     firsts: Counter[str]
     notes: Counter[str]
@@ -111,12 +112,14 @@ def _next(answer: Mapping[str, Any], say: Language, d: Document | None) -> str:
     return " ".join(line for line in lines if line)
 
 
-def summary_text(found: Summary, say: Language) -> str:
-    """Text with the rows by decision, the commonest likeliest systems, and the first errors."""
+def summary_text(found: Summary, say: Language, file: str = "") -> str:
+    """Text with what the list lacks, the rows by decision, the commonest likeliest systems, errors, and the file."""
+    wrong = sum(found.errors.values())
     decisions = [say.say("batch", "each", count=n, what=say.say("batch", v)) for v, n in found.decisions.most_common()]
-    lines = textwrap.wrap(
-        say.say("batch", "rows", rows=found.rows, counts=listed(decisions) or say.say("batch", "nothing")), WIDTH
-    )
+    key = "nothing" if not decisions else "some" if wrong else "one" if found.rows == 1 else "rows"
+    said = [say.say("batch", f"lacks_{what}") for what in found.lacking]
+    said.append(say.say("batch", key, rows=found.rows, answered=found.rows - wrong, counts=listed(decisions)))
+    lines = [line for text in said for line in textwrap.wrap(text, WIDTH)]
     if found.notes[DISAGREE]:
         lines += textwrap.wrap(say.say("batch", "disagree", count=found.notes[DISAGREE]), WIDTH)
     if found.notes[OLD_CHECK]:
@@ -125,13 +128,15 @@ def summary_text(found: Summary, say: Language) -> str:
         lines += textwrap.wrap(say.say("batch", "cautions") + " " + caution_words(found.cautions, say), WIDTH)
     if found.firsts:
         lines += textwrap.wrap(say.say("batch", "firsts", firsts=_firsts(found.firsts, say)), WIDTH)
-    wrong = sum(found.errors.values())
     if wrong:
         lines.append(say.say("batch", "one_error") if wrong == 1 else say.say("batch", "errors", count=wrong))
         for error in found.first_errors:
             lines += textwrap.wrap(say.say("batch", "error", error=error), WIDTH, subsequent_indent="    ")
+    if file:
+        lines.append(say.say("batch", "written", file=file))
     return "\n".join(lines) + "\n"
 
 
 def _firsts(firsts: Counter[str], say: Language) -> str:
-    return listed([say.say("batch", "each", count=n, what=metals) for metals, n in firsts.most_common(MOST)])
+    named = [("-".join(map(say.metal, metals.split())), n) for metals, n in firsts.most_common(MOST)]
+    return listed([say.say("batch", "each", count=n, what=name) for name, n in named])

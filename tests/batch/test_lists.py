@@ -16,6 +16,8 @@ from alloysolve.batch.run import solve_many
 from alloysolve.errors import InputError
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings, find_settings, write_settings
+from alloysolve.words.batch import summary_text
+from alloysolve.words.language import language
 from tests.conftest import EXAMPLES, Run
 
 SHELF = EXAMPLES / "shelf.csv"
@@ -123,9 +125,12 @@ def test_the_answers_are_delimited_as_the_list_was(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("head", "said"),
     [
-        ("claim,densty", 'nearest is "density"'),
-        ("claim,mass,dispalced", 'nearest is "displaced"'),
-        ("claim,conductivty", 'nearest is "conductivity"'),
+        ("claim,densty", 'did you mean "density"'),
+        ("claim,mass,dispalced", 'did you mean "displaced"'),
+        ("claim,conductivty", 'did you mean "conductivity"'),
+        ("claim,Wieght (g)", r'did you mean "Weight \(g\)"'),
+        ("claim,wieght", 'did you mean "weight"'),
+        ("claim,pushed asside,mass", 'did you mean "pushed aside"'),
         ("claim,claim", "stands twice"),
         ("claim,price,price", "stands twice"),
         ("mass,weight", "two stand for this one"),
@@ -135,6 +140,60 @@ def test_the_answers_are_delimited_as_the_list_was(tmp_path: Path) -> None:
 def test_a_head_in_error_names_what_it_may_mean(tmp_path: Path, head: str, said: str) -> None:
     with pytest.raises(InputError, match=said):
         open_source(written(tmp_path, f"{head}\n1,2\n"))
+
+
+@pytest.mark.parametrize("claim", ["said to be", "Claimed as", "described as", "claim"])
+@pytest.mark.parametrize("water", ["pushed aside", "Water pushed aside (g)", "displaced", "water displaced"])
+def test_usual_names_of_claim_and_water_are_known(tmp_path: Path, claim: str, water: str) -> None:
+    source = open_source(written(tmp_path, f"{claim},Weight (g),{water}\nsilver 999,31.1,2.96\n"))
+    assert next(source.rows()).fields.keys() == {"claim", "mass", "displaced"}
+    assert source.lacking == ()
+
+
+@pytest.mark.parametrize(
+    ("head", "lacks"),
+    [
+        ("made of,mass,displaced", ("claim",)),
+        ("claim,heavy,displaced", ("mass",)),
+        ("claim,mass,away", ("water",)),
+        ("claim,mass,in water", ()),
+        ("claim,mass,bar", ()),
+        ("claim,density", ()),
+    ],
+)
+def test_what_a_list_lacks_is_told_first(tmp_path: Path, head: str, lacks: tuple[str, ...]) -> None:
+    file = written(tmp_path, f"{head}\n")
+    assert open_source(file).lacking == lacks
+    said = summary_text(solve_many(file, tmp_path / "out.csv", settings=Settings()), language())
+    assert said.startswith("No column ") == bool(lacks)
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "is_asked"),
+    [
+        ("water", "2,96", True),
+        ("water", "52.3", True),
+        ("water", "20,5", False),
+        ("water", "2.96 degC", False),
+        ("water", "", False),
+        ("water (degC)", "2,96", False),
+        ("water pushed aside", "2,96", False),
+    ],
+)
+def test_water_that_is_hardly_a_temperature_is_asked_back(tmp_path: Path, head: str, cell: str, is_asked: bool) -> None:
+    file = written(tmp_path, f"claim;mass;{head}\nsilver;31,1;20\nsilver;31,1;{cell}\n")
+    if is_asked:
+        with pytest.raises(InputError, match=r"row 3.*water pushed aside, or its temperature\?"):
+            open_source(file)
+    else:
+        assert open_source(file).count == 2
+
+
+def test_cells_beyond_the_first_line_are_named(tmp_path: Path) -> None:
+    file = written(tmp_path, "claim,density\nsilver 999,8.53 g/cm3,x,,y\n")
+    found = solve_many(file, tmp_path / "out.csv", settings=Settings())
+    assert found.first_errors == ["2: row: it has 5 cells and the first line of the list 2; too many: 'x', 'y'"]
+    assert "No row was answered." in summary_text(found, language())
 
 
 @pytest.mark.parametrize("head", ["country", "shelf", "price", "date", "seller", "box", "coin", "remark", "place"])

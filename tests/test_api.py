@@ -83,7 +83,7 @@ PUBLIC = {
     ],
     "solve": ["piece", "settings", "tables", "prior"],
     "Routine": None,
-    "Summary": ["rows", "decisions", "firsts", "notes", "cautions", "errors", "first_errors"],
+    "Summary": ["rows", "decisions", "firsts", "notes", "cautions", "errors", "first_errors", "lacking"],
     "solve_many": [
         "source",
         "answers",

@@ -47,13 +47,13 @@ class Summary:
     """
 
     rows: int = 0
-    lacking: tuple[str, ...] = ()
     decisions: Counter[str] = field(default_factory=Counter)
     firsts: Counter[str] = field(default_factory=Counter)
     notes: Counter[str] = field(default_factory=Counter)
     cautions: Counter[str] = field(default_factory=Counter)
     errors: Counter[str] = field(default_factory=Counter)
     first_errors: list[str] = field(default_factory=list)
+    lacking: tuple[str, ...] = ()
 
     def add(self, answer: Mapping[str, Any]) -> None:
         """Counts one answer."""

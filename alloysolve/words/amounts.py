@@ -17,6 +17,7 @@ LEAST_SHOWN = {"g": 0.01, "%": 0.1}  # content below which a precious metal is n
 CERTAIN = 0.05  # of the high value: if the low one is above it, the metal is surely there
 MATTERS = 0.2  # of the high value: a lower likely one is not worth naming beside it
 SURE = 0.95  # share of all that fits from which what it holds is said without "probably"
+ENOUGH = 0.5  # of all belief: less than this says neither what a piece probably holds nor that it holds none
 
 
 def amount_sentences(d: Document, say: Language) -> list[str]:
@@ -28,11 +29,16 @@ def amount_sentences(d: Document, say: Language) -> list[str]:
     lines = _holds_if(claimed, say) if claimed else []
     if lines and d.fits_claim:
         return lines
+    covered = sum(r.share for r in counted)
+    if covered < ENOUGH:
+        return lines or [say.say("content", "unknown")]
     told = claimed if lines else None
-    lines += _holds("holds" if sum(r.share for r in counted) >= SURE else "probably", d.precious, say)
+    lines += _holds("holds" if covered >= SURE else "probably", d.precious, say)
     possible = [(s, m) for s, m in _shown(d.precious) if not _certain(m)][: MOST - len(lines)]
     said = {s: found for s, m in possible if (found := _possible(d, s, m, counted, told, say))}
-    if len(lines) == (told is not None) and not any(key == "about" for key, _ in said.values()):
+    bare = sum(r.share for r in counted if r is not told and not any(_certain(m) for m in r.holds.values()))
+    none_likely = bare >= ENOUGH * (1 - (told.share if told else 0.0)) or not said
+    if len(lines) == (told is not None) and none_likely and not any(key == "about" for key, _ in said.values()):
         small = [_item(s, d.precious[s], say) for s, (key, _) in said.items() if key == "at_most"]
         key = "none_otherwise" if told else "none"
         lines.append(say.say("content", f"{key}_or" if small else key, amounts=_both(small, say)))
@@ -88,7 +94,7 @@ def _possible(
     metal, high = say.metal(symbol), f"{amount(m.high)} {m.unit}"
     having = [r for r in counted if symbol in r.holds and _certain(r.holds[symbol])]
     odds = sum(r.share for r in having)
-    if m.likely > MATTERS * m.high and odds > sum(r.share for r in counted) / 2:
+    if m.likely > MATTERS * m.high and odds >= ENOUGH:
         likely = f"{amount(m.likely)} {m.unit}"
         if likely == high:
             return "about", say.say("content", "probably", amounts=_item(symbol, m, say))

@@ -11,7 +11,8 @@ from ..advice.weighed import DISAGREE, OLD_CHECK
 from ..answer.document import Document
 from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SYSTEM, Row
 from ..inference.decision import UNDECIDED
-from .amounts import LEAST_SHOWN, MATTERS
+from ..inference.find import COUNTED_FROM
+from .amounts import ENOUGH, LEAST_SHOWN, MATTERS
 from .cautions import caution_words
 from .language import Language
 from .names import Names, layer_phrase, span_words
@@ -91,6 +92,9 @@ def _one_or_two(named: list[tuple[str, float]], say: Language) -> str:
 def _holds(answer: Mapping[str, Any], say: Language) -> str:
     """The precious metals of the likely rows: low to high, and what is likely between them."""
     found = sorted(answer["precious"].items(), key=lambda x: -x[1]["high"])
+    likely = sum(x["probability"] for x in answer["systems"] if x["probability"] >= COUNTED_FROM)
+    if (found[0][1]["covers"] if found else likely) < ENOUGH:
+        return say.say("list", "holds_unknown")
     items = []
     for symbol, x in found:
         if x["high"] >= max(LEAST_SHOWN[x["unit"]], LITTLE * found[0][1]["high"]):

@@ -7,10 +7,11 @@ from dataclasses import replace
 import pytest
 
 from alloysolve.answer.document import Document
-from alloysolve.answer.rows import AS_CLAIMED, SOMETHING_ELSE, SYSTEM, Amount, Row
+from alloysolve.answer.rows import AS_CLAIMED, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Amount, Row
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.settings import Settings
 from alloysolve.words.amounts import amount_sentences
+from alloysolve.words.batch import _holds
 from alloysolve.words.language import language
 
 SAY = language()
@@ -116,3 +117,21 @@ def test_a_claim_that_says_its_share_says_what_it_holds_then():
     assert claimed is not None
     assert claimed.holds["Au"].likely == pytest.approx(6.2 / 20 * 0.585, abs=0.005)
     assert "If it is as claimed, it holds 0.18 g of gold" in amount_sentences(d, SAY)[0]
+
+
+def test_where_most_of_the_belief_is_in_rare_rows_no_amount_is_said(bar):
+    rows = [row(0.1, "Cu Zn", Ag=(0, 0.1, 1.2)), row(0.06, "Cu Sn"), Row(NOT_SHOWN, 0.84, largest=0.04)]
+    assert said(bar, rows, Ag=(0, 0, 1.2)) == ["These readings cannot say how much precious metal it holds."]
+
+
+def test_what_less_than_half_of_all_belief_holds_is_not_probable(bar):
+    rows = [row(0.4, "Ag", Ag=(31, 31, 31)), row(0.3, "Cu"), Row(SOMETHING_ELSE, 0.3)]
+    assert said(bar, rows, Ag=(0, 31, 31)) == ["It would hold 31 g of silver only if it is silver (4 in 10)."]
+
+
+@pytest.mark.parametrize(
+    ("precious", "share"), [({"Ag": {"low": 0, "likely": 0, "high": 1.2, "unit": "g", "covers": 0.2}}, 0.9), ({}, 0.2)]
+)
+def test_a_list_says_no_amount_either(precious, share):
+    answer = {"precious": precious, "systems": [{"probability": share}]}
+    assert _holds(answer, SAY) == "these readings cannot say"

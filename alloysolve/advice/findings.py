@@ -25,7 +25,7 @@ from ..readings.size import ObservedSize, ObservedType
 from ..weighing.weigh import Weighing, likely_slips
 from .agreement import AGREES
 from .defaults import about_defaults
-from .fineness import would_show_below
+from .fineness import contradicted_below
 from .reweighing import about_reweighing
 from .weighed import about_weighed
 
@@ -51,6 +51,7 @@ class Advice:
     claim_density : least and most density of the claim [g/cm3].
     misread_g : by how much the displaced mass would have to be wrong for the claim to fit best.
     bubble_mm : diameter of the air bubble that would explain it, or None if air cannot.
+    would_show_below : fineness [per mille] below which these readings would have contradicted the piece, if any.
     notes : findings by code. cautions : codes of the cautions that apply.
     """
 
@@ -87,7 +88,7 @@ def advise(found: Found) -> Advice:
         span,
         misread,
         bubble,
-        would_show_below(found.tables, claim, found.evidence),
+        contradicted_below(found.tables, claim, found.evidence, found.decision),
         tuple(notes),
         cautions(found.tables, piece, claim, found.decision, found.posterior.holds),
     )

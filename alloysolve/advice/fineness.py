@@ -14,7 +14,7 @@ from ..arrays import Array, Index, Mask
 from ..inference.compare import scores
 from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, Decision
 from ..inference.misfit import p_of, p_of_reading
-from ..inputs.claim import Claim
+from ..inputs.claim import METAL_NAMES, Claim, parse_claim
 from ..integral.evidence import Evidence, Scores
 from ..measured import Measured
 from ..pieces.candidates import Candidates
@@ -23,25 +23,50 @@ from ..published.load import Tables
 from ..readings.error_model import VolumeLikelihood
 from ..weighing.weigh import Weighing
 
+Passes = Callable[[Scores, int], Mask]  # scores of so many shares -> which of the shares the readings let pass
+
+FINE, ALLOYED = 99.0, 98.0  # percent: from the first on it is sold as fine metal, at the second it is an alloy
 COARSE_STEP, FINE_STEP = 4.0, 0.5  # percent, of the search
 
 
-def would_show_below(tables: Tables, claim: Claim | None, evidence: Evidence) -> float | None:
-    """Share of the claimed metal [per mille] below which the readings would have shown it, alloyed as claimed.
+def contradicted_below(
+    tables: Tables, claim: Claim | None, evidence: Evidence, decision: Decision | None
+) -> float | None:
+    """Fineness [per mille] below which the readings contradict a piece alloyed as claimed, as they would such a claim.
+
+    It is None where that says nothing: without a density, the only reading that takes in all of the piece and changes
+    steadily with its fineness, and below half of the claimed fineness, where nobody alloys the same way.
+    """
+    if claim is None or decision is None or decision.code == CONTRADICTED or evidence.volume is None:
+        return None
+    bodies = bodies_of_metal(tables, claim)
+    if bodies is not None and claim.least >= FINE:  # what is less fine has the alloying metals and scatter of an alloy
+        bodies = bodies_of_metal(tables, parse_claim(f"{METAL_NAMES[claim.metal]} {10 * ALLOYED:.0f}", tables))
+    if bodies is None:
+        return None
+    alarm = decision.false_alarm
+    found = _least(evidence, claim, bodies, lambda scores, shares: _best(scores, shares) >= alarm)
+    return found if found is not None and 5 * claim.least <= found < 10 * claim.least else None
+
+
+def speaks_against_below(tables: Tables, claim: Claim | None, evidence: Evidence) -> float | None:
+    """Share of the claimed metal [per mille] below which the readings speak against it, alloyed as claimed.
 
     The alloying metals of the claim are scaled up together while its fineness falls. It is None if the claim has no
     fineness.
     """
     bodies = bodies_of_metal(tables, claim) if claim else None
-    if claim is None or bodies is None:
-        return None
+    return _least(evidence, claim, bodies, not_shown) if claim and bodies is not None else None
+
+
+def _least(evidence: Evidence, claim: Claim, bodies: Bodies, passes: Passes) -> float | None:
     percent = steps_of(claim)
 
     def scored(at: Index) -> Scores:
         trial = less_fine(bodies, claim.metal, percent[at])
         return scores(evidence, Candidates.bare(trial, evidence.layers, evidence.form), False)
 
-    return least_passing(percent, scored)
+    return least_passing(percent, scored, passes)
 
 
 def bodies_of_metal(tables: Tables, claim: Claim) -> Bodies | None:
@@ -56,16 +81,17 @@ def steps_of(claim: Claim) -> Array:
     return np.arange(claim.least, 5.0, -FINE_STEP)
 
 
-def least_passing(percent: Array, scored: Callable[[Index], Scores]) -> float | None:
+def least_passing(percent: Array, scored: Callable[[Index], Scores], passes: Passes) -> float | None:
     """The last [per mille] of falling shares, coarse steps first, that the readings let pass; None where none do.
 
-    `scored` gives the scores of the readings for the alloys of some of the shares, those of one share together.
+    `scored` gives the scores of the readings for the alloys of some of the shares, those of one share together;
+    `passes` says of each share whether they let it pass.
     """
 
     def passing(at: Index) -> int:
         """How many of some shares pass before the first that does not."""
-        passes = not_shown(scored(at), len(at))
-        return len(at) if passes.all() else int(np.argmin(passes))
+        passed = passes(scored(at), len(at))
+        return len(at) if passed.all() else int(np.argmin(passed))
 
     every = round(COARSE_STEP / FINE_STEP)
     stop = passing(np.arange(0, len(percent), every))
@@ -84,6 +110,7 @@ def less_fine(bodies: Bodies, metal: str, percent: Array) -> Bodies:
     if not alloyed.any():
         rest[:, bodies.law.index["Cu"]] = 1.0  # a fine metal is most often alloyed down with copper
         alloyed = np.ones(len(rest), dtype=bool)
+    sigma = bodies.sigma[alloyed][::8]
     rest = rest[alloyed][::8] / rest[alloyed][::8].sum(axis=1, keepdims=True)
     w = rest[None, :, :] * (1 - percent / 100)[:, None, None]
     w[:, :, at] = percent[:, None] / 100
@@ -93,7 +120,7 @@ def less_fine(bodies: Bodies, metal: str, percent: Array) -> Bodies:
         bodies,
         w=w,
         v=p.v,
-        sigma=np.full(len(w), float(bodies.sigma.mean())),
+        sigma=np.tile(sigma, len(percent)),
         resistivity=p.resistivity,
         u_resistivity=np.hypot(p.u_resistivity, RESISTIVITY_SCATTER),
         magnetic=np.zeros(len(w), dtype=np.intp),
@@ -111,6 +138,11 @@ def not_shown(by_reading: Scores, shares: int) -> Mask:
     return np.asarray(np.all([p.max(axis=1) > SPEAKS_AGAINST, *alone], axis=0))
 
 
+def _best(by_reading: Scores, shares: int) -> Array:
+    """For each share, the p of the best of its alloys."""
+    return np.asarray(p_of(by_reading).reshape(shares, -1).max(axis=1))
+
+
 def down_to(
     precious: Mapping[str, Measured],
     claim: Claim | None,
@@ -118,7 +150,7 @@ def down_to(
     lowest: float | None,
     mass_g: float | None,
 ) -> dict[str, Measured]:
-    """Contents whose range of the claimed metal reaches down to where the readings would have shown less.
+    """Contents whose range of the claimed metal reaches down to where the readings speak against less.
 
     What is thought likely may lie close together. What these readings allow, as long as they do not contradict the
     claim, reaches down to that fineness. `mass_g` : of the body, if contents are in grams.
@@ -145,4 +177,4 @@ def fineness_seen(tables: Tables, claim: Claim, weighing: Weighing, form: Form) 
     scale = v / float(weighing.v)
     air = float(weighing.bubble_v) * scale  # a sound piece reads too light by it on average
     reading = VolumeLikelihood(v + air, float(weighing.u_v) * scale, air)
-    return would_show_below(tables, claim, Evidence(reading, (), form, layers_of(tables)))
+    return speaks_against_below(tables, claim, Evidence(reading, (), form, layers_of(tables)))

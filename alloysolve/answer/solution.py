@@ -11,7 +11,7 @@ from ..advice.agreement import reading_rows, scores_of_first
 from ..advice.blind_spots import blind_spots
 from ..advice.conflicts import conflicts
 from ..advice.findings import Advice, advise
-from ..advice.fineness import down_to
+from ..advice.fineness import down_to, speaks_against_below
 from ..advice.next_reading import next_readings
 from ..advice.trials import Trial, trials
 from ..inference.find import Found, find
@@ -51,9 +51,11 @@ class Solution(Found):
     def precious(self) -> dict[str, Measured]:
         """Content of each precious metal, as a 95 % range over all that is believed at least 1 in 20.
 
-        `share_counted` is how much that is together. An open claim reaches down to the fineness that would have shown.
+        `share_counted` is how much that is together. That of an open claim reaches down to where the readings speak
+        against less.
         """
-        return down_to(self.likely_precious, self.claim, self.decision, self.advice.would_show_below, self.mass_g)
+        lowest = speaks_against_below(self.tables, self.claim, self.evidence)
+        return down_to(self.likely_precious, self.claim, self.decision, lowest, self.mass_g)
 
     @property
     def systems(self) -> pd.DataFrame:

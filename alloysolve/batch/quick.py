@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from ..advice.findings import cautions
-from ..advice.fineness import down_to, least_passing
+from ..advice.fineness import down_to, least_passing, not_shown
 from ..advice.weighed import about_weighed
 from ..arrays import Array, Index
 from ..errors import AlloysolveError
@@ -155,7 +155,9 @@ def _answer(a: Asked, piece: Piece, settings: Settings, tables: Tables, prior: s
             decision = judge(compared, RowBelieved(belief), settings.answers.false_alarm.value)
         if decision and decision.code != CONTRADICTED:
             alloys = less_fine_of(tables, a.claim, a.meter.frequencies or ())
-            lowest = least_passing(alloys.percent, lambda at: alloys.scores(at, a.reading)) if alloys else None
+            lowest = (
+                least_passing(alloys.percent, lambda at: alloys.scores(at, a.reading), not_shown) if alloys else None
+            )
             precious = down_to(precious, a.claim, decision, lowest, a.mass_g)
     codes = cautions(tables, piece, a.claim, decision, lambda metal, percent: belief.held[metal, percent])
     notes = about_weighed(piece, a.weighing, settings)

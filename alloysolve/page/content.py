@@ -14,7 +14,7 @@ from ..words.language import Language
 from ..words.names import Names, body_words, claim_words, kind_of, layer_phrase, noun, values_of
 from ..words.numbers import grams, listed
 from ..words.open_claim import open_sentence
-from ..words.proposals import blind_spots_shown
+from ..words.proposals import blind_spots_beside
 from ..words.records import printable
 from ..words.rows import LIKELY_FROM, best, point
 from .readings import would_help
@@ -74,7 +74,7 @@ def _fits(d: Document, say: Language) -> str:
 
 def blind_lines(d: Document, say: Language) -> list[str]:
     """Sentences on what the readings cannot show, and on the fineness below which they would have shown it."""
-    spots = blind_spots_shown(d, MOST_BLIND, say)
+    spots = blind_spots_beside(d, MOST_BLIND, say)
     words = [say.say("blind", b.class_) for b in spots]
     lines = (
         [say.say("page", "blind_list", classes=either(words[:2], say))] if words else [say.say("page", "blind_none")]

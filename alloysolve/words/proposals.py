@@ -14,6 +14,7 @@ from .names import Names, body_words, called, part_words
 from .numbers import listed
 
 BLIND_SHOWN = 3
+LESS_FINE = "less fine metal"  # the class of blind spots
 CLEAR = 0.9  # probability from which what fits is told apart well enough
 OWNED_ENOUGH = 0.8  # of the worth of the best reading, from which one that the shop can take is enough
 APART = 1.01  # ratio from which two expected values are worth printing beside each other
@@ -104,7 +105,7 @@ def _two(x: float) -> str:
 
 def blind_line(d: Document, say: Language) -> str:
     """The sentence on what these readings could not show, with the readings that would, if any would."""
-    spots = blind_spots_shown(d, BLIND_SHOWN, say)
+    spots = blind_spots_beside(d, BLIND_SHOWN, say)
     closing = [called(d, b.closed_by[0], say) if b.closed_by else "" for b in spots]
     names = [say.say("blind", b.class_) for b in spots]
     if not names:
@@ -121,6 +122,13 @@ def blind_line(d: Document, say: Language) -> str:
 def blind_spots_shown(d: Document, most: int, say: Language) -> list[BlindSpot]:
     """The classes of blind spots that have words; of many, only the first few."""
     return [b for b in d.blind_spots if say.has("blind", b.class_)][:most]
+
+
+def blind_spots_beside(d: Document, most: int, say: Language) -> list[BlindSpot]:
+    """The same without less fine metal, if a sentence of its own says from which fineness down that would show."""
+    said = d.claim is not None and d.claim.would_show_below_per_mille is not None
+    spots = blind_spots_shown(d, len(d.blind_spots), say)
+    return [b for b in spots if not (said and b.class_ == LESS_FINE)][:most]
 
 
 def cautions(d: Document, say: Language) -> str:

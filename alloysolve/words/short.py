@@ -33,7 +33,7 @@ def short_sentences(d: Document, say: Language) -> list[Ranked]:
         (0, disagreement_line(d, say)),
         (0, first_sentence(d, say)),
         *_what_it_is(d, say),
-        *((2 + 2 * (k > 0), line) for k, line in enumerate(amount_sentences(d, say))),
+        *((2 * (k > 0), line) for k, line in enumerate(amount_sentences(d, say))),
         (1 if against else 3, coin_line(d, say, 1 if against else SHORT_COINS)),
         *((3, line) for line in note_lines(d, say, pressing=True)),
         *((1 if against else 6, line) for line in change_lines(d, say, "short")),

@@ -3,10 +3,11 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from alloysolve.advice.findings import advise, density_span, expected_displaced
-from alloysolve.advice.fineness import would_show_below
+from alloysolve.advice.fineness import speaks_against_below
 from alloysolve.answer.solution import solve
 from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inference.decision import UNDECIDED
@@ -15,6 +16,9 @@ from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
 from alloysolve.weighing.weigh import weigh
+from alloysolve.words.findings import change_lines
+from alloysolve.words.language import language
+from alloysolve.words.proposals import blind_line
 
 TABLES = default_tables()
 WATER, AIR = 0.9982067, 0.0012  # g/cm3 at 20 degC, Tanaka et al. 2001; CIPM-2007 near sea level
@@ -130,8 +134,48 @@ def test_where_nothing_about_the_weighing_decides():
 
 
 def lowest(claim, **given):
-    piece = Piece(claim=claim, **given)
-    return solve(piece, Settings()).advice.would_show_below
+    s = solve(Piece(claim=claim, **given), Settings())
+    return speaks_against_below(TABLES, s.claim, s.evidence)
+
+
+def shown(claim, **given):
+    return solve(Piece(claim=claim, **given), Settings()).advice.would_show_below
+
+
+def test_readings_contradict_metal_that_is_less_fine_by_as_much_as_contradicts_a_claim():
+    """Silver 720 and 925 with copper are 9.98 and 10.36 g/cm3 (handbook); 1 in 10 000 is 3.89 deviations of a normal.
+
+    The weighing has 0.05 g/cm3 and the alloy 0.16 %, which are 0.053 g/cm3 together.
+    """
+    found = shown("silver 925", density="10.36 +- 0.05 g/cm3")
+    assert found == pytest.approx(np.interp(10.36 - 3.89 * 0.053, [9.98, 10.36], [720, 925]), abs=12)
+
+
+def test_fine_metal_may_be_less_fine_with_the_scatter_of_an_alloy():
+    """What fine gold reads like is not taken for a lower fineness that a claim of it could read like as well."""
+    fine, alloy = (shown(claim, mass="31.1 g", displaced="1.61 g") for claim in ("gold 999", "gold 980"))
+    assert fine == pytest.approx(alloy, abs=5)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"claim": "silver 925", "magnet": "none"},
+        {"claim": "silver 925", "conductivity": "50 MS/m"},  # no density
+        {"claim": "silver 925", "density": "10.3 +- 0.5 g/cm3"},  # nobody alloys silver of 400 in the same way
+        {"claim": "silver 925", "density": "8.5 +- 0.02 g/cm3"},  # contradicted
+    ],
+)
+def test_no_fineness_is_named_where_it_says_nothing(given):
+    assert shown(**given) is None
+
+
+def test_less_fine_metal_is_not_called_hidden_beside_the_fineness_that_would_have_shown():
+    d = solve(Piece(claim="silver 999", mass="31.1 g", displaced="2.96 g"), Settings()).document
+    assert "less fine metal" in [b.class_ for b in d.blind_spots]
+    lowest = d.claim.would_show_below_per_mille
+    assert f"less than {lowest:.0f} fine would have shown" in change_lines(d, language())[0]
+    assert "less fine" not in blind_line(d, language())
 
 
 def test_would_show_below_falls_with_the_uncertainty():
@@ -146,8 +190,8 @@ def test_would_show_below_falls_with_the_uncertainty():
 def test_would_show_below_is_none_without_a_precious_claim():
     evidence = answer(density="8.5 g/cm3").evidence
     for text in ("brass", "gold plated"):
-        assert would_show_below(TABLES, parse_claim(text, TABLES), evidence) is None
-    assert would_show_below(TABLES, None, evidence) is None
+        assert speaks_against_below(TABLES, parse_claim(text, TABLES), evidence) is None
+    assert speaks_against_below(TABLES, None, evidence) is None
     assert lowest("silver 999", density="8.5 +- 0.01 g/cm3") is None  # not even the claim passes
 
 

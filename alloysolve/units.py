@@ -242,7 +242,8 @@ def parse(given: str | float | Real, dimension: str, path: str, carat: bool = Fa
 
 
 def parse_many(given: Any, dimension: str, path: str, carat: bool = False) -> list[Quantity]:
-    """One or several repeats, read from a list, an array, or text with the repeats separated by spaces.
+    """One or several repeats, read from a list, an array, or text with the repeats separated by spaces,
+    semicolons or "and".
 
     The last unit holds for every repeat without one. See `parse` for the parameters and errors;
     the path of item i of a list is ``path[i]``.
@@ -258,11 +259,11 @@ def parse_many(given: Any, dimension: str, path: str, carat: bool = False) -> li
         return [parse(item, dimension, f"{path}[{i}]", carat) for i, item in enumerate(given)]
     if not isinstance(given, str):
         return [parse(given, dimension, path, carat)]
-    text = " ".join(given.split())
+    text = " ".join(re.sub(r";|\sand\s", " ", given).split())
     one_in = dimension == "share" and " in " in text
     if "+" in text or "±" in text or one_in or len(text) > _LONGEST:
         return [parse(text, dimension, path, carat)]
-    if re.search(r"[,;]\s", text):
+    if re.search(r",\s", text):
         raise InputError(
             path,
             _cut(given),
@@ -368,7 +369,7 @@ def _checked(convert: Any, x: float, dim: _Dimension, path: str, given: object) 
 
 def _no_match_step(clean: str, dim: _Dimension) -> str:
     if re.match(rf"{_NUMBER}[^\d]*\s+{_NUMBER}", clean[:_LONGEST], re.ASCII):
-        return "give one value; repeats are separated by spaces or a list, never by commas"
+        return "give one value; repeats, where they are taken, are separated by spaces"
     return _example(dim)
 
 

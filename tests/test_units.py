@@ -241,7 +241,12 @@ def test_last_unit_holds_for_all_repeats() -> None:
     assert [q.text for q in parse_many("0.1 0.2 oz av", "mass", "x")] == ["0.1 oz av", "0.2 oz av"]
 
 
-@pytest.mark.parametrize("text", ["3.64, 3.63 g", "3.64,3.63 g", "3.64; 3.63", "1 234 g", "31 180 mg", []])
+@pytest.mark.parametrize("text", ["1,44; 1,43", "1,44;1,43 g", "1,44 and 1,43", "1.44 g and 1.43 g", "1,44 1,43"])
+def test_repeats_may_be_separated_by_a_semicolon_or_and(text: str) -> None:
+    assert [q.value for q in parse_many(text, "mass", "displaced")] == [1.44, 1.43]
+
+
+@pytest.mark.parametrize("text", ["3.64, 3.63 g", "3.64,3.63 g", "1 234 g", "31 180 mg", []])
 def test_repeats_are_never_separated_by_commas_nor_thousands_by_spaces(text: object) -> None:
     with pytest.raises(InputError):
         parse_many(text, "mass", "displaced")

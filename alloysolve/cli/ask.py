@@ -5,11 +5,13 @@ The words of a question are those of the one schema of a piece. A reply that can
 
 from __future__ import annotations
 
+import os
 import re
+import shlex
 import sys
 import textwrap
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -24,9 +26,10 @@ if TYPE_CHECKING:
     from ..answer.solution import Solution
     from ..inputs.settings import Settings
     from ..published.load import Tables
+    from ..words.language import Language
 
-HOW = "Enter skips a question, back returns to the one before, ? explains, stop ends."
-NOTHING = ("no", "none", "-")  # said of anything but a reading, it skips the question
+CLEAR = "-"  # leaves a question without an answer, also one that had an answer
+NOTHING = ("no", "none")  # the same, said of anything but a reading
 LIGHTEST = 2.0  # g/cm3; magnesium alloys, the lightest metals of medals, have 1.74 to 1.83: asked once more
 WIDTH = 80
 
@@ -53,16 +56,18 @@ class Question:
         unit = DIMENSIONS[item.dimension].default if item.dimension in DIMENSIONS else ""
         return item.help + (f", {unit}" if unit else "")
 
-    @property
-    def help(self) -> str:
-        """What may be written, one line for each field."""
+    def help(self, say: Language) -> str:
+        """What is wanted, with the words that may be written or examples: one paragraph for each field."""
         lines = []
         for key in self.keys:
             item = SCHEMA[key]
             sizes = f" ({' x '.join(item.sizes)})" if item.sizes else ""
             words = f" ({', '.join(item.words)})" if item.words else ""
-            lines.append(f"  {key.replace('_', ' ')}: {item.help}{sizes}{words}")
-        return "\n".join(lines)
+            example = (
+                f". {say.say('ask', 'example', example=say.say('example', key))}" if say.has("example", key) else ""
+            )
+            lines.append(f"{key.replace('_', ' ')}: {item.help}{sizes}{words}{example}")
+        return "\n".join(textwrap.fill(line, WIDTH, initial_indent="  ", subsequent_indent="    ") for line in lines)
 
     def read(self, reply: str) -> dict[str, str]:
         """The field that a reply is about, with its value; the value is empty if only the field was named."""
@@ -75,11 +80,18 @@ class Question:
             raise InputError("", reply, f"first one of {names}", "Write ? to see what belongs to each")
         return {self.keys[0]: reply}
 
+    def options(self, reply: str) -> list[str]:
+        """The reply as options of the command."""
+        ((key, value),) = self.read(reply).items()
+        option = f"--{key.replace('_', '-')}"
+        return [option] if SCHEMA[key].dimension == "flag" else [option, value]
+
 
 def questions(shop: Settings) -> tuple[Question, ...]:
     """All questions in order: the claim, the weighing, a magnet, what the shop owns, and last anything else."""
     first, other = ("displaced", "in_water") if shop.scale.read_in_water == "displaced" else ("in_water", "displaced")
-    water = f"{Question((first,)).prompt} (or: {other.replace('_', ' ')} and its number)"
+    name = other.replace("_", " ")
+    water = f"{Question((first,)).prompt} (if {SCHEMA[other].help.partition(',')[0]} was read: {name} and the number)"
     owned = dict.fromkeys(("magnet", *(name.replace(" ", "_") for name in shop.readings.own)))
     asked = (
         *(Question((key,)) for key in ("name", "claim", "mass")),
@@ -107,9 +119,14 @@ class Asked:
 
     def __init__(self, piece: Piece, shop: Settings, prior: str | None) -> None:
         self.piece, self.shop, self.prior = piece, shop, prior
+        self._questions = questions(shop)
+        self._said: list[tuple[int, Piece, str]] = []  # number of a question, the piece before it, the reply
+        self._undone: list[tuple[int, str]] = []  # replies that "back" took away: Enter keeps them
         self._solved: tuple[Piece, Solution] | None = None
-        self._printed: Piece | None = None
+        self._answered: Piece | None = None
+        self._printed: set[str] = set()  # the sentences of the last answer
         self._doubted = ""
+        self._unmeasured = False
 
     @property
     def solution(self) -> Solution | None:
@@ -122,30 +139,69 @@ class Asked:
 
         return tables_of(self.shop)
 
+    @cached_property
+    def say(self) -> Language:
+        """The language of the screen."""
+        from ..words.language import language
+
+        return language(self.shop.answers.language)
+
     def all(self) -> None:
-        """Asks one question after the other; Ctrl-C leaves with nothing written."""
-        asked: list[tuple[int, Piece]] = []
-        every, at = questions(self.shop), 0
+        """Asks one question after the other, from the weighing on again where nothing was measured."""
+        weighing = next(k for k, question in enumerate(self._questions) if question.keys == ("mass",))
         with suppress(Stopped):
-            while at < len(every):
-                question = every[at]
-                if self._settled(question):
-                    at += 1
-                    continue
-                before = self.piece
-                try:
-                    if question.keys[0] in KINDS or question.again:
-                        self.answer()  # of all that was said before the first reading
-                    said = self._asked(question)
-                except Back:
-                    if asked:
-                        at, self.piece = asked.pop()
-                    else:
-                        emit("  This is the first question.")
-                    continue
-                asked.append((at, before))
-                at += not (said and question.again)
+            self._from(0)
+            while self._unmeasured:
+                emit(textwrap.fill(self.say.say("ask", "unmeasured"), WIDTH))
+                self._from(weighing)
         self.answer()
+
+    def _from(self, at: int) -> None:
+        """Asks from a question to the last one."""
+        while at < len(self._questions):
+            question = self._questions[at]
+            if self._settled(question):
+                at += 1
+                continue
+            if question.keys[0] in KINDS or question.again:
+                self.answer()  # of all that was said before the first reading
+            before = self.piece
+            try:
+                reply = self._asked(question, self._before(at))
+            except Back:
+                at = self._back(at)
+                continue
+            if self._undone and self._undone[-1][0] == at:
+                self._undone.pop()
+            self._said.append((at, before, reply))
+            at += not (reply and question.again)
+        self.answer()
+
+    def _before(self, at: int) -> str:
+        """The reply to a question that "back" took away; those to questions that were passed over are forgotten."""
+        while self._undone and self._undone[-1][0] < at:
+            self._undone.pop()
+        return self._undone[-1][1] if self._undone and self._undone[-1][0] == at else ""
+
+    def _back(self, at: int) -> int:
+        """The question before, with the piece as it was then."""
+        if not self._said:
+            emit("  This is the first question.")
+            return at
+        at, self.piece, reply = self._said.pop()
+        self._undone.append((at, reply))
+        return at
+
+    @contextmanager
+    def resumable(self) -> Iterator[None]:
+        """Where Ctrl-C ends the questions, says with which command they go on; nothing is written."""
+        try:
+            yield
+        except KeyboardInterrupt:
+            typed = [word for at, _, reply in self._said if reply for word in self._questions[at].options(reply)]
+            if typed:
+                sys.stderr.write(f"\n{self.say.say('ask', 'resume', command=command_line(sys.argv[1:] + typed))}\n")
+            raise
 
     def _settled(self, question: Question) -> bool:
         """Whether there is nothing to ask: the file has it, or a reading needs dimensions that are not known."""
@@ -159,36 +215,40 @@ class Asked:
         of = KINDS.get(question.keys[0])
         return of is not None and of.sized and not (p.mass and (p.disc or p.bar or p.rod))
 
-    def _asked(self, question: Question) -> bool:
-        """Asks until the reply can be used or the question is skipped; whether anything was said."""
+    def _asked(self, question: Question, before: str = "") -> str:
+        """Asks until the reply can be used or the question is skipped; the reply, "" for none.
+
+        `before` : the reply that Enter keeps.
+        """
         if not question.again:
             self._caution(question.keys[0])
+        prompt = f"{question.prompt} [{before}]" if before else question.prompt
         while True:
-            reply = read(question.prompt)
+            reply = read(prompt) or before
             if reply == "?":
-                emit(question.help)
+                emit(question.help(self.say))
                 continue
             if reply.casefold() == "more":
                 self._print(more=True)
                 continue
-            if not reply or (reply.casefold() in NOTHING and question.keys[0] not in KINDS):
-                return False
+            if reply in ("", CLEAR) or (reply.casefold() in NOTHING and question.keys[0] not in KINDS):
+                return ""
             try:
                 given = question.read(reply)
                 if question.named and not any(given.values()):  # only the name: its own question
-                    return self._asked(Question(tuple(given)))
+                    value = self._asked(Question(tuple(given)))
+                    return value and f"{reply} {value}"
                 self.piece = self._with(given)
             except AlloysolveError as e:
                 say_wrong(e)
                 continue
-            return True
+            return reply
 
     def _caution(self, key: str) -> None:
         from ..words.cautions import caution_words
-        from ..words.language import language
 
         if key in KINDS and KINDS[key].caution:
-            emit(textwrap.fill(caution_words([KINDS[key].caution], language(self.shop.answers.language)), WIDTH))
+            emit(textwrap.fill(caution_words([KINDS[key].caution], self.say), WIDTH))
 
     def _with(self, given: Mapping[str, str]) -> Piece:
         """The piece with a value added, which must agree with the tables and with what was weighed."""
@@ -219,24 +279,37 @@ class Asked:
 
     def answer(self) -> None:
         """Prints the answer to all that was said, unless nothing was measured or it stands there already."""
-        p = self.piece
-        if p == self._printed or not (p.displaced or p.in_water or p.density or p.readings):
+        if self.piece == self._answered:
             return
-        self._printed = p
+        self._answered, self._unmeasured = self.piece, False
         try:
-            self._solve(p)
+            self._solve(self.piece)
         except AlloysolveError as e:
-            say_wrong(e)
+            self._unmeasured = e.path == "piece"  # no single field is wrong: there is nothing yet to answer from
+            if not self._unmeasured:
+                say_wrong(e)
         self._print()
 
     def _print(self, more: bool = False) -> None:
-        from ..words.language import language
+        """Prints the short answer; of a later one only what it always says, as far as the last did not say it."""
+        from ..words.short import short_sentences
         from ..words.terminal import SHORT, answer, short_lines
 
         if self.solution is None:
             return
-        d, say = self.solution.document, language(self.shop.answers.language)
-        emit("\n" + (answer(d, more) if more else "\n".join(short_lines(d, say, SHORT, say.say("short", "ask")))))
+        d = self.solution.document
+        if more:
+            emit(f"\n{answer(d, more)}")
+            return
+        sentences = short_sentences(d, self.say)
+        if self._printed:
+            new = [text for rank, text in sentences if rank == 0 and text not in self._printed]
+            lines = [textwrap.fill(text, WIDTH, break_long_words=False) for text in new]
+        else:
+            lines = short_lines(d, self.say, SHORT, self.say.say("short", "ask"))
+        self._printed = {text for _, text in sentences}
+        if lines:
+            emit("\n" + "\n".join(lines))
 
 
 def read(prompt: str) -> str:
@@ -256,8 +329,18 @@ def read(prompt: str) -> str:
 
 def say_wrong(e: AlloysolveError) -> None:
     """Says in words why a reply cannot be used, before it is asked for again."""
-    text = f"{shown(e.given)}: expected {e.expected}. {e.next_step[:1].upper()}{e.next_step[1:]}."
+    text = f"{shown(e.given)}: expected {e.expected}. {e.next_step[:1].upper()}{e.next_step[1:]}"
+    text += "" if text.endswith((".", "?", "!")) else "."
     emit(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ", break_long_words=False))
+
+
+def command_line(words: list[str]) -> str:
+    """The command of this program with some words, as it is typed."""
+    if os.name == "nt":
+        from subprocess import list2cmdline
+
+        return list2cmdline(["alloysolve", *words])
+    return shlex.join(["alloysolve", *words])
 
 
 def ask(piece: Piece, shop: Settings, prior: str | None) -> Asked:
@@ -266,7 +349,8 @@ def ask(piece: Piece, shop: Settings, prior: str | None) -> Asked:
         import readline  # noqa: F401  (arrow keys in the replies of a terminal)
     if hasattr(sys.stdin, "reconfigure"):
         sys.stdin.reconfigure(errors="replace")
-    emit(HOW)
     asked = Asked(piece, shop, prior)
-    asked.all()
+    emit(asked.say.say("ask", "how"))
+    with asked.resumable():
+        asked.all()
     return asked

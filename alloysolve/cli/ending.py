@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 import sys
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError
 from .app import emit
-from .ask import Asked, Back, Stopped, read, say_wrong
+from .ask import WIDTH, Asked, Back, Stopped, read, say_wrong
 
 if TYPE_CHECKING:
     from ..answer.solution import Solution
+    from ..words.language import Language
 
 YES, NO = ("yes", "y"), ("no", "n", "-", "")
 
@@ -25,13 +27,15 @@ def end(asked: Asked, file: str | None, save: bool, record: bool) -> None:
     file : the piece file that was read, if there was one. save, record : the options of these names.
     """
     if asked.solution is None:
-        emit("Nothing was measured that gives an answer.")
+        emit(asked.say.say("ask", "no_answer"))
         if save and file:
             save_to(asked.piece, file)
         return
-    target = file if save else _file(asked.piece, file)
-    record = record or _yes("keep a record of this answer")
-    page = _free(asked.piece, ".html") if _yes("write the page for the seller") else ""
+    say = asked.say
+    with asked.resumable():
+        target = file if save else _file(asked.piece, file, say)
+        record = record or _yes("keep a record of this answer", say.say("ask", "record"))
+        page = _free(asked.piece, ".html") if _yes("write the page for the seller", say.say("ask", "page")) else ""
     if target:
         save_to(asked.piece, target)
     if record:
@@ -51,35 +55,43 @@ def save_to(piece: Any, file: str) -> None:
     sys.stderr.write(f"saved: {file}\n")
 
 
-def _reply(prompt: str) -> str:
-    """The reply to a question after the last reading; the end of the input is an empty one."""
+def _reply(prompt: str, about: str) -> str:
+    """The reply to a question after the last reading; the end of the input is an empty one. `about` explains it."""
     while True:
         try:
-            return read(prompt)
+            if (reply := read(prompt)) != "?":
+                return reply
+            emit(textwrap.fill(about, WIDTH, initial_indent="  ", subsequent_indent="  "))
         except Stopped:
             return ""
         except Back:
             emit("  The readings are complete. Enter means no.")
 
 
-def _yes(what: str) -> bool:
-    while (reply := _reply(f"{what}: yes or no").casefold()) not in (*YES, *NO):
+def _yes(what: str, about: str) -> bool:
+    while (reply := _reply(f"{what}: yes or no", about).casefold()) not in (*YES, *NO):
         emit(f"  {reply!r}: expected yes or no. Enter means no.")
     return reply in YES
 
 
-def _file(piece: Any, file: str | None) -> str:
-    """The piece file to write; "" for none. One that is there already is only written if it was read."""
+def _file(piece: Any, file: str | None, say: Language) -> str:
+    """The piece file to write; "" for none. One that is there already is only written if it was read.
+
+    A reply without the ending of a piece file may have been meant otherwise, so it is asked about.
+    """
+    about = say.say("ask", "file")
     if file and file != "-":
-        return file if _yes(f"write these readings into {file}") else ""
+        return file if _yes(f"write these readings into {file}", about) else ""
     while True:
-        reply = _reply("save as a piece file: yes, or the name of a file")
+        reply = _reply("save as a piece file: yes, or the name of a file", about)
         if reply.casefold() in (*YES, *NO):
             return _free(piece, ".toml") if reply.casefold() in YES else ""
-        name = reply if Path(reply).suffix.lower() in (".toml", ".json") else f"{reply}.toml"
-        if " " not in name and not Path(name).exists():
+        whole = Path(reply).suffix.lower() in (".toml", ".json")
+        name = reply if whole else f"{reply}.toml"
+        if " " in name or Path(name).exists():
+            say_wrong(InputError("", name, "a name without blanks that no file has yet", "Choose another name"))
+        elif whole or _yes(f"write a new file {name}", about):
             return name
-        say_wrong(InputError("", name, "a name without blanks that no file has yet", "Choose another name"))
 
 
 def _free(piece: Any, ending: str) -> str:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import re
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 
@@ -35,13 +37,22 @@ def test_the_counters_order_and_an_answer_after_each_reading(ask: Callable[..., 
         ended.out.index(said) for said in ("is said to be", "mass in air", "pushed aside", AGAINST, "hand magnet")
     ]
     assert places == sorted(places)
-    assert ended.out.count(AGAINST) == 2  # after the weighing and after the magnet
     assert "Most useful next" in ended.out
+
+
+def test_of_a_later_answer_only_what_changed_is_printed(ask: Callable[..., Run], tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text('[readings]\nown = ["magnet", "conductivity"]\n')
+    said = ask(*BAR, "no", "61 %IACS", options=("--settings", "shop.toml")).out
+    before, after = said.split("electrical conductivity")
+    fixed = language().say("caution", "fixed")[:40]
+    assert (before.count(AGAINST), before.count("pushed aside 3.64 g"), before.count(fixed)) == (1, 1, 1)
+    assert "Most likely" in after  # the meter is at odds with what the weighing said
+    assert (after.count(fixed), after.count("Most useful next")) == (0, 0)
 
 
 def test_the_answer_is_short_and_more_gives_all_of_it(ask: Callable[..., Run]) -> None:
     short, more = ask(*BAR).out, ask(*BAR, "more").out
-    assert short.count("\n") <= 1 + 1 + 12 + 4  # how to answer, a blank line, the answer, and the last questions
+    assert short.count("\n") <= 2 + 1 + 12 + 4  # how to answer, a blank line, the answer, and the last questions
     table = language().say("readings", "sees")  # a column of the long answer
     assert table not in short
     assert table in more
@@ -66,7 +77,7 @@ def test_a_slip_of_the_water_is_asked_for_again_with_the_reason(ask: Callable[..
 
 
 def test_what_is_typed_twice_is_taken(ask: Callable[..., Run]) -> None:
-    ask("", "", "10.7", "10", "10", "", "", "", "", "", "amber")  # amber: 1.07 g/cm3
+    ask("", "", "10.7", "10", "10", "", "", "", "", "", "amber", "yes")  # amber: 1.07 g/cm3
     assert read_piece("amber.toml").displaced[0].value == 10
 
 
@@ -84,6 +95,22 @@ def test_back_returns_to_the_question_before(ask: Callable[..., Run]) -> None:
     piece = read_piece("0117.toml")
     assert piece.mass is not None
     assert (piece.mass.value, [r.text for r in piece.readings]) == (31.18, ["none"])
+
+
+def test_after_back_enter_keeps_what_was_typed_and_a_dash_clears_it(ask: Callable[..., Run]) -> None:
+    said = ask(*BAR[:5], "bar 50x28x2.6", "back", "back", "back", "back", "", "-", "", "", "", "none", "", "yes")
+    for shown in ("mass in air, g [31.18]: ", "is said to be: ", "and the number) [3.64]: ", "tube [bar 50x28x2.6]: "):
+        assert shown in said.out
+    assert read_piece("0117.toml") == Piece(
+        name="0117", claim="silver 999", mass="31.18 g", bar="50x28x2.6", magnet="none"
+    )
+
+
+def test_after_back_over_a_shape_and_a_name_alone_all_is_kept(ask: Callable[..., Run]) -> None:
+    back = ("back",) * 5
+    ask("0117", "silver 999", "31.18", "in water 27.54", "", "bar", "50x28x2.6", "", *back, *[""] * 5, "no", "", "yes")
+    piece = read_piece("0117.toml")
+    assert (piece.in_water[0].value, piece.shape) == (27.54, ("bar", (50, 28, 2.6)))
 
 
 @pytest.mark.parametrize(("reply", "word"), [("No", "none"), ("yes", "strong"), ("slightly", "weak")])
@@ -164,6 +191,90 @@ def test_the_end_of_the_input_writes_only_what_the_options_say(ask: Callable[...
     assert os.listdir(tmp_path) == []
     ask(*BAR[:4], options=("new.toml", "--save"))
     assert os.listdir(tmp_path) == ["new.toml"]
+
+
+@pytest.mark.parametrize("name", ["clear", "ring-2"])
+def test_a_word_at_the_question_of_the_file_makes_none_unless_it_is_confirmed(
+    ask: Callable[..., Run], tmp_path: Path, name: str
+) -> None:
+    assert f"write a new file {name}.toml: yes or no" in ask(*BAR, "no", "", name, "no", "no").out
+    assert os.listdir(tmp_path) == []
+    ask(*BAR, "no", "", name, "yes")
+    assert os.listdir(tmp_path) == [f"{name}.toml"]
+
+
+def test_a_question_mark_explains_every_question_with_two_examples(ask: Callable[..., Run]) -> None:
+    said = " ".join(
+        ask("?", "", "?", "", "?", "31.18", "?", "3.64", "?", "", "", "", "?", "", "", "?", "", "?").out.split()
+    )
+    for words in (
+        "0117 or old ring",
+        "silver 999 or 18 ct yellow",
+        "31.18 or 1 ozt",
+        "3.64 or, weighed twice, 3.64 3.63",
+    ):
+        assert f"For example: {words}." in said
+    for key in ("file", "record"):
+        assert language().say("ask", key) in said
+
+
+def test_every_example_can_be_read() -> None:
+    from alloysolve.inputs.piece import SCHEMA
+
+    say = language()
+    for key in set(SCHEMA) - {"reading", "wetting"}:
+        one, other = re.split(" or,? ", say.say("example", key))
+        beside = {"mass": "31.18"} if key in ("displaced", "in_water") else {}
+        for text in (one, other.removeprefix("weighed twice, ")):
+            if text not in ("no", "old ring"):  # said of what need not be given
+                assert Piece(**{key: text}, **beside) != Piece(**beside), (key, text)
+
+
+def test_a_slip_that_ends_in_a_question_has_no_full_stop_after_it(ask: Callable[..., Run]) -> None:
+    said = ask("", "half crwn 1935").out
+    assert "?." not in said
+
+
+def test_nothing_measured_leads_back_to_the_weighing(ask: Callable[..., Run]) -> None:
+    ended = ask("0117", "silver 999", *[""] * 6, "31.18", "3.64", "", "", "", "no")
+    assert language().say("ask", "unmeasured") in " ".join(ended.out.split())
+    assert ended.out.index("so here is the weighing") < ended.out.index(AGAINST)
+
+
+def test_size_and_mass_are_measured_enough(ask: Callable[..., Run]) -> None:
+    assert AGAINST in ask("0117", "silver 999", "31.18", "", "", "bar 50x28x2.6", "", "").out
+
+
+def test_ctrl_c_says_with_which_command_to_go_on(
+    ask: Callable[..., Run], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    replies = iter(["0117", "silver 999", "31.18", "3.64", "diamond 0.25 ct", "", "", "none", "proof yes"])
+
+    def typed(prompt: str) -> str:
+        for reply in replies:
+            return reply
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("builtins.input", typed)
+    said = ask()
+    assert os.listdir(tmp_path) == []
+    assert (
+        "alloysolve solve --ask --name 0117 --claim 'silver 999' --mass 31.18 --displaced 3.64 "
+        "--parts 'diamond 0.25 ct' --magnet none --proof\n" in said.err
+    )
+    words = shlex.split(said.err.split("typed: alloysolve ")[1].splitlines()[0])
+    monkeypatch.setattr("builtins.input", lambda prompt: "yes" if "save" in prompt else "")
+    run_again = ask(options=tuple(word for word in words if word not in ("solve", "--ask")))
+    assert run_again.code == 0
+    assert read_piece("0117.toml") == Piece(
+        name="0117",
+        claim="silver 999",
+        mass="31.18 g",
+        displaced="3.64 g",
+        parts=["diamond 0.25 ct"],
+        magnet="none",
+        proof=True,
+    )
 
 
 def test_nothing_measured_is_said(ask: Callable[..., Run]) -> None:

@@ -91,7 +91,7 @@ def test_a_piece_from_the_first_question_to_the_saved_file(terminal: Terminal) -
     terminal.reply("water pushed aside, one or several, g", "300")
     terminal.reply("water pushed aside, one or several, g", "3.64", times=2)
     assert "expected less than the mass in air, 31.18 g" in terminal.screen()
-    for prompt in ("parts not of the body", "size: ", "may it be hollow"):
+    for prompt in ("stones and other parts", "size: ", "may it be hollow"):
         terminal.reply(prompt)
     terminal.reply("hand magnet: none, weak or strong: ", "slightly")
     terminal.reply("anything else, by its name", "back")
@@ -117,6 +117,7 @@ def test_ctrl_c_leaves_nothing_behind(terminal: Terminal, answered: int) -> None
     terminal.type("C-c")
     screen = terminal.wait("ready>", times=2)
     assert "error: stopped" in screen
+    assert ("--claim 'silver 999' --mass 31.18" in screen) == bool(answered)
     assert "Traceback" not in screen
     assert written(terminal.folder) == []
 
@@ -125,7 +126,7 @@ def test_ctrl_d_ends_the_questions_with_an_answer_and_writes_nothing(terminal: T
     replies = (("name or number", "0117"), ("is said to be", "silver 999"), ("mass in air", "31.18"), ("water", "3.64"))
     for prompt, reply in replies:
         terminal.reply(prompt, reply)
-    for prompt in ("parts not of the body", "save as a piece file", "keep a record", "write the page"):
+    for prompt in ("stones and other parts", "save as a piece file", "keep a record", "write the page"):
         terminal.wait(prompt)
         terminal.type("C-d")
     assert 'These readings speak against "silver 999"' in terminal.wait("ready>", times=2)

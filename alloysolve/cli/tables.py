@@ -60,7 +60,7 @@ def _overview(used: Tables, json_: bool) -> None:
 
 
 def _rows(used: Tables, what: str, json_: bool) -> None:
-    from ..inputs.coin_search import find_types
+    from ..inputs.coin_find import find_types
     from ..published.load import RECORDS
 
     names = [what] if what in RECORDS else ["metals", "grades", "families", "claims", "inclusions", "coins"]
@@ -84,12 +84,13 @@ def _rows(used: Tables, what: str, json_: bool) -> None:
 
 def _coins(used: Tables, which: str, json_: bool) -> None:
     """The coin types that every word of a search fits; if none does, the nearest ones are proposed."""
-    from ..inputs.coin_search import find_types, listed, nearest
+    from ..inputs.coin_find import find_types
+    from ..inputs.coin_search import CALLED, listed, nearest
 
     found = [c._asdict() for c in find_types(which, used)]
     if not found:
         near = listed(nearest(which, used.rows("coins")))
-        raise InputError("tables", which, f"words of a coin type, such as {near}", "write fewer words")
+        raise InputError("tables", which, f"a coin type, such as {near}", f"this is {CALLED}")
     if json_:
         emit(json.dumps({"coins": found}, indent=2, ensure_ascii=False))
         return

@@ -201,7 +201,7 @@ def _key(said: Sequence[Said]) -> tuple[str, ...]:
         elif s.role is Role.COLOUR:
             out += [f"colour {c}" for c in s.value]
         elif s.role is Role.FINE and not marks:
-            out.append("fine" if s.text == "fine" else "pure")
+            out.append("fine" if s.text in ("fine", "fein") else "pure")
     return tuple(sorted(set(out)))
 
 

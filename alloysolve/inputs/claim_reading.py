@@ -11,7 +11,7 @@ from ..errors import InputError
 from ..published.load import Tables
 from ..units import parse
 from .claim_words import MONEY, Carat, Role, Said, vocabulary, with_coins
-from .coin_search import listed, nearest
+from .coin_search import CALLED, SAY, listed, nearest
 
 EXAMPLES = '"silver 999", "sterling", "18 ct yellow", "platinum 950", "gold filled 1/20 14 ct" or "brass"'
 LEAST_24 = 99.0  # percent, the lowest fineness that is sold as 24 ct (claims.csv)
@@ -70,7 +70,9 @@ def read(text: str, tables: Tables) -> list[Said]:
         if s.role is Role.QUERY:
             raise InputError("claim", text, f'{s.value}, in place of "{s.text}"', "write what the piece is said to be")
     if all(s.role in (Role.PLAIN, Role.YEAR) and s.text not in MONEY for s in said):
-        raise InputError("claim", text, f"a claim such as {EXAMPLES}", "write it so, or leave the claim out")
+        raise InputError(
+            "claim", text, f"a claim such as {EXAMPLES}", "name the metal with its fineness, or leave the claim out"
+        )
     return said
 
 
@@ -229,7 +231,7 @@ def _apart(token: Said, beside: list[Said], known: Mapping[tuple[str, ...], Said
     for denial in ("un", "non"):  # "unplated"
         if word.startswith(denial) and (word[len(denial) :],) in known:
             return [replace(known[denial,], text=word)]
-    first_roles = (Role.MATERIAL, Role.COLOUR)
+    first_roles = (Role.MATERIAL, Role.COLOUR, Role.FINE)  # "feinsilber"
     for cut in range(2, len(word) - 1):
         first, second = known.get((word[:cut],)), known.get((word[cut:],))
         if first and second and first.role in first_roles and second.role in (Role.MATERIAL, Role.LAYER):
@@ -243,7 +245,7 @@ def _not_understood(text: str, wrong: Said, said: list[Said], tables: Tables) ->
     coin = any(s.role in (Role.YEAR, Role.UNIT, Role.COIN) or s.text in MONEY for s in said)
     if coin and not step.startswith("did"):
         near = listed(nearest(text, tables.rows("coins")))
-        return f'a coin type of the tables, such as {near}; "{wrong.text}" is not understood', "claim its metal"
+        return f'a coin type of the tables, such as {near}; "{wrong.text}" is {CALLED}', "or claim its metal"
     return f'a claim such as {EXAMPLES}; "{wrong.text}" is not understood', step
 
 
@@ -261,4 +263,4 @@ def _meant(wrong: Said, said: list[Said], tables: Tables) -> str:
     corrected = [right(s) for s in said]
     if right(wrong) != wrong.text:
         return f'did you mean "{" ".join(corrected)}"?'
-    return f'write it so; leave "{wrong.text}" out if it says nothing of the metal'
+    return f'leave "{wrong.text}" out if it says nothing of the metal; of a coin, {SAY}'

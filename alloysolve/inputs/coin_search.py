@@ -1,34 +1,27 @@
-"""Coin types by what people write of them: country, name, year, metal, mass and size; and the nearest ones."""
+"""The names of coin types, and the types whose names are nearest to what people write of them."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from difflib import SequenceMatcher
 from functools import cache
 
 from ..published.load import Tables
 from ..published.wares import CoinType
-from .claim_words import Role, vocabulary
 
 TOKEN = re.compile(r"\d+(?:[.,]\d+)?\s*(?:g|grams?|mm)(?![a-z])|\d+(?:[./]\d+)?|[^\W\d]+", re.IGNORECASE)
 MEASURE = re.compile(r"(\d+)(?:[.,](\d+))?\s*(g|mm)", re.IGNORECASE)
-NEAR_MASS, NEAR_MM = 0.006, 0.15  # relative, and in mm: how far a search by mass and size reaches (judgement)
 CLOSE = 0.75  # likeness of two words from which one may be the other misspelt
+# what to say of the brand or nickname of a coin
+SAY = 'say country, value and year, for example "US silver dollar 1921"'
+CALLED = f"not a name in the tables: {SAY}"
 LISTED, LETTERS = 4, 110  # coin types that a message names, and in how many letters
-
-
-def find_types(text: str, tables: Tables) -> list[CoinType]:
-    """The coin type of an id, or all that every word, number, mass and size of a text fits."""
-    if named := [c for c in tables.rows("coins") if c.id.lower() == text.strip().lower()]:
-        return named
-    tests = [_test(token, tables) for token in TOKEN.findall(_plain(text))]
-    return [c for c in tables.rows("coins") if tests and all(test(c) for test in tests)]
 
 
 def nearest(text: str, types: Sequence[CoinType], most: int = LISTED) -> list[CoinType]:
     """The types whose country, name and years share most words with a text, the nearest first."""
-    said = [t for t in TOKEN.findall(_plain(text)) if not MEASURE.fullmatch(t)]
+    said = [t for t in TOKEN.findall(plain_name(text)) if not MEASURE.fullmatch(t)]
 
     def score(c: CoinType) -> float:
         words = words_of(c.issuer, c.coin)
@@ -61,10 +54,11 @@ def is_of_year(c: CoinType, year: str | int) -> bool:
 @cache
 def words_of(*texts: str) -> frozenset[str]:
     """The words and numbers of a name, without signs."""
-    return frozenset(TOKEN.findall(_plain(" ".join(texts))))
+    return frozenset(TOKEN.findall(plain_name(" ".join(texts))))
 
 
-def _plain(text: str) -> str:
+def plain_name(text: str) -> str:
+    """Text as names are compared: in lower case, without hyphens."""
     return text.lower().replace("-", " ")
 
 
@@ -73,30 +67,6 @@ def _likeness(a: str, b: str) -> float:
         return 1.0
     ratio = SequenceMatcher(None, a, b).ratio() if min(len(a), len(b)) > 2 and a[0] == b[0] else 0.0
     return 0.9 * ratio if ratio >= CLOSE else 0.0
-
-
-def _test(token: str, tables: Tables) -> Callable[[CoinType], bool]:
-    """Whether one word or measure of a search fits a type."""
-    if found := MEASURE.fullmatch(re.sub(r"grams?$", "g", token)):
-        value = float(f"{found[1]}.{found[2] or 0}")
-        digit = 0.5 * 10.0 ** -len(found[2] or "")
-        if found[3] == "mm":
-            return lambda c: _near(c.diameter_mm, value, max(digit, NEAR_MM))
-        return lambda c: _near(c.mass_g, value, max(digit, NEAR_MASS * value))
-    said = vocabulary(tables).get((token,))
-    issuers = said.value if said and said.role is Role.ISSUER else ()
-    if token[0].isdigit():
-        return lambda c: token in words_of(c.coin) or is_of_year(c, token)
-
-    def named(c: CoinType) -> bool:
-        words = words_of(c.issuer, c.coin, c.construction, metals_of(c, tables))
-        return c.issuer in issuers or any(w.startswith(token) for w in words)
-
-    return named
-
-
-def _near(published: float | None, value: float, tolerance: float) -> bool:
-    return published is not None and abs(published - value) <= tolerance + 1e-9
 
 
 def metals_of(c: CoinType, tables: Tables) -> str:

@@ -32,6 +32,12 @@ _PART = re.compile(
     r"(?P<amount>[+-]?[.,]?\d.*?)(?:\s+at\s+(?P<density>.+))?",
     re.DOTALL,
 )
+# a count is not allowed before a length here: "3 x 2 mm ruby" may be one oval stone
+_AMOUNT_FIRST = re.compile(
+    rf"(?:(?P<count>[1-9]\d{{0,3}})\s*[x\u00d7]\s*(?!\S+\s*mm))?(?P<amount>[.,]?\d[\d.,]*\s*(?:cts?|carats?|mg|g|grams?|mm))\s+"
+    rf"(?:of\s+)?(?P<name>{_WORD}(?:\s+{_WORD})*?)(?:\s+at\s+(?P<density>.+))?",
+    re.DOTALL,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,13 +105,14 @@ def read_parts(given: Any, path: str) -> tuple[Part, ...]:
     items = given.split(";") if isinstance(given, str) else given
     if not isinstance(items, list | tuple):
         raise InputError(path, shown(given), "a list of parts", 'write for example ["diamond 0.25 ct"]')
-    return tuple(_part(item, f"{path}[{i}]") for i, item in enumerate(items))
+    return tuple(_part(item, path) for item in items)  # an error shows the part, which says more than its number
 
 
 def _part(given: Any, path: str) -> Part:
     if isinstance(given, Part):
         return given
-    match = _PART.fullmatch(given.strip()[:200]) if isinstance(given, str) else None
+    text = given.strip()[:200] if isinstance(given, str) else ""
+    match = _PART.fullmatch(text) or _AMOUNT_FIRST.fullmatch(text)
     if match is None:
         raise InputError(path, shown(given), EXPECTED, EXAMPLES)
     name, amount = (" ".join(match[key].split()) for key in ("name", "amount"))

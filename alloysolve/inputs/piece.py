@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from ..published.wares import Inclusion
 
 OF_WEIGHING = ("liquid_density", "water", "wetting")  # say nothing of a density that was not weighed here
+HOLLOW_ALSO = (("yes", "possible"), ("maybe", "possible"), ("perhaps", "possible"), ("no", ""))
 SHAPES = ("bar", "disc", "ring", "rod", "sphere", "tube")
 ALIASES: Mapping[str, str] = MappingProxyType({"readings": "reading", "part": "parts"})
 
@@ -82,9 +83,7 @@ class Piece:
     rod: Annotated[Values, Entry("length", "a rod", sizes=("diameter", "length"))] = ()
     sphere: Annotated[Values, Entry("length", "a sphere", sizes=("diameter",))] = ()
     tube: Annotated[Values, Entry("length", "a tube", sizes=("outer diameter", "inner diameter", "length"))] = ()
-    hollow: Annotated[
-        str, Entry("word", "whether the piece may be hollow", words=("possible",), also=(("yes", "possible"),))
-    ] = ""
+    hollow: Annotated[str, Entry("word", "whether the piece may be hollow", words=("possible",), also=HOLLOW_ALSO)] = ""
     reading: Annotated[tuple[Reading, ...], Entry("reading", "readings with kind, value, place", many=True)] = ()
     name: Annotated[str, Entry("text", "name or number of the piece")] = ""
     note: Annotated[str, Entry("text", "a note")] = ""
@@ -188,7 +187,7 @@ class Piece:
     def inclusions(self, tables: Tables) -> list[tuple[Quantity, Inclusion]]:
         """Mass and table row of every part; an unknown part is an error that names the nearest known one."""
         rows = {row.name: row for row in tables.rows("inclusions")}
-        found = [part.inclusion(rows, f"parts[{i}]") for i, part in enumerate(self.parts)]
+        found = [part.inclusion(rows, "parts") for part in self.parts]
         return [(part.total(row.density_g_cm3), row) for part, row in zip(self.parts, found, strict=True)]
 
 

@@ -20,7 +20,15 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Along, Candidates
 
 WORDS = ("none", "weak", "strong")
-ALSO = (("no", "none"), ("slightly", "weak"), ("a little", "weak"), ("slight", "weak"), ("yes", "strong"))
+ALSO = tuple(
+    (said, word)
+    for word, ways in (
+        ("none", ("no", "nothing", "not at all", "does not stick", "doesn't stick")),
+        ("weak", ("slightly", "slight", "a little")),
+        ("strong", ("yes", "sticks", "very", "very strong")),
+    )
+    for said in ways
+)
 OTHERS = (0.80, 0.08, 0.12)  # how often "something else" gives each answer (judgement)
 FELT_SLIGHT_UM, FELT_STRONG_UM = 2.0, 20.0  # thickness of a magnetic layer that is felt (common practice, no source)
 FAR = 1e6  # from a reading that a body never gives

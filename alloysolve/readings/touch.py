@@ -40,7 +40,7 @@ FORMS: Mapping[str, str] = MappingProxyType(
 OTHERS: Mapping[str, tuple[float, ...]] = MappingProxyType(  # how often "something else" gives each answer (judgement)
     {"acid": (0.15, 0.2, 0.65), "needle": (0.1, 0.75, 0.15)}
 )
-FINENESS = re.compile(r"\b(?P<x>\d{1,3}(?:[.,]\d+)?)\s*(?P<carat>ct|cts|carats?|kt|k|karats?)?\b")
+FINENESS = re.compile(r"\b(?P<x>\d{1,4}(?:[.,]\d+)?)\s*(?P<carat>ct|cts|carats?|kt|k|karats?)?\b")
 LITTLE = frozenset("acid needle touch streak gold the a it is was with in on by to than as of test".split())  # noqa: SIM905
 CARATS, FINENESSES = (8.0, 24.0), (333.0, 1000.0)  # of gold that acids and needles are made for
 

@@ -162,7 +162,7 @@ def test_anything_else_is_taken_by_its_name(ask: Callable[..., Run]) -> None:
 
 def test_what_is_wrong_is_said_in_words(ask: Callable[..., Run]) -> None:
     said = ask(
-        "0117", "silver 999", "bottle", "31.18", "3.64", "diamnd 1 carat", "[1]", "glass 400 g", "", "", "maybe"
+        "0117", "silver 999", "bottle", "31.18", "3.64", "diamnd 1 carat", "[1]", "glass 400 g", "", "", "sometimes"
     ).out
     assert not any(mark in said for mark in ("{", "Traceback", "Error"))
     for words in (

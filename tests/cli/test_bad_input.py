@@ -63,7 +63,8 @@ CASES: list[tuple[tuple[str, ...], dict[str, bytes], str, str]] = [
         {},
         "",
         f"error: claim: 'unobtainium': expected a claim such as {KNOWN_CLAIM}; \"unobtainium\" is not understood; "
-        'write it so; leave "unobtainium" out if it says nothing of the metal',
+        'leave "unobtainium" out if it says nothing of the metal; of a coin, say country, value and '
+        'year, for example "US silver dollar 1921"',
     ),
     (
         ("solve", "--density", "8.5", "--claim", "900"),
@@ -190,3 +191,11 @@ def test_what_a_hurried_person_types_is_answered_with_how_to_write_it(run, args,
     ended = run(*args)
     assert (ended.code, ended.out, ended.err.count("\n")) == (2, "", 1)
     assert step in ended.err
+
+
+def test_one_of_several_parts_is_named_by_the_option(run):
+    weighed = ("--mass", "31.18", "--displaced", "2.97", "--claim", "silver 999")
+    assert run("solve", *weighed, "--parts", "diamond").err.startswith(
+        "error: --parts: 'diamond': expected a name and a"
+    )
+    assert run("solve", *weighed, "--parts=ruby 1 ct", "--parts=opal").err.startswith("error: parts: 'opal'")

@@ -26,6 +26,11 @@ GOLD_20 = "France 20 francs, gold"  # law of 7 germinal an XI: 155 to the kilogr
         ("half crown 1935", "United Kingdom half crown, silver 500 ", "copper-nickel"),
         ("canada platinum", "Canada 50 dollars, platinum 1 oz", "gold"),
         ("25 g 37 mm peru", "Peru 1 sol, silver 900", "France"),
+        ("half dollar", "United States 50 cents", "New Zealand"),
+        ("half dollar 1963", "United States 50 cents, silver", "clad"),
+        ("dime", "United States 10 cents", "Australia"),
+        ("quarter", "United States 25 cents", "Netherlands"),
+        ("US nickel", "United States 5 cents", "25 cents"),
         ("US-1d-Ag", "United States 1 dollar, silver ", "Canada"),
     ],
 )
@@ -48,6 +53,13 @@ def test_a_coin_is_one_line_of_a_table_and_few_show_their_sources(run: Callable[
 def test_found_coins_as_json(run: Callable[..., Run]) -> None:
     found = json.loads(run("tables", "coins", "US-1d-Ag", "--json").out)["coins"]
     assert "US-1d-Ag" in [c["id"] for c in found]
+
+
+def test_a_name_that_is_in_no_table_is_answered_by_what_to_say(run: Callable[..., Run]) -> None:
+    said = run("tables", "coins", "wanderer dollar")
+    assert said.code == 2
+    assert 'not a name in the tables: say country, value and year, for example "US silver dollar 1921"' in said.err
+    assert run("tables", "coins", "US silver dollar 1921").code == 0
 
 
 def test_what_is_not_found_names_the_nearest(run: Callable[..., Run]) -> None:

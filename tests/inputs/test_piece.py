@@ -180,7 +180,7 @@ def test_an_unknown_part_names_the_nearest_known():
     with pytest.raises(InputError) as error:
         Piece(parts=["diamnd 0.25 ct"]).inclusions(TABLES)
     assert str(error.value).startswith(
-        "parts[0]: 'diamnd': expected a part of the table of inclusions; the nearest known are \"diamond\", "
+        "parts: 'diamnd': expected a part of the table of inclusions; the nearest known are \"diamond\", "
     )
 
 
@@ -582,3 +582,31 @@ def test_any_document_is_a_piece_or_one_line_of_error(document):
         assert error.path  # noqa: PT017
     else:
         assert Piece.from_dict(json.loads(json.dumps(piece.to_dict()))) == piece
+
+
+@pytest.mark.parametrize(
+    ("text", "mass"), [("0.25 ct diamond", 0.05), ("3 x 0.02 ct of diamond", 0.012), ("0.4 g glass at 2.5", 0.4)]
+)
+def test_the_mass_of_a_part_may_come_first(text, mass):
+    ((found, _),) = Piece(parts=[text]).inclusions(TABLES)
+    assert found.value == pytest.approx(mass)  # the carat is 0.2 g, 4th CGPM 1907
+
+
+def test_a_count_before_a_length_may_be_an_oval_stone_and_is_refused():
+    assert Piece(parts=["2.1 mm ruby"]).parts == Piece(parts=["ruby 2.1 mm"]).parts
+    with pytest.raises(InputError):
+        Piece(parts=["3 x 2.1 mm ruby"])
+
+
+@pytest.mark.parametrize(("said", "hollow"), [("no", ""), ("yes", "possible"), ("maybe", "possible")])
+def test_whether_it_may_be_hollow_as_people_say_it(said, hollow):
+    assert Piece(mass=31.18, hollow=said).hollow == hollow
+    assert Piece(mass=31.18, hollow=said).to_dict().get("hollow", "") == hollow
+
+
+@pytest.mark.parametrize(
+    ("said", "answer"),
+    [("very strong", "strong"), ("sticks", "strong"), ("doesn't stick", "none"), ("does not stick", "none")],
+)
+def test_what_a_magnet_does_as_people_say_it(said, answer):
+    assert Piece(magnet=said).readings[0].answer == answer

@@ -32,6 +32,7 @@ ROWS = TABLES.rows("touch")
         ("acid", "18k acid: gone", "18 ct acid: gone"),
         ("acid", "Gone with 18 karat acid", "18 ct acid: gone"),
         ("acid", "585 acid: partly gone", "585 acid: faded"),
+        ("acid", "1000 acid: stayed", "1000 acid: stayed"),
         ("acid", "22 ct: no reaction", "22 ct acid: stayed"),
         ("acid", "14ct faded", "14 ct acid: faded"),
         ("acid", "red", "as silver"),

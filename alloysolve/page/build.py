@@ -17,10 +17,12 @@ from ..inference.decision import NOT_CONTRADICTED, UNDECIDED
 from ..inputs.settings import Settings
 from ..version import VERSION
 from ..words.amounts import amount_sentences
+from ..words.coins import coin_line
 from ..words.findings import blamed, disagreement_line
 from ..words.language import Language, language, page_language
 from ..words.names import noun, water_words
 from ..words.numbers import grams
+from ..words.rows import best
 from .content import (
     about_lines,
     alike_note,
@@ -35,13 +37,14 @@ from .content import (
 from .expert import expert_sections
 from .html import page_html
 from .parts import EXPERT, SELLER, Block, Page, Paper, Paragraph, Picture, Pictures, Points, Section
-from .readings import change_lines, reading_rows
+from .readings import change_lines, may_be_filled, reading_rows
 from .text import page_text
 
 __all__ = ["Page", "page_html", "page_json", "page_of", "page_text", "paragraph", "recorded_page", "sentence"]
 
 LOGOS = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".svg": "image/svg+xml"}
 MOST_LOGO = 1_000_000  # bytes
+MOST_COINS = 1  # coin types that the sheet names
 
 
 def page_of(d: Document, day: str = "", code: str = "") -> Page:
@@ -102,17 +105,18 @@ def recorded_page(record: Record, anew: Document | None = None, code: str = "") 
 
     In another language than it was made in (`code`), the stored answer is worded again; it is the same answer.
     If another version of the program made it, the page says so. `anew` is the same piece solved by this version; its
-    result is added in the part for an expert.
+    result is added in the part for an expert. With it, a page that cannot be read is no hindrance.
 
     Raises
     ------
     InputError
-        For a record that holds no page, or a damaged one.
+        For a record that holds no page, or one that this version cannot read.
     """
-    if record.page is None:
-        raise InputError(str(record.file), "no page", "a record that holds its page", "add --anew to solve it again")
-    page = Page.from_dict(record.page)
-    if code and code != page.language:
+    page = _kept_page(record)
+    if page is None and anew is None:
+        step = "add --anew: the stored answer is then worded again, with what this version finds beside it"
+        raise InputError(str(record.file), "no whole page", "a record with a page that this version can read", step)
+    if page is None or (code and code != page.language):
         page = page_of(record.solution, record.summary.day, code)
     say, plain = page_language(page.language), language()
     made, now = record.solution.version, VERSION
@@ -131,6 +135,14 @@ def recorded_page(record: Record, anew: Document | None = None, code: str = "") 
         ),
     )
     return replace(page, sections=(*page.of(SELLER), beside, *page.of(EXPERT)))
+
+
+def _kept_page(record: Record) -> Page | None:
+    """The page that a record holds; None without one, or if an older version wrote it in another form."""
+    try:
+        return None if record.page is None else Page.from_dict(record.page)
+    except InputError:
+        return None
 
 
 def page_json(solution: Document, page: Page) -> str:
@@ -156,7 +168,11 @@ def seller_sections(d: Document, say: Language) -> list[Section]:
         ("how", [Points(tuple(reading_rows(d, say))), *pictures(d, say)]),
         (
             "likely_undecided" if d.code == UNDECIDED else "likely",
-            [Paragraph(say.say("page", "likely_of")), Points(tuple(rows)), *map(Paragraph, alike_note(rows, say))],
+            [
+                Paragraph(say.say("page", "likely_of")),
+                Points(tuple(rows)),
+                *map(Paragraph, [*alike_note(rows, say), *filter(None, [coin_line(d, say, MOST_COINS)])]),
+            ],
         ),
         ("precious", [Paragraph(" ".join(amount_sentences(d, say)))]),
         ("change", [Paragraph(" ".join(change))]),
@@ -180,7 +196,8 @@ def pictures(d: Document, say: Language) -> list[Block]:
             span=water_words(*read[1:], say),
         )
         found.append(Picture("water", say.say("page", "figure_water"), alt, water_drawing(d, say)))
-    if not d.nothing_known:
+    unlike = may_be_filled(d) and best(d) is None  # where a filling lies, and how much of it, is not known
+    if not d.nothing_known and not unlike:
         body, layer, scale = section_words(d, say)
         alt = say.say("page", "alt_section", piece=noun(d, say), body=body, layer=layer)
         found.append(Picture("section", say.say("page", "figure_section", scale=scale), alt, section_drawing(d, say)))

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from ..answer.document import Document
 from ..answer.parts import BlindSpot, ReadingData
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
+from ..inputs.parts import Part, read_parts
 from ..readings.registry import KINDS
+from ..readings.size import COIN_TYPE
 from ..words.findings import may_be_wetted
 from ..words.language import Language
 from ..words.names import Names, body_words, called, claim_words, kind_of, mm, noun, span_words, values_of, water_words
@@ -69,14 +72,41 @@ def _weighing(d: Document, say: Language) -> list[str]:
     if (w.u or 0.0) > COARSE * w.value:
         exact = water_words(w.displaced_g * w.value / w.high, w.displaced_g * w.value / w.low, say)
         lines.append(say.say("page", "exact", span=exact))
-    if plain and c and c.would_displace_g:
+    if d.inputs.get("parts"):
+        parts = [stone_words(part, say) for part in read_parts(d.inputs["parts"], "parts")]
+        lines.append(say.say("page", "parts", parts=listed(parts)))
+    if may_be_filled(d):  # solid metal of this weight is then nothing to compare it with
+        lines.append(say.say("page", "filled"))
+    elif plain and c and c.would_displace_g:
         lines.append(say.say("page", "would_push", claim=claim, expected=water_words(*c.would_displace_g, say)))
     if d.may_be_hollow:
         lines.append(say.say("page", "hollow"))
     return lines
 
 
+def stone_words(part: Part, say: Language) -> str:
+    """A part that was subtracted, with its mass or size: "diamond 0.25 ct"."""
+    written = re.sub(r"\bcarats?\b", "ct", part.text.removeprefix(f"{part.count} x "))
+    words = say.number(written.replace(part.name, say.called(part.name.casefold()), 1))
+    return f"{part.count} x {words}" if part.count > 1 else words
+
+
+def may_be_filled(d: Document) -> bool:
+    """Whether pitch, plaster or cement may make up the weight of such ware."""
+    return values_of(d, "weighted") is not None
+
+
+def _of_type(r: ReadingData, say: Language) -> list[str]:
+    """Mass and size beside a coin type, as far as each was measured."""
+    mass, _, size = r.text.rpartition(", ") if "mm" in r.text else (r.text, "", "")
+    nominal = f"{r.as_claimed[0]:g} g" if r.as_claimed else ""
+    lines = [say.say(r.kind, "said_mass", read=mass, nominal=nominal)] if mass and nominal else []
+    return [*lines, *([say.say(r.kind, "said_size", read=size)] if size else [])]
+
+
 def _other(d: Document, r: ReadingData, say: Language) -> list[str]:
+    if r.kind == COIN_TYPE:
+        return _of_type(r, say)
     keys = [f"said_{r.text}_there"] * bool(r.place) + [f"said_{r.text}"]
     key = next((k for k in keys if say.has(r.kind, k)), "said")
     if not say.has(r.kind, key):

@@ -27,7 +27,12 @@ def page_text(page: Page) -> str:
 
 def _plain(text: str) -> str:
     """Text escaped so that Markdown shows it unchanged."""
-    return MEANT.sub(r"\\\1", " ".join(text.split()))
+    return MEANT.sub(r"\\\1", re.sub(r"\s+", _one_space, text.strip()))
+
+
+def _one_space(gap: re.Match[str]) -> str:
+    """A space; one that keeps two words together stays, as inside French quotation marks."""
+    return gap[0] if gap[0] == "\u00a0" else " "
 
 
 def _filled(text: str, first: str = "", then: str = "") -> str:

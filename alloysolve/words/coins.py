@@ -23,8 +23,9 @@ def coin_line(d: Document, say: Language, most: int) -> str:
 def _type(c: CoinTypeData, say: Language) -> str:
     years = say.say("coins", "since", year=c.years[:-1]) if c.years.endswith("-") else c.years
     made = _made(c, say)
-    key = "named" if made in c.coin else "type"  # "5 francs, silver 900" says it already
-    text = say.say("coins", key, coin=f"{c.issuer} {c.coin}", made=made, years=years)
+    coin = say.typed(f"{c.issuer} {c.coin}")
+    key = "named" if made in coin else "type"  # "5 francs, silver 900" says it already
+    text = say.say("coins", key, coin=coin, made=made, years=years)
     if c.others:
         key = "others" if c.others > 1 else "one_other"
         return say.say("coins", key, type=text, count=c.others)

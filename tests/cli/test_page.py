@@ -187,7 +187,21 @@ def test_a_record_without_a_page_or_with_a_damaged_one_is_one_line(
         file.write_text(json.dumps(given), encoding="utf-8")
         said = run("page", "1", "--out", str(out), *shop)
         assert (said.out, said.code, said.err.count("\n")) == ("", 2, 1)
+        assert "add --anew" in said.err
         assert not out.exists()
+    assert run("page", "1", "--anew", "--out", str(out), *shop).code == 0
+    assert "What we measured fits brass" in " ".join(out.read_text("utf-8").split())
+
+
+def test_fields_that_an_older_page_has_besides_do_not_matter(
+    run: Callable[..., Run], tmp_path: Path, shop: tuple[str, ...]
+) -> None:
+    file, out = tmp_path / "records" / "000001.json", tmp_path / "p.md"
+    whole = json.loads(file.read_bytes())
+    whole["page"]["edition"] = whole["page"]["sections"][0]["tone"] = "old"
+    file.write_text(json.dumps(whole), encoding="utf-8")
+    assert run("page", "1", "--out", str(out), *shop).code == 0
+    assert "brass" in out.read_text("utf-8")
 
 
 def test_a_shown_record_says_how_its_page_is_printed(run: Callable[..., Run], shop: tuple[str, ...]) -> None:

@@ -428,6 +428,7 @@ def test_no_sentence_of_a_page_stands_in_code(name: str, monkeypatch: pytest.Mon
         s.piece.name,
         s.piece.note,
         *(r.place for r in s.piece.readings),
+        *(p.text.replace("carat", "ct") for p in s.piece.parts),
         *(f.words for f in s.tables.families.values()),
         *(r.words for r in s.tables.rows("skins")),
         *((s.claim.coin.coin, s.claim.coin.issuer) if s.claim and s.claim.coin else ()),
@@ -475,3 +476,44 @@ def test_code_of_the_expert_part_is_plain_ascii() -> None:
     assert len(codes) == 3
     assert json.loads(codes[0])["name"] == "祖母"
     assert all(code.isascii() for code in codes)
+
+
+def seller_text(code: str, **piece: object) -> str:
+    """The first sheet of a piece as text."""
+    made = page_of(solve(Piece.from_dict(piece), Settings()).document, code=code)
+    return " ".join(page_text(made).partition(f"# {made.expert_title}")[0].split())
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("en", "Stones and fittings were subtracted: diamond 0.50 ct."),
+        ("de", "Steine und andere Teile wurden abgezogen: Diamant 0,50 ct."),
+        ("fr", "Les pierres et autres pièces ont été déduites : diamant 0,50 ct."),
+        ("es", "Se descontaron las piedras y otras partes: diamante 0,50 ct."),
+    ],
+)
+def test_a_stone_that_was_subtracted_is_named(code: str, said: str) -> None:
+    made = page_of(solved("0127-ring-with-stone").document, code=code)
+    assert said in " ".join(page_text(made).split())
+
+
+def test_ware_that_may_be_filled_is_not_compared_with_solid_metal_nor_drawn_solid() -> None:
+    piece = {"claim": "weighted sterling candlestick", "mass": "412 g", "displaced": "180 g"}
+    text = seller_text("en", **piece)
+    assert "often filled with pitch" in text
+    assert "Solid" not in text
+    assert "A cut through" not in text
+    assert "Solid" in seller_text("en", **piece | {"claim": "sterling spoon"})
+
+
+def test_a_coin_type_is_compared_by_what_was_measured_and_the_nearest_is_named() -> None:
+    coin = seller_text("de", claim="US silver dollar 1921", mass="26.7 g", displaced="2.59 g")
+    assert "Gewicht: 26,7 g (Soll 26,73 g)." in coin  # 412.5 grains, the law of 1878
+    assert "Maße" not in coin
+    assert "Frankreich 20 Francs, Gold" in seller_text("de", mass="6.45 g", displaced="0.375 g", magnet="none")
+
+
+def test_a_strong_magnet_is_told_of_its_place() -> None:
+    text = seller_text("de", claim="18 ct chain", mass="12.4 g", displaced="0.81 g", magnet="strong at clasp")
+    assert "Magnet, Verschluss.** Dort wird ein Magnet stark angezogen." in text

@@ -33,7 +33,7 @@ OF_OTHER_FIGURES = {
 # what a sentence may also name, whatever English says: why something speaks against the claim may quote the claim
 MAY_NAME = {"why": {"claim"}}
 # what an English sheet may share with another: units, and what has the same name in both
-SHARED = {"g", "mm", "x"}
+SHARED = {"g", "mm", "x", "ct"}
 FORBIDDEN = {
     "de": r"\becht|fälsch|gefälscht|betrug|garantier",
     "es": r"fals[oae]|falsific|auténtic|genuin|fraud|garantiz",
@@ -49,7 +49,7 @@ def of_the_sheet() -> dict[str, set[str]]:
     """Keys of English that the first sheet may use."""
     page = list(ENGLISH["page"])
     keys = {"page": set(page[: page.index("inputs")]) - {"anew", "anew_stands"} - OF_OTHER_FIGURES}
-    keys |= {section: set(ENGLISH[section]) for section in ("form", "blind", "care", "page_open", "metal")}
+    keys |= {section: set(ENGLISH[section]) for section in ("form", "blind", "care", "page_open", "metal", "coins")}
     for kind in {"weighing", "density", "dimensions", *KINDS}:
         keys[kind] = set(ENGLISH[kind]) - {"name", "name_elsewhere", "would", "change"}
     keys["weigh"] = {key for key in ENGLISH["weigh"] if re.fullmatch(r"repeats_(disagree|odd|left_out)", key)}
@@ -163,6 +163,8 @@ def test_where_words_meet_they_change_as_the_language_wants() -> None:
         ("es", "gold filled 1/20 14 ct", "oro laminado 1/20, 14\u00a0quilates"),
         ("de", "14 ct acid: faded", "Säure für 14\u00a0Karat, Strich verblasste"),
         ("es", "paler than 18 ct needle", "más pálida que la punta de 18\u00a0quilates"),
+        ("de", "France 20 francs, gold", "Frankreich 20 Francs, Gold"),
+        ("fr", "Germany 5 reichsmark, silver 900", "Allemagne 5 reichsmark, argent 900"),
         ("en", "18 ct yellow", "18 ct yellow"),
     ],
 )

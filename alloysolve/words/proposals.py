@@ -51,11 +51,14 @@ def _expected(d: Document, r: NextReading, say: Language) -> str:
 def next_shown(d: Document) -> NextReading | None:
     """The reading to propose, of those that the shop can take if any of them helps.
 
-    For an open claim one that may decide it goes before one that only narrows what else fits.
+    For an open claim these are readings that may decide it, or would print another value for what else fits; one that
+    may decide it elsewhere goes before one that only narrows what fits.
     """
     if d.code == UNDECIDED:
-        deciding = replace(d, next_readings=tuple(r for r in d.next_readings if r.decides))
-        if found := _best(deciding, True) or _best(deciding, False):
+        telling = replace(
+            d, next_readings=tuple(r for r in d.next_readings if r.decides or (r.owned and _tells_claim(r)))
+        )
+        if found := _best(telling, True) or _best(telling, False):
             return found
     return _best(d, True) or _best(d, False)
 

@@ -78,7 +78,7 @@ def test_a_record_says_what_the_fresh_answer_said(example: str, tmp_path: Path) 
     d = solved(example).document
     record = read_record(save_record(solved(example), tmp_path))
     assert record.solution == d
-    said, fresh = record_text(record, SAY), answer(d, more=True)
+    said, fresh = record_text(record, SAY, more=True), answer(d, more=True)
     for text in (said, fresh):  # the same rows, as many as there is room for
         assert table_of(text) in [fits_table(d, SAY, lines) for lines in range(2, 10)]
     assert unwrapped(cautions(d, SAY)) in unwrapped(said)

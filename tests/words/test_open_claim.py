@@ -19,7 +19,7 @@ from alloysolve.words.open_claim import open_sentence
 SAY = language()
 LIKELY = Row(AS_CLAIMED, 0.99, metals=("Au",))
 TUNGSTEN = Row(SYSTEM, 0.01, metals=("W",), family="pair")
-TONE = NextReading("sound_speed", True, 1.0, 0.0, 0.0, 0.0, "m/s", (3200.0, 3300.0), 5200.0, ("W",), "pair", None)
+TONE = NextReading("sound_speed", True, 1.0, 0.0, True, 0.0, 0.0, "m/s", (3200.0, 3300.0), 5200.0, ("W",), "pair", None)
 
 
 @pytest.fixture(scope="module")

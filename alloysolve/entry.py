@@ -7,7 +7,7 @@ JSON, batch columns, command options and arguments are all read through it, so t
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cache
@@ -18,6 +18,9 @@ from unicodedata import category
 
 from .errors import InputError
 from .units import DIMENSIONS, Quantity, parse, parse_many
+
+LIKE = 0.6  # likeness of spelling (0 to 1) from which on a known word is proposed for an unknown one
+SOME = 12  # known words that an error lists where none is like the one given
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +75,7 @@ def is_absent(given: Any) -> bool:
     return given is None or (isinstance(given, list | tuple | Mapping) and not given)
 
 
-def nearest(given: str, known: Iterable[str], least: float = 0.0) -> str:
+def nearest(given: str, known: Iterable[str], least: float = LIKE) -> str:
     """The known word closest in spelling to `given`, or "" if none is as close as `least` (0 to 1)."""
     import difflib
 
@@ -81,9 +84,11 @@ def nearest(given: str, known: Iterable[str], least: float = 0.0) -> str:
     return by_folded[found[0]] if found else ""
 
 
-def unknown(path: str, given: str, known: Iterable[str], what: str) -> InputError:
-    """The error for a name that is not known; it names the nearest known one."""
-    return InputError(path, shown(given), what, f'the nearest known is "{nearest(given, known)}"')
+def unknown(path: str, given: str, known: Collection[str], what: str) -> InputError:
+    """The error for a name that is not known; it names the nearest known one, or some where none is like it."""
+    close = nearest(given, known)
+    some = ", ".join([*known][:SOME]) + (" ..." if len(known) > SOME else "")
+    return InputError(path, shown(given), what, f'the nearest known is "{close}"' if close else f"known are {some}")
 
 
 def is_bare(given: object) -> bool:
@@ -239,7 +244,7 @@ def _word(item: Entry, given: Any, path: str) -> str:
     for said, word in (*zip(item.words, item.words, strict=True), *item.also):
         if text.casefold() == said.casefold():
             return word
-    close = nearest(text, item.words, 0.6)
+    close = nearest(text, item.words)
     raise InputError(path, shown(text), expected, f'the nearest is "{close}"' if close else "use one of these words")
 
 

@@ -43,7 +43,7 @@ class Records:
     def count(self, by: str = "decision") -> dict[str, int]:
         """Number of records by decision or system, the most frequent first, or by day or month, the latest first."""
         if by not in COUNTED:
-            raise unknown("count", by, COUNTED, f"one of {', '.join(COUNTED)}")
+            raise unknown("count", by, COUNTED, "what to count by")
         counted = Counter(str(getattr(s, by)) for s in self.found)
         if by in ("day", "month"):
             return dict(sorted(counted.items(), reverse=True))
@@ -131,7 +131,7 @@ def _folded(text: str) -> str:
 def _decision(given: str) -> str:
     word = " ".join(given.casefold().replace("-", " ").split())
     if word and word not in DECISIONS:
-        raise unknown("decision", given, DECISIONS, f"one of {', '.join(DECISIONS)}")
+        raise unknown("decision", given, DECISIONS, "a decision")
     return word
 
 

@@ -48,5 +48,5 @@ def schema_named(document: str) -> dict[str, Any]:
         "batch": BatchRow,
     }
     if document not in types:
-        raise unknown("document", document, DOCUMENTS, f"one of {', '.join(DOCUMENTS)}")
+        raise unknown("document", document, DOCUMENTS, "the name of a document")
     return schema_of(types[document], document)

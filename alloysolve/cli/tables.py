@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from ..published.load import Tables
 
 
-DETAILED = 3  # coin types up to which each is shown with its sources
+SEARCHED = ("metals", "grades", "families", "claims", "inclusions", "coins")
+NAMES = ("symbol", "name", "designation", "family", "words", "claim", "also", "id", "coin")
 
 
 @click.command()
@@ -60,26 +61,31 @@ def _overview(used: Tables, json_: bool) -> None:
 
 
 def _rows(used: Tables, what: str, json_: bool) -> None:
-    from ..inputs.coin_find import find_types
+    """A whole table, or the rows of all that have a word; those named exactly so come first."""
     from ..published.load import RECORDS
 
-    names = [what] if what in RECORDS else ["metals", "grades", "families", "claims", "inclusions", "coins"]
-    found: dict[str, list[dict[str, Any]]] = {}
-    for name in names:
-        rows = [r._asdict() for r in used.rows(name)]
-        kept = rows if what in RECORDS else [r for r in rows if _matches(r, what)]
-        if name == "coins" and what not in RECORDS and not kept:
+    found = {what: [r._asdict() for r in used.rows(what)]} if what in RECORDS else _having(used, what)
+    if not found:
+        from ..entry import nearest, unknown
+
+        known = {*RECORDS, *(n for name in SEARCHED for r in used.rows(name) for n in _names(r._asdict()))}
+        named = known if nearest(what, known) else RECORDS
+        raise unknown("tables", what, named, 'a table ("metals", "coins") or a word found in one')
+    _show(used, found, json_)
+
+
+def _having(used: Tables, what: str) -> dict[str, list[dict[str, Any]]]:
+    """By table, the rows in which a word is found."""
+    from ..inputs.coin_find import find_types
+
+    found = {}
+    for name in SEARCHED:
+        kept = [r for r in (row._asdict() for row in used.rows(name)) if _matches(r, what)]
+        if name == "coins" and not kept:
             kept = [c._asdict() for c in find_types(what, used)]
         if kept:
-            found[name] = kept
-    if not found:
-        raise InputError("tables", what, f"a table ({', '.join(RECORDS)}) or a word found in them", "try another word")
-    if json_:
-        emit(json.dumps(found, indent=2, ensure_ascii=False))
-        return
-    sources = {s.key: s for s in used.rows("SOURCES")}
-    lines = [x for name, rows in found.items() if name != "coins" for row in rows for x in _lines(name, row, sources)]
-    emit("\n".join([*lines, *_coin_lines(found.get("coins", []), sources)]))
+            found[name] = sorted(kept, key=lambda r: _far(r, what))
+    return found
 
 
 def _coins(used: Tables, which: str, json_: bool) -> None:
@@ -91,78 +97,32 @@ def _coins(used: Tables, which: str, json_: bool) -> None:
     if not found:
         near = listed(nearest(which, used.rows("coins")))
         raise InputError("tables", which, f"a coin type, such as {near}", f"this is {CALLED}")
+    _show(used, {"coins": found}, json_)
+
+
+def _show(used: Tables, found: dict[str, list[dict[str, Any]]], json_: bool) -> None:
+    from .table_text import table_text
+
     if json_:
-        emit(json.dumps({"coins": found}, indent=2, ensure_ascii=False))
+        emit(json.dumps(found, indent=2, ensure_ascii=False))
         return
-    emit("\n".join(_coin_lines(found, {s.key: s for s in used.rows("SOURCES")})))
+    sources = {s.key: s for s in used.rows("SOURCES")}
+    emit("\n\n".join("\n".join(table_text(name, rows, sources)) for name, rows in found.items()))
 
 
-def _coin_lines(rows: list[dict[str, Any]], sources: dict[str, Any]) -> list[str]:
-    """Coin types as a table, each with its sources if they are few."""
-    from ..words.numbers import columns
-
-    if not rows:
-        return []
-    head = ["coin", "years", "mass", "size", "metal in percent"]
-    cells = [
-        [
-            f"{r['issuer']} {r['coin']}",
-            r["years"],
-            f"{r['mass_g']:.4g} g" if r["mass_g"] else "",
-            f"{r['diameter_mm']:g} mm" if r["diameter_mm"] else "",
-            _text(r["composition"] or r["layers"]),
-        ]
-        for r in rows
-    ]
-    widths = [max(len(line[i]) for line in [head, *cells]) for i in range(4)]
-    first, *lines = columns([head, *cells], [*widths, 0])
-    if len(rows) > DETAILED:
-        return [
-            first,
-            *lines,
-            f"{len(rows)} coin types; more words show fewer, and up to {DETAILED} with their sources",
-        ]
-    return [first, *(x for line, r in zip(lines, rows, strict=True) for x in (line, *_cited(r, sources)))]
+def _names(row: dict[str, Any]) -> list[str]:
+    return [n.strip() for key in NAMES for n in str(row.get(key) or "").split(";") if n.strip()]
 
 
 def _matches(row: dict[str, Any], what: str) -> bool:
     """Whether a row matches: a symbol must be equal, and a word may be anywhere in the names."""
-    names = [
-        str(row.get(k) or "")
-        for k in ("symbol", "name", "designation", "family", "words", "claim", "also", "id", "coin")
-    ]
+    names = _names(row)
     if len(what) <= 2:
         return what in names or what in row.get("limits", {}) or what in row.get("composition", {})
     return any(what.lower() in n.lower() for n in names)
 
 
-def _lines(name: str, row: dict[str, Any], sources: dict[str, Any]) -> list[str]:
-    """One row: its values, and then where they were read."""
-    values = [
-        f"{k} {_text(v)}"
-        for k, v in row.items()
-        if not k.startswith("source") and v not in (None, "", {}) and k != "caveat"
-    ]
-    return [f"{name}: {'; '.join(values)}", *_cited(row, sources)]
-
-
-def _cited(row: dict[str, Any], sources: dict[str, Any]) -> list[str]:
-    """The caveat of a row, and where its values were read."""
-    keys = ";".join(str(v) for k, v in row.items() if k.startswith("source") and v)
-    cited = [
-        f"    {sources[k].citation}{' (from memory)' if sources[k].seen == 'memory' else ''}"
-        for k in dict.fromkeys(keys.split(";"))
-        if k in sources
-    ]
-    caveat = [f"    caveat: {row['caveat']}"] if row.get("caveat") else []
-    return [*caveat, *cited]
-
-
-def _text(value: Any) -> str:
-    if isinstance(value, dict):
-        if any(isinstance(v, dict) for v in value.values()):
-            return " | ".join(f"{place}: {_text(v)}" for place, v in value.items())
-        return ", ".join(
-            f"{s} {'-'.join(f'{x:g}' for x in v) if isinstance(v, tuple) else f'{v:g}'}" for s, v in value.items()
-        )
-    return f"{value:g}" if isinstance(value, float) else str(value)
+def _far(row: dict[str, Any], what: str) -> int:
+    """0 for a row with exactly this name, 1 where it is the first word of a name, otherwise 2."""
+    names, word = [n.casefold() for n in _names(row)], what.casefold()
+    return 0 if word in names else 2 - any(n.startswith(f"{word} ") for n in names)

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..alloys.bodies import NOT_A_BODY
 from ..arrays import Array
+from ..entry import unknown
 from ..errors import InputError
 from ..measured import K95, Measured
 from ..published.load import Tables
@@ -60,11 +61,8 @@ def usable_metals(tables: Tables) -> list[str]:
 
 def check_metals(chosen: list[str], tables: Tables) -> None:
     """Refuses symbols that are in no table, naming the nearest known one, and fewer than two metals."""
-    from difflib import get_close_matches
-
     for s in chosen:
         if s not in tables.metals:
-            near = get_close_matches(s, tables.metals, 1, 0.0)
-            raise InputError("metals", s, "symbols of metals.csv", f'the nearest known is "{near[0]}"')
+            raise unknown("metals", s, tables.metals, "symbols of metals.csv")
     if len(set(chosen)) < 2:
         raise InputError("metals", chosen, "at least two different metals", "name another one")

@@ -6,7 +6,7 @@ import csv
 import math
 from pathlib import Path
 
-from ..entry import nearest
+from ..entry import unknown
 from ..errors import InputError
 from ..published.load import Tables
 
@@ -44,8 +44,7 @@ def own_weights(tables: Tables, file: str) -> dict[str, float]:
     for line, row in enumerate(rows, start=2):
         family, weight = row.get("family") or "", row.get("weight") or ""
         if family not in tables.families:
-            known = f'a family, such as "{nearest(family, tables.families)}"'
-            raise InputError(f"{file} line {line}", family, known, STEP)
+            raise unknown(f"{file} line {line}", family, tables.families, "a family of families.csv")
         weights[family] = _weight(weight)
         if not 0 <= weights[family] < math.inf:
             raise InputError(f"{file} line {line}", weight, "a weight, 0 or more", STEP)

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ..entry import Entry, join, read_value, shown, unknown
+from ..entry import Entry, join, nearest, read_value, shown, unknown
 from ..errors import InputError
 from ..measured import Measured
 from ..published.wares import Inclusion
@@ -79,10 +79,9 @@ class Part:
             u = self.density.last_digit / math.sqrt(12) if self.density.u is None else self.density.u
             return row._replace(density_g_cm3=self.density.value, u_density_g_cm3=u)
         if not best:
-            from difflib import get_close_matches
-
-            near = ", ".join(f'"{name}"' for name in get_close_matches(self.name.casefold()[:80], known, 3, 0.0))
-            step = f"the nearest known are {near}; or write its density behind it: at 3.5"
+            near = nearest(self.name, known)
+            step = f'the nearest known is "{near}"' if near else '"alloysolve tables inclusions" lists them'
+            step += "; or write its density behind it: at 3.5"
             raise InputError(path, shown(self.name), "a part of the table of inclusions", step)
         return known[best]
 

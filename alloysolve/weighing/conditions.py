@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -12,6 +11,7 @@ from typing import Any, TypedDict
 import numpy as np
 
 from ..arrays import Array
+from ..entry import unknown
 from ..errors import InputError
 from ..physics import water as water_physics
 from ..physics.air import U_AIR_DENSITY
@@ -197,9 +197,7 @@ def _wetting(given: str | float | None, known_good: bool) -> tuple[float, float]
     if isinstance(given, str):
         if given in WETTING:
             return WETTING[given], LEAST_AIR[given]
-        near = difflib.get_close_matches(given, WETTING, 1)
-        step = f'did you mean "{near[0]}"?' if near else "say how the piece was wetted"
-        raise InputError("wetting", given, "one of " + ", ".join(f'"{w}"' for w in WETTING), step)
+        raise unknown("wetting", given, WETTING, "one of " + ", ".join(f'"{w}"' for w in WETTING))
     if isinstance(given, bool) or not 0 <= given <= 100:
         raise InputError("wetting", given, "mm3 of air per cm2, 0 to 100", 'give a word, e.g. "brushed"')
     return float(given), 0.0

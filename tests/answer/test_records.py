@@ -377,7 +377,7 @@ def test_counts(shop: Path) -> None:
     assert list(counts(shop, "day").items()) == [("2026-11-26", 3), ("2026-11-25", 2), ("2026-10-31", 1)]
     assert list(counts(shop, "month").items()) == [("2026-11", 5), ("2026-10", 1)]
     assert records(shop, system="Cu Zn").count("decision") == {"contradicted": 1, "undecided": 1}
-    with pytest.raises(InputError, match="one of decision, system, day, month"):
+    with pytest.raises(InputError, match="known are decision, system, day, month"):
         counts(shop, "week")
 
 

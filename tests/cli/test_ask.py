@@ -167,7 +167,7 @@ def test_what_is_wrong_is_said_in_words(ask: Callable[..., Run]) -> None:
     assert not any(mark in said for mark in ("{", "Traceback", "Error"))
     for words in (
         "expected a mass",
-        "nearest known are",
+        "nearest known is",
         "expected a name and a mass",
         "expected more mass",
         "expected one",

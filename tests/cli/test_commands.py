@@ -140,7 +140,7 @@ def test_write_settings_writes_a_file_that_is_read_back(run: Callable[..., Run])
 
 def test_tables_show_values_with_their_sources(run: Callable[..., Run]) -> None:
     said = run("tables", "Cu").out
-    assert "density_g_cm3 8.935" in said
+    assert "copper (Cu)                    8.935 +- " in said
     assert "caveat: published values run from 8.93 to 8.96" in said
     assert "Calphad" in said
     assert json.loads(run("tables", "--json").out)["rows"]["grades"] >= 130

@@ -256,7 +256,7 @@ BAD = [
     (("--decision", "contradict"), 'the nearest known is "contradicted"'),
     (("--system", "brass and zinc"), "symbols of metals"),
     (("--month", "2026/11"), "a year and a month"),
-    (("--count", "weeks"), "one of decision, system, day, month"),
+    (("--count", "weeks"), "known are decision, system, day, month"),
     (("--csv", "--json"), "one of --csv and --json"),
     (("--today", "--week"), "one of --today, --week and --month"),
     (("99",), "'99': expected a number from 1 to 1; there is no record 99"),

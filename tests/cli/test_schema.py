@@ -140,4 +140,7 @@ def test_the_command_prints_every_schema(run: Callable[..., Run]) -> None:
         assert json.loads(run("schema", name).out)["title"] == name
     done = run("schema", "answr")
     assert done.code == 2
-    assert "answer" in done.err
+    assert 'the nearest known is "answer"' in done.err
+    unlike = run("schema", "nonsense").err  # no name is like it, so that all are listed
+    assert "nearest" not in unlike
+    assert "settings" in unlike

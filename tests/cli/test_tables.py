@@ -68,3 +68,34 @@ def test_what_is_not_found_names_the_nearest(run: Callable[..., Run]) -> None:
     assert "United Kingdom half crown, silver 500" in said.err
     assert len(said.err) < 300
     assert run("tables", "metals", "silver").code == 2
+
+
+def test_what_is_found_is_a_table_with_exact_names_first(run: Callable[..., Run]) -> None:
+    lines = run("tables", "silver").out.splitlines()
+    assert max(map(len, lines)) <= 100
+    assert not any("_g_cm3" in line for line in lines)
+    first = {name: next(n for n, line in enumerate(lines) if line.startswith(name)) for name in ("fine", "nickel")}
+    assert first["fine"] < first["nickel"]
+    # 925 parts of silver by definition; ASM Metals Handbook vol. 1: 10.36 g/cm3
+    sterling = next(line for line in lines if line.startswith("silver 925 (sterling)"))
+    assert sterling.split()[3:9] == ["Ag", "92.5,", "Cu", "7.5", "10.36", "+-"]
+
+
+def test_of_many_rows_the_sources_are_numbered(run: Callable[..., Run]) -> None:
+    lines = run("tables", "metals").out.splitlines()
+    gold = next(line for line in lines if line.startswith("gold (Au)"))
+    number = gold.split()[-1]
+    assert any(line.split()[:1] == [number] and line.startswith("  ") for line in lines)
+
+
+@pytest.mark.parametrize("name", ["skins", "SOURCES", "claims", "families", "inclusions"])
+def test_every_table_keeps_to_a_hundred_columns(run: Callable[..., Run], name: str) -> None:
+    assert max(map(len, run("tables", name).out.splitlines())) <= 100
+
+
+def test_an_unknown_word_names_the_nearest_or_the_tables(run: Callable[..., Run]) -> None:
+    assert 'the nearest known is "silver"' in run("tables", "silvr").err
+    said = run("tables", "nonexisting").err
+    assert "claims" in said
+    assert "nearest" not in said
+    assert len(said) < 300

@@ -180,7 +180,7 @@ def test_an_unknown_part_names_the_nearest_known():
     with pytest.raises(InputError) as error:
         Piece(parts=["diamnd 0.25 ct"]).inclusions(TABLES)
     assert str(error.value).startswith(
-        "parts: 'diamnd': expected a part of the table of inclusions; the nearest known are \"diamond\", "
+        "parts: 'diamnd': expected a part of the table of inclusions; the nearest known is \"diamond\"; or "
     )
 
 

@@ -472,7 +472,7 @@ ERRORS = [
     (
         (31.18, 3.6),
         {"wetting": "brush"},
-        'wetting: \'brush\': expected one of "brushed", "as usual", "dry dip"; did you mean "brushed"?',
+        'wetting: \'brush\': expected one of "brushed", "as usual", "dry dip"; the nearest known is "brushed"',
     ),
     (
         (31.18, 0.01),

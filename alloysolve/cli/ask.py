@@ -304,7 +304,7 @@ class Asked:
         sentences = short_sentences(d, self.say)
         if self._printed:
             new = [text for rank, text in sentences if rank == 0 and text not in self._printed]
-            lines = [textwrap.fill(text, WIDTH, break_long_words=False) for text in new]
+            lines = [textwrap.fill(text, WIDTH, break_long_words=False, break_on_hyphens=False) for text in new]
         else:
             lines = short_lines(d, self.say, SHORT, self.say.say("short", "ask"))
         self._printed = {text for _, text in sentences}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from ..answer.document import Document
 
 KEYS = {"keep": "k", "page": "p", "next": "n"}  # access keys of the buttons
-REFUSED = {403: "refused", 404: "elsewhere", 413: "refused", 500: "failed"}
+REFUSED = {403: "refused", 404: "elsewhere", 405: "method", 413: "large", 500: "failed"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,8 @@ def counter_app(desk: Desk, token: str, port: int, start: str = "") -> Flask:
 
     @app.get(f"/{token}/")
     def blank() -> str:
-        return _page(desk, desk.shop(), Sheet({}, secrets.token_urlsafe(9), 0, Answered()))
+        shop = desk.shop()
+        return _page(desk, shop, form.form(shop, _say(shop)), Sheet({}, secrets.token_urlsafe(9), 0, Answered()))
 
     @app.post(f"/{token}/")
     def filled() -> AnyResponse | str:
@@ -80,9 +82,9 @@ def counter_app(desk: Desk, token: str, port: int, start: str = "") -> Flask:
 def _filled(desk: Desk) -> AnyResponse | str:
     """The page after a button or Enter; the page for the seller, if that was asked for; nothing if it is outdated."""
     shop, do = desk.shop(), request.form.get("do", "answer")
-    if do == "next":
-        return redirect(request.path, 303)
-    given = form.typed(request.form, form.names(form.form(shop, _say(shop))))
+    say = _say(shop)
+    groups = form.form(shop, say)
+    given = form.typed(request.form, form.names(groups))
     own, turn = request.form.get("form", "")[:40], request.form.get("turn", 0, type=int)
     answered = desk.answer(given, shop, own if do == "answer" else "", turn)
     if answered is None:
@@ -90,20 +92,24 @@ def _filled(desk: Desk) -> AnyResponse | str:
     said, d = "", answered.document
     if d and do == "page":
         return _sheet(desk.sheet(d, shop, request.form.get("language", "")))
-    if d and do == "keep":
-        file, new = desk.keep(d, shop, own)
-        said = _say(shop).say("records", "saved", number=int(file.stem), file=file)
-        said = said if new else f"{_say(shop).say('counter', 'again')} {said}"
-    return _page(desk, shop, Sheet(given, own, turn, answered, said))
+    if do == "next":
+        if desk.may_go(d, own):
+            return redirect(request.path, 303)
+        said = say.say("counter", "unkept")
+    if do == "keep":
+        said = say.say("counter", "not_kept")
+        if d:
+            file, new = desk.keep(d, shop, own)
+            said = say.say("counter", "kept" if new else "again", record=int(file.stem))
+    return _page(desk, shop, groups, Sheet(given, own, turn, answered, said))
 
 
 def _say(shop: Settings) -> Language:
     return language(shop.answers.language)
 
 
-def _page(desk: Desk, shop: Settings, sheet: Sheet) -> str:
+def _page(desk: Desk, shop: Settings, groups: Sequence[form.Group], sheet: Sheet) -> str:
     say = _say(shop)
-    groups = form.form(shop, say)
     return render_template(
         "counter.html",
         say=say,
@@ -133,6 +139,6 @@ def _sheet(html: str) -> Response:
 def _refusal(code: int, why: str = "") -> Response:
     """Why a request is not answered, in words."""
     say = language()
-    reason = say.say("counter", why if say.has("counter", why) else "large")
+    reason = say.say("counter", why if say.has("counter", why) else "other")
     text = say.say("counter", REFUSED.get(code, "refused"), reason=reason)
     return Response(f"{text}\n", code, mimetype="text/plain")

@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import datetime
 from itertools import takewhile
 from pathlib import Path
 from threading import Lock
@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, TypeVar
 from ..answer.records import Summary, read_record, record_file, records_folder
 from ..errors import AlloysolveError, InputError
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings, find_settings, today
+from ..inputs.settings import Settings, find_settings, now, today
 from .form import field_of, read
 
 if TYPE_CHECKING:
@@ -59,6 +59,7 @@ class Desk:
         self._latest: OrderedDict[str, int] = OrderedDict()
         self._known: OrderedDict[str, Document] = OrderedDict()
         self._kept: OrderedDict[str, tuple[Document, int]] = OrderedDict()
+        self._warned: OrderedDict[str, Document] = OrderedDict()
         self._read: dict[Path, tuple[float, Summary]] = {}
 
     def shop(self) -> Settings:
@@ -109,16 +110,25 @@ class Desk:
             before = self._kept.get(form)
             if before and before[0] == document:
                 return record_file(records_folder(shop), before[1]), False
-            file = keep_answer(document, shop, datetime.now(UTC))
+            file = keep_answer(document, shop, now())
             _remember(self._kept, form, (document, int(file.stem)))
             return file, True
+
+    def may_go(self, document: Document | None, form: str) -> bool:
+        """Whether a form may be emptied: its answer is kept, or it was asked for a second time, after a warning."""
+        with self._noting:
+            kept = self._kept.get(form)
+            if document is None or (kept and kept[0] == document) or self._warned.get(form) == document:
+                return True
+            _remember(self._warned, form, document)
+            return False
 
     def sheet(self, document: Document, shop: Settings, code: str) -> str:
         """The page for the seller in the language of a code, as HTML."""
         from ..page.build import day_of, page_html, page_of, with_shop
 
         with self._at_work:
-            return page_html(with_shop(page_of(document, day_of(datetime.now(UTC)), code), shop, document.code))
+            return page_html(with_shop(page_of(document, day_of(now()), code), shop, document.code))
 
     def sheet_of_record(self, number: int, shop: Settings) -> str:
         """The page of a record as it stood, as HTML; an `InputError` if there is none."""
@@ -133,7 +143,7 @@ class Desk:
 
     def kept_today(self, shop: Settings) -> list[Summary]:
         """The records that were made today, the latest first; each file is read once."""
-        day = date.today()
+        day = today()
         midnight = datetime(day.year, day.month, day.day).timestamp()
         try:
             numbered = [f for f in os.scandir(records_folder(shop)) if re.fullmatch(r"\d{1,18}\.json", f.name)]

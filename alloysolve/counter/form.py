@@ -57,7 +57,7 @@ def form(shop: Settings, say: Language) -> tuple[Group, ...]:
     """Every field of a piece once: first those of each piece and what the shop reads, then the rest by groups."""
     listed = [kind.replace(" ", "_") for kind in shop.readings.own]
     own = [*listed, *(kind for kind in ASSUMED if kind in KINDS and kind not in listed)]
-    first = [*FIRST, shop.scale.read_in_water]
+    first = [*FIRST, shop.scale.read_in_water, "parts"]
     rest = [name for name in SCHEMA if name not in (*first, *KINDS, "reading")]
     rest.sort(key=lambda name: name in SELDOM)
     others = [kind for kind in KINDS if kind not in own]
@@ -78,9 +78,12 @@ def names(groups: Iterable[Group]) -> list[str]:
 
 
 def _of_piece(name: str, say: Language) -> Field:
-    label = say.say("field", name) if say.has("field", name) else name.replace("_", " ")
-    entry = SCHEMA[name]
+    entry, label = SCHEMA[name], _label(name, say)
     return _field(name, label, entry, f"{entry.help}: {' x '.join(entry.sizes)}" if entry.sizes else entry.help)
+
+
+def _label(name: str, say: Language) -> str:
+    return say.say("field", name) if say.has("field", name) else name.replace("_", " ")
 
 
 def _of_kind(kind: str, say: Language) -> Field:
@@ -96,7 +99,7 @@ def _further(kind: str, say: Language) -> list[Field]:
     name = say.say(kind, "name")
     keys = [key for key in KINDS[kind].entries if key not in ("value", *FILES)]
     entries = {key: KINDS[kind].entries[key] for key in keys}
-    return [_field(f"{kind}.{key}", f"{name}: {key.replace('_', ' ')}", of, of.help) for key, of in entries.items()]
+    return [_field(f"{kind}.{key}", f"{name}: {_label(key, say)}", of, of.help) for key, of in entries.items()]
 
 
 def _field(name: str, label: str, entry: Entry, hint: str, bare: bool = True) -> Field:

@@ -213,10 +213,15 @@ def _extended(extra: tuple[str, ...]) -> Tables:
     return Tables(extra)
 
 
-def today() -> date:
-    """The day by the clock, or by SOURCE_DATE_EPOCH (reproducible-builds.org) for answers that shall be repeatable."""
+def now() -> datetime:
+    """The moment by the clock, or by SOURCE_DATE_EPOCH (reproducible-builds.org) for what shall be repeatable."""
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    return datetime.fromtimestamp(int(epoch), UTC).date() if epoch.isdecimal() else date.today()
+    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() else datetime.now().astimezone()
+
+
+def today() -> date:
+    """The day of `now`."""
+    return now().date()
 
 
 def find_settings(option: str | Path | None = None) -> Settings:

@@ -95,7 +95,7 @@ def test_a_piece_from_the_first_question_to_the_saved_file(terminal: Terminal) -
         terminal.reply(prompt)
     terminal.reply("hand magnet: none, weak or strong: ", "slightly")
     terminal.reply("anything else, by its name", "back")
-    terminal.reply("hand magnet: none, weak or strong: ", "Up", "Up", "BSpace", "C-u", "no", times=2)
+    terminal.reply("hand magnet: none, weak or strong [slightly]: ", "Up", "Up", "BSpace", "C-u", "no")
     terminal.reply("anything else, by its name", times=2)
     terminal.reply("save as a piece file", "yes")
     terminal.reply("keep a record", "yes")

@@ -6,6 +6,7 @@ import re
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from alloysolve.counter.desk import Desk
 from alloysolve.counter.form import form, names
 from alloysolve.counter.guard import MOST_BYTES
 from alloysolve.inputs.piece import Piece
-from alloysolve.inputs.settings import Settings, find_settings
+from alloysolve.inputs.settings import Settings, find_settings, today
 from alloysolve.words.language import language
 from alloysolve.words.terminal import answer
 from tests.conftest import EXAMPLES
@@ -108,8 +109,8 @@ def test_a_record_is_kept_once_for_one_asking(client: FlaskClient, tmp_path: Pat
     assert not (tmp_path / "records").exists()
     first, again = post(client, BAR, do="keep"), post(client, BAR, do="keep")
     assert [f.name for f in (tmp_path / "records").iterdir()] == ["000001.json"]
-    assert "Record 1:" in by_id(first, "answer")
-    assert by_id(again, "answer").startswith(language().say("counter", "again"))
+    assert by_id(first, "answer").startswith("Record 1 is kept. These readings")
+    assert by_id(again, "answer").startswith("Record 1 is kept already. ")
     post(client, BAR | {"form": "another"}, do="keep")  # a second coin of the same weight
     post(client, BAR | {"magnet": "none"}, do="keep")  # the same piece, read further
     assert sorted(f.name for f in (tmp_path / "records").iterdir()) == ["000001.json", "000002.json", "000003.json"]
@@ -123,14 +124,25 @@ def test_records_of_other_days_and_damaged_ones_are_not_listed(
     (tmp_path / "records" / "000002.json").write_text("{")
     assert by_id(get(client), "records").split()[0] == "1"
 
-    class Tomorrow(desks.date):
-        @classmethod
-        def today(cls) -> Tomorrow:
-            return cls.fromordinal(desks.date.today().toordinal() + 1)
-
-    tomorrow = Tomorrow.today()
-    monkeypatch.setattr(desks, "date", type("Then", (), {"today": staticmethod(lambda: tomorrow)}))
+    tomorrow = today() + timedelta(days=1)
+    monkeypatch.setattr(desks, "today", lambda: tomorrow)
     assert by_id(get(client), "records") == language().say("counter", "none_kept")
+
+
+def test_the_day_may_be_that_of_source_date_epoch(client: FlaskClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1000043200")  # 2001-09-09, 13:46 UTC
+    post(client, BAR, do="keep")
+    assert by_id(get(client), "records").split()[0] == "1"
+    assert "2001-09-09" in post(client, BAR, do="page").text
+    monkeypatch.delenv("SOURCE_DATE_EPOCH")
+    assert by_id(get(client), "records") == language().say("counter", "none_kept")
+
+
+def test_nothing_is_kept_of_what_is_wrong_and_the_field_is_named(client: FlaskClient, tmp_path: Path) -> None:
+    reply = post(client, BAR | {"magnet": "none", "conductivity": "29 %IACS", "conductivity.u": "much"}, do="keep")
+    fields = "conductivity: uncertainty, if known"
+    assert by_id(reply, "answer") == f"Nothing was kept. No answer until this is put right: {fields}."
+    assert not (tmp_path / "records").exists()
 
 
 def test_the_page_for_the_seller_has_no_script_and_is_that_of_the_piece(client: FlaskClient) -> None:
@@ -160,8 +172,20 @@ def test_the_page_is_in_the_language_of_the_seller(client: FlaskClient) -> None:
         assert post(client, BAR | {"language": other}, do="page").status_code == 422
 
 
+def test_an_answer_that_is_not_kept_is_dropped_only_when_asked_again(client: FlaskClient) -> None:
+    unkept = language().say("counter", "unkept")
+    first = post(client, BAR, do="next")
+    assert by_id(first, "answer").startswith(unkept)
+    assert 'value="31.18"' in first.text
+    assert by_id(post(client, BAR | {"magnet": "none"}, do="next"), "answer").startswith(unkept)  # another answer
+    assert post(client, BAR | {"magnet": "none"}, do="next").status_code == 303
+    post(client, BAR | {"form": "b"}, do="keep")
+    assert post(client, BAR | {"form": "b"}, do="next").status_code == 303
+    assert by_id(post(client, BAR | {"form": "c"}, do="next"), "answer").startswith(unkept)  # another piece like it
+
+
 def test_the_next_piece_begins_with_an_empty_form(client: FlaskClient) -> None:
-    reply = post(client, BAR, do="next")
+    reply = post(client, {"claim": "silver 999", "mass": "31.18"}, do="next")  # there is no answer yet
     assert (reply.status_code, reply.location) == (303, f"/{TOKEN}/")
     forms = {re.search('name="form" value="(.*?)"', get(client).text)[1] for _ in range(5)}  # type: ignore[index]
     assert len(forms) == 5
@@ -181,7 +205,7 @@ def test_a_later_question_of_the_same_form_makes_an_earlier_one_void(client: Fla
     assert post(client, BAR | {"turn": "4"}).status_code == 204
     assert post(client, BAR | {"turn": "4", "form": "b"}).status_code == 200
     for turn in "43":  # what a button asks for is done
-        assert "Record 1:" in by_id(post(client, BAR | {"turn": turn}, do="keep"), "answer")
+        assert "Record 1 is kept" in by_id(post(client, BAR | {"turn": turn}, do="keep"), "answer")
 
 
 @pytest.mark.parametrize("host", ["evil.example", "evil.example:4779", "127.0.0.1", "127.0.0.1:80", "[::1]:4779", ""])
@@ -228,6 +252,15 @@ def test_an_address_that_was_not_given_shows_nothing(client: FlaskClient, path: 
 def test_the_address_for_starting_a_browser_works_once(client: FlaskClient) -> None:
     assert get(client, f"/start/{START}").location == f"/{TOKEN}/"
     assert get(client, f"/start/{START}").status_code == 404
+
+
+def test_each_refusal_has_its_own_words(client: FlaskClient) -> None:
+    put = client.put(f"/{TOKEN}/", headers=FROM_HERE)
+    large, lost = post(client, {"note": "x" * MOST_BYTES}), get(client, "/other/")
+    told = [(put, 405, "method"), (large, 413, "large"), (lost, 404, "elsewhere")]
+    for reply, code, words in told:
+        assert (reply.status_code, reply.text) == (code, language().say("counter", words) + "\n")
+    assert "more was sent" not in client.get(f"/{TOKEN}/", headers={"Host": "x y"}).text
 
 
 def test_a_large_body_is_refused(client: FlaskClient) -> None:

@@ -29,6 +29,14 @@ def test_first_come_the_weighing_and_what_the_shop_reads() -> None:
     assert first[:4] == ["name", "claim", "mass", "in_water"]
     assert {"magnet", "sound_speed", "acid"} <= set(first[4:])
     assert "conductivity" not in first
+    assert "parts" in first  # a stone is weighed with the rest, whoever forgets it
+
+
+def test_no_label_is_a_letter_or_needs_the_hint() -> None:
+    labels = {field.name: field.label for group in form(Settings(), SAY) for field in group.fields}
+    assert labels["count"] == "how many pieces, weighed together"
+    assert labels["conductivity.u"] == "conductivity: uncertainty, if known"
+    assert not [label for label in labels.values() if len(label.rpartition(": ")[2]) < 3]
 
 
 def test_a_reading_that_needs_care_says_so_beside_its_field() -> None:

@@ -130,6 +130,20 @@ def test_a_hostile_name_does_nothing(counter: Served, at_work: Browser) -> None:
 
 
 @browser
+def test_the_next_piece_waits_for_a_second_press_where_the_answer_is_not_kept(
+    counter: Served, at_work: Browser
+) -> None:
+    tab = at_work.tab(counter.address)
+    assert tab.js("document.getElementById('f-hollow').options[0].text") == "no"
+    fill(tab, {"claim": "silver 999", "mass": "31.18", "displaced": "3.64"})
+    tab.press("n", ALT)
+    tab.until(has("#answer", SAY.say("counter", "unkept")))
+    assert tab.js("document.getElementsByName('mass')[0].value") == "31.18"
+    tab.press("n", ALT)
+    tab.until("document.getElementsByName('mass')[0].value === '' && document.readyState === 'complete'")
+
+
+@browser
 def test_two_tabs_do_not_disturb_each_other(counter: Served, at_work: Browser, shop: Path) -> None:
     one, other = at_work.tab(counter.address), at_work.tab(counter.address)
     one.front()
@@ -173,7 +187,7 @@ def test_what_was_typed_survives_the_program_and_goes_on_with_the_next(
             "none",
         ]
         tab.press("k", ALT)
-        tab.until(has("#answer", "Record 1:"))
+        tab.until(has("#answer", "Record 1 is kept."))
 
 
 @browser
@@ -185,7 +199,7 @@ def test_without_javascript_enter_and_the_buttons_do_the_same(counter: Served, a
     tab.press("Enter")
     tab.until("document.querySelector('#answer .short')?.innerText.includes('speak against') === true")
     tab.press("k", ALT)
-    tab.until("document.querySelector('#answer').innerText.includes('Record 1:')")
+    tab.until("document.querySelector('#answer').innerText.includes('Record 1 is kept.')")
     assert tab.js("document.getElementsByName('mass')[0].value") == "31.18"
     tab.press("n", ALT)
     tab.until("document.getElementsByName('mass')[0].value === ''")

@@ -34,11 +34,13 @@
     if (running) running.abort();
     const mine = running = new AbortController();
     form.elements.turn.value = Date.now();
+    const empties = what === "next";
     const body = new URLSearchParams(new FormData(form));
     body.set("do", what);
     tell("working", form.dataset.working);
     try {
       const reply = await fetch(form.action, {method: "POST", body, signal: what === "keep" ? null : mine.signal});
+      if (empties && reply.redirected) return location.assign(form.action);
       const text = await reply.text();
       if (mine !== running && what !== "keep") return false;
       if (reply.status === 204) later(); // a copy of this tab has asked after us
@@ -73,17 +75,6 @@
     printing = false;
   }
 
-  // The empty form of the next piece; if it cannot be had, what was typed stays.
-  async function next() {
-    try {
-      const reply = await fetch(form.action);
-      if (reply.ok) location.assign(form.action);
-      else tell("stale", await reply.text());
-    } catch (error) {
-      tell("stale", form.dataset.stopped);
-    }
-  }
-
   let printing = false;
   form.addEventListener("input", later);
   form.addEventListener("keydown", (event) => {
@@ -95,7 +86,7 @@
     const button = event.submitter || form.querySelector("button");
     if (printing) return;
     event.preventDefault();
-    if (button.value === "next") next();
+    if (button.value === "next") ask("next"); // an empty form, or a warning; if neither can be had, what was typed stays
     else press(button);
   });
   sheet.addEventListener("load", () => {

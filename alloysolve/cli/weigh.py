@@ -142,7 +142,8 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     if save and abs(off) > SAVED_WITHIN:
         emit(say.say("weigh", "not_saved", percent=f"{SAVED_WITHIN:g}"))
     elif save:
-        emit(say.say("weigh", "saved", file=_kept(piece, claim, shop, new_file)))
+        file = _kept(piece, claim, shop, new_file)
+        emit(say.say("weigh", "saved", file=file, percent=f"{100 * (expected / weighing.density.value - 1):.2f}"))
 
 
 def _apart(piece: Any, weighing: Any, shop: Any, say: Any) -> bool:

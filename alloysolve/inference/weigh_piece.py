@@ -14,7 +14,7 @@ from ..inputs.settings import Settings
 from ..physics.geometry import SHAPES
 from ..published.load import Tables
 from ..units import Quantity
-from ..weighing.conditions import usual_wetting
+from ..weighing.conditions import USUAL_WETTING
 from ..weighing.result import single
 from ..weighing.weigh import (
     Weighing,
@@ -126,7 +126,7 @@ def _area(piece: Piece) -> dict[str, Any]:
 
 def wetting_of(piece: Piece, settings: Settings) -> str:
     """How a piece counts as wetted: as said of it, otherwise as set for the shop, otherwise as is usual."""
-    return piece.wetting or settings.scale.wetting or usual_wetting(settings.scale.known_good is not None)
+    return piece.wetting or settings.scale.wetting or USUAL_WETTING
 
 
 def _arguments(piece: Piece, settings: Settings, tables: Tables) -> dict[str, Any]:
@@ -138,7 +138,7 @@ def _arguments(piece: Piece, settings: Settings, tables: Tables) -> dict[str, An
         "water": None if piece.liquid_density else piece.water or scale.water,
         "liquid_density": piece.liquid_density,
         "air": scale.air,
-        "wetting": wetting_of(piece, settings),
+        "wetting": piece.wetting or scale.wetting or None,
         "known_good": reference_piece(scale.known_good, tables) if scale.known_good else None,
         "count": piece.count,
         "parts": _parts(piece, tables),

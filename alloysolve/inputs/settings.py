@@ -66,7 +66,7 @@ class Scale:
     check_days: Annotated[int, Entry("count", "days after which the known good piece is to be weighed again")] = 31
     wetting: Annotated[
         str | None,
-        Entry("word", "how the piece is wetted; unsaid: as usual, brushed with a known good piece", words=WETTING),
+        Entry("word", "how the piece is wetted; unsaid: as usual", words=WETTING),
     ] = None
     known_good: Annotated[
         KnownGood | None, Entry("table", "a piece known to be good, and its weighing", table=KnownGood)

@@ -26,6 +26,7 @@ WETTING: Mapping[str, float] = MappingProxyType({"brushed": 0.1, "as usual": 0.4
 # Sound silver coins of a few grams read 12 to 19 mg light; a mean of 6 mm3 stays below 18 mm3 in 19 of 20 weighings.
 # Brushing does not reach all of the loop: one bubble 2 mm across is 4 mm3 (instructions of a density kit, 3.6)
 LEAST_AIR: Mapping[str, float] = MappingProxyType({"brushed": 2.5, "as usual": 6.0, "dry dip": 15.0})
+USUAL_WETTING = "as usual"  # if nothing is said, whatever the known-good piece of the morning check was
 WATER_DEGC, U_WATER_DEGC = 20.0, 1.0  # if no temperature is given: common practice, no source
 U_WATER_GIVEN_DEGC = 0.5  # a household thermometer: common practice, no source
 U_LIQUID = 0.0005  # g/cm3, a hydrometer: common practice, no source
@@ -123,7 +124,6 @@ def setup(
     area: Any,
     count: Any,
     parts: Sequence[Sequence[float | None]],
-    known_good: bool,
     n: int | None,
 ) -> Shop:
     """The conditions of a weighing, from the arguments of `weigh`."""
@@ -131,7 +131,7 @@ def setup(
     rho_l, u_l = _liquid(*liquid, size)
     thread_g, u_thread = _thread(*thread, rho_l)
     rho_a = one(air, "density", "air")
-    per_cm2, least = _wetting(wetting, known_good)
+    per_cm2, least = _wetting(wetting)
     u = 0.0 if u_scale is None else one(u_scale, "mass", "u_scale").value
     kept, notes = _parts(parts)
     return Shop(
@@ -185,15 +185,9 @@ def _thread(diameter: Any, length: Any, u: Any, rho_l: Array) -> tuple[Array, Ar
     return pushed, np.hypot(U_THREAD_SHARE * pushed, meniscus_pull(d) / np.sqrt(6))
 
 
-def usual_wetting(known_good: bool) -> str:
-    """How a piece counts as wetted if nothing is said: a known-good piece that agrees shows that little air stays."""
-    return "brushed" if known_good else "as usual"
-
-
-def _wetting(given: str | float | None, known_good: bool) -> tuple[float, float]:
+def _wetting(given: str | float | None) -> tuple[float, float]:
     """Mean air in mm3 per cm2, and the least mean per weighing [mm3]; a number is taken as it is."""
-    if given is None:
-        given = usual_wetting(known_good)
+    given = USUAL_WETTING if given is None else given
     if isinstance(given, str):
         if given in WETTING:
             return WETTING[given], LEAST_AIR[given]

@@ -76,7 +76,6 @@ def _of_weighing(rho: Array, mass: Array, **conditions: Any) -> tuple[PartOfBudg
         told["area"],
         told["count"],
         (),
-        False,
         len(rho),
     ).setup
     gain = displaced_mass(mass, rho, shop.liquid, shop.air)

@@ -15,7 +15,7 @@ from ..physics.air import AIR_DENSITY
 from ..physics.weighing import density_from_weighing
 from ..units import Quantity, parse
 from .budget import HIGHEST_DENSITY, LOWEST_DENSITY
-from .conditions import Conditions, Shop, column_length, matrix, one, setup
+from .conditions import LEAST_AIR, WETTING, Conditions, Shop, column_length, matrix, one, setup
 from .hydrostatic import measure
 from .other_routes import checked_dimensions, from_density, from_dimensions
 from .repeats import BudgetRow
@@ -93,7 +93,7 @@ def weigh(
     air : density of air [g/cm3].
     wetting : "brushed", "as usual" (default), "dry dip": 0.1, 0.4, 1 mm3 of air per cm2 as mean of a
         one-sided error, and at least 2.5, 6, 15 mm3 per weighing; or a number of mm3 per cm2, without a least value.
-        With a known-good piece the default is "brushed".
+        If none is given, a known-good piece counts as brushed.
     area : surface of one piece [mm2]; by default that of a disc 13 times as wide as thick.
     known_good : `ReferencePiece`, or density, u, mass, displaced; removes what is common to both.
     count : number of pieces of one kind weighed together; mass and displaced are totals.
@@ -135,11 +135,10 @@ def weigh(
         area,
         count,
         parts,
-        known_good is not None,
         n,
     )
     if known_good is not None:
-        shop = _with_known_good(shop, known_good)
+        shop = _with_known_good(shop, known_good, wetting is None)
     columns = measure(m, g if displaced is not None else None, g if displaced is None else None, shop.setup)
     if n is not None:
         return Weighings(columns, next((x.index for x in shape if hasattr(x, "iloc")), None))
@@ -155,8 +154,11 @@ def weigh(
     return single(columns, 0, shop.notes)
 
 
-def _with_known_good(shop: Shop, known_good: ReferencePiece | Sequence[Any]) -> Shop:
-    """The set-up with the ratio of the true to the read specific volume of the known-good piece."""
+def _with_known_good(shop: Shop, known_good: ReferencePiece | Sequence[Any], brushed: bool) -> Shop:
+    """The set-up with the ratio of the true to the read specific volume of the known-good piece.
+
+    `brushed` : the known-good piece, a check, was wetted with care, whatever is usual.
+    """
     ref = known_good if isinstance(known_good, ReferencePiece) else ReferencePiece(*known_good)
     rho = one(ref.density, "density", "known_good.density")
     m, _ = matrix(ref.mass, "mass", "known_good.mass", None)
@@ -172,6 +174,8 @@ def _with_known_good(shop: Shop, known_good: ReferencePiece | Sequence[Any]) -> 
         thread_g=_typical(s.thread_g),
         u_thread_g=_typical(s.u_thread_g),
     )
+    if brushed:
+        own = replace(own, air_mm3_cm2=WETTING["brushed"], least_air_mm3=LEAST_AIR["brushed"])
     read = measure(m, g, None, own)
     if read.reason[0]:
         raise _error(

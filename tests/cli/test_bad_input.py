@@ -195,7 +195,5 @@ def test_what_a_hurried_person_types_is_answered_with_how_to_write_it(run, args,
 
 def test_one_of_several_parts_is_named_by_the_option(run):
     weighed = ("--mass", "31.18", "--displaced", "2.97", "--claim", "silver 999")
-    assert run("solve", *weighed, "--parts", "diamond").err.startswith(
-        "error: --parts: 'diamond': expected a name and a"
-    )
+    assert run("solve", *weighed, "--parts", "diamond").err.startswith("error: parts: 'diamond': expected a name and a")
     assert run("solve", *weighed, "--parts=ruby 1 ct", "--parts=opal").err.startswith("error: parts: 'opal'")

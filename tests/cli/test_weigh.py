@@ -94,3 +94,17 @@ def test_a_typed_density_says_which_uncertainty_was_taken(run):
     stated = plain(run("solve", "--density", "10.0 +- 0.03 g/cm3", *given).out)
     assert "came without" not in stated
     assert stated.startswith("These readings speak against")
+
+
+def test_a_saved_check_says_what_it_adds_to_every_density(run, shop):
+    """Water 0.9982 and air 0.0012 g/cm3: 31.10 / 2.96 reads 10.477; fine silver has 10.49 to 10.50 (handbooks)."""
+    check = ("weigh", "31.10", "2.96", "--known-good", "--claim", "silver 999", "--save", "--settings", str(shop))
+    said = plain(run(*check).out)
+    added = float(said.partition("from now on ")[2].partition(" % is added to every density")[0])
+    assert 0.1 < added < 0.25
+    assert "The wetting of later pieces is not changed by it." in said
+    before, after = (
+        json.loads(run("weigh", "31.18", "3.64", "--json", *given).out)["density"]["value"]
+        for given in ((), ("--settings", str(shop)))
+    )
+    assert 100 * (after / before - 1) == pytest.approx(added, abs=0.006)  # said to two decimals

@@ -105,12 +105,16 @@ def test_a_known_good_piece_carries_its_claim():
     assert [q.value for q in piece.displaced] == [2.97, 2.98]
 
 
-def test_beside_a_known_good_piece_wetting_counts_as_brushed_unless_said():
-    """A good piece that agrees shows that little air stays on (0.1 in place of 0.4 mm3 per cm2)."""
+def test_a_known_good_piece_leaves_the_wetting_of_later_pieces_alone():
+    """A check that was brushed with care says nothing of the next piece: unsaid, it is wetted as usual."""
     scale = {"known_good": {"claim": "silver 999", "mass": "31.10 g", "displaced": ["2.96 g"]}}
-    unsaid, said = Settings.from_dict({"scale": scale}), Settings.from_dict({"scale": {**scale, "wetting": "as usual"}})
-    air = [density(s, mass="31.18 g", displaced="3.64 g").bubble_v for s in (unsaid, said)]
-    assert air[1] == pytest.approx(4 * air[0])
+    ways = ({}, {"wetting": "as usual"}, {"wetting": "brushed"})
+    air = [
+        density(Settings.from_dict({"scale": {**scale, **way}}), mass="31.18 g", displaced="3.64 g").bubble_v
+        for way in ways
+    ]
+    assert air[0] == air[1]
+    assert air[0] == pytest.approx(4 * air[2])  # 0.4 and 0.1 mm3 per cm2
 
 
 def test_a_known_good_piece_takes_out_what_is_common():

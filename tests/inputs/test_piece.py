@@ -237,7 +237,7 @@ def test_lengths_give_the_mass_of_a_round_or_oval_stone(text: str, carat: float)
 def test_a_part_that_cannot_be_read_is_an_error_with_examples(text: str):
     with pytest.raises(InputError) as error:
         Piece(parts=[text])
-    assert error.value.path.startswith("parts[0]")
+    assert error.value.path == "parts"
 
 
 def test_parts_are_written_as_they_were_read():
@@ -458,12 +458,12 @@ BAD = [
     ),
     (
         'parts = ["diamond"]',
-        "parts[0]: 'diamond': expected a name and a mass with its unit, or lengths in mm; "
+        "parts: 'diamond': expected a name and a mass with its unit, or lengths in mm; "
         'write for example "diamond 0.25 ct", "3 x ruby 2.1 mm", "opal 5 x 4 mm" or "glass 0.4 g at 2.5" (in bad.toml)',
     ),
     (
         'parts = ["diamond 0.25"]',
-        "parts[0]: 'diamond 0.25': expected a name and a mass with its unit, or lengths in mm; "
+        "parts: 'diamond 0.25': expected a name and a mass with its unit, or lengths in mm; "
         'write for example "diamond 0.25 ct", "3 x ruby 2.1 mm", "opal 5 x 4 mm" or "glass 0.4 g at 2.5" (in bad.toml)',
     ),
     (

@@ -326,12 +326,6 @@ def test_known_good_piece_removes_a_wrong_water() -> None:
     assert weigh(31.18, piece, known_good=ref).density.value == pytest.approx(8.53, rel=2e-5)
 
 
-def test_known_good_piece_shows_careful_wetting() -> None:
-    ref = (10.49, 0.01, "31.10 g", ["2.97 g", "2.96 g"])  # as a plain sequence
-    careful, usual = weigh(31.18, 3.64, known_good=ref), weigh(31.18, 3.64)
-    assert row(usual, "bubbles").size / row(careful, "bubbles").size == pytest.approx(4, rel=1e-3)
-
-
 # parts
 
 
@@ -617,3 +611,10 @@ def test_a_scale_too_coarse_is_told_not_hidden() -> None:
 
 def test_same_input_same_answer() -> None:
     assert weigh(31.18, [3.60, 3.64, 3.68]) == weigh(31.18, [3.60, 3.64, 3.68])
+
+
+def test_a_known_good_piece_is_brushed_and_the_next_one_wetted_as_usual() -> None:
+    ref = (10.49, 0.01, "31.10 g", ["2.97 g", "2.96 g"])  # as a plain sequence
+    unsaid, brushed = (weigh(31.18, 3.64, known_good=ref, wetting=w) for w in (None, "brushed"))
+    assert row(unsaid, "bubbles").size / row(brushed, "bubbles").size == pytest.approx(4, rel=1e-3)  # 0.4 and 0.1
+    assert row(unsaid, "known_good").size == row(brushed, "known_good").size

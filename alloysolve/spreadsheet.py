@@ -7,6 +7,7 @@ import io
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, time
+from itertools import chain, islice, zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from .errors import InputError
 # what a spreadsheet reads as the beginning of a formula; the last row are the full-width forms (from memory)
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 SHEET_ROWS = 1_048_576  # the rows of an Excel sheet, from memory
+WIDEST, SIZED_BY = 40, 500  # letters of a column before its text is wrapped; rows that its width is taken from
 LETTERS = 32_767  # of an Excel cell, from memory
 # the unit in a number format such as 0.00" dwt"
 UNIT_OF_FORMAT = re.compile(r'"\s*([^"]+?)\s*"\s*$')
@@ -90,6 +92,8 @@ def _cell(cell: Any) -> Any:
 def write_excel(rows: Iterable[Sequence[object]], target: Path) -> None:
     """Rows, the head first, as an Excel file; text is stored as text, whatever it begins with.
 
+    A column is as wide as its longest cell, up to `WIDEST`; what is longer is wrapped.
+
     Raises
     ------
     InputError
@@ -97,17 +101,25 @@ def write_excel(rows: Iterable[Sequence[object]], target: Path) -> None:
     """
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+    from openpyxl.styles import Alignment
+    from openpyxl.utils import get_column_letter
 
     book = openpyxl().Workbook(write_only=True)
     sheet = book.create_sheet("answers")
     sheet.freeze_panes = "A2"
-    for number, row in enumerate(rows, start=1):
+    left = iter(rows)
+    first = list(islice(left, SIZED_BY))
+    for k, column in enumerate(zip_longest(*first, fillvalue=None), start=1):
+        longest = max(len(str(cell)) for cell in column if cell is not None) if any(column) else 0
+        sheet.column_dimensions[get_column_letter(k)].width = min(longest, WIDEST) + 2
+    for number, row in enumerate(chain(first, left), start=1):
         if number > SHEET_ROWS:
             raise InputError("answers", str(target), f"at most {SHEET_ROWS} rows", "write .csv in place of .xlsx")
         cells = []
         for value in row:
             text = ILLEGAL_CHARACTERS_RE.sub("", value)[:LETTERS] if isinstance(value, str) else value
             cell = WriteOnlyCell(sheet, text)
+            cell.alignment = Alignment(wrap_text=len(str(text)) > WIDEST, vertical="top")
             if isinstance(text, str):
                 cell.data_type, cell.quotePrefix = "s", text.startswith(FORMULA)
             cells.append(cell)

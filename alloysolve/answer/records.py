@@ -17,6 +17,7 @@ from ..entry import shown
 from ..errors import InputError
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..inputs.files import read_document
+from ..inputs.settings import now
 from ..plain import MisfitError, from_plain
 from .document import NO_CLAIM, Document
 
@@ -149,7 +150,7 @@ def save_record(
         For a folder that cannot be made or written.
     """
     found = solution if isinstance(solution, Mapping) else solution.document.to_dict()
-    moment = (made or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+    moment = (made or now()).astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     beside = Path(folder) / f".{uuid4().hex}.tmp"
     try:
         Path(folder).mkdir(parents=True, exist_ok=True)

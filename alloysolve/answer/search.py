@@ -15,6 +15,7 @@ from pathlib import Path
 from ..entry import shown, unknown
 from ..errors import InputError
 from ..inference.decision import UNDECIDED
+from ..inputs.settings import now
 from .records import DECISIONS, SOMETHING_ELSE, Summary, read_record
 
 COUNTED = ("decision", "system", "day", "month")
@@ -146,12 +147,14 @@ def _system(given: str) -> str:
 
 def this_day() -> Days:
     """Today."""
-    return date.today(), date.today()
+    day = now().astimezone().date()
+    return day, day
 
 
 def this_week() -> Days:
     """The days of this week so far, from Monday on (ISO 8601)."""
-    return date.today() - timedelta(days=date.today().weekday()), date.today()
+    day, _ = this_day()
+    return day - timedelta(days=day.weekday()), day
 
 
 def days_of(month: str) -> Days:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any, Literal
 
@@ -21,8 +22,10 @@ from .files import PARQUET_ROWS, pyarrow_parquet
 
 FoundSystem = tuple[Sequence[str], float, Mapping[str, Sequence[float]]]  # metals, probability, ranges [percent]
 BEST, IN_COLUMNS = 10, 3  # systems of an answer, and of those the ones with columns of their own
-PLAIN = ("claim", "answer", "likely", "holds", "next", "cautions")  # what a row says in words
 NUMBERS = ("p", "something_else", *(f"probability_{k}" for k in range(1, IN_COLUMNS + 1)))
+# a dot between whole digits of a list with semicolons may be a thousands mark, and so may a comma of any other
+NUMBER = re.compile(r"(?:0|[1-9]\d{0,8})(?:\.\d{1,6})?")
+NUMBER_COMMA = re.compile(r"(?:0|[1-9]\d{0,8})(?:,\d{1,6})?")
 QUICK, FULL = "quick", "full"  # how an answer was found
 
 
@@ -42,8 +45,8 @@ class BatchRow:
     Attributes
     ----------
     line : of the source. reasons, notes, cautions : codes; the notes are those on the weighing. solved : by the tables
-        of a batch or by itself; None with an error. words : what the plain table says, by `PLAIN`. own : the cells of
-        the shop's own columns.
+        of a batch or by itself; None with an error. words : what the plain table says, by the keys of its heads. own :
+        the cells of the list as they came, without name and claim.
     """
 
     line: int
@@ -95,9 +98,9 @@ def answer_row(
 
 @dataclass(frozen=True)
 class Layout:
-    """How answers stand in a table: one plain row a piece, with the shop's own columns as they came.
+    """How answers stand in a table: one plain row a piece, with the columns of the list as they came in front.
 
-    `heads` are those of `PLAIN`; `wide` adds the codes and numbers behind the words.
+    `heads` are those of the words of an answer by their keys; `wide` adds the codes and numbers behind the words.
     """
 
     heads: Mapping[str, str]
@@ -118,7 +121,7 @@ class Layout:
         words = answer["words"]
         own = [answer["own"].get(head) for head in self.own]
         wide = flat(answer).values() if self.wide else ()
-        return [answer["line"], answer["name"], *own, *(words.get(key) for key in PLAIN), *wide, answer["error"]]
+        return [answer["line"], answer["name"], *own, *(words.get(key) for key in self.heads), *wide, answer["error"]]
 
     def head(self) -> str:
         """What stands in a CSV file before its rows."""
@@ -133,9 +136,20 @@ class Layout:
     def write(self, lines: Path, target: Path, form: str) -> None:
         """Answers kept as JSON lines as an Excel or Parquet file."""
         if form == ".xlsx":
-            write_excel([self.columns, *map(self.cells, _read(lines))], target)
+            comma = self.delimiter == ";"
+            rows = (self.cells(a | {"own": _numbers(a["own"], comma)}) for a in _read(lines))
+            write_excel(chain([self.columns], rows), target)
         else:
             _write_parquet(self, lines, target)
+
+
+def _numbers(own: Mapping[str, Any], decimal_comma: bool) -> dict[str, Any]:
+    """The cells of a list with its numbers as numbers; what could lose anything by that, such as 007, stays text."""
+    number = NUMBER_COMMA if decimal_comma else NUMBER
+    return {
+        head: float(cell.replace(",", ".")) if isinstance(cell, str) and number.fullmatch(cell) else cell
+        for head, cell in own.items()
+    }
 
 
 def wide_columns() -> list[str]:

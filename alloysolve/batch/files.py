@@ -36,11 +36,12 @@ FORMS = (*TEXT, ".xlsx", ".jsonl", ".parquet")
 WRITTEN = (".csv", ".xlsx", ".jsonl", ".parquet")
 DELIMITERS = (",", ";", "\t")
 PARQUET_ROWS = 5000
+SAID = ("name", "claim")  # fields that every answer repeats; all others stay beside it, so that it can be checked
 BLOCK = 1 << 20  # bytes
 
 
 class Row(NamedTuple):
-    """One row: its number, the fields of a piece, the shop's own cells, and what is wrong with it, if anything."""
+    """One row: its number, the fields of a piece, the cells that stay beside its answer, and what is wrong with it."""
 
     number: int
     fields: dict[str, Any]
@@ -119,7 +120,7 @@ def _table(read: Callable[[], Iterator[Cells]], path: Path, mapping: Mapping[str
         for number, cells, wrong in islice(read(), at + 1, None):
             yield Row(number, {}, {}, wrong) if wrong else _made(number, cells, columns, how.get("delimiter") == ";")
 
-    own = tuple(c.head for k, c in enumerate(columns) if not c.field and k not in unnamed)
+    own = tuple(c.head for k, c in enumerate(columns) if c.field not in SAID and k not in unnamed)
     return Source(rows, count, own, lacking([c.field for c in columns]), **how)
 
 
@@ -127,7 +128,7 @@ def _made(number: int, cells: Sequence[Any], columns: Sequence[Column], decimal_
     """A row from its cells; cells beyond the head make it wrong, unless they are blank."""
     filled = [(c, cell) for c, cell in zip(columns, cells, strict=False) if not blank(cell)]
     fields = {c.field: c.value(cell, decimal_comma) for c, cell in filled if c.field}
-    own = {c.head: _kept(cell) for c, cell in filled if not c.field}
+    own = {c.head: _kept(cell) for c, cell in filled if c.field not in SAID}
     more = ", ".join(repr(shown(str(cell))) for cell in cells[len(columns) :] if not blank(cell))
     wrong = f"it has {len(cells)} cells and the first line of the list {len(columns)}; too many: {more}"
     return Row(number, fields, own, wrong if more else "")
@@ -248,7 +249,7 @@ def _json_row(number: int, line: str, mapping: Mapping[str, str]) -> Row:
             return Row(number, {}, {}, str(e))
         if field:
             fields[field] = value
-        else:
+        if field not in SAID:
             own[key] = _kept(value)
     return Row(number, fields, own)
 

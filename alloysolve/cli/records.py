@@ -51,7 +51,7 @@ def records(
     """Answers kept by `solve --record`, the latest first.
 
     With a number, that answer as it stood, without solving again. `find` searches names, notes and claims for words.
-    `export` writes all that is found to a CSV file.
+    `export` writes all that is found to a CSV file for people; --csv prints one for programs.
     """
     from ..answer import search
     from ..words.language import language
@@ -71,7 +71,7 @@ def records(
         return
     found = search.records(place, words, decision, system, days, undecided)
     if file:
-        _export(found, file, overwrite, say)
+        _export(found, file, overwrite, shop, say)
     else:
         _print(found, count, place, say, "csv" if csv else "json" if json_ else "text")
 
@@ -139,16 +139,19 @@ def _show(file: Path, json_: bool, more: bool, say: Any) -> None:
     emit(whole or record_text(record, say, more))
 
 
-def _export(found: Any, file: str, overwrite: bool, say: Any) -> None:
+def _export(found: Any, file: str, overwrite: bool, shop: Any, say: Any) -> None:
     from ..inputs.files import replace_file, spare_others
     from ..words import records as words
+    from ..words.language import page_language
 
     if not file.lower().endswith(".csv"):
         raise InputError("export", file, "a file that ends in .csv", "rename it")
+    here = page_language(shop.answers.language)
     if not overwrite:
-        spare_others(Path(file), lambda text: text.startswith(words.records_csv(()).strip()))
-    replace_file(Path(file), words.records_csv(found), file)
-    emit(say.say("records", "exported", count=len(found), total=found.total, file=file))
+        spare_others(Path(file), lambda text: text.startswith(words.export_csv((), say, here).strip()))
+    replace_file(Path(file), words.export_csv(found, say, here), file)
+    key = "exported_one" if found.total == 1 else "exported"
+    emit(say.say("records", key, count=len(found), total=found.total, file=file))
     for line in words.skipped_lines(found, say):
         sys.stderr.write(line + "\n")
 
@@ -168,13 +171,12 @@ def _print(found: Any, count: str, folder: Path, say: Any, form: str) -> None:
 
 def keep(solution: Any) -> int:
     """Keeps an answer and the page that explains it in the shop's folder, says so on stderr, and returns its number."""
-    from datetime import UTC, datetime
-
+    from ..inputs.settings import now
     from ..page.build import keep_answer
     from ..words.language import language
 
     shop = solution.settings
-    file = keep_answer(solution.document, shop, datetime.now(UTC))
+    file = keep_answer(solution.document, shop, now())
     say = language(shop.answers.language)
     number = int(file.stem)
     sys.stderr.write(say.say("records", "saved", number=number, file=file) + "\n")

@@ -12,7 +12,7 @@ from ..answer.document import Document
 from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SYSTEM, Row
 from ..inference.decision import UNDECIDED
 from ..inference.find import COUNTED_FROM
-from .amounts import ENOUGH, LEAST_SHOWN, MATTERS
+from .amounts import CERTAIN, ENOUGH, LEAST_SHOWN, amount_sentences
 from .cautions import caution_words
 from .language import Language
 from .names import Names, layer_phrase, span_words
@@ -54,14 +54,14 @@ def row_words(answer: Mapping[str, Any], claim: str, say: Language, d: Document 
     return {
         "claim": claim,
         "answer": say.say("list", answer["decision"] or "none"),
-        "likely": _likely(d, say) if d else _likely_systems(answer, say),
-        "holds": _holds(answer, say),
+        "likely": likely_words(d, say) if d else _likely_systems(answer, say),
+        "holds": " ".join(amount_sentences(d, say)) if d else _holds(answer, say),
         "next": _next(answer, say, d),
         "cautions": caution_words(answer["cautions"], say),
     }
 
 
-def _likely(d: Document, say: Language) -> str:
+def likely_words(d: Document, say: Language) -> str:
     """The likeliest row, and the second where the first holds less than half of all belief."""
     if d.nothing_known:
         return say.say("table", "something_else")
@@ -90,20 +90,22 @@ def _one_or_two(named: list[tuple[str, float]], say: Language) -> str:
 
 
 def _holds(answer: Mapping[str, Any], say: Language) -> str:
-    """The precious metals of the likely rows: low to high, and what is likely between them."""
+    """What is known of the precious metals where the rows of the answer are not: each surely there, or at most."""
     found = sorted(answer["precious"].items(), key=lambda x: -x[1]["high"])
     likely = sum(x["probability"] for x in answer["systems"] if x["probability"] >= COUNTED_FROM)
     if (found[0][1]["covers"] if found else likely) < ENOUGH:
-        return say.say("list", "holds_unknown")
+        return say.say("content", "unknown")
     items = []
     for symbol, x in found:
         if x["high"] >= max(LEAST_SHOWN[x["unit"]], LITTLE * found[0][1]["high"]):
-            low, likely, high = (f"{amount(x[key])} {x['unit']}" for key in ("low", "likely", "high"))
-            at_most = x["low"] < LEAST_SHOWN[x["unit"]] and x["likely"] < MATTERS * x["high"]
-            key = "holds_at_most" if at_most else "holds" if low == high else "holds_likely"
-            values = {"span": span_words(low, high, say), "likely": likely, "high": high}
-            items.append(say.say("list", key, metal=say.metal(symbol), **values))
-    return "; ".join(items) or say.say("list", "holds_none")
+            low, high = (f"{amount(x[key])} {x['unit']}" for key in ("low", "high"))
+            metal = say.metal(symbol)
+            if x["low"] > CERTAIN * x["high"] and x["low"] >= LEAST_SHOWN[x["unit"]]:
+                item = say.say("content", "item", amount=span_words(low, high, say), metal=metal)
+                items.append(say.say("content", "probably", amounts=item))
+            else:
+                items.append(say.say("content", "at_most", metal=metal, high=high))
+    return " ".join(items) or say.say("content", "none")
 
 
 def _next(answer: Mapping[str, Any], say: Language, d: Document | None) -> str:

@@ -9,16 +9,19 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from ..answer.records import SOMETHING_ELSE, Record, Summary
+from ..answer.records import SOMETHING_ELSE, Record, Summary, read_record
+from ..answer.rows import AS_CLAIMED
 from ..answer.search import Records
-from ..spreadsheet import csv_text
+from ..spreadsheet import csv_lines, csv_text
 from ..version import VERSION
-from .cautions import caution_of_records
+from .amounts import amount_sentences
+from .batch import likely_words
+from .cautions import caution_of_records, caution_words
 from .language import Language
-from .numbers import listed
+from .numbers import chance, listed
 from .terminal import LINES, SHORT, WIDTH, full_lines, short_lines
 
-WIDTHS = (6, 10, 15, 16, 14, 0)  # of number, day, claim, answer, system; the name is last, as it may run right to left
+WIDTHS = (6, 10, 15, 16, 18, 0)  # of number, day, claim, answer, system; the name is last, as it may run right to left
 COLUMNS = (
     "number",
     "made",
@@ -32,6 +35,22 @@ COLUMNS = (
     "note",
     "cautions",
 )
+EXPORTED = (
+    "number",
+    "day",
+    "name",
+    "claim",
+    "answer",
+    "likely",
+    "as_claimed",
+    "holds",
+    "mass",
+    "displaced",
+    "density",
+    "cautions",
+    "note",
+)
+NUMBERS = ("mass", "displaced", "density")
 JOINERS = "\u200c\u200d"  # letters of some scripts need them; all other marks that do not show are left out
 MOST_SKIPPED = 5
 
@@ -58,7 +77,7 @@ def counts_text(found: Records, by: str, folder: Path, say: Language) -> str:
     """Text of the numbers of records, as many rows as the screen holds."""
     if not found.found:
         return _none(found, folder, say)
-    rows = [[str(n), _said(key, say) if by != "day" else key] for key, n in found.count(by).items()]
+    rows = [[str(n), _said(key, say, metals=by == "system")] for key, n in found.count(by).items()]
     return _table(
         [[say.say("records", "count"), say.say("records", "answer" if by == "decision" else by)], *rows], (7, 0), say
     )
@@ -72,8 +91,43 @@ def skipped_lines(found: Records, say: Language) -> list[str]:
 
 
 def records_csv(found: Iterable[Summary]) -> str:
-    """Every record found as CSV."""
+    """Every record found as CSV for programs."""
     return csv_text(COLUMNS, (list(_cells(s).values()) for s in found))
+
+
+def export_csv(found: Iterable[Summary], say: Language, here: Language) -> str:
+    """Every record found as CSV for people: what was said, decided and measured.
+
+    `here` : the language of the shop, which says how its spreadsheet writes numbers. Where a comma is the decimal mark,
+    semicolons divide the cells.
+    """
+    head = [say.say("records", f"export_{key}") for key in EXPORTED]
+    rows = ([here.number(x) if k in NUMBERS else x for k, x in _exported(s, say).items()] for s in found)
+    return csv_lines((head, *rows), "," if here.decimal_mark == "." else ";")
+
+
+def _exported(s: Summary, say: Language) -> dict[str, str]:
+    """The cells of one record by `EXPORTED`."""
+    d = read_record(s.file).solution
+    w, claimed = d.density, d.row(AS_CLAIMED)
+    weighed = (w.mass_g, w.displaced_g, round(w.value, 2)) if w else (None, None, None)
+    mass, displaced, density = ("" if x is None else f"{x:.12g}" for x in weighed)
+    values = (
+        str(s.number),
+        s.day,
+        s.name,
+        s.claim,
+        _said(s.decision, say),
+        likely_words(d, say),
+        chance(claimed.share, say) if claimed else "",
+        " ".join(amount_sentences(d, say)),
+        mass,
+        displaced,
+        density,
+        caution_words(s.cautions, say),
+        s.note,
+    )
+    return dict(zip(EXPORTED, values, strict=True))
 
 
 def counts_csv(found: Records, by: str) -> str:
@@ -99,18 +153,22 @@ def _cells(s: Summary) -> dict[str, Any]:
 
 def _none(found: Records, folder: Path, say: Language) -> str:
     key = "nothing" if found.total else "empty"
+    if key == "nothing" and found.total == 1:
+        key = "nothing_one"
     return say.say("records", key, count=found.total, folder=folder) + "\n"
 
 
 def _row(s: Summary, say: Language) -> list[str]:
-    system = " ".join(s.metals) or _said(SOMETHING_ELSE, say)
+    system = "-".join(map(say.metal, s.metals)) or _said(SOMETHING_ELSE, say)
     return [str(s.number), s.day, s.claim or say.say("records", "unclaimed"), _said(s.decision, say), system, s.name]
 
 
-def _said(code: str, say: Language) -> str:
-    """A decision, or that something else is likelier, in words; a system or a day is returned as it is."""
+def _said(code: str, say: Language, metals: bool = False) -> str:
+    """A decision, that something else is likelier, or with `metals` a system in words; a day is returned as it is."""
     if code == SOMETHING_ELSE:
         return say.say("table", "something_else")
+    if metals:
+        return "-".join(map(say.metal, code.split()))
     return say.say("records", code) if say.has("records", code) else code
 
 

@@ -10,12 +10,14 @@ from typing import Any
 
 import pytest
 
+from alloysolve.answer.solution import solve
 from alloysolve.batch import run as batch
 from alloysolve.batch.files import Row, open_source
 from alloysolve.batch.run import solve_many
 from alloysolve.errors import InputError
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings, find_settings, write_settings
+from alloysolve.words.amounts import amount_sentences
 from alloysolve.words.batch import summary_text
 from alloysolve.words.language import language
 from tests.conftest import EXAMPLES, Run
@@ -58,7 +60,7 @@ def test_a_list_of_another_country_is_read_in_any_encoding(tmp_path: Path, encod
     text = f"{HEAD}\n\nB1;silver 999;31,180;3,64;Süd\n;;;;\nB2;Silber;48,2;4,66;\n".replace("\n", ends)
     found = rows_of(written(tmp_path, text, encoding=encoding), GERMAN)
     assert [r.number for r in found] == [3, 5]
-    assert found[0].own == {"Fach": "Süd"}
+    assert found[0].own == {"Gewicht (g)": "31,180", "verdrängt": "3,64", "Fach": "Süd"}  # as they came
     assert found[0].fields["name"] == "B1"
     piece = Piece.from_dict(found[0].fields)
     assert piece.mass is not None
@@ -68,7 +70,7 @@ def test_a_list_of_another_country_is_read_in_any_encoding(tmp_path: Path, encod
 def test_tabs_are_told_from_the_head(tmp_path: Path) -> None:
     found = rows_of(written(tmp_path, "Name\tMass\tin water\tprice\nR, 1\t31,18\t27,54\t12,50\n", "list.txt"))
     assert found[0].fields == {"name": "R, 1", "mass": "31,18", "in_water": "27,54"}
-    assert found[0].own == {"price": "12,50"}
+    assert found[0].own == {"Mass": "31,18", "in water": "27,54", "price": "12,50"}
 
 
 def test_a_thousands_mark_is_still_refused_where_commas_divide(tmp_path: Path) -> None:
@@ -118,7 +120,11 @@ def test_the_shops_own_columns_are_carried_through_untouched(tmp_path: Path) -> 
 def test_the_answers_are_delimited_as_the_list_was(tmp_path: Path) -> None:
     file = written(tmp_path, f"{HEAD}\nB1;silver 999;31,18;3,64;Süd\n", encoding="cp1252")
     solve_many(file, tmp_path / "out.csv", settings=Settings(columns=tuple(GERMAN.items())))
-    assert (tmp_path / "out.csv").read_bytes().startswith(b"\xef\xbb\xbfline;name;Fach;said to be;")
+    assert (
+        (tmp_path / "out.csv")
+        .read_bytes()
+        .startswith("\ufeffline;name;Gewicht (g);verdrängt;Fach;said to be;".encode())
+    )
     assert cells(tmp_path / "out.csv", ";")[0]["Fach"] == "Süd"
 
 
@@ -198,7 +204,7 @@ def test_cells_beyond_the_first_line_are_named(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("head", ["country", "shelf", "price", "date", "seller", "box", "coin", "remark", "place"])
 def test_usual_columns_of_a_shop_are_no_slips(tmp_path: Path, head: str) -> None:
-    assert open_source(written(tmp_path, f"claim,density,{head}\n")).own == (head,)
+    assert open_source(written(tmp_path, f"claim,density,{head}\n")).own == ("density", head)
 
 
 def test_what_the_shop_calls_its_columns_stands_in_the_settings(tmp_path: Path) -> None:
@@ -220,10 +226,11 @@ def test_the_example_list_and_the_same_in_excel_are_answered_alike(tmp_path: Pat
     numbers = [[_number(cell) for cell in row] for row in table]
     same = excel(tmp_path / "shelf.xlsx", {"notes": [["bought in May"]], "shelf": numbers, "empty": []})
     texts, sheets = rows_of(SHELF), rows_of(same)
+    measured = ("Weight (g)", "pushed aside", "asking price")  # text in one, numbers in the other
     assert len(texts) == len(sheets) == 40
     for text, sheet in zip(texts, sheets, strict=True):
         assert text.number == sheet.number
-        assert {k: v for k, v in text.own.items() if k != "asking price"}.items() <= sheet.own.items()
+        assert {k: v for k, v in text.own.items() if k not in measured}.items() <= sheet.own.items()
         if text.own["No."] != "L-027":
             assert _weighed(text) == _weighed(sheet)
 
@@ -252,6 +259,25 @@ def test_an_excel_file_of_answers_holds_text_and_no_formulas(tmp_path: Path) -> 
     assert told["answer"].value == "these readings speak against it"
     with zipfile.ZipFile(tmp_path / "a.xlsx") as inside:
         assert b"<f>" not in inside.read("xl/worksheets/sheet1.xml")
+
+
+@pytest.mark.parametrize(("delimiter", "mark", "other"), [(",", ".", ","), (";", ",", ".")])
+def test_an_excel_file_of_answers_has_numbers_as_numbers_and_wraps_sentences(
+    tmp_path: Path, delimiter: str, mark: str, other: str
+) -> None:
+    openpyxl = pytest.importorskip("openpyxl")
+    cells = ["silver 999", f"31{mark}18", f"3{mark}64", "007", f'"1{other}250"', "40"]
+    head = ["claim", "mass", "displaced", "No.", "price", "shelf"]
+    file = written(tmp_path, f"{delimiter.join(head)}\n{delimiter.join(cells)}\n")
+    solve_many(file, tmp_path / "out.xlsx", settings=Settings())
+    sheet = openpyxl.load_workbook(tmp_path / "out.xlsx").active
+    heads, row = list(sheet.iter_rows())
+    told = dict(zip([cell.value for cell in heads], row, strict=True))
+    assert [told[key].value for key in head[1:]] == [31.18, 3.64, "007", f"1{other}250", 40]
+    assert told["next"].alignment.wrap_text
+    assert not told["mass"].alignment.wrap_text
+    widths = {key: sheet.column_dimensions[cell.column_letter].width for key, cell in told.items()}
+    assert widths["next"] > 2 * widths["displaced"]
 
 
 def test_of_an_excel_file_the_sheet_with_the_list_is_read(tmp_path: Path) -> None:
@@ -323,7 +349,9 @@ def test_a_row_says_what_it_was_said_to_be_what_it_holds_and_what_to_do(tmp_path
     gold, apart, wrong = cells(tmp_path / "out.csv")
     assert gold["said to be"] == "gold 999"
     assert gold["likely"].startswith("as claimed (")
-    assert gold["holds"].startswith("gold 0 to 31")
+    solved = solve({"claim": "gold 999", "mass": "31.1 g", "displaced": "1.61 g"}, Settings()).document
+    assert gold["holds"] == " ".join(amount_sentences(solved, language()))
+    assert (gold["mass"], gold["displaced"]) == ("31.1 g", "1.61 g")
     assert gold["next"].startswith("Most useful next")
     assert apart["next"].startswith("Its weighings disagree")
     assert (wrong["said to be"], wrong["answer"]) == ("silver 925", "")
@@ -337,5 +365,6 @@ def test_a_row_of_the_quick_route_is_in_words_too(tmp_path: Path, monkeypatch: p
     first, second = cells(tmp_path / "out.csv")
     assert first["solved"] == second["solved"] == "quick"
     assert first["likely"].startswith("copper-zinc (")
+    assert second["holds"].startswith("It probably holds ")
     assert second["answer"] == "these readings cannot decide"
     assert "--full" in second["next"]

@@ -8,14 +8,17 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 import alloysolve.answer.solution as solving
-from alloysolve.answer.records import record_file, save_record
-from alloysolve.answer.search import records
+from alloysolve.answer.records import read_record, record_file, save_record
+from alloysolve.answer.search import records, this_week
+from alloysolve.words.amounts import amount_sentences
+from alloysolve.words.language import language
 from tests.conftest import EXAMPLES, Run
 
 BAR = str(EXAMPLES / "0117-silver-bar.toml")
@@ -79,7 +82,7 @@ def test_the_list_fits_the_screen_latest_first(
     assert [row.split()[0] for row in lines[1:4]] == ["21", "20", "19"]
     assert lines[20:22] == ["and 2 more", "21 in all: 21 contradicted."]
     assert " ".join(lines[-2:]).startswith("Lead possible (21, 20, 19, 18 and")
-    assert lines[1].split()[2:] == ["silver", "999", "contradicted", "Cu", "Zn", "0117"]
+    assert lines[1].split()[2:] == ["silver", "999", "contradicted", "copper-zinc", "0117"]
 
 
 def test_names_of_any_script_and_size_keep_the_list_in_its_columns(
@@ -293,7 +296,14 @@ def test_export_writes_what_is_found_and_spares_what_it_did_not_write(
     for _ in range(2):  # the second time over its own file
         said = run("records", "export", str(out), "--decision", "contradicted", *shop)
         assert said.out == f"Wrote 1 of 2 records: {out}\n"
-    assert out.read_text(encoding="utf-8") == run("records", "--decision", "contradicted", "--csv", *shop).out
+    head, bar = csv.reader(io.StringIO(out.read_text(encoding="utf-8")))
+    told = dict(zip(head, bar, strict=True))
+    assert (told["said to be"], told["answer"], told["mass (g)"]) == ("silver 999", "contradicted", "31.18")
+    holds = " ".join(amount_sentences(read_record(record_file(tmp_path / "pieces", 1)).solution, language()))
+    assert told["holds"] == holds
+    assert told["water pushed aside (g)"].startswith("3.6")
+    assert told["density (g/cm3)"].startswith("8.5")  # 31.18 g / 3.64 g of water is 8.57 times as dense as water
+    assert told["likely"].startswith("brass")
     out.write_text("the shop's own list", encoding="utf-8")
     refused = run("records", "export", str(out), *shop)
     assert (refused.code, refused.out) == (2, "")
@@ -301,6 +311,25 @@ def test_export_writes_what_is_found_and_spares_what_it_did_not_write(
     assert out.read_text(encoding="utf-8") == "the shop's own list"
     assert run("records", "export", str(out), "--overwrite", *shop).code == 0
     assert len(list(csv.reader(io.StringIO(out.read_text(encoding="utf-8"))))) == 3
+
+
+def test_an_export_is_written_as_the_shops_spreadsheet_reads_it(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
+) -> None:
+    (tmp_path / "shop.toml").write_text('[records]\nfolder = "pieces"\n[answers]\nlanguage = "de"\n', encoding="utf-8")
+    out = tmp_path / "kept.csv"
+    assert run("records", "export", str(out), *shop).out == f"Wrote 1 of 1 record: {out}\n"
+    head, bar = csv.reader(io.StringIO(out.read_text(encoding="utf-8")), delimiter=";")
+    assert dict(zip(head, bar, strict=True))["mass (g)"] == "31,18"
+    assert run("records", "find", "nowhere", *shop).out == "The only record does not match.\n"
+
+
+def test_today_is_the_day_that_the_program_is_told(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "0")  # 1 January 1970, a Thursday
+    assert run("records", "--today", *shop).out == "The only record does not match.\n"
+    assert this_week() == (date(1969, 12, 29), date(1970, 1, 1))
 
 
 def test_a_folder_that_cannot_be_written_is_one_line_and_no_answer(run: Callable[..., Run], tmp_path: Path) -> None:

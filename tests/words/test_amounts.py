@@ -134,4 +134,4 @@ def test_what_less_than_half_of_all_belief_holds_is_not_probable(bar):
 )
 def test_a_list_says_no_amount_either(precious, share):
     answer = {"precious": precious, "systems": [{"probability": share}]}
-    assert _holds(answer, SAY) == "these readings cannot say"
+    assert _holds(answer, SAY) == "These readings cannot say how much precious metal it holds."

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 NOTHING_FITS = 0.01  # p of the first row below which nothing reconciles the readings
 UNSURE = 1.3  # error of an estimated agreement that is allowed for
 ROUGH = 0.01  # share of the mean likelihood of two readings that may be missed
-HOPELESS = 1e-12  # of the largest weight of a candidate, below which others do not count
+LEAST_WEIGHT = 1e-12  # of the largest weight of a candidate, below which others do not count
 DISAGREE = -2.3  # logarithm of the agreement (a tenth) below which two readings are said to disagree
 
 
@@ -94,7 +94,7 @@ class StandIns:
         together = len(only.groups) < len(only.observed)  # their predictions err together
         like = only.pdf(c) if together else np.prod([self.likelihood[name] for name in names], axis=0)
         rows = Rows(c.construction, c.point, c.skin, c.parameter, self.every.prior, like)
-        rows = rows.some(rows.weight > HOPELESS * rows.weight.max())
+        rows = rows.some(rows.weight > LEAST_WEIGHT * rows.weight.max())
         other = only.other_likelihood()
         return Posterior.of(prior.bodies, prior.layers, rows, prior.shares, BODY, prior.other, other)
 

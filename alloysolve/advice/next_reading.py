@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from ..inference.systems import System
 
 
-HOPELESS = -50.0  # logarithm of a likelihood beside the best, below which it makes no difference
+LEAST_LN = -50.0  # logarithm of a likelihood beside the best, below which it makes no difference
 # Use of a reading: the chance to settle the decision, how much more of what is not the claim would show, how far
 # precious content narrows, the drop in entropy over systems (judgement); one sum is steadier than steps.
 WORTH = {"settles": 4.0, "shows_more": 2.0, "narrows_precious": 1.0, "entropy_drop": 0.5}
@@ -154,7 +154,7 @@ class Question:
         candidates, share, system = self.sample
         x, u = trial.observed.scale(candidates)
         away = (x[:, None] - x[None, :]) / np.maximum(u[None, :], 1e-9)
-        like = np.exp(np.maximum(-0.5 * away**2, HOPELESS)) * share  # the smallest numbers of all are slow to add
+        like = np.exp(np.maximum(-0.5 * away**2, LEAST_LN)) * share  # the smallest numbers of all are slow to add
         like /= like.sum(axis=1, keepdims=True)
         order = np.argsort(system, kind="stable")
         _, first = np.unique(system[order], return_index=True)

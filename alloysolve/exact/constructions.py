@@ -19,6 +19,7 @@ from ..integral.windows import window_of_share
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Place
 from ..published.load import Tables, default_tables
+from .density import BUBBLES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -109,7 +110,7 @@ def _left_by_density(bodies: Bodies, evidence: Evidence, b: Believed, point: Ind
     v, sigma = bodies.v[point], bodies.sigma[point]
     width = np.sqrt(_critical(evidence)) * np.hypot(reading.u, sigma * reading.v)
     light = reading.v + width
-    heavy = np.maximum(reading.v - width - 3.0 * reading.bubble, 1e-9)  # 1 piece in 20 holds more air
+    heavy = np.maximum(reading.v - width - BUBBLES * reading.bubble, 1e-9)
     dense = float(1 / evidence.layers.v[b.skin]) if b.skin >= 0 else 0.0
     low, high = window_of_share(1 / v, dense, 1 / light, 1 / heavy)
     if not b.built.by_thickness:

@@ -152,7 +152,7 @@ def lowest_linear(direction: Array, rows: Array, limits: Array, penalty: Array, 
         options=EXACT,
     )
     if found.status != 0:
-        raise SolverError("bounds", found.message, *UNSOLVED)
+        raise SolverError("limits", found.message, *UNSOLVED)
     return _whole(found.x[:size])
 
 
@@ -263,10 +263,10 @@ class Search:
                 radius = min(radius, float(np.abs(new - w).max())) / 3
         if promised > REST:
             raise SolverError(
-                "bounds",
+                "limits",
                 f"{STEPS} steps",
                 "a search that comes to rest",
-                "widen the limits a little, or name fewer metals",
+                UNSOLVED[1],
             )
         return w
 

@@ -13,7 +13,7 @@ from .claim_words import COUNTS, MONEY, Role, Said
 Sum = tuple[float, str]  # amount and unit
 DECIMAL = 1971  # from this year a penny is a hundredth of a pound, before a 240th (Decimal Currency Act 1969)
 NICKNAMES_OF = ("United States", "Canada")  # whose coins are called "quarter", "dime", "nickel"
-ALSO = {  # a coin of the first unit is also said to be of the second, if the issuer has shillings
+ALSO = {  # other unit of a coin (shillings only where the issuer has them), with how many of it make one of the first
     "euro cent": ("cent", 1),
     "rappen": ("centime", 1),
     "reichsmark": ("mark", 1),

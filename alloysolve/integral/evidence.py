@@ -19,6 +19,7 @@ from ..readings.ratio import Ratio, bound_by_parts
 
 OTHER_DENSITY = 1 / np.log(25 / 0.5)  # per unit of ln(density), uniform over 0.5 to 25 g/cm3
 WEIGHING = "weighing"
+_OWN = 0.015  # relative scatter of the layered model from one frequency or place to the next (judgement)
 
 
 class Scores(dict[str, Array]):
@@ -210,6 +211,3 @@ def _mean_and_away(group: list[Observed], a: Along) -> tuple[tuple[Array, float,
     model = np.max([m for _, m in found], axis=0)
     away = [(r[k] - mean, float(u[k])) for k in range(1, len(ratios))]
     return (mean, float(np.sqrt((u**2).sum()) / len(u)), model), away
-
-
-_OWN = 0.015  # relative scatter of the layered model from one frequency or place to the next (judgement)

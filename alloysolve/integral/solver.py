@@ -24,7 +24,7 @@ from .rows import Rows
 from .windows import Windows
 
 LEFT_OUT = 4e-5  # share of the weight that may be in what is never integrated, so that less than 1e-4 is (tested)
-HOPELESS = 1e-9  # share of the weight of bare bodies that is left out before each reading
+LEAST_BARE = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 150  # bare bodies and cells that are looked at first, to know how likely the best are
 PARTS = (4, 5, 5, 4)  # into which cells are split, one time after the other
 # A cell is integrated as it is if its middle node finds less than so many times the fuller of the others, if no node
@@ -34,8 +34,8 @@ PEAKED, STEEP, HIDDEN = 1.5, 12.0, 10.0
 UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
 LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
 FEW = 5e-5  # share of the weight; of cells that can hold less, one stands for several
-CROWD = 60000  # cells that are followed at most where readings disagree so much that bounds tell little
-FAINT = 1e-7  # share of what such bodies can hold that is left out before each reading
+CROWD = 60000  # the most cells that are followed where readings disagree so much that bounds tell little
+LEAST_HELD = 1e-7  # share of what such bodies can hold that is left out before each reading
 SPOKEN = 4  # parts of its window for which one body speaks for those like it
 HINTED = 1e-5  # share of the weight; of cells that hold less by what one like them says, one stands for several
 UNLIKE = 10.0  # how many times likelier than the one that speaks for it a cell may be (measured)
@@ -102,7 +102,7 @@ class Solver:
     def _asked(self, rows: Rows) -> Rows:
         """Rows with all readings included; those that are hopeless are left out on the way."""
         for group in self.evidence.groups:
-            rows = rows.some(weighty(rows.weight, HOPELESS * float(rows.weight.sum())))
+            rows = rows.some(weighty(rows.weight, LEAST_BARE * float(rows.weight.sum())))
             if not len(rows.point):
                 break
             found = self.evidence.pdf_of(group, rows.candidates(self.bodies, self.evidence))
@@ -143,7 +143,7 @@ class Solver:
         a = self._along(groups, steps)
         for group in self.evidence.groups:
             best = (held * said).max(axis=1)
-            some = weighty(best, FAINT * float(best.sum()))
+            some = weighty(best, LEAST_HELD * float(best.sum()))
             said[~some] = 0.0
             said[some] *= self.evidence.most_of(group, a.some(some))
         return (held * said).ravel(), said.ravel()

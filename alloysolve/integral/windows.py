@@ -21,7 +21,7 @@ from .cells import Cells, weighty
 from .evidence import Evidence
 
 MOST_SKIN = 0.9  # share of the volume; with more, there is hardly any body left
-FAINT = 1e-9  # share of the weight by the density alone that is left out at once
+LEAST_BY_DENSITY = 1e-9  # share of the weight by the density alone that is left out at once
 WALLS = (0.5, 0.75, 0.875, 0.94)  # shares of a slug between which the wall around it changes little enough
 EQUAL = 1e-6  # g/cm3, between densities that count as equal
 
@@ -86,7 +86,7 @@ class Windows:
         low, high, above = self._room(self.sheet, self._ends(), self._scatter())
         each = np.add.reduceat(self._share, self.groups.begin[:-1])[self.group] * self._columns["per_ln"][self.sheet]
         most = each * (high - low) * above
-        some = np.flatnonzero(weighty(most, FAINT * float(most.sum())))
+        some = np.flatnonzero(weighty(most, LEAST_BY_DENSITY * float(most.sum())))
         cells = Cells(*self._of(self.groups.speaker[self.group], self.sheet), each, low, high, most)
         self.sheet, self.group, self.cells = self.sheet[some], self.group[some], cells.some(some)
 
@@ -183,7 +183,7 @@ def window_of_share(body: Array, skin: Array | float, low: Array, high: Array) -
     density = body + share (skin - body). If skin and body are equally dense, either any share fits or none does.
     """
     contrast = skin - body
-    alike = np.abs(contrast) < 1e-6
+    alike = np.abs(contrast) < EQUAL
     safe = np.where(alike, 1.0, contrast)
     one, two = (low - body) / safe, (high - body) / safe
     a, b = np.minimum(one, two), np.maximum(one, two)

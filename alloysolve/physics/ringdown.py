@@ -13,7 +13,7 @@ from ..arrays import Array, Index
 FRAME = 0.002  # s, for the loudness in which taps are looked for
 RISE = 4.0  # a tap is this many times as strong (power) as anything in the time MAINS before
 MAINS = 0.024  # s, longer than a period of the mains, within which hum rises and falls
-FAINT = 1e-4  # and at least this share of the strongest frame
+QUIET = 1e-4  # and at least this share of the strongest frame
 FADED = 1.5  # ratio of the power of the first to that of the last fifth where the tap was cut off
 APART = 0.030  # s, between taps
 IMPACT = 0.001  # s, left out after a tap: the blow itself
@@ -82,7 +82,7 @@ def _rises(samples: Array, step: int) -> Index:
     power, back = frame_power(samples, step), round(MAINS / FRAME)
     past = np.append([np.median(power)] * back, power[:-1])
     before = np.lib.stride_tricks.sliding_window_view(past, back).max(axis=-1)
-    return np.flatnonzero((power > RISE * before) & (power > FAINT * power.max()))
+    return np.flatnonzero((power > RISE * before) & (power > QUIET * power.max()))
 
 
 def spectrum(piece: Array, rate: float, length: float) -> tuple[Array, Array]:

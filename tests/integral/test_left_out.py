@@ -39,7 +39,7 @@ def check(number, monkeypatch):
     monkeypatch.setattr(core, "HINTED", 0.0)
     monkeypatch.setattr(core, "FEW", 0.0)  # otherwise one cell may stand for others, which are not left out
     monkeypatch.setattr(core, "CROWD", 10**9)
-    monkeypatch.setattr(core, "HOPELESS", 1e-13)
+    monkeypatch.setattr(core, "LEAST_BARE", 1e-13)
     every = solver(NOTHING).rows(believed)
     gone = ~np.isin(pairs(every), pairs(solver(core.LEFT_OUT).rows(believed)))
     assert every.weight[gone].sum() < HOLDS * (every.weight.sum() + other)

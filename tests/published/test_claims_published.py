@@ -27,7 +27,7 @@ GOST_OLD = "GOST 6835-80 as a jewellers' page explains its marks: ZlMNC 12.5-10-
 BY_VOLUME = "24carat.co.uk, gold alloys by volume"
 NINE = "Jewellers' catalogue, 9 carat series of silver and copper"
 WOLDMAN = "Woldman and Gibbons, Engineering Alloys, 5th ed., as quoted"
-AZOM = "azom.com, article 2372, palladium white golds"
+WHITE_GOLDS = "palladium-white-golds of SOURCES.csv"
 COLOURS = "qtena.com, carat golds by colour"
 ISO_8654 = "ISO 8654, usual compositions of colours 2N to 5N (from memory)"
 LAUDIS = "Table of practical silver alloys, metrology teaching pages"
@@ -57,7 +57,7 @@ PUBLISHED = [
     Published("gold 9 ct white nickel", "Au:37.8;Cu:40;Ni:10.4;Zn:11.8", BY_VOLUME),
     Published("gold 9 ct white nickel", "Au:37.5;Cu:34;Ni:17.7;Zn:10.8", NINE),
     Published("gold 9 ct white palladium", "Au:37.5;Ag:62.5", NINE),
-    Published("gold 9 ct white palladium", "Au:37.5;Ag:52;Cu:4.9;Zn:4.2;Ni:1.4", AZOM),
+    Published("gold 9 ct white palladium", "Au:37.5;Ag:52;Cu:4.9;Zn:4.2;Ni:1.4", WHITE_GOLDS),
     Published("gold 10 ct yellow", "Au:41.7;Ag:11.7;Cu:40.8;Zn:5.8", FAHLMAN),
     Published("gold 10 ct yellow", "Au:41.7;Ag:5.5;Cu:43.8;Zn:9", FAHLMAN),
     Published("gold 10 ct red", "Au:41.7;Ag:2.8;Cu:55.5", FAHLMAN),
@@ -96,9 +96,9 @@ PUBLISHED = [
     Published("gold 18 ct white nickel", "Au:75;Ni:7.5;Zn:2.5;Cu:15", GOST),
     Published("gold 18 ct white nickel", "Au:75;Ag:15;Ni:7.5;Zn:2.5", GOST),
     Published("gold 18 ct white nickel", "Au:75;Cu:12.5;Ni:10;Zn:2.5", GOST_OLD),
-    Published("gold 18 ct white palladium", "Au:75;Pd:20;Ag:5", AZOM),
-    Published("gold 18 ct white palladium", "Au:75;Pd:10;Ag:15", AZOM),
-    Published("gold 18 ct white palladium", "Au:75;Pd:15;Cu:3;Ni:7", AZOM),
+    Published("gold 18 ct white palladium", "Au:75;Pd:20;Ag:5", WHITE_GOLDS),
+    Published("gold 18 ct white palladium", "Au:75;Pd:10;Ag:15", WHITE_GOLDS),
+    Published("gold 18 ct white palladium", "Au:75;Pd:15;Cu:3;Ni:7", WHITE_GOLDS),
     Published("gold 18 ct white palladium", "Au:75;Pd:10;Ni:10;Zn:5", COLOURS),
     Published("gold 18 ct white palladium", "Au:75;Ag:9;Pd:14;Ni:2", GOST),
     Published("gold 18 ct white palladium", "Au:75;Ag:9;Pd:8.5;Ni:4;Cd:3.5", GOST, True),

@@ -1,26 +1,24 @@
-"""Questions in the order of a counter: claim, mass, water; an answer after each reading.
+"""Asks the questions one after the other, with an answer after each reading.
 
-The words of a question are those of the one schema of a piece. A reply that cannot be used is asked for again.
+A reply that cannot be used is asked for again; one that "back" took away can be kept.
 """
 
 from __future__ import annotations
 
 import os
-import re
 import shlex
 import sys
 import textwrap
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from ..errors import AlloysolveError, InputError, shown
-from ..inputs.piece import SCHEMA, SHAPES, Piece
+from ..inputs.piece import Piece
 from ..readings.registry import KINDS
-from ..units import DIMENSIONS
 from .app import emit
+from .questions import WIDTH, Question, questions
 
 if TYPE_CHECKING:
     from ..answer.solution import Solution
@@ -31,79 +29,6 @@ if TYPE_CHECKING:
 CLEAR = "-"  # leaves a question without an answer, also one that had an answer
 NOTHING = ("no", "none")  # the same, said of anything but a reading
 LIGHTEST = 2.0  # g/cm3; magnesium alloys, the lightest metals of medals, have 1.74 to 1.83: asked once more
-WIDTH = 80
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """One question, about one field of a piece or several of which one is answered.
-
-    `keys` : the fields. `text` : the question where it is about several. `named` : whether a reply must name the field;
-    otherwise one that names none is about the first. `again` : whether it comes again until it is skipped.
-    """
-
-    keys: tuple[str, ...]
-    text: str = ""
-    named: bool = False
-    again: bool = False
-
-    @property
-    def prompt(self) -> str:
-        """What is asked, with the unit that a bare number has."""
-        if self.text:
-            return self.text
-        item = SCHEMA[self.keys[0]]
-        unit = DIMENSIONS[item.dimension].default if item.dimension in DIMENSIONS else ""
-        return item.help + (f", {unit}" if unit else "")
-
-    def help(self, say: Language) -> str:
-        """What is wanted, with the words that may be written or examples: one paragraph for each field."""
-        lines = []
-        for key in self.keys:
-            item = SCHEMA[key]
-            sizes = f" ({' x '.join(item.sizes)})" if item.sizes else ""
-            words = f" ({', '.join(item.words)})" if item.words else ""
-            example = (
-                f". {say.say('ask', 'example', example=say.say('example', key))}" if say.has("example", key) else ""
-            )
-            lines.append(f"{key.replace('_', ' ')}: {item.help}{sizes}{words}{example}")
-        return "\n".join(textwrap.fill(line, WIDTH, initial_indent="  ", subsequent_indent="    ") for line in lines)
-
-    def read(self, reply: str) -> dict[str, str]:
-        """The field that a reply is about, with its value; the value is empty if only the field was named."""
-        for key in sorted(self.keys, key=len, reverse=True):
-            said = re.fullmatch(rf"{key.replace('_', '[ _-]')}\b[\s:=]*(.*)", reply, re.IGNORECASE)
-            if said and len(self.keys) > 1:
-                return {key: said[1]}
-        if self.named:
-            names = ", ".join(key.replace("_", " ") for key in self.keys)
-            raise InputError("", reply, f"first one of {names}", "Write ? to see what belongs to each")
-        return {self.keys[0]: reply}
-
-    def options(self, reply: str) -> list[str]:
-        """The reply as options of the command."""
-        ((key, value),) = self.read(reply).items()
-        option = f"--{key.replace('_', '-')}"
-        return [option] if SCHEMA[key].dimension == "flag" else [option, value]
-
-
-def questions(shop: Settings) -> tuple[Question, ...]:
-    """All questions in order: the claim, the weighing, a magnet, what the shop owns, and last anything else."""
-    first, other = ("displaced", "in_water") if shop.scale.read_in_water == "displaced" else ("in_water", "displaced")
-    name = other.replace("_", " ")
-    water = f"{Question((first,)).prompt} (if {SCHEMA[other].help.partition(',')[0]} was read: {name} and the number)"
-    owned = dict.fromkeys(("magnet", *(name.replace(" ", "_") for name in shop.readings.own)))
-    asked = (
-        *(Question((key,)) for key in ("name", "claim", "mass")),
-        Question((first, other), water),
-        Question(("parts",)),
-        Question(SHAPES, "size: bar 50x28x2.6 mm, disc, ring, rod, sphere or tube", named=True),
-        Question(("hollow",), "may it be hollow, as chains and beads are: yes or no"),
-        *(Question((kind,)) for kind in owned),
-    )
-    told = {key for question in asked for key in question.keys}
-    rest = tuple(key for key in SCHEMA if key not in told and key != "reading")
-    return (*asked, Question(rest, "anything else, by its name (? lists them)", named=True, again=True))
 
 
 class Stopped(Exception):  # noqa: N818  (no error: nothing more will be said)

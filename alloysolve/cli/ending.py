@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError
 from .app import emit
-from .ask import WIDTH, Asked, Back, Stopped, read, say_wrong
+from .ask import Asked, Back, Stopped, read, say_wrong
+from .questions import WIDTH
 
 if TYPE_CHECKING:
     from ..answer.solution import Solution

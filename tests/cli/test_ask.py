@@ -283,7 +283,7 @@ def test_nothing_measured_is_said(ask: Callable[..., Run]) -> None:
 
 
 def test_every_field_of_a_piece_can_be_given() -> None:
-    from alloysolve.cli.ask import questions
+    from alloysolve.cli.questions import questions
     from alloysolve.inputs.piece import SCHEMA
 
     asked = [key for question in questions(Settings()) for key in question.keys]

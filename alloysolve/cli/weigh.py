@@ -13,6 +13,7 @@ from ..errors import InputError
 from .app import emit, read_standard_input, settings_from
 from .options import PieceCommand, given_values
 
+LIGHTEST = 2.0  # g/cm3 (judgement); no metal that is kept as a known-good piece is lighter (aluminium 2.70)
 SAVED_WITHIN = 2.0  # percent; what reads further off is not a scale error to correct but a wrong piece or a slip
 
 
@@ -20,9 +21,9 @@ SAVED_WITHIN = 2.0  # percent; what reads further off is not a scale error to co
 @click.argument("mass", help='mass in air, e.g. 31.18 or "1 ozt"; - reads a piece as JSON')
 @click.argument(
     "displaced",
-    required=False,
+    nargs=-1,
     help='water pushed aside, e.g. 3.64, or mass in water where the settings say "below the balance"; '
-    'repeats as "3.64 3.63"',
+    "repeats one after the other",
 )
 @click.option("--known-good", is_flag=True, help="This is a piece known to be good: compare with its --claim.")
 @click.option("--save", is_flag=True, help="With --known-good: keep it in the settings, used from now on.")
@@ -30,7 +31,7 @@ SAVED_WITHIN = 2.0  # percent; what reads further off is not a scale error to co
 @click.option("--settings", help="Settings file.", metavar="FILE")
 def weigh(
     mass: str,
-    displaced: str | None,
+    displaced: tuple[str, ...],
     known_good: bool,
     save: bool,
     json_: bool,
@@ -54,8 +55,10 @@ def weigh(
     given = read_standard_input() if mass == "-" else {"mass": mass}
     number = shop.scale.read_in_water
     if displaced and piece.get(number):
-        raise InputError(number, displaced, "one number read in water", f"leave out --{number.replace('_', '-')}")
-    given |= given_values({**piece, number: displaced} if displaced else piece)
+        raise InputError(
+            number, " ".join(displaced), "one number read in water", f"leave out --{number.replace('_', '-')}"
+        )
+    given |= given_values({**piece, number: displaced[0] if len(displaced) == 1 else displaced} if displaced else piece)
     the_piece = Piece.from_dict(given)
     if known_good:
         _known_good(the_piece, shop, save, settings if new_file else None)
@@ -132,6 +135,7 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     assert weighing is not None
     if _apart(piece, weighing, alone, say):
         return
+    _check_in_water(piece, weighing)
     off = 100 * (weighing.density.value / expected - 1)
     # percent; an error below it would not show
     shown = 200 * math.hypot(weighing.density.u / weighing.density.value, u / expected)
@@ -144,6 +148,19 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
     elif save:
         file = _kept(piece, claim, shop, new_file)
         emit(say.say("weigh", "saved", file=file, percent=f"{100 * (expected / weighing.density.value - 1):.2f}"))
+
+
+def _check_in_water(piece: Any, weighing: Any) -> None:
+    """An error where what was typed as water pushed aside can only be the mass in water."""
+    from ..weighing.weigh import likely_slips
+
+    typed = piece.displaced[0].text if piece.displaced else ""
+    slips = dict(likely_slips(weighing.mass_g, weighing.displaced_g)) if typed else {}
+    if weighing.density.value < LIGHTEST and slips.get("in_water_typed_as_displaced"):
+        number = typed.removesuffix(" g")
+        number = f'"{number}"' if " " in number else number
+        step = f"{number} looks like the mass in water: --in-water {number}"
+        raise InputError("displaced", typed, "the water pushed aside", step)
 
 
 def _apart(piece: Any, weighing: Any, shop: Any, say: Any) -> bool:

@@ -203,6 +203,8 @@ def _error(reason: str, path: str, mass: Any, given: Any, m: float, g: float) ->
             if reason == "in_water_not_less"
             else "check that the piece hung free of the bottom and that the water pushed aside was typed"
         )
+        if reason == "more_displaced_than_weighed" and SLIP_LOW <= g / m <= HIGHEST_DENSITY:
+            step = "were the two numbers swapped? the mass in air comes first"
         return InputError(path, shown, f"less than the mass in air, {m:g} g", step)
     if reason == "thread_exceeds":
         return InputError(

@@ -108,3 +108,21 @@ def test_a_saved_check_says_what_it_adds_to_every_density(run, shop):
         for given in ((), ("--settings", str(shop)))
     )
     assert 100 * (after / before - 1) == pytest.approx(added, abs=0.006)  # said to two decimals
+
+
+def test_several_numbers_after_the_mass_are_repeats(run):
+    assert run("weigh", "31.18", "3.64", "3.63").out == run("weigh", "31.18", "3.64 3.63").out
+    assert run("weigh", "31.18", "3.64", "3.63").out != run("weigh", "31.18", "3.64").out
+
+
+def test_a_check_typed_as_the_mass_in_water_is_answered_by_how_to_type_it(run):
+    said = run("weigh", "31.10", "28.14", "--known-good", "--claim", "silver 999")
+    assert "28.14 looks like the mass in water: --in-water 28.14" in said.err
+    assert "reads right" in run("weigh", "31.10", "--in-water", "28.14g", "--known-good", "--claim", "silver 999").out
+    lead = run("weigh", "31.10", "12", "--known-good", "--claim", "silver 999")  # 2.6 g/cm3: any slip, not this one
+    assert "looks like" not in lead.err
+
+
+def test_swapped_numbers_are_asked_about(run):
+    assert "were the two numbers swapped?" in run("weigh", "2.96", "31.10").err
+    assert "swapped" not in run("weigh", "31.10", "33").err

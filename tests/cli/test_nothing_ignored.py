@@ -156,6 +156,7 @@ OF_SETTINGS: Mapping[str, tuple[Any, Mapping[str, Any], str]] = {
     "page.logo": ("logo.png", {}, "refused"),
     "tables.extra": (["none.csv"], {}, "refused"),
     "records.folder": ("kept", {}, "records"),
+    "columns": ({"density": "Dichte"}, {}, "batch"),
 }
 
 
@@ -193,6 +194,12 @@ def test_every_setting_changes_an_answer_or_is_refused(run: Callable[..., Run], 
         assert run_json(run, *of_routine, changed)["readings"] != run_json(run, *of_routine, plain)["readings"]
     elif where == "records":
         assert run("records", "--settings", changed).out != run("records", "--settings", plain).out
+    elif where == "batch":
+        pieces = tmp_path / "list.csv"
+        pieces.write_text("claim,Dichte\nsilver 999,8.53 g/cm3\n", encoding="utf-8")
+        told = [run("batch", str(pieces), "--jobs", "1", "--settings", file).out for file in (plain, changed)]
+        assert told[0].startswith("No column holds the weight")
+        assert told[1].startswith("1 row answered: 1 contradicted.")
     else:
         read = {"surface_composition": "Ag 92.5 Cu 7.5"} if where == X_RAYS else {"conductivity": "95 %IACS"}
         read = {"conductivity": "50"} if where == BARE else read

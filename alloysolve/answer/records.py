@@ -45,7 +45,8 @@ class Record:
     def summary(self) -> Summary:
         """The part of it that a list of records shows."""
         d = self.solution
-        first = None if d.nothing_known else d.systems[0]
+        one = d.first_system
+        first = None if d.nothing_known else one or d.systems[0]
         return Summary(
             self.number,
             self.made,
@@ -55,7 +56,7 @@ class Record:
             d.density.mass_g if d.density else None,
             d.code,
             first.metals if first else (),
-            first.probability if first else d.something_else,
+            (one.share if one else d.systems[0].probability) if first else d.something_else,
             d.version,
             self.file,
             d.cautions,

@@ -20,6 +20,7 @@ SYSTEM: What = "system"
 SOMETHING_ELSE: What = "something else"  # in no table
 NOT_SHOWN: What = "not shown"  # everything below the cut, whatever it is
 
+LIKELY_FROM = 0.5  # probability from which one thing is said to fit, and not several
 SHOWN_FROM = 0.004  # probability from which something has a row of its own
 ALIKE_FROM = 0.02  # of the first row's probability; a less likely row shows its own odds
 MATTERS = 0.05  # share of a system below which another of its constructions is not mentioned

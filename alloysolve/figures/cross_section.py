@@ -13,7 +13,6 @@ from ..answer.solution import Solution
 from ..pieces.constructions import Place
 from ..words.language import Language
 from ..words.names import Names, body_words, claim_words, layer_phrase, part_words
-from ..words.rows import best
 from .base import DARK, LIGHT, MIDDLE, new_axes, open_frame
 
 if TYPE_CHECKING:
@@ -123,7 +122,7 @@ def magnification(d: Document, layer: Layer | None) -> int:
 
 def section_words(d: Document, say: Language) -> tuple[str, str, str]:
     """Names of body and layer, and the words for the scale."""
-    row = best(d)
+    row = d.first_system
     layer, names = drawn_layer(row or d.row(AS_CLAIMED)), Names.of(d)
     times = magnification(d, layer)
     scale = say.say("page", "to_scale") if times == 1 else say.say("page", "magnified", times=times)
@@ -141,7 +140,7 @@ def section_drawing(d: Document, say: Language) -> SectionDrawing:
     axis = say.say("page", "figure_mm")
     if d.nothing_known:
         return SectionDrawing((), "", 0.0, (), axis)
-    layer = drawn_layer(best(d) or d.row(AS_CLAIMED))
+    layer = drawn_layer(d.first_system or d.row(AS_CLAIMED))
     part, size = _part(layer, magnification(d, layer))
     names = [section_words(d, say)[0]]
     if layer is not None and part:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..advice.agreement import AGREES
 from ..advice.weighed import OLD_CHECK
 from ..answer.document import NO_CLAIM, Document
-from ..answer.rows import AS_CLAIMED, at_most
+from ..answer.rows import AS_CLAIMED, LIKELY_FROM, at_most
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..readings.registry import KINDS
 from ..words.cautions import DUST
@@ -16,7 +16,7 @@ from ..words.numbers import grams, listed
 from ..words.open_claim import open_sentence
 from ..words.proposals import blind_spots_beside
 from ..words.records import printable
-from ..words.rows import LIKELY_FROM, best, point
+from ..words.rows import point
 from .readings import would_help
 
 MOST_ROWS, MOST_METALS, METALS_WIDTH = 5, 2, 60
@@ -61,7 +61,7 @@ def _why(d: Document, say: Language, piece: str) -> str:
 def _fits(d: Document, say: Language) -> str:
     if d.nothing_known:
         return say.say("page", "fits_something_else")
-    one = best(d)
+    one = d.first_system
     if d.fits_claim:
         return say.say("page", "fits_as_claimed")
     if d.code == UNDECIDED and d.systems[0].probability < LIKELY_FROM:

@@ -9,7 +9,7 @@ from typing import Any, Protocol
 
 from ..advice.weighed import DISAGREE, OLD_CHECK
 from ..answer.document import Document
-from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SYSTEM, Row
+from ..answer.rows import AS_CLAIMED, FINER, LIKELY_FROM, NOT_SHOWN, SYSTEM, Row
 from ..inference.decision import UNDECIDED
 from ..inference.find import COUNTED_FROM
 from .amounts import CERTAIN, ENOUGH, LEAST_SHOWN, amount_sentences
@@ -18,7 +18,7 @@ from .language import Language
 from .names import Names, layer_phrase, span_words
 from .numbers import amount, chance, listed
 from .proposals import next_line
-from .rows import LIKELY_FROM, row_name
+from .rows import row_name
 
 WIDTH = 80
 MOST = 6

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from ..advice.agreement import STRAINED
 from ..advice.weighed import DISAGREE
 from ..answer.document import NO_CLAIM, Document
 from ..answer.parts import Coded
-from ..answer.rows import Row
+from ..answer.rows import AS_CLAIMED, SYSTEM, Row
 from ..inference.decision import CONTRADICTED
 from ..readings.registry import KINDS
 from .language import Language
-from .names import Names, body_words, kind_of, kind_taken, part_words, reading_words, told_apart
+from .names import Names, body_words, kind_of, kind_taken, layer_phrase, part_words, reading_words, told_apart
 from .numbers import capital, grams, length, listed
+from .rows import row_name
 from .weighing import DEFAULTS, weighed_line
 
 PROBABLY = 0.55  # share of belief from which a claim is called probable
 UNLISTED_UM = 1.0  # a core that is seen less deep than this has metals that were not listed
+RIVALS = 3  # bodies that are named beside the first
 EQUAL = 0.05  # relative difference up to which two candidates are equally good
 # reasons of a decision that are said before all other notes
 FIRST_REASONS = ("one reading alone", "speaks against", "meets it otherwise", "kind not shown")
@@ -62,6 +65,8 @@ def why_first(d: Document, say: Language) -> str:
     if d.claim is not None and d.code != CONTRADICTED:
         return ""
     if len(d.beside_claim) < 2 or not d.beside_claim[0].bayes_factor_against_next:
+        return ""
+    if d.beside_claim[:2] != tuple(r for r in d.rows if r.what == SYSTEM)[:2]:  # the factor is not between these two
         return ""
     a, b = d.beside_claim[:2]
     names = [body_words(Names.of(d), x.family, x.metals, say) for x in (a, b)]
@@ -121,6 +126,25 @@ def other_name(d: Document, x: Row, say: Language) -> str:
             return say.metal(d.claim.metal)
         return say.say("note", "less_fine", metal=say.metal(d.claim.metal))
     return told_apart(Names.of(d), x.family, x.metals, say)
+
+
+def short_name(row: Row, d: Document, say: Language) -> str:
+    """What a row is called; alloys of the claimed metal that are less fine go by one name."""
+    if row.what != SYSTEM:
+        return row_name(row, d, say, "short")
+    inside = row.layer if row.layer and row.layer.built.inserted else None  # a shell is nothing without its core
+    body, layer = other_name(d, row, say), layer_phrase(inside, Names.of(d), say, plain=True)
+    return say.say("short", "body", body=body, layer=layer)
+
+
+def rivals_line(d: Document, say: Language, told: Sequence[str] = ()) -> str:
+    """The sentence on what the readings do not tell from the first row; `told` : names that were said before."""
+    said = {*told, short_name(d.rows[0], d, say)}
+    alike = dict.fromkeys(short_name(r, d, say) for r in d.rows[1:] if r.alike_the_first and r.what != AS_CLAIMED)
+    names = [name for name in alike if name not in said][:RIVALS]
+    if not names:
+        return ""
+    return capital(say.say("short", "alike" if len(names) == 1 else "alike_several", bodies=listed(names)))
 
 
 def note_lines(d: Document, say: Language, pressing: bool = False) -> list[str]:
@@ -250,8 +274,7 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         key = note.code if len(values["readings"]) == 1 else "speak_against"
         return say.say("note", key, readings=listed([say.say(kind, "name") for kind in kinds]))
     if note.code == "others fit too":
-        names = [other_name(d, x, say) for x in d.beside_claim[:3]]
-        return say.say("note", note.code, others=listed(list(dict.fromkeys(names)))) if names else ""
+        return rivals_line(d, say)
     return ""
 
 

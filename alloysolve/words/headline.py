@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..answer.document import Document
+from ..answer.rows import AS_CLAIMED, LIKELY_FROM
 from ..inference.decision import CONTRADICTED, UNDECIDED
-from .findings import blamed
+from .findings import blamed, other_name
 from .language import Language
-from .names import Names, body_words, layer_phrase
+from .names import Names, claim_words, layer_phrase
 from .numbers import coarse, grams
 from .open_claim import open_sentence
 from .readings import cut_value
@@ -70,8 +71,13 @@ def second_sentence(d: Document, say: Language) -> str:
     if d.claim and d.fits_claim and d.claim.decision:
         key = "fits_among" if d.code == UNDECIDED else "fits"
         return open_sentence(d, say) or say.say("content", key, body=f'"{d.claim.text}"', layer="")
-    if not d.beside_claim or (d.claim and d.share_meeting_claim > 0.5):
+    first = d.first_system
+    if first is None:
+        claimed = d.row(AS_CLAIMED)
+        ahead = d.claim is not None and claimed is not None and 2 * claimed.share >= d.share_meeting_claim
+        if ahead and d.code == UNDECIDED:
+            return say.say("content", "fits_among", body=f'"{claim_words(d, say)}"', layer="")
         return say.say("content", "fits_finer")
-    first, names = d.beside_claim[0], Names.of(d)
-    body, layer = body_words(names, first.family, first.metals, say), layer_phrase(first.layer, names, say, plain=True)
-    return say.say("content", "fits" if first.share >= 0.5 else "fits_among", body=body, layer=layer)
+    body, layer = other_name(d, first, say), layer_phrase(first.layer, Names.of(d), say, plain=True)
+    key = "fits" if d.share_together(first) >= LIKELY_FROM else "fits_among"
+    return say.say("content", key, body=body, layer=layer)

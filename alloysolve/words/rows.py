@@ -6,7 +6,6 @@ import textwrap
 
 from ..answer.document import Document
 from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Row, at_most
-from ..inference.decision import CONTRADICTED
 from .language import Language
 from .names import Names, claim_words, layer_cell, layer_phrase, told_apart
 from .numbers import chance, columns, composition, under
@@ -14,7 +13,6 @@ from .numbers import chance, columns, composition, under
 SHOWN = 6  # rows of a table
 LIKELY, BODY = 9, 41  # widths of its first two columns
 FINER_WIDTH = 22  # width of the composition after "finer than claimed: "
-LIKELY_FROM = 0.5  # probability from which one thing is said to fit, and not several
 
 
 def row_name(row: Row, d: Document, say: Language, style: str = "table") -> str:
@@ -29,15 +27,6 @@ def row_name(row: Row, d: Document, say: Language, style: str = "table") -> str:
     if row.what == NOT_SHOWN:
         return say.say(style, "not_shown", most=under(row.largest or row.share, say))
     return told_apart(Names.of(d), row.family, row.metals, say)
-
-
-def best(d: Document) -> Row | None:
-    """The likeliest system; None if a piece as claimed, or a finer one, or something else is likelier."""
-    if d.nothing_known or not d.beside_claim:
-        return None
-    first = d.beside_claim[0]
-    least = LIKELY_FROM if d.code == CONTRADICTED else first.share
-    return None if d.claim is not None and d.share_meeting_claim > least else first
 
 
 def cells(row: Row, d: Document, say: Language, width: int) -> list[str]:

@@ -8,14 +8,13 @@ from ..inference.decision import CONTRADICTED, UNDECIDED
 from .amounts import amount_sentences
 from .cautions import caution_words
 from .coins import coin_line
-from .findings import change_lines, disagreement_line, note_lines, other_name
+from .findings import change_lines, disagreement_line, note_lines, rivals_line, short_name
 from .headline import first_sentence
 from .language import Language
 from .names import Names, layer_phrase
-from .numbers import capital, chance, listed, under
+from .numbers import chance, under
 from .open_claim import open_sentence
 from .proposals import blind_line, called_for, next_line
-from .rows import row_name
 from .weighing import default_lines
 
 WORTH_SAYING = 0.095  # share from which something else that fits is named: "1 in 10"
@@ -33,7 +32,7 @@ def short_sentences(d: Document, say: Language) -> list[Ranked]:
         (0, disagreement_line(d, say)),
         (0, first_sentence(d, say)),
         *_what_it_is(d, say),
-        *((2 * (k > 0), line) for k, line in enumerate(amount_sentences(d, say))),
+        *((1 + (k > 0), line) for k, line in enumerate(amount_sentences(d, say))),
         (1 if against else 3, coin_line(d, say, 1 if against else SHORT_COINS)),
         *((3, line) for line in note_lines(d, say, pressing=True)),
         *((1 if against else 6, line) for line in change_lines(d, say, "short")),
@@ -49,9 +48,9 @@ def short_sentences(d: Document, say: Language) -> list[Ranked]:
 def _what_it_is(d: Document, say: Language) -> list[Ranked]:
     """Sentences on the likeliest bodies and the claim with their shares, and on what leaves a likely claim open."""
     claimed, told, rest = d.row(AS_CLAIMED), _told(d, say), d.row(NOT_SHOWN)
-    ahead = claimed is not None and claimed is d.rows[0]
+    ahead = claimed is not None and all(share <= claimed.share for _, _, share in told)
     lines = [(0, say.say("content", "something_else"))] if d.nothing_known else []
-    for k, (body, share) in enumerate(told):
+    for k, (_, body, share) in enumerate(told):
         key = "or" if k or ahead else "likely"
         lines.append((4 if k or ahead else 0, say.say("short", key, body=body, chance=chance(share, say))))
     if d.claim is not None:
@@ -60,39 +59,31 @@ def _what_it_is(d: Document, say: Language) -> list[Ranked]:
     if rest and rest.share >= WORTH_SAYING:
         most = under(rest.largest or rest.share, say)
         lines.append((5, say.say("short", "others", most=most, chance=chance(rest.share, say))))
-    alike = dict.fromkeys(_name(r, d, say) for r in d.rows[1:] if r.alike_the_first and r.what != AS_CLAIMED)
-    names = [name for name in alike if not any(body.startswith(name) for body, _ in told)][:NAMED]
-    if names:
-        key = "alike" if len(names) == 1 else "alike_several"
-        lines.append((4, capital(say.say("short", key, bodies=listed(names)))))
+    lines.append((4, rivals_line(d, say, [name for name, _, _ in told])))
     return lines
 
 
-def _told(d: Document, say: Language) -> list[tuple[str, float]]:
-    """Likely bodies beside the claim with their shares; those that have one name to people are taken together."""
+def _told(d: Document, say: Language) -> list[tuple[str, str, float]]:
+    """Names of likely bodies beside the claim, the bodies with their layers, and their shares.
+
+    Those that have one name to people are taken together.
+    """
     shares: dict[str, float] = {}
     bodies: dict[str, str] = {}
     for row in d.rows:
         if row.what not in (AS_CLAIMED, NOT_SHOWN):
-            name = _name(row, d, say)
+            name = short_name(row, d, say)
             shares[name] = shares.get(name, 0.0) + row.share
             around = row.layer if row.what == SYSTEM and row.layer and not row.layer.built.inserted else None
             layer = layer_phrase(around, Names.of(d), say)
             bodies.setdefault(name, say.say("short", "body", body=name, layer=layer))
-    most = 0.0 if d.rows[0].what == AS_CLAIMED else max(shares.values(), default=0.0)
-    worth = [name for name, share in shares.items() if share >= WORTH_SAYING or share == most]
-    return [(bodies[name], shares[name]) for name in sorted(worth, key=lambda name: -shares[name])[:NAMED]]
+    claimed = d.row(AS_CLAIMED)
+    most = max(shares.values(), default=0.0)
+    least = WORTH_SAYING if claimed and claimed.share >= most else min(WORTH_SAYING, most)
+    worth = [name for name, share in shares.items() if share >= least]
+    return [(name, bodies[name], shares[name]) for name in sorted(worth, key=lambda name: -shares[name])[:NAMED]]
 
 
 def _claimed(row: Row | None, say: Language) -> str:
     share = row.share if row else 0.0
     return say.say("short", "claimed", chance=chance(share, say) if share >= RARE else say.say("short", "rare"))
-
-
-def _name(row: Row, d: Document, say: Language) -> str:
-    """What a row is called; alloys of the claimed metal that are less fine go by one name."""
-    if row.what != SYSTEM:
-        return row_name(row, d, say, "short")
-    inside = row.layer if row.layer and row.layer.built.inserted else None  # a shell is nothing without its core
-    body, layer = other_name(d, row, say), layer_phrase(inside, Names.of(d), say, plain=True)
-    return say.say("short", "body", body=body, layer=layer)

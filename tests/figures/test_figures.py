@@ -27,7 +27,6 @@ from alloysolve.inputs.settings import Settings
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.recording import mean_spectrum
 from alloysolve.words.language import language
-from alloysolve.words.rows import best
 from tests.conftest import EXAMPLES
 from tests.readings.test_resonance import record
 
@@ -112,11 +111,12 @@ def test_without_a_claim_or_water_there_is_nothing_to_compare() -> None:
 
 
 def test_the_cut_is_to_scale_and_says_how_much_the_layer_is_magnified(bar: Solution) -> None:
-    (outer, inner), times = boxes(section(bar, language())), magnification(bar.document, best(bar.document).layer)
+    layered = bar.document.first_system.layer
+    (outer, inner), times = boxes(section(bar, language())), magnification(bar.document, layered)
     assert outer == pytest.approx((28.0, 2.6))
     layer = (outer[1] - inner[1]) / 2
     assert layer == pytest.approx((outer[0] - inner[0]) / 2)
-    assert layer == pytest.approx(times * best(bar.document).layer.um[1] / 1000)
+    assert layer == pytest.approx(times * layered.um[1] / 1000)
     assert 0.05 * 2.6 < layer <= 0.15 * 2.6
     assert f"drawn {times} times thicker" in section_words(bar.document, language())[2]
 

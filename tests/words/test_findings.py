@@ -1,14 +1,24 @@
 """Lines beside the fit: what is proposed, what could not be shown, which readings disagree, and their cautions."""
 
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
 import pytest
 
+from alloysolve.answer.records import Record
+from alloysolve.answer.rows import SYSTEM, Row
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
-from alloysolve.words.findings import conflict_lines
+from alloysolve.words.amounts import amount_sentences
+from alloysolve.words.findings import conflict_lines, rivals_line
+from alloysolve.words.headline import second_sentence
 from alloysolve.words.language import language
 from alloysolve.words.proposals import blind_line, cautions, next_line
+from alloysolve.words.short import short_sentences
 from alloysolve.words.terminal import answer as text
+from alloysolve.words.terminal import short_paragraphs
 
 SAY = language()
 X_RAYS = "X-rays harm"
@@ -23,7 +33,7 @@ def test_a_blind_spot_names_the_reading_that_closes_it_and_no_other():
     closed = {b.class_: b.closed_by for b in s.blind_spots}
     line = blind_line(s, SAY)
     assert "surface_composition" in closed["less fine metal"]
-    assert "less fine metal (X-rays at a laboratory would)" in line
+    assert "less fine metal" not in line  # the fineness that would have shown is said instead
     assert "surface_composition" not in closed["core of lighter metal"]  # a slug under a thick wall
     assert "filling of lighter metal (X-rays" not in line
 
@@ -98,3 +108,39 @@ def test_without_an_open_claim_the_reading_that_tells_what_fits_apart_is_propose
     assert next_line(unsure, SAY).startswith("Most useful next")
     sure = answer(claim="silver 999", mass="31.18 g", displaced="3.64 g", conductivity="28 %IACS", magnet="none")
     assert next_line(sure, SAY) == ""
+
+
+def rows_of(d, *rows):
+    """An answer with these rows of systems: share, family, metals; and nothing else."""
+    made = [Row(SYSTEM, share, metals=tuple(metals.split()), family=family) for share, family, metals in rows]
+    return replace(d, rows=tuple(made), systems=d.systems[:1])
+
+
+@pytest.fixture(scope="module")
+def spoon():
+    return solve(Piece(claim="silver 800", mass="52.31 g", displaced="5.33 g", magnet="none"), Settings()).document
+
+
+def test_the_first_guess_is_the_same_in_every_form_of_an_answer(spoon):
+    """Two less fine alloys of 0.25 each are likelier than bismuth with 0.4."""
+    d = rows_of(spoon, (0.4, "bismuth", "Bi"), (0.25, "pair", "Ag Cu"), (0.25, "triple", "Ag Cu Ni"))
+    assert spoon.code == "contradicted"
+    assert second_sentence(d, SAY) == "It fits less fine silver."
+    short = [text for _, text in short_sentences(d, SAY)]
+    assert "Most likely less fine silver: 5 in 10." in short
+    assert Record(1, datetime.now(UTC), d, Path("x")).summary.metals == ("Ag", "Cu")
+    bismuth = rows_of(spoon, (0.6, "bismuth", "Bi"), (0.2, "pair", "Ag Cu"), (0.2, "triple", "Ag Cu Ni"))
+    assert second_sentence(bismuth, SAY) == "It fits bismuth."
+
+
+def test_short_and_full_answer_name_the_same_rivals_and_never_the_first_row_itself(spoon):
+    d = rows_of(spoon, (0.4, "pair", "Ag Cu"), (0.2, "triple", "Ag Cu Ni"), (0.1, "pair", "Cu Zn"), (0.1, "pair", "Bi"))
+    d = replace(d, rows=tuple(replace(r, alike_the_first=k > 0) for k, r in enumerate(d.rows)))
+    line = "These would read much the same, but are rarer: copper-zinc, bismuth."
+    assert rivals_line(d, SAY) == line
+    assert rivals_line(d, SAY, ["bismuth"]) == "Copper-zinc would read much the same, but is rarer."
+
+
+def test_what_it_holds_is_said_however_little_room_there_is():
+    d = solve(Piece(claim="half dollar", mass="12.5 g", displaced="1.21 g"), Settings()).document
+    assert amount_sentences(d, SAY)[0] in " ".join(short_paragraphs(d, SAY))

@@ -22,7 +22,6 @@ from ..words.findings import blamed, disagreement_line
 from ..words.language import Language, language, page_language
 from ..words.names import noun, water_words
 from ..words.numbers import grams
-from ..words.rows import best
 from .content import (
     about_lines,
     alike_note,
@@ -196,7 +195,7 @@ def pictures(d: Document, say: Language) -> list[Block]:
             span=water_words(*read[1:], say),
         )
         found.append(Picture("water", say.say("page", "figure_water"), alt, water_drawing(d, say)))
-    unlike = may_be_filled(d) and best(d) is None  # where a filling lies, and how much of it, is not known
+    unlike = may_be_filled(d) and d.first_system is None  # where a filling lies, and how much of it, is not known
     if not d.nothing_known and not unlike:
         body, layer, scale = section_words(d, say)
         alt = say.say("page", "alt_section", piece=noun(d, say), body=body, layer=layer)

@@ -66,7 +66,7 @@ def _certain(m: Amount) -> bool:
 def _holds(key: str, found: Mapping[str, Amount], say: Language) -> list[str]:
     """The sentence on the metals that are surely there; none if there are none."""
     items = [
-        say.say("content", "item", amount=_span(m.low, m.high, m.unit, say), metal=say.metal(s))
+        say.say("content", "item", amount=amount_span(m.low, m.high, m.unit, say), metal=say.metal(s))
         for s, m in _shown(found)
         if _certain(m)
     ]
@@ -83,8 +83,12 @@ def _holds_if(claimed: Row, say: Language) -> list[str]:
     return found
 
 
-def _span(low: float, high: float, unit: str, say: Language) -> str:
-    return span_words(f"{amount(low)} {unit}", f"{amount(high)} {unit}", say)
+def amount_span(low: float, high: float, unit: str, say: Language) -> str:
+    """Two amounts as a range, with the same decimals at both ends."""
+    ends = amount(low), amount(high)
+    decimals = max(len(x.partition(".")[2]) for x in ends)
+    low_words, high_words = (f"{float(x):.{decimals}f} {unit}" for x in ends)
+    return span_words(low_words, high_words, say)
 
 
 def _possible(
@@ -104,7 +108,7 @@ def _possible(
     if having == [told]:
         return None
     found = [r.holds[symbol] for r in having]
-    span = _span(min(x.low for x in found), max(x.high for x in found), m.unit, say)
+    span = amount_span(min(x.low for x in found), max(x.high for x in found), m.unit, say)
     names = list(dict.fromkeys(_named(d, r, symbol, say) for r in having))
     body = say.say("page", "either", first=listed(names[:-1]), second=names[-1]) if names[1:] else names[0]
     return "only_if", say.say("content", "only_if", metal=metal, amount=span, body=body, chance=chance(odds, say))

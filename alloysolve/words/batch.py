@@ -12,10 +12,10 @@ from ..answer.document import Document
 from ..answer.rows import AS_CLAIMED, FINER, LIKELY_FROM, NOT_SHOWN, SYSTEM, Row
 from ..inference.decision import UNDECIDED
 from ..inference.find import COUNTED_FROM
-from .amounts import CERTAIN, ENOUGH, LEAST_SHOWN, amount_sentences
+from .amounts import CERTAIN, ENOUGH, LEAST_SHOWN, amount_sentences, amount_span
 from .cautions import caution_words
 from .language import Language
-from .names import Names, layer_phrase, span_words
+from .names import Names, layer_phrase
 from .numbers import amount, chance, listed
 from .proposals import next_line
 from .rows import row_name
@@ -98,10 +98,10 @@ def _holds(answer: Mapping[str, Any], say: Language) -> str:
     items = []
     for symbol, x in found:
         if x["high"] >= max(LEAST_SHOWN[x["unit"]], LITTLE * found[0][1]["high"]):
-            low, high = (f"{amount(x[key])} {x['unit']}" for key in ("low", "high"))
+            high = f"{amount(x['high'])} {x['unit']}"
             metal = say.metal(symbol)
             if x["low"] > CERTAIN * x["high"] and x["low"] >= LEAST_SHOWN[x["unit"]]:
-                item = say.say("content", "item", amount=span_words(low, high, say), metal=metal)
+                item = say.say("content", "item", amount=amount_span(x["low"], x["high"], x["unit"], say), metal=metal)
                 items.append(say.say("content", "probably", amounts=item))
             else:
                 items.append(say.say("content", "at_most", metal=metal, high=high))

@@ -43,9 +43,10 @@ def change_lines(d: Document, say: Language, style: str = "change") -> list[str]
     slip = any(n.code == "too light for metal" and n.values["slips"] for n in d.notes)
     if a is None:
         return lines
+    others = any(abs(r.score_under_claim or 0.0) > STRAINED for r in d.readings if r.name != "weighing")
     if contradicted and say.has(kind_of(reading), "change"):
         lines.append(say.say(kind_of(reading), "change"))
-    elif contradicted and reading in ("weighing", "") and a.misread_g is not None and not slip:
+    elif contradicted and reading in ("weighing", "") and a.misread_g is not None and not slip and not others:
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if d.count > 1 else "piece")
         if a.bubble_mm is not None:
@@ -205,7 +206,8 @@ def _note(d: Document, note: Coded, say: Language) -> str:
         only = d.code == CONTRADICTED
         if d.weighings > 1 and only:
             return ""
-        if not may_be_wetted(d):
+        too_dense = d.claim is not None and (d.claim.misread_g or 0.0) < 0  # no bubble makes it so
+        if too_dense or not may_be_wetted(d):
             return say.say("note", "weigh again dry")
         return say.say("note", "weigh again alone" if only else "weigh again")
     if note.code in ("finer scale", "finer scale, brushed"):

@@ -23,7 +23,7 @@ def first_sentence(d: Document, say: Language) -> str:
     if d.claim is None or d.claim.decision is None:
         head, density = say.say("decision", "none"), d.density
         if density is None:
-            return f"{head}: {say.say('water', 'unknown')}"
+            return f"{head}: {say.say('water', 'unknown_no_claim', piece=piece)}"
         read = f"{density.value:.2f} g/cm3 ({density.low:.2f} to {density.high:.2f})"
         return f"{head}: {say.say('water', 'no_claim', piece=piece, read=read)}"
     return f"{say.say('decision', d.claim.decision, claim=d.claim.text)}: {_proof(d, say, piece)}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..answer.document import Document
+from ..answer.rows import AS_CLAIMED
 from ..inference.decision import UNDECIDED
 from .findings import PROBABLY
 from .language import Language
@@ -19,7 +20,9 @@ def open_sentence(d: Document, say: Language, style: str = "open") -> str:
     """
     if d.claim is None or d.code != UNDECIDED or d.share_meeting_claim < PROBABLY:
         return ""
-    likely = say.say(style, "likely", chance=chance(d.share_meeting_claim, say))
+    claimed, words = d.row(AS_CLAIMED), chance(d.share_meeting_claim, say)
+    finer = claimed is not None and chance(claimed.share, say) != words and say.has(style, "likely_finer")
+    likely = say.say(style, "likely_finer" if finer else "likely", chance=words)
     if any(r.code == "meets it otherwise" for r in d.claim.reasons):
         return say.say(style, "otherwise", likely=likely)
     speaking = _disagreeing(d)

@@ -44,8 +44,10 @@ def _expected(d: Document, r: NextReading, say: Language) -> str:
     if r.layer:
         body += say.say("page", "layer_plain", skin=part_words(Names.of(d), r.layer, say))
     if d.code != UNDECIDED:
-        return say.say("note", "tells_body", kind=kind, other=_shown(r.other) + unit, body=body)
-    return say.say("note", "tells_claim", kind=kind, claim=_shown(r.claim) + unit, other=_shown(r.other), body=body)
+        return say.say("note", "tells_body", kind=kind, other=_shown(r.other, r.unit) + unit, body=body)
+    return say.say(
+        "note", "tells_claim", kind=kind, claim=_shown(r.claim, r.unit) + unit, other=_shown(r.other, r.unit), body=body
+    )
 
 
 def next_shown(d: Document) -> NextReading | None:
@@ -82,25 +84,28 @@ def _best(d: Document, owned: bool) -> NextReading | None:
 
 def _tells_claim(r: NextReading) -> bool:
     """Whether a reading would print another value for what else fits than for the claim."""
-    return r.claim is not None and r.other is not None and _differ(r.claim, r.other)
+    return r.claim is not None and r.other is not None and _differ(r.claim, r.other, r.unit)
 
 
-def _differ(claim: Any, other: Any) -> bool:
+def _differ(claim: Any, other: Any, unit: str) -> bool:
     """Whether two expected values differ once they are printed."""
     if isinstance(other, str):
         return bool(claim != other)
-    return not claim[0] / APART < other < claim[1] * APART
+    outside = not claim[0] / APART < other < claim[1] * APART
+    return outside and _shown(other, unit) not in _shown(claim, unit).split("-")
 
 
-def _shown(value: Any) -> str:
+def _shown(value: Any, unit: str) -> str:
     """One expected value, or a range, as people are shown it."""
     if isinstance(value, str):
         return value
-    low, high = (_two(x) for x in (value if isinstance(value, tuple) else (value, value)))
+    low, high = (_rounded(x, unit) for x in (value if isinstance(value, tuple) else (value, value)))
     return low if low == high else f"{low}-{high}"
 
 
-def _two(x: float) -> str:
+def _rounded(x: float, unit: str) -> str:
+    if unit == "g/cm3":  # two digits would not tell a metal of 10 from one of 10.4
+        return f"{x:.1f}"
     if x >= 1000:
         return f"{round(x, -1):.0f}"
     return f"{x:.0f}" if x >= 9.5 or x < 0.05 else f"{x:.1f}"
@@ -114,12 +119,16 @@ def blind_line(d: Document, say: Language) -> str:
     if not names:
         return ""
     if closing[0] and len(set(closing)) == 1:
-        return say.say("note", "blind_one", classes=listed(names), reading=closing[0])
+        return say.say("note", "blind_one", classes=_any_of(names, say), reading=closing[0])
     items = [
         say.say("note", "blind_closed", spot=name, reading=reading) if reading else name
         for name, reading in zip(names, closing, strict=True)
     ]
-    return say.say("note", "blind", classes=listed(items))
+    return say.say("note", "blind", classes=_any_of(items, say))
+
+
+def _any_of(items: list[str], say: Language) -> str:
+    return say.say("page", "either", first=items[0], second=items[1]) if len(items) == 2 else listed(items)
 
 
 def blind_spots_shown(d: Document, most: int, say: Language) -> list[BlindSpot]:

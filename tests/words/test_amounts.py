@@ -38,10 +38,10 @@ def said(d: Document, rows: list[Row], **pooled: tuple[float, float, float]) -> 
 
 def test_what_is_surely_there_is_said_as_a_range(bar):
     assert said(bar, [row(0.97, "Ag Cu", Ag=(18, 18.4, 18.6))], Ag=(18, 18.4, 18.6)) == [
-        "It holds 18 to 18.6 g of silver."
+        "It holds 18.0 to 18.6 g of silver."
     ]
     assert said(bar, [row(0.8, "Ag Cu", Ag=(18, 18.4, 18.6))], Ag=(18, 18.4, 18.6)) == [
-        "It probably holds 18 to 18.6 g of silver."
+        "It probably holds 18.0 to 18.6 g of silver."
     ]
 
 
@@ -59,7 +59,7 @@ def test_what_only_some_rows_hold_is_said_of_these_rows(bar):
     rows = [row(0.6, "Pb Sb"), row(0.2, "Ag Cu", Ag=(15, 16, 17)), row(0.1, "Ag Sn", Ag=(18, 18.1, 18.2))]
     assert said(bar, rows, Ag=(0, 0, 18)) == [
         NONE,
-        "It would hold 15 to 18.2 g of silver only if it is silver-copper or silver-tin (3 in 10).",
+        "It would hold 15.0 to 18.2 g of silver only if it is silver-copper or silver-tin (3 in 10).",
     ]
 
 
@@ -78,11 +78,11 @@ def test_an_open_claim_says_what_it_would_hold(bar):
     d = replace(bar, claim=replace(bar.claim, decision="undecided"))
     as_claimed = Row(AS_CLAIMED, 0.9, metals=("Ag",), holds={"Ag": Amount(19.9, 19.95, 20, "g", 0.9)})
     assert said(d, [as_claimed, row(0.1, "Pb Sb")], Ag=(0, 19.9, 20)) == [
-        "If it is as claimed, it holds 19.9 to 20 g of silver."
+        "If it is as claimed, it holds 19.9 to 20.0 g of silver."
     ]
     rarer = [replace(as_claimed, share=0.2), row(0.8, "Pb Sb")]
     assert said(d, rarer, Ag=(0, 0, 20)) == [
-        "If it is as claimed, it holds 19.9 to 20 g of silver.",
+        "If it is as claimed, it holds 19.9 to 20.0 g of silver.",
         "Otherwise no precious metal is likely in it.",
     ]
 

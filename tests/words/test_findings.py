@@ -6,16 +6,17 @@ from pathlib import Path
 
 import pytest
 
+from alloysolve.answer.parts import Coded, NextReading
 from alloysolve.answer.records import Record
 from alloysolve.answer.rows import SYSTEM, Row
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.words.amounts import amount_sentences
-from alloysolve.words.findings import conflict_lines, rivals_line
+from alloysolve.words.findings import change_lines, conflict_lines, note_lines, rivals_line
 from alloysolve.words.headline import second_sentence
 from alloysolve.words.language import language
-from alloysolve.words.proposals import blind_line, cautions, next_line
+from alloysolve.words.proposals import _shown, _tells_claim, blind_line, cautions, next_line
 from alloysolve.words.short import short_sentences
 from alloysolve.words.terminal import answer as text
 from alloysolve.words.terminal import short_paragraphs
@@ -144,3 +145,31 @@ def test_short_and_full_answer_name_the_same_rivals_and_never_the_first_row_itse
 def test_what_it_holds_is_said_however_little_room_there_is():
     d = solve(Piece(claim="half dollar", mass="12.5 g", displaced="1.21 g"), Settings()).document
     assert amount_sentences(d, SAY)[0] in " ".join(short_paragraphs(d, SAY))
+
+
+def test_a_bubble_is_not_all_that_would_change_what_two_readings_say():
+    weighed = {"claim": "silver 999", "mass": "31.18 g", "displaced": "3.64 g"}
+    assert "Only an air bubble" in change_lines(answer(**weighed), SAY, "short")[0]
+    assert change_lines(answer(**weighed, magnet="strong"), SAY, "short") == []
+
+
+def test_no_bubble_is_blamed_for_a_piece_that_is_too_dense():
+    light, dense = (answer(claim="silver 999", mass="31.18 g", displaced=w) for w in ("3.64 g", "2.50 g"))
+    again = Coded("weigh again", {})
+    assert "brush" in str(note_lines(replace(light, notes=(again,)), SAY))
+    assert "brush" not in str(note_lines(replace(dense, notes=(again,)), SAY))
+
+
+def test_two_densities_that_print_alike_tell_nothing_apart():
+    made = NextReading("weighing", True, 1.0, 0.0, True, 0.0, 0.0, "g/cm3", (10.0, 10.04), 9.85, ("Ag",), "pair", None)
+    assert _tells_claim(made)
+    assert not _tells_claim(replace(made, claim=(10.21, 10.24), other=10.15, unit="g/cm3"))
+    assert _shown((10.0, 10.44), "g/cm3") == "10.0-10.4"
+
+
+def test_two_blind_spots_are_joined_by_or():
+    d = answer(claim="gold 999", mass="31.1 g", displaced="1.61 g")
+    two = [replace(d.blind_spots[0], class_=name, closed_by=()) for name in ("empty space inside", "clad faces")]
+    assert blind_line(replace(d, blind_spots=tuple(two)), SAY) == (
+        "These readings could not show empty space inside or clad faces."
+    )

@@ -206,10 +206,8 @@ class _Routines:
 
     def __init__(self, piece: Piece, settings: Settings, tables: Tables, prior: str) -> None:
         if not piece.claim or piece.mass is None:
-            path = "mass" if piece.claim else "claim"
-            raise InputError(
-                path, "", "what the piece is said to be, and its mass", 'as in: --claim "gold 999" --mass 31.1'
-            )
+            path, lacking = ("mass", "its mass") if piece.claim else ("claim", "what the piece is said to be")
+            raise InputError(path, "", lacking, 'as in: --claim "gold 999" --mass 31.1')
         self.piece, self.settings, self.tables = piece, settings, tables
         claim = parse_claim(piece.claim, tables)
         self.beliefs = prior_of(tables, claim, allows_hollow(piece, claim), prior)

@@ -211,7 +211,9 @@ def _sizes(item: Entry, given: Any, path: str) -> tuple[Quantity, ...]:
     if len(items) != len(item.sizes):
         names = ", ".join(item.sizes)
         example = "x".join(("50", "28", "2.6")[: len(item.sizes)])
-        raise InputError(path, shown(given), f"lengths in this order: {names}", f'write for example "{example} mm"')
+        less = ", or leave it out" if len(items) < len(item.sizes) else ""
+        expected = f"lengths in this order: {names}"
+        raise InputError(path, shown(given), expected, f'write for example "{example} mm"{less}')
     one = Entry(item.dimension, item.help)
     return tuple(_single(one, value, f"{path}[{i}]") for i, value in enumerate(items))
 

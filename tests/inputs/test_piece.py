@@ -414,7 +414,7 @@ BAD = [
     (
         'bar = "50x28"',
         "bar: '50x28': expected lengths in this order: length, width, thickness; "
-        'write for example "50x28x2.6 mm" (in bad.toml)',
+        'write for example "50x28x2.6 mm", or leave it out (in bad.toml)',
     ),
     (
         'bar = "2 inch x 1 x 0.1"',
@@ -610,3 +610,8 @@ def test_whether_it_may_be_hollow_as_people_say_it(said, hollow):
 )
 def test_what_a_magnet_does_as_people_say_it(said, answer):
     assert Piece(magnet=said).readings[0].answer == answer
+
+
+def test_a_length_that_is_missing_is_named_and_may_be_left_out_with_the_rest():
+    with pytest.raises(InputError, match=r"diameter, thickness; .*, or leave it out"):
+        Piece(disc="30.6 mm")

@@ -147,9 +147,11 @@ def test_an_option_does_not_repeat_what_a_file_says_of_a_place(run: Callable[...
     assert sum(line.startswith("resonance") for line in said.split("\n")) == 1
 
 
-def test_ask_asks_for_tones_where_size_and_mass_are_known(run: Callable[..., Run]) -> None:
-    answers = "0117\nsilver 999\n31.1\n2.965\nnone\n\nlots\n4.7 kHz\n"
-    ended = run("solve", "--ask", "--disc", "38.6 x 2.98 mm", stdin=answers)
+def test_ask_asks_for_tones_where_the_shop_takes_them(run: Callable[..., Run], tmp_path: Path) -> None:
+    shop = tmp_path / "shop.toml"
+    shop.write_text('[readings]\nown = ["resonance"]\n')
+    answers = "0117\nsilver 999\n31.1\n2.965\n\n\nnone\nlots\n4.7 kHz\n"
+    ended = run("solve", "--ask", "--disc", "38.6 x 2.98 mm", "--settings", str(shop), stdin=answers)
     assert ended.code == 0
     assert ended.out.count("tones when struck") == 2  # "lots" is asked again
-    assert "tones when struck" not in run("solve", "--ask", stdin="0117\nsilver 999\n31.1\n2.965\nnone\n\n").out
+    assert "tones when struck" not in run("solve", "--ask", stdin="0117\nsilver 999\n31.1\n2.965\n\n\nnone\n").out

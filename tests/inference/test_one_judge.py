@@ -13,6 +13,7 @@ from alloysolve.advice import fineness
 from alloysolve.alloys.families import all_bodies
 from alloysolve.answer.solution import solve
 from alloysolve.batch import claimed
+from alloysolve.batch import quick as quick_route
 from alloysolve.batch.files import Row
 from alloysolve.batch.run import answer_rows
 from alloysolve.inference import compare, decision
@@ -90,7 +91,8 @@ def test_a_changed_rule_changes_both_routes(
 
 
 def test_both_routes_reach_down_to_the_fineness_that_one_search_finds(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fineness, "not_shown", lambda by_reading, shares: np.ones(shares, dtype=bool))
+    for module in (fineness, quick_route):
+        monkeypatch.setattr(module, "not_shown", lambda by_reading, shares: np.ones(shares, dtype=bool))
     full, quick = solve(Piece.from_dict(FITS), SHOP).precious["Ag"].low, quickly(FITS)["precious"]["Ag"]["low"]
     assert full == pytest.approx(5.5, abs=1.0)  # percent: the search ends at 5 %
     assert quick == pytest.approx(full, abs=1.0)
@@ -138,7 +140,7 @@ def test_what_was_not_asked_for_is_null_and_not_in_words() -> None:
     for row, known in ((BRASS, False), (OPEN, True)):
         s = solve(Piece.from_dict(row), SHOP)
         assert (json.loads(s.to_json())["claim"]["excluded"] is not None) == known
-        page = " ".join(str(section) for section in expert_sections(s.document, say))
+        page = " ".join(str(section) for section in expert_sections(s.document, say, "en"))
         assert (say.say("page", "excluded_row") in page) == known
 
 

@@ -3,6 +3,7 @@
 import pickle
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -114,9 +115,12 @@ def test_a_finer_integral_proposes_the_same_readings_in_the_same_order(name, mon
     coarse = Solver.rows
     monkeypatch.setattr(Solver, "rows", lambda solver, believed: coarse(replace(solver, left_out=1e-6), believed))
     finer = told.__wrapped__(name).next_readings
-    assert [r["kind"] for r in found] == [r["kind"] for r in finer]
-    for one, other in zip(found, finer, strict=True):
-        assert one["entropy_drop"] == pytest.approx(other["entropy_drop"], abs=0.06)
+    place, tells = {r["kind"]: n for n, r in enumerate(finer)}, {r["kind"]: r["entropy_drop"] for r in finer}
+    assert {r["kind"] for r in found} == place.keys()
+    for one in found:
+        assert one["entropy_drop"] == pytest.approx(tells[one["kind"]], abs=0.06)
+    for one, after in pairwise(r["kind"] for r in found):  # only those that tell as much may change places
+        assert place[one] < place[after] or tells[one] == pytest.approx(tells[after], abs=0.06)
 
 
 def test_a_reading_that_answers_alike_on_all_that_fits_is_not_named():

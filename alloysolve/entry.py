@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
 from numbers import Real
@@ -17,6 +17,7 @@ from typing import Any, get_type_hints
 from unicodedata import category
 
 from .errors import InputError
+from .foreign import has_unit, is_array, is_missing, plain
 from .units import DIMENSIONS, Quantity, parse, parse_many
 
 LIKE = 0.6  # likeness of spelling (0 to 1) from which on a known word is proposed for an unknown one
@@ -69,10 +70,12 @@ def join(path: str, key: str) -> str:
 
 
 def is_absent(given: Any) -> bool:
-    """Whether a value is empty: ``None``, blank text, an empty list or table."""
+    """Whether a value is empty: missing (`foreign.is_missing`), blank text, an empty table, a list of nothing else."""
     if isinstance(given, str):
         return not given.strip()
-    return given is None or (isinstance(given, list | tuple | Mapping) and not given)
+    if isinstance(given, list | tuple) or is_array(given):
+        return all(not isinstance(item, Mapping) and is_absent(item) for item in plain(given))
+    return is_missing(given) or (isinstance(given, Mapping) and not given)
 
 
 def nearest(given: str, known: Iterable[str], least: float = LIKE) -> str:
@@ -106,6 +109,7 @@ def no_unit(path: str, given: object, units: Iterable[str], or_else: str = "") -
 
 def shown(given: object) -> object:
     """`given`, cut short if it is too long for an error of one line."""
+    given = str(given) if has_unit(given) else given
     text = given if isinstance(given, str) else repr(given)
     return given if len(text) <= 60 else text[:57] + "..."
 
@@ -118,6 +122,7 @@ def read_value(item: Entry, given: Any, path: str) -> Any:
     InputError
         With `path`, the value, what was expected and the next step.
     """
+    given = plain(given)
     if item.table is not None:
         return given if isinstance(given, item.table) else read_table(item.table, given, path)
     if item.sizes:
@@ -176,8 +181,6 @@ def _single(item: Entry, given: Any, path: str) -> Any:
         quantity = given
     else:
         quantity = parse(given, item.dimension, path)
-        if not isinstance(given, str):  # all digits, so that the text gives the same number again
-            quantity = replace(quantity, text=f"{_plain(given)} {quantity.text.partition(' ')[2]}".rstrip())
     if item.limits and not item.limits[0] <= quantity.value <= item.limits[1]:
         low, high = item.limits
         raise InputError(
@@ -186,15 +189,9 @@ def _single(item: Entry, given: Any, path: str) -> Any:
     return quantity
 
 
-def _plain(number: Any) -> str:
-    return repr(float(number)).removesuffix(".0")
-
-
 def _repeats(item: Entry, given: Any, path: str) -> list[Any]:
     if isinstance(given, list | tuple):
-        return [_single(item, value, f"{path}[{i}]") for i, value in enumerate(given)]
-    if hasattr(given, "tolist"):
-        return _repeats(item, given.tolist(), path)
+        return [_single(item, value, f"{path}[{i}]") for i, value in enumerate(given) if not is_absent(value)]
     if item.dimension in DIMENSIONS and isinstance(given, str):
         return list(parse_many(given, item.dimension, path))
     if isinstance(given, str):
@@ -207,7 +204,7 @@ def _sizes(item: Entry, given: Any, path: str) -> tuple[Quantity, ...]:
     if isinstance(given, str):
         items: list[Any] = _split_sizes(given, path)
     else:
-        items = list(given) if isinstance(given, list | tuple) or hasattr(given, "tolist") else [given]
+        items = list(given) if isinstance(given, list | tuple) else [given]
     if len(items) != len(item.sizes):
         names = ", ".join(item.sizes)
         example = "x".join(("50", "28", "2.6")[: len(item.sizes)])

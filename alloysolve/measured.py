@@ -5,6 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from html import escape
+from numbers import Real
+from typing import Any
+
+from .errors import InputError
+from .foreign import is_missing
 
 K95 = 1.959964  # two-sided 95 % point of the normal distribution
 
@@ -21,6 +26,13 @@ class Measured:
     low, high : 95 % range; if left out, value -+ 1.96 u, so a skewed range must be given.
     dof : effective degrees of freedom of `u`.
 
+    All may be NaN where there is no result.
+
+    Raises
+    ------
+    InputError
+        For what is not a number, an infinite value, an uncertainty below zero, a reversed range, no degrees of freedom.
+
     >>> print(Measured(8.54, 0.01, "g/cm3"))
     8.540 g/cm3 (8.520 to 8.560, 95 %)
     """
@@ -33,6 +45,17 @@ class Measured:
     dof: float = math.inf
 
     def __post_init__(self) -> None:
+        for name in ("value", "u", "low", "high", "dof"):
+            object.__setattr__(self, name, _number(getattr(self, name), name))
+        if not isinstance(self.unit, str):
+            raise InputError("unit", self.unit, "a unit as people write it", 'write for example "g/cm3"')
+        if self.u < 0:
+            raise InputError("u", self.u, "one standard uncertainty, zero or more", "give it without a sign")
+        if self.low > self.high:
+            given = f"{self.low:g} to {self.high:g}"
+            raise InputError("low", given, "a range whose lower end comes first", "exchange low and high")
+        if self.dof <= 0:
+            raise InputError("dof", self.dof, "degrees of freedom above zero", "leave them out if they are not known")
         if math.isnan(self.low):
             object.__setattr__(self, "low", self.value - K95 * self.u)
         if math.isnan(self.high):
@@ -44,6 +67,15 @@ class Measured:
 
     def _repr_html_(self) -> str:
         return f"<span>{escape(str(self))}</span>"
+
+
+def _number(given: Any, path: str) -> float:
+    """A number as Python has it; NaN where there is none."""
+    if is_missing(given):
+        return math.nan
+    if isinstance(given, bool) or not isinstance(given, Real) or (path in ("value", "u") and math.isinf(given)):
+        raise InputError(path, given, "a number", "give it in the unit that is named")
+    return float(given)
 
 
 def decimals(u: float, digits: int = 2, most: int = 6) -> int:

@@ -13,7 +13,11 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import Any
 
+import numpy as np
+
+from .arrays import Array
 from .errors import InputError
+from .foreign import converted, has_unit, is_array, is_missing, plain
 
 GRAIN_G = 0.06479891  # exact, international yard and pound agreement 1959; NIST Handbook 44, app. C
 TROY_OUNCE_G = 480 * GRAIN_G  # exact: 31.1034768 g; NIST Handbook 44, app. C
@@ -60,7 +64,7 @@ class _Unit:
     offset: float = 0.0
     turned: bool = False
 
-    def convert(self, x: float) -> float:
+    def convert(self, x: Any) -> Any:
         return self.factor / x if self.turned else self.factor * (x - self.offset)
 
     def convert_u(self, x: float, u: float) -> float:
@@ -129,6 +133,7 @@ _CONDUCTIVITY = {
 _DENSITY = {"g/cm3 g/cc g/ccm g/ml kg/dm3 kg/l": 1.0, "kg/m3": 0.001}
 _FREQUENCY = {"Hz hz HZ": 1.0, "kHz KHz khz KHZ": 1e3, "MHz": 1e6}
 _TIME = {"s sec second seconds": 1.0, "ms": 1e-3, "us": 1e-6, "min minute minutes": 60.0}
+_AREA = {"mm2": 1.0, "cm2": 100.0, "m2": 1e6}
 _VOLUME = {"cm3 cc ccm ml": 1.0, "mm3 ul": 0.001, "l": 1000.0}
 _SPEED = {"m/s": 1.0, "km/s mm/us": 1000.0, "in/us inch/us": 1000 * INCH_MM}
 _RATIO = {"1": 1.0, "% percent": 0.01}
@@ -143,6 +148,7 @@ _SHARE_WORDS = 'a share from 0 to 1, as a fraction, in %, or as "1 in 10000"'
 DIMENSIONS: Mapping[str, _Dimension] = {
     "mass": _Dimension("g", "g", _units(_MASS), _MASS_WORDS, "31.18 g"),
     "length": _Dimension("mm", "mm", _units(_LENGTH), "a length in mm, cm, m, um, inch or mil", "38.6 mm"),
+    "area": _Dimension("mm2", "mm2", _units(_AREA), "an area in mm2 or cm2", "2400 mm2"),
     "temperature": _Dimension(
         "degC", "degC", _units(_TEMPERATURE), "a temperature in degC, degF or K", "21 degC", lowest=-273.15
     ),
@@ -207,8 +213,8 @@ def parse(given: str | float | Real, dimension: str, path: str, carat: bool = Fa
 
     Parameters
     ----------
-    given : a number in the default unit of the dimension, or text such as ``"31.18 g"``,
-        ``"33,25"``, ``"21 +- 0.5 degC"``, ``"1 in 10000"``. What follows +- is one standard uncertainty.
+    given : a number in the default unit of the dimension, a number with a unit of pint or astropy, or text such as
+        ``"31.18 g"``, ``"33,25"``, ``"21 +- 0.5 degC"``, ``"1 in 10000"``. What follows +- is one standard uncertainty.
     dimension : a key of `DIMENSIONS`. Defaults without a unit: g, mm, degC, g/cm3, %IACS, uohm cm, Hz, s,
         m/s, cm3, fraction.
     path : where the value stands, for the error.
@@ -226,11 +232,7 @@ def parse(given: str | float | Real, dimension: str, path: str, carat: bool = Fa
     58.001
     """
     dim = DIMENSIONS[dimension]
-    if not isinstance(given, str):
-        x = _plain_number(given, dim, path)
-        text = f"{x:.12g} {dim.default}" if dim.base else f"{x:.12g}"
-        return Quantity(_checked(_find_unit("", dim, path, given, carat).convert, x, dim, path, given), dim.base, text)
-    text = " ".join(given.split())
+    text = " ".join((given if isinstance(given, str) else _written(given, dimension, path)).split())
     clean = text.translate(_SPELLINGS).replace("+/-", "+-")
     if dimension == "share" and (odds := _ONE_IN.fullmatch(clean)):
         x, of = (_read(odds[k], dim, path, given) for k in ("x", "of"))
@@ -251,12 +253,12 @@ def parse_many(given: Any, dimension: str, path: str, carat: bool = False) -> li
     >>> [q.value for q in parse_many("0.19 0.19 0.20 g", "mass", "displaced")]
     [0.19, 0.19, 0.2]
     """
-    if hasattr(given, "tolist"):
-        given = given.tolist()
+    given = plain(given)
     if isinstance(given, list | tuple):
-        if not given:
-            raise InputError(path, given, DIMENSIONS[dimension].expected, "give at least one value")
-        return [parse(item, dimension, f"{path}[{i}]", carat) for i, item in enumerate(given)]
+        there = [(i, item) for i, item in enumerate(given) if not is_missing(item)]
+        if not there:
+            raise InputError(path, None, DIMENSIONS[dimension].expected, "give at least one value")
+        return [parse(item, dimension, f"{path}[{i}]", carat) for i, item in there]
     if not isinstance(given, str):
         return [parse(given, dimension, path, carat)]
     text = " ".join(re.sub(r";|\sand\s", " ", given).split())
@@ -311,13 +313,31 @@ def _from_match(match: re.Match[str], text: str, dim: _Dimension, path: str, giv
     return Quantity(value, dim.base, text, u)
 
 
-def _plain_number(given: object, dim: _Dimension, path: str) -> float:
-    if isinstance(given, bool) or not isinstance(given, Real):
+def in_base_unit(given: Any, dimension: str, path: str) -> Array:
+    """The numbers of an array that has a unit, as those of pint or astropy, in the base unit of the dimension."""
+    dim = DIMENSIONS[dimension]
+    numbers, unit = converted(given, dimension, path, dim.expected)
+    return np.asarray(_find_unit(unit, dim, path, given, carat=False).convert(numbers))
+
+
+def _written(given: Any, dimension: str, path: str) -> str:
+    """A number as text, in the default unit if it has none, with all digits, so that it gives the same number again."""
+    dim = DIMENSIONS[dimension]
+    if has_unit(given) and not is_array(given):
+        number, unit = converted(given, dimension, path, dim.expected)
+        return f"{float(number):.12g} {unit}"  # conversion leaves dust behind: 31.099999999999998
+    number = plain(given)
+    if isinstance(number, str):  # of a type that keeps its digits
+        return f"{number} {dim.default}" if dim.base else number
+    if isinstance(number, bool) or not isinstance(number, Real):
         raise InputError(path, _cut(given), dim.expected, _example(dim))
     try:
-        return float(given)
+        text = repr(float(number)).removesuffix(".0")
     except (OverflowError, ValueError) as e:
         raise InputError(path, _cut(given), f"{dim.expected}, a finite number", _example(dim)) from e
+    if not math.isfinite(float(number)):
+        raise InputError(path, _cut(given), f"{dim.expected}, a finite number", _example(dim))
+    return f"{text} {dim.default}" if dim.base else text
 
 
 def _read(number: str, dim: _Dimension, path: str, given: object) -> float:
@@ -383,5 +403,7 @@ def _cut(given: object) -> object:
         return given if len(given) <= 60 else given[:57] + "..."
     if isinstance(given, int) and given.bit_length() > 200:
         return "a very large number"
+    if has_unit(given):
+        return str(given)[:60]
     shown = repr(given)
     return given if len(shown) <= 60 else shown[:57] + "..."

@@ -10,6 +10,7 @@ import alloysolve
 ROOT = Path(alloysolve.__file__).parent
 ROOMS = (
     ("errors", "arrays", "kept", "special", "version"),
+    ("foreign",),
     ("units", "measured", "spreadsheet"),
     ("entry",),
     ("plain",),

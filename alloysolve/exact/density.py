@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from numbers import Real
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from ..alloys.bodies import NOT_A_BODY
 from ..arrays import Array
 from ..entry import unknown
 from ..errors import InputError
+from ..foreign import has_unit, is_array
 from ..measured import K95, Measured
 from ..published.load import Tables
 from ..weighing.weigh import Weighing, Weighings, from_density
@@ -43,7 +45,7 @@ def volume_of(density: Any) -> Volume:
     """A density in any of the forms that the public functions accept, as limits of the specific volume."""
     if isinstance(density, Weighing | Weighings):
         return Volume(*(np.asarray(x, dtype=float) for x in (density.v, density.u_v, density.bubble_v)))
-    if isinstance(density, Measured | str | float | int):
+    if isinstance(density, Measured | str | Real) or (has_unit(density) and not is_array(density)):
         w = from_density(density)
         return Volume(np.asarray(w.v), np.asarray(w.u_v), np.asarray(w.bubble_v))
     raise InputError(

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ..entry import Entry, join, nearest, read_value, shown, unknown
+from ..entry import Entry, is_absent, join, nearest, read_value, shown, unknown
 from ..errors import InputError
-from ..measured import Measured
+from ..measured import K95, Measured
 from ..published.wares import Inclusion
 from ..units import CARAT_G, Quantity, parse
 
@@ -136,11 +136,13 @@ def read_density(given: Any, path: str) -> Quantity | Measured:
         given = write_measured(given)
     if not isinstance(given, Mapping):
         quantity: Quantity = read_value(item, given, path)
+        _above_zero(quantity.value - K95 * (quantity.u or 0.0), quantity.text, path)
         return quantity
     known = ("value", "u", "unit", "low", "high", "dof")
     for key in given:
         if key not in known:
             raise unknown(join(path, str(key)), str(key), known, "a known key of a density")
+    given = {key: value for key, value in given.items() if not is_absent(value)}
     if given.get("unit", "g/cm3") != "g/cm3":
         raise InputError(join(path, "unit"), shown(given["unit"]), '"g/cm3"', "turn the density into g/cm3")
     value = read_value(item, given.get("value"), join(path, "value")).value
@@ -148,14 +150,21 @@ def read_density(given: Any, path: str) -> Quantity | Measured:
     if "u" not in numbers:
         raise InputError(join(path, "u"), "", "one standard uncertainty in g/cm3", "add it")
     density = Measured(value, unit="g/cm3", **numbers)
+    _above_zero(density.low, str(density), path)
     if not density.low <= value <= density.high:
         raise InputError(path, shown(f"{density.low} to {density.high}"), f"a range around {value}", "mend it")
     return density
 
 
+def _above_zero(low: float, text: str, path: str) -> None:
+    """Refuses a density whose 95 % range holds zero: it says nothing, and its specific volume has no range."""
+    if not low > 0:
+        raise InputError(path, text, "a density whose 95 % range stays above zero", "check its uncertainty")
+
+
 def _number(given: Any, path: str) -> float:
-    if isinstance(given, bool) or not isinstance(given, int | float) or not 0 <= given < float("inf"):
-        raise InputError(path, shown(given), "a number from 0", "write for example 0.02")
+    if isinstance(given, bool) or not isinstance(given, int | float) or not -math.inf < given < math.inf:
+        raise InputError(path, shown(given), "a number", "write for example 0.02")
     return float(given)
 
 

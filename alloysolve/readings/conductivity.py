@@ -8,6 +8,7 @@ from typing import Any
 
 from ..entry import Entry, is_absent, is_bare, join, no_unit, read_value, shown
 from ..errors import InputError
+from ..foreign import plain
 from ..units import DIMENSIONS, IACS_MS_M, Quantity, parse
 from .layers_metered import SPAN_UOHM_CM, ObservedConductivity
 from .reading import Circumstances, Kind, Reading, fields_of
@@ -82,7 +83,7 @@ class Conductivity(Reading):
             quantity = _with_u(quantity, u, join(table, "u"))
         hertz, warmth = Quantity(math.nan, "Hz", ""), Quantity(math.nan, "degC", "")
         if not is_absent(frequency):
-            said = frequency if isinstance(frequency, str | Quantity) else f"{frequency} Hz"
+            said = f"{plain(frequency)} Hz" if is_bare(frequency) and not isinstance(frequency, str) else frequency
             hertz = read_value(ENTRIES["frequency"], said, join(table, "frequency"))
         if not is_absent(temperature):
             warmth = read_value(ENTRIES["temperature"], temperature, join(table, "temperature"))
@@ -147,6 +148,7 @@ class Conductivity(Reading):
 
 def _with_unit(given: Any, unit: str, path: str) -> Quantity:
     """A conductivity; a bare number is in `unit`, also if it was written as text, and is queried without one."""
+    given = plain(given)
     bare = is_bare(given)
     if bare and not unit:
         raise no_unit(path, given, UNITS, "; the settings can name it once: unit under [readings.conductivity]")

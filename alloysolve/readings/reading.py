@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from ..arrays import Mask
-from ..entry import Entry
+from ..entry import Entry, is_absent
 
 if TYPE_CHECKING:
     from ..alloys.bodies import Bodies
@@ -52,6 +52,8 @@ class Reading:
         return ()
 
     def _set(self, **attributes: Any) -> None:
+        if is_absent(attributes.get("place", "")):
+            attributes |= {"place": ""}
         for name, attribute in attributes.items():
             object.__setattr__(self, name, attribute)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from numbers import Real
 from types import MappingProxyType
 from typing import Any, TypedDict
 
@@ -13,10 +14,11 @@ import numpy as np
 from ..arrays import Array
 from ..entry import unknown
 from ..errors import InputError
+from ..foreign import has_unit, is_array, is_missing, numbers_of
 from ..physics import water as water_physics
 from ..physics.air import U_AIR_DENSITY
 from ..physics.weighing import meniscus_pull, wire_displaced_mass
-from ..units import Quantity, parse, parse_many
+from ..units import DIMENSIONS, Quantity, in_base_unit, parse, parse_many
 from .budget import Setup
 
 # mean of the one-sided error, in mm3 of air per cm2: judgement, chosen to reproduce hobby readings
@@ -63,7 +65,7 @@ class Shop:
 
 def is_column(given: Any) -> bool:
     """Whether a value is an array or a column over pieces."""
-    return getattr(given, "ndim", 0) >= 1
+    return is_array(given)
 
 
 def column_length(given: Sequence[Any]) -> int | None:
@@ -74,12 +76,32 @@ def column_length(given: Sequence[Any]) -> int | None:
     return lengths.pop() if lengths else None
 
 
+def aligned(given: Mapping[str, Any]) -> tuple[dict[str, Any], Any]:
+    """Columns of pandas brought to one index, and that index: the labels of all of them, those of the first in front.
+
+    A piece that one of them lacks is missing there. Arrays without an index stay in their order. Without a column of
+    pandas, the index is None.
+    """
+    labelled = {path: x for path, x in given.items() if hasattr(x, "reindex")}
+    if not labelled:
+        return dict(given), None
+    index = next(iter(labelled.values())).index
+    if all(x.index.equals(index) for x in labelled.values()):
+        return dict(given), index
+    for path, x in labelled.items():
+        if not x.index.is_unique:
+            twice = x.index[x.index.duplicated()][0]
+            raise InputError(path, f"two rows {twice}", "labels that stand once", "give columns of one frame")
+        index = index.union(x.index, sort=False)
+    return {path: x.reindex(index) if path in labelled else x for path, x in given.items()}, index
+
+
 def quantities(given: Any, dimension: str, path: str) -> list[Quantity]:
     """The parsed values of one value or of repeats, given as text, numbers or already parsed."""
     if isinstance(given, Quantity):
         return [given]
     if isinstance(given, list | tuple) and any(isinstance(x, Quantity) for x in given):
-        return [one(x, dimension, f"{path}[{i}]") for i, x in enumerate(given)]
+        return [one(x, dimension, f"{path}[{i}]") for i, x in enumerate(given) if not is_missing(x)]
     return parse_many(given, dimension, path)
 
 
@@ -98,15 +120,27 @@ def matrix(given: Any, dimension: str, path: str, n: int | None) -> tuple[Array,
         stated = [q.u for q in read if q.u is not None]
         row = np.array([[q.value for q in read]])
         return np.repeat(row, 1 if n is None else n, axis=0), max(stated) if stated else None
-    raw = np.asarray(given)
-    if np.issubdtype(raw.dtype, np.number):
-        cells: Array = raw.astype(float)
-    else:
-        cells = np.array([_cell(x, dimension, path) for x in raw.ravel()]).reshape(raw.shape)
+    cells = column(given, dimension, path)
+    if cells.ndim > 2:
+        raise InputError(path, f"{cells.ndim} axes", "one row per piece, with one or several repeats", "reshape it")
     return cells[:, None] if cells.ndim == 1 else cells, None
 
 
+def column(given: Any, dimension: str, path: str) -> Array:
+    """The numbers of an array or a column in the base unit; `nan` where a cell is missing or cannot be read."""
+    if has_unit(given):
+        return in_base_unit(given, dimension, path)
+    raw = given if isinstance(given, np.ndarray) else np.asarray(given)
+    if raw.dtype.kind in "iuf":
+        return numbers_of(raw)
+    if raw.dtype.kind not in "OUST":
+        raise InputError(path, f"a column of {raw.dtype}", DIMENSIONS[dimension].expected, "give numbers or text")
+    return np.array([_cell(x, dimension, path) for x in raw.ravel()], dtype=float).reshape(raw.shape)
+
+
 def _cell(given: Any, dimension: str, path: str) -> float:
+    if is_missing(given):
+        return math.nan
     try:
         return one(given, dimension, path).value
     except InputError:
@@ -147,7 +181,9 @@ def setup(
             u_air=U_AIR_DENSITY if rho_a.u is None else rho_a.u,
             air_mm3_cm2=per_cm2,
             least_air_mm3=least,
-            area_mm2=None if area is None else _positive(area, "area", "the surface of one piece in mm2"),
+            area_mm2=None
+            if is_missing(area)
+            else _positive(matrix(area, "area", "area", n)[0][:, 0], "area", DIMENSIONS["area"].expected),
             count=_positive(count, "count", "a number of pieces of at least 1", lowest=1.0),
             parts=kept,
         ),
@@ -192,18 +228,19 @@ def _wetting(given: str | float | None) -> tuple[float, float]:
         if given in WETTING:
             return WETTING[given], LEAST_AIR[given]
         raise unknown("wetting", given, WETTING, "one of " + ", ".join(f'"{w}"' for w in WETTING))
-    if isinstance(given, bool) or not 0 <= given <= 100:
+    if isinstance(given, bool) or not isinstance(given, Real) or not 0 <= given <= 100:
         raise InputError("wetting", given, "mm3 of air per cm2, 0 to 100", 'give a word, e.g. "brushed"')
     return float(given), 0.0
 
 
 def _positive(given: Any, path: str, expected: str, lowest: float = 0.0) -> Array:
+    """Numbers above zero, one per row or one for all."""
     try:
-        values = np.atleast_1d(np.asarray(given, dtype=float))
+        values = np.atleast_1d(np.asarray(math.nan if has_unit(given) else given, dtype=float))
     except (TypeError, ValueError) as e:
         raise InputError(path, given, expected, "give a number") from e
     if isinstance(given, bool) or not np.all(np.isfinite(values) & (values > 0) & (values >= lowest)):
-        raise InputError(path, given, expected, "give a number")
+        raise InputError(path, str(given)[:60], expected, "give a number")
     return values
 
 
@@ -217,9 +254,16 @@ def _parts(
             expected = "mass [g] or None, density and its u [g/cm3], u of the mass [g]"
             raise InputError(f"parts[{i}]", part, expected, "give three or four numbers")
         mass, rho, u_rho, u_mass = (*part, None)[:4]
-        if mass is None:
+        if is_missing(mass):
             notes.append("part_mass_unknown")
             continue
-        m, density = one(mass, "mass", f"parts[{i}]").value, one(rho, "density", f"parts[{i}]").value
-        kept.append((m, U_PART_SHARE * m if u_mass is None else float(u_mass), density, float(u_rho or 0.0)))
+        place = f"parts[{i}]"
+        m, density = one(mass, "mass", place).value, one(rho, "density", place).value
+        u_m = U_PART_SHARE * m if is_missing(u_mass) else _u(u_mass, "mass", place)
+        kept.append((m, u_m, density, 0.0 if is_missing(u_rho) else _u(u_rho, "density", place)))
     return tuple(kept), tuple(dict.fromkeys(notes))
+
+
+def _u(given: Any, dimension: str, path: str) -> float:
+    """A standard uncertainty, which may be zero, in the base unit."""
+    return 0.0 if isinstance(given, Real) and given == 0 else one(given, dimension, path).value

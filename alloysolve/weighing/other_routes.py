@@ -33,6 +33,8 @@ def from_density(value: Any, u: float | None = None) -> Weighing:
     """
     given: float | None
     if isinstance(value, Measured):
+        if value.unit != "g/cm3":
+            raise InputError("density.unit", value.unit, '"g/cm3"', "turn the density into g/cm3")
         q, given = one(value.value, "density", "density"), value.u
     else:
         q = one(value, "density", "density")

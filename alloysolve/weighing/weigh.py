@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..errors import InputError
+from ..foreign import is_missing
 from ..physics.air import AIR_DENSITY
 from ..physics.weighing import density_from_weighing
 from ..units import Quantity, parse
 from .budget import HIGHEST_DENSITY, LOWEST_DENSITY
-from .conditions import LEAST_AIR, WETTING, Conditions, Shop, column_length, matrix, one, setup
+from .conditions import LEAST_AIR, WETTING, Conditions, Shop, aligned, column_length, matrix, one, setup
 from .hydrostatic import measure
 from .other_routes import checked_dimensions, from_density, from_dimensions
 from .repeats import BudgetRow
@@ -82,7 +83,9 @@ def weigh(
     Parameters
     ----------
     mass : reading in air: a number in g, text with a unit, a list of repeats, or an array or column with
-        one entry (or one row of repeats) per piece, which makes the result a `Weighings`.
+        one entry (or one row of repeats) per piece, which makes the result a `Weighings`. Columns of pandas are
+        brought together by their labels. Numbers with a unit of pint or astropy are converted. NaN, None, NA and
+        masked elements are missing.
     displaced : gain of a tared beaker with the piece hung in it, in the same forms as `mass`; or else
     in_water : reading with the piece in the liquid.
     scale_step : smallest step of the scale [g]; counted at tare and reading, not reduced by repeats.
@@ -94,7 +97,7 @@ def weigh(
     wetting : "brushed", "as usual" (default), "dry dip": 0.1, 0.4, 1 mm3 of air per cm2 as mean of a
         one-sided error, and at least 2.5, 6, 15 mm3 per weighing; or a number of mm3 per cm2, without a least value.
         If none is given, a known-good piece counts as brushed.
-    area : surface of one piece [mm2]; by default that of a disc 13 times as wide as thick.
+    area : surface of one piece [mm2 or text]; by default that of a disc 13 times as wide as thick.
     known_good : `ReferencePiece`, or density, u, mass, displaced; removes what is common to both.
     count : number of pieces of one kind weighed together; mass and displaced are totals.
     parts : named parts to subtract: mass [g] or None, density and its u [g/cm3], u of the mass [g] (5 % of
@@ -102,7 +105,8 @@ def weigh(
 
     Returns
     -------
-    Weighing, or Weighings if `mass`, `displaced`, `in_water`, `water` or `liquid_density` is a column.
+    Weighing, or Weighings if one of `mass`, `displaced`, `in_water`, `water`, `liquid_density`, `area` and `count` is a
+    column.
 
     Raises
     ------
@@ -112,7 +116,19 @@ def weigh(
     >>> print(weigh(33.25, 4.0, scale_step=0.1).density)
     8.289 g/cm3 (8.130 to 8.487, 95 %)
     """
-    shape = (mass, displaced, in_water, water, liquid_density)
+    given, index = aligned(
+        {
+            "mass": mass,
+            "displaced": displaced,
+            "in_water": in_water,
+            "water": water,
+            "liquid_density": liquid_density,
+            "area": area,
+            "count": count,
+        }
+    )
+    shape = [None if is_missing(x) else x for x in given.values()]
+    mass, displaced, in_water, water, liquid_density, area, count = shape
     n = column_length(shape)
     if (displaced is None) == (in_water is None):
         raise InputError(
@@ -141,7 +157,7 @@ def weigh(
         shop = _with_known_good(shop, known_good, wetting is None)
     columns = measure(m, g if displaced is not None else None, g if displaced is None else None, shop.setup)
     if n is not None:
-        return Weighings(columns, next((x.index for x in shape if hasattr(x, "iloc")), None))
+        return Weighings(columns, index)
     if columns.reason[0]:
         raise _error(
             str(columns.reason[0]),

@@ -372,8 +372,8 @@ BAD = [
         'write for example "31.18 g" (in bad.toml)',
     ),
     (
-        "mass = nan",
-        'mass: nan: expected a mass in g, kg, mg, ozt, "oz av", dwt, grain or tola, a finite number; '
+        "mass = inf",
+        'mass: inf: expected a mass in g, kg, mg, ozt, "oz av", dwt, grain or tola, a finite number; '
         'write for example "31.18 g" (in bad.toml)',
     ),
     (

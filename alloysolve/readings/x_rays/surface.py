@@ -77,7 +77,7 @@ class SurfaceComposition(Reading):
     ) -> None:
         table = path.removesuffix(".value")
         if isinstance(value, Mapping):
-            value = " ".join(f"{symbol} {share}" for symbol, share in value.items())
+            value = " ".join(f"{symbol} {share}" for symbol, share in value.items() if not is_absent(share))
         text = " ".join(str(value).split())
         shares, below = _parsed(text, path)
         self._set(

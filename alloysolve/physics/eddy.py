@@ -14,7 +14,8 @@ from numpy.typing import ArrayLike, NDArray
 from ..arrays import Array
 
 MU_0 = 4e-7 * np.pi  # H/m; CODATA 2018 differs by 6e-10
-_BACK = ([1.5, 2.0, 2.5], [0.12, 0.05, 0.02])  # thickness over depth of penetration, relative uncertainty
+ADJUSTED = 0.02  # relative uncertainty that adjusting a meter on bare metals leaves (common practice, no source)
+_BACK = ([1.5, 2.0, 2.5], [0.12, 0.05, ADJUSTED])  # thickness over depth of penetration, relative uncertainty
 _POOR_CORE = ([6.0, 12.0], [0.05, 0.0])  # conductivity [MS/m], relative uncertainty under a skin
 DEEPEST = 20.0  # thickness over depth of penetration from which a layer hides all below: exp(-40)
 
@@ -132,7 +133,7 @@ def model_uncertainty(sigma: ArrayLike, thickness_um: ArrayLike, mu_r: ArrayLike
     them, about the plane wave (source: tests/independent/coil_model.py):
 
     * The nearness of the back, in depths of penetration summed over the layers: 2 % from 2.5, 5 % at 2, 12 % at 1.5 and
-      below. The 2 % is what adjusting the meter leaves (common practice, no source); the coils alone stay within 1.3 %.
+      below. The 2 % is what adjusting the meter leaves (`ADJUSTED`); the coils alone stay within 1.3 %.
     * A skin on a core below 6 MS/m: 5 %, fading to nothing at 12 MS/m; nothing where the core is bare.
     * A magnetic layer draws flux that a plane wave does not have: 9 % for each 100 of (mu_r - 1) d [um] times the delta
       of the innermost layer [mm], 50 % at most. A coil then reads lower than the plane wave.

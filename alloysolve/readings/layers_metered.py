@@ -9,7 +9,7 @@ import numpy as np
 
 from ..arrays import Array, Index
 from ..measured import K95
-from ..physics.eddy import Layer, depth_of_penetration, reading_of, resistivity_at
+from ..physics.eddy import ADJUSTED, Layer, depth_of_penetration, model_uncertainty, reading_of, resistivity_at
 from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.candidates import Along
 from ..pieces.constructions import Place
@@ -82,7 +82,8 @@ class ObservedConductivity(Ratio):
         pairs, thick = a.pairs, a.pairs.form.thickness_um
         magnetic, measured = pairs.bodies.magnetic[pairs.point, None], pairs.form.measured
         mu = BODY_MU_R[magnetic]
-        model = quadrature_sum(pairs.bodies.u_resistivity[pairs.point, None], U_BODY_MU_R[magnetic])
+        of_body = quadrature_sum(pairs.bodies.u_resistivity[pairs.point, None], U_BODY_MU_R[magnetic])
+        model = quadrature_sum(of_body, model_uncertainty(body[..., None], np.inf, mu[..., None], frequency))
         value, model = (np.repeat(x, a.parameter.shape[1], axis=1) for x in (body / mu, model))
         delta, strike = depth_of_penetration(body, frequency, mu), strike_um(pairs)[:, None]
         unseen = np.where(pairs.layers.mu_r[pairs.skin, None] > 1, 0.0, UNSEEN * delta)  # magnetic: of first order
@@ -95,7 +96,7 @@ class ObservedConductivity(Ratio):
         found, u = reading_of(_layers_of(a.some(row), body[row], mu[row], measured), frequency)
         some = layered[row]
         value[row] = np.where(some, found, value[row])
-        model[row] = np.where(some, quadrature_sum(model[row], u), model[row])
+        model[row] = np.where(some, quadrature_sum(of_body[row], u), model[row])
         return value, model
 
     @property
@@ -136,7 +137,8 @@ class ObservedConductivity(Ratio):
 
     def from_bare(self, resistivity: Array, u: Array, magnetic: Index) -> Array:
         """How far resistivities lie from the one that was read."""
-        return np.asarray(np.log(resistivity * self.read / 100) / (K95 * np.sqrt(self.u**2 + u**2)))
+        adjusted = ADJUSTED if self.frequencies else 0.0
+        return np.asarray(np.log(resistivity * self.read / 100) / (K95 * np.sqrt(self.u**2 + adjusted**2 + u**2)))
 
     def plain(self, shown: Array) -> Array:
         """Conductivity in %IACS; a resistivity as a multiple of that of copper."""

@@ -1,6 +1,6 @@
 """Rows of a piece by an integral of its own, which leaves nothing out, beside those of the solver.
 
-    python -m tests.independent.converged [PIECES] [--first N] [--example NAME] [--write FILE] [--against FILE]
+    python -m tests.independent.converged [PIECES] [--first N] [--example NAME] [--kept FILE]
 
 The free parameter of every body under every material is integrated in its logarithm, by the seven points of Kronrod's
 rule. Intervals are halved until all that are accepted in one round may be off by 1e-4 of the whole at most. They begin
@@ -9,14 +9,18 @@ prior shares and each reading's own density for a candidate are used. That of a 
 table.
 
 Printed for each piece: the largest difference of any system, of any construction with its group of skins, and of any
-system built in one way; the ends of precious content relative to the width of their range; time of the solver.
-`--write` keeps the converged shares, and `--against` compares with kept ones instead of integrating again. Kept shares
-hold until a table or a reading's model changes.
+system built in one way; the ends of precious content relative to the width of their range; time of the solver; both
+decisions where they differ. Then of all pieces: quantiles, and how many lie within 0.005 and 0.02.
+
+`--kept` adds each integral to a file and reads those that it holds, so that a run can be broken off and taken up again
+and a changed solver compared within minutes (0 PIECES: only those kept). An integral whose prior has changed since is
+made anew. After a change of a reading's model the file has to be deleted.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
 import json
 import time
 from dataclasses import dataclass, replace
@@ -26,7 +30,8 @@ from typing import Any
 import numpy as np
 
 from alloysolve.errors import InputError
-from alloysolve.inference.find import Found, find
+from alloysolve.inference.decision import judge
+from alloysolve.inference.find import BelievedOf, Found, find
 from alloysolve.inference.posterior import Posterior
 from alloysolve.inputs.piece import Piece, read_piece
 from alloysolve.inputs.settings import Settings
@@ -350,20 +355,86 @@ def pieces(count: int, first: int, example: str) -> dict[str, dict[str, Any]]:
     return {str(n): drawn(n) for n in range(first, first + count)}
 
 
+@dataclass(frozen=True)
+class Kept:
+    """What a decision may ask of the converged posterior (`decision.Believed`)."""
+
+    share_meeting_solid: float
+    share_fitting_beside: float
+
+
+def stamp(found: Found) -> str:
+    """Changes with any number of the prior, of the bodies or of the materials."""
+    prior, out = found.prior, hashlib.sha256()
+    for numbers in (prior.bodies.w, prior.bodies.v, prior.bodies.sigma, prior.bodies.resistivity, prior.layers.v):
+        out.update(np.round(numbers, 9).tobytes())
+    for b in prior.levels[found.evidence.shows]:
+        out.update(np.round(b.share, 12).tobytes() + repr((b.construction, b.skin, b.spans, b.by_volume)).encode())
+    return out.hexdigest()[:16]
+
+
+def integrated(found: Found) -> dict[str, Any]:
+    """What is kept of one integral, ready for JSON."""
+    posterior = converged(found)
+    believed = BelievedOf(replace(found, posterior=posterior))
+    asked = [believed.share_meeting_solid, believed.share_fitting_beside] if found.compared else []
+    return {"prior": stamp(found), "believed": asked, **answer_of(found, posterior)}
+
+
+def decisions(found: Found, row: dict[str, Any]) -> tuple[str, str]:
+    """The decision by the solver and by the integral, "" without a claim."""
+    if found.decision is None or found.compared is None:
+        return "", ""
+    alarm = found.settings.answers.false_alarm.value
+    return found.decision.code, judge(found.compared, Kept(*row["believed"]), alarm).code
+
+
+class Table:
+    """Differences of all pieces, one line each, and what they come to."""
+
+    def __init__(self) -> None:
+        self.far: dict[str, list[float]] = {"system": [], "construction": [], "both": [], "ends": [], "ms": []}
+        self.claims = self.differ = 0
+
+    def add(self, name: str, found: Found, row: dict[str, Any], ms: float) -> None:
+        """Compares one piece and prints its line."""
+        now, where = answer_of(found, found.posterior), ""
+        for key in ("system", "construction", "both"):
+            away, where = apart(now[key], row[key])
+            self.far[key].append(away)
+        self.far["ends"].append(ends_apart(now["ends"], row["ends"]))
+        self.far["ms"].append(ms)
+        each = "  ".join(f"{key} {values[-1]:.4f}" for key, values in self.far.items() if key != "ms")
+        own, other = decisions(found, row)
+        self.claims += bool(own)
+        self.differ += own != other
+        note = f"  DECISION {own}, converged {other}" if own != other else ""
+        print(f"{name:>24}  {each}  {ms:6.0f} ms  {where}{note}", flush=True)
+
+    def close(self) -> None:
+        """Prints quantiles, and how many are near enough."""
+        print(f"{'':>16}{'median':>10}{'90 %':>10}{'95 %':>10}{'99 %':>10}{'worst':>10}")
+        for key, values in self.far.items():
+            print(f"{key:>16}" + "".join(f"{x:10.4f}" for x in np.quantile(values, (0.5, 0.9, 0.95, 0.99, 1.0))))
+        share = np.max([self.far[key] for key in ("system", "construction", "both")], axis=0)
+        ends = np.array(self.far["ends"])
+        print(f"{len(share)} pieces: {(share <= 0.005).sum()} within 0.005, {(share <= 0.02).sum()} in 0.02; ", end="")
+        print(f"ends of {(ends <= 0.05).sum()} within 0.05 of width; {self.differ} of {self.claims} decisions differ")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("count", type=int, nargs="?", default=20)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--example", default="")
-    parser.add_argument("--write", type=Path)
-    parser.add_argument("--against", type=Path)
+    parser.add_argument("--kept", type=Path)
     given = parser.parse_args()
     kept = {}
-    if given.against:
-        kept = dict(map(json.loads, given.against.read_text().splitlines()))
-    todo = {n: row["piece"] for n, row in kept.items()} or pieces(given.count, given.first, given.example)
-    far: dict[str, list[float]] = {"system": [], "construction": [], "both": [], "ends": [], "ms": []}
-    for name, fields in todo.items():
+    if given.kept and given.kept.exists():
+        kept = dict(map(json.loads, given.kept.read_text().splitlines()))
+    wanted = pieces(given.count, given.first, given.example)
+    table = Table()
+    for name, fields in ({n: row["piece"] for n, row in kept.items()} | wanted).items():
         start = time.process_time()
         try:
             found = find(Piece.from_dict(fields), Settings(), default_tables(), "default")
@@ -371,22 +442,14 @@ def main() -> None:
             print(f"{name}: {e}")
             continue
         ms = 1000 * (time.process_time() - start)
-        row = kept.get(name) or {"piece": fields, **answer_of(found, converged(found))}
-        if given.write:
-            with given.write.open("a") as file:
-                file.write(json.dumps([name, row]) + "\n")
-        now = answer_of(found, found.posterior)
-        where = ""
-        for key in ("system", "construction", "both"):
-            away, where = apart(now[key], row[key])
-            far[key].append(away)
-        far["ends"].append(ends_apart(now["ends"], row["ends"]))
-        far["ms"].append(ms)
-        each = "  ".join(f"{key} {values[-1]:.4f}" for key, values in far.items() if key != "ms")
-        print(f"{name:>24}  {each}  {ms:6.0f} ms  {where}", flush=True)
-    print(f"{'':>16}{'median':>10}{'90 %':>10}{'95 %':>10}{'99 %':>10}{'worst':>10}")
-    for key, values in far.items():
-        print(f"{key:>16}" + "".join(f"{x:10.4f}" for x in np.quantile(values, (0.5, 0.9, 0.95, 0.99, 1.0))))
+        row = kept.get(name)
+        if not row or row["piece"] != fields or row["prior"] != stamp(found):
+            row = {"piece": fields, **integrated(found)}
+            if given.kept:
+                with given.kept.open("a") as file:
+                    file.write(json.dumps([name, row]) + "\n")
+        table.add(name, found, row, ms)
+    table.close()
 
 
 if __name__ == "__main__":

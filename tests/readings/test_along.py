@@ -152,6 +152,7 @@ def test_a_meter_reads_pairs_as_their_layers(construction, frequency):
     one, body = a.candidates, o.body_conductivity(ALL)
     mu, of_mu = BODY_MU_R[ALL.magnetic], U_BODY_MU_R[ALL.magnetic]
     layers = one.stack(body, 100 / LAYERS.resistivity), one.thickness_um, one.stack(mu, LAYERS.mu_r)
+    plain = body[one.point, None], np.inf, mu[one.point, None]
     model = np.hypot(ALL.u_resistivity, of_mu)[one.point]
     value, u = apparent_conductivity(*layers, o.frequencies[0]), model_uncertainty(*layers, o.frequencies[0])
     delta = depth_of_penetration(body[one.point], o.frequencies[0], mu[one.point])
@@ -160,7 +161,8 @@ def test_a_meter_reads_pairs_as_their_layers(construction, frequency):
     bare = (thin | hidden) & (FORM.thickness_um >= THICK * delta)
     found, scatter = (x.ravel() for x in o.predictions_along(a)[0])
     assert found == pytest.approx(np.where(bare, (body / mu)[one.point], value), rel=1e-9)
-    assert scatter == pytest.approx(np.where(bare, model, np.hypot(model, u)), rel=1e-9)
+    thick = np.hypot(model, model_uncertainty(*plain, o.frequencies[0]))
+    assert scatter == pytest.approx(np.where(bare, thick, np.hypot(model, u)), rel=1e-9)
 
 
 @pytest.mark.parametrize("measured", [True, False])

@@ -56,7 +56,16 @@ def test_a_thick_bare_piece_reads_its_own_conductivity(hertz):
     bare = Candidates.bare(BODIES, LAYERS, Form("disc", (38.6, 10.0)))
     for value, model in o.predictions(bare):
         assert value == pytest.approx(OF_BODY, rel=1e-3)
-        assert model == pytest.approx(BODIES.u_resistivity, rel=1e-3)
+        adjusting = 0.02  # of the meter on bare metals, as under a skin (common practice, no source)
+        assert model == pytest.approx(np.hypot(BODIES.u_resistivity, adjusting), rel=1e-3)
+
+
+def test_a_list_allows_for_the_adjusting_of_a_meter_but_not_of_a_whole_piece():
+    """At 1.96 deviations of reading, adjusting and alloy together, the distance is 1."""
+    for value, each in (("17 MS/m", (0.02, 0.02, 0.03)), ("5.882353 uohm cm", (0.02, 0.03))):
+        rho = 100 / 17 * math.exp(1.96 * math.hypot(*each))
+        o = observed(Conductivity(value, "2 %"))
+        assert o.from_bare(np.array([rho]), np.array([0.03]), np.array([0])) == pytest.approx([1.0], rel=1e-3)
 
 
 def test_the_sign_of_a_score_is_that_of_the_conductivity():

@@ -103,10 +103,9 @@ def _free(piece: Any, ending: str) -> str:
 
 
 def _write_page(solution: Solution, target: str) -> None:
-    from datetime import UTC, datetime
-
     from ..inputs.files import replace_file
+    from ..inputs.settings import now
     from ..page.build import day_of, page_html, page_of, with_shop
 
-    made = page_of(solution.document, day_of(datetime.now(UTC)))
+    made = page_of(solution.document, day_of(now()))
     replace_file(Path(target), page_html(with_shop(made, solution.settings, solution.document.code)), target)

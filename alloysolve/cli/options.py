@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..errors import InputError
+
 if TYPE_CHECKING:
     from ..entry import Entry
 
@@ -35,8 +37,7 @@ def _option(name: str, entry: Entry) -> click.Option:
     if entry.dimension == "flag":
         return click.Option([name], is_flag=True, help=entry.help)
     words = f" ({', '.join(entry.words)})" if entry.words else f" ({' x '.join(entry.sizes)})" if entry.sizes else ""
-    many = entry.many and not entry.sizes
-    return click.Option([name], multiple=many, help=entry.help + words, metavar=_metavar(entry))
+    return click.Option([name], multiple=True, help=entry.help + words, metavar=_metavar(entry))
 
 
 def _metavar(entry: Entry) -> str:
@@ -48,12 +49,24 @@ def _metavar(entry: Entry) -> str:
 
 
 def given_values(piece: dict[str, Any]) -> dict[str, Any]:
-    """The options that were given; several values of one option are joined as repeats."""
+    """The options that were given: a value, a list of repeats, or several readings of a kind under ``reading``.
+
+    Raises
+    ------
+    InputError
+        For two values of what a piece has one of, where the later one would count without a word.
+    """
+    from ..inputs.piece import SCHEMA
+    from ..readings.registry import KINDS
+
     out: dict[str, Any] = {}
+    readings: list[dict[str, Any]] = []
     for key, value in piece.items():
-        if isinstance(value, tuple):
-            if value:
-                out[key] = list(value) if len(value) > 1 else value[0]
-        elif value not in (None, False, ""):
-            out[key] = value
-    return out
+        values = list(value) if isinstance(value, tuple) else [] if value in (None, False, "") else [value]
+        if len(values) > 1 and key in KINDS:
+            readings += [{"kind": key, "value": text} for text in values]
+        elif len(values) > 1 and (not SCHEMA[key].many or SCHEMA[key].sizes):
+            raise InputError(f"--{key.replace('_', '-')}", ", ".join(values), "one value", "leave out all but one")
+        elif values:
+            out[key] = values if len(values) > 1 else values[0]
+    return out | ({"reading": readings} if readings else {})

@@ -277,6 +277,32 @@ def test_ctrl_c_says_with_which_command_to_go_on(
     )
 
 
+def test_two_readings_of_a_kind_are_in_the_line_to_go_on_with_and_come_back_from_it(
+    ask: Callable[..., Run], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    replies = iter([*BAR, "none", "acid 18 ct acid: gone", "acid 14 ct acid: stayed"])
+
+    def typed(prompt: str) -> str:
+        for reply in replies:
+            return reply
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("builtins.input", typed)
+    words = shlex.split(ask().err.split("typed: alloysolve ")[1].splitlines()[0])
+    monkeypatch.setattr("builtins.input", lambda prompt: "yes" if "save" in prompt else "")
+    assert ask(options=tuple(word for word in words if word not in ("solve", "--ask"))).code == 0
+    readings = [reading.text for reading in read_piece("0117.toml").readings if reading.kind == "acid"]
+    assert readings == ["18 ct acid: gone", "14 ct acid: stayed"]
+
+
+def test_the_page_has_the_day_of_the_clock_that_may_be_set(
+    ask: Callable[..., Run], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "951825600")  # 29 February 2000, noon in UTC
+    ask(*BAR, "no", "", "", "", "yes")
+    assert "2000-02-29" in Path("0117.html").read_text(encoding="utf-8")
+
+
 def test_nothing_measured_is_said(ask: Callable[..., Run]) -> None:
     ended = ask("0117", "silver 999", "stop")
     assert (ended.code, "Nothing was measured that gives an answer." in ended.out) == (0, True)

@@ -40,6 +40,12 @@ CASES: list[tuple[tuple[str, ...], dict[str, bytes], str, str]] = [
         "conductivity, resistivity or magnet",
     ),
     (
+        (*WEIGHED, "3", "--mass", "3.118", "--claim", "silver 999"),
+        {},
+        "",
+        "error: --mass: '31.18, 3.118': expected one value; leave out all but one",
+    ),
+    (
         ("solve", "--mass", "1 oz", "--displaced", "3"),
         {},
         "",

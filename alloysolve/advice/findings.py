@@ -66,7 +66,7 @@ class Advice:
 
 def advise(found: Found) -> Advice:
     """All findings beside the fit of one piece."""
-    piece, weighing, claim, of_claim = found.piece, found.weighing, found.claim, found.claimed
+    piece, weighing, claim, of_claim = found.piece, found.weighing, found.claim, found.expected
     span = density_span(of_claim) if of_claim is not None else None
     expected = expected_displaced(weighing, span)
     misread = _misread(weighing, expected)

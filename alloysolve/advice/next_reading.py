@@ -118,6 +118,11 @@ class Question:
         return kinds_of(self.others[0], float(claimed.v.mean()), claim.metal)
 
     @cached_property
+    def usual(self) -> Candidates | None:
+        """The usual alloys of the claim, where only a rare one fits the readings so far."""
+        return self.s.expected if self.s.decision and self.s.decision.rare_alloy else None
+
+    @cached_property
     def alarm(self) -> float:
         """The false alarm of the shop."""
         return self.s.settings.answers.false_alarm.value
@@ -137,11 +142,16 @@ class Question:
         told, more, none = name in added.told, trial.under_claim(sample) ** 2, np.zeros(len(share))
         alone = Misfit(none, more) if told else Misfit(more, none)
         p = law_at(added, best.where).p(Misfit(best.misfit.measured + alone.measured, best.misfit.told + alone.told))
-        agrees = law_at(with_trial(Scores({}), trial.observed, self.s.claimed), best.where).p(alone) > SPEAKS_AGAINST
+        by_itself = law_at(with_trial(Scores({}), trial.observed, self.s.claimed), best.where)
+        agrees = by_itself.p(alone) > SPEAKS_AGAINST
         candidates, prior, before = self.others
         after = Scores({**before, name: trial.under_claim(candidates)}, before.alike)
         shown = Shown.of(contradicted(after, added, self.alarm), prior, self.kinds)
         stands = agrees & (p > SPEAKS_AGAINST) & shown.enough & (not speaking(by_reading, best.where))
+        if self.usual is not None:  # it must bear out by itself that the alloy is a rare one
+            other = trial.observed.under(self.usual)(sample) ** 2
+            against = by_itself.p(Misfit(none, other) if told else Misfit(other, none)) <= SPEAKS_AGAINST
+            stands &= against | (trial.observed.apart(sample, self.usual) >= POINTS_APART)
         least = self.so_far.least
         closes = shown.by_kind[least] - self.so_far.by_kind[least] if least else 0.0
         return Settles(float(share[(p < self.alarm) | stands].sum()), shown.share - self.so_far.share, closes)

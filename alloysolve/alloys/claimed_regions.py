@@ -73,11 +73,19 @@ def _own_metals(builder: Builder, w: Array, region: Region) -> Mask:
     """
     if region.own:
         return builder.metals(region.own)
-    a, low, high, first, named, own = _limits_of_families(builder.tables)
+    inside, own = families_holding(builder.tables, w), _limits_of_families(builder.tables)[-1]
+    return np.asarray(np.where(inside.any(axis=1, keepdims=True), own[inside.argmax(axis=1)], False))
+
+
+def families_holding(tables: Tables, w: Array, others: float = OTHERS) -> Mask:
+    """Whether each family holds each of some compositions, mass fractions (points, metals): (points, families).
+
+    `others` : percent that a composition may hold of metals without limits.
+    """
+    a, low, high, first, named, _ = _limits_of_families(tables)
     total = 100 * w @ a.T
     kept = (total >= low - SLACK) & (total <= high + SLACK)
-    inside = np.logical_and.reduceat(kept, first, axis=1) & (100 * w @ ~named.T <= OTHERS)
-    return np.asarray(np.where(inside.any(axis=1, keepdims=True), own[inside.argmax(axis=1)], False))
+    return np.asarray(np.logical_and.reduceat(kept, first, axis=1) & (100 * w @ ~named.T <= others))
 
 
 @cache

@@ -57,7 +57,7 @@ def _weighed(s: Found) -> dict[str, Any]:
 def _observed(s: Found, o: Observed) -> dict[str, Any]:
     """What was read, what it would be as claimed and on the first row, and how deep it looks over each core."""
     m, first = o.measured(), first_piece(s)
-    claimed = s.claimed
+    claimed = s.expected
     shown = o.shown(claimed) if claimed is not None else None
     surface = o.name in s.evidence.surface
     out: dict[str, Any] = {

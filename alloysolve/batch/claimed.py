@@ -9,9 +9,10 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from ..advice.fineness import bodies_of_metal, less_fine, steps_of
-from ..arrays import Array, Index
+from ..arrays import Array, Index, Mask
 from ..inference.claimed import claim_candidates
 from ..inference.classes import KINDS, kinds_of
+from ..inference.commonness import usual_alloys
 from ..inference.compare import weighing_between, without_space
 from ..inference.prior import prior_of
 from ..inputs.claim import Claim
@@ -33,7 +34,8 @@ class Claimed:
 
     Attributes
     ----------
-    v, sigma, magnetic : specific volume [cm3/g], its relative scatter, magnetic class (n,).
+    v, sigma, magnetic, usual : specific volume [cm3/g], its relative scatter, magnetic class, whether of a usual alloy
+        of the claim (n,).
     value, model : conductivity [MS/m] and its relative scatter at each frequency of the meter (frequencies, n).
     """
 
@@ -43,6 +45,7 @@ class Claimed:
     value: Array
     model: Array
     magnetic: Index
+    usual: Mask
     others: Others
 
 
@@ -104,6 +107,11 @@ class RowComparison:
         return Scores(out)
 
     @property
+    def usual(self) -> Mask:
+        """Which candidates as claimed are of the usual alloys of the claim."""
+        return self.claimed.usual
+
+    @property
     def prior(self) -> Array:
         """Prior share of each alternative."""
         return self.claimed.others.prior
@@ -148,7 +156,8 @@ def claimed_of(
         np.log(observed.expected(others.candidates)),
         observed.predictions(others.candidates)[0][1],
     )
-    return Claimed(may_be_hollow, claimed.v, sigma, value, model, magnetic_class_of(claimed), gathered)
+    usual = usual_alloys(tables, claim, claimed.bodies)[claimed.point]
+    return Claimed(may_be_hollow, claimed.v, sigma, value, model, magnetic_class_of(claimed), usual, gathered)
 
 
 def _gathered(candidates: Candidates, weight: Array, kinds: Index, ln_value: Array, model: Array) -> Others:

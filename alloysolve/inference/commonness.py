@@ -4,12 +4,24 @@ from __future__ import annotations
 
 import csv
 import math
+from functools import cache
 from pathlib import Path
 
+import numpy as np
+
+from ..alloys.bodies import Bodies
+from ..alloys.claimed_regions import families_holding
+from ..alloys.law import mixing_law
+from ..alloys.regions import held
+from ..arrays import Array, Mask
 from ..entry import unknown
 from ..errors import InputError
+from ..inputs.claim import Claim
 from ..published.load import Tables
 
+HOMOGENEOUS = "homogeneous"  # in coins.csv
+USUAL = "common"  # word of commonness.csv from which an alloy is usual
+TRACES = 0.5  # percent that it may hold of metals that its family does not name: 1 of zinc halves what silver conducts
 LEFT_OUT = 1e-6  # of the sum of all weights
 STEP = "write lines of family,weight below a first line that says so, as in: brass,3"
 
@@ -32,6 +44,30 @@ def family_weights(tables: Tables, kind: str, name: str) -> dict[str, float]:
         raise InputError("prior", name, '"default", "flat" or a CSV file of family and weight', "choose one of them")
     total = sum(raw.values())
     return {family: weight / total for family, weight in raw.items()}
+
+
+def usual_alloys(tables: Tables, claim: Claim, bodies: Bodies) -> Mask:
+    """Which compositions that a claim allows are of its usual alloys.
+
+    They are of a family that is common under such claims, or of which an alloy or coin of that fineness is published.
+    Whoever names a family or a layer asks for no other alloy: then all are.
+    """
+    if claim.families or claim.plated or claim.clad:
+        return np.ones(len(bodies.v), dtype=bool)
+    words = {w.word: w.weight for w in tables.rows("commonness")}
+    common = np.array([words[getattr(f, claim.kind)] >= words[USUAL] for f in tables.families.values()])
+    published = _published(tables)
+    of_claim = np.any([held(bodies.law, 100 * published, r.limits) for r in claim.regions], axis=0)
+    usual = common | families_holding(tables, published[of_claim]).any(axis=0)
+    out = (bodies.grade >= 0) | (families_holding(tables, bodies.w, TRACES) & usual).any(axis=1)
+    return out if out.any() else ~out
+
+
+@cache
+def _published(tables: Tables) -> Array:
+    """Published alloys, and alloys of coins, as mass fractions (alloys, metals)."""
+    coins = [coin.composition for coin in tables.rows("coins") if coin.construction == HOMOGENEOUS]
+    return mixing_law(tables).fractions([g.composition for g in tables.grades.values()] + coins)
 
 
 def own_weights(tables: Tables, file: str) -> dict[str, float]:

@@ -31,6 +31,10 @@ class Comparison(Protocol):
         """Score that each alternative, read without noise, would have under the claim, by all readings but some."""
 
     @property
+    def usual(self) -> Mask:
+        """Which candidates as claimed are of the usual alloys of the claim."""
+
+    @property
     def prior(self) -> Array:
         """Prior share of each alternative."""
 
@@ -66,11 +70,12 @@ class Known:
 class PieceComparison:
     """The `Comparison` of a single piece, from its candidates.
 
-    `metal` : the precious metal of the claim, or "".
+    `usual` : which of those as claimed are of the usual alloys of the claim. `metal` : its precious metal, or "".
     """
 
     evidence: Evidence
     claim: Candidates
+    usual: Mask
     others: Callable[[], Alternatives]
     may_be_hollow: bool
     metal: str = ""

@@ -16,11 +16,15 @@ from ..arrays import Array, Index, Mask
 from ..integral.evidence import Scores
 from .classes import KINDS
 from .compare import Comparison
-from .misfit import best_as_claimed, contradicted, p_of_reading
+from .misfit import Best, best_as_claimed, contradicted, p_of_reading
 
 CONTRADICTED, UNDECIDED, NOT_CONTRADICTED = "contradicted", "undecided", "not contradicted"
+RARE_ALLOY = "rare alloy"  # the reason
 FALSE_ALARM = 1e-4
 SPEAKS_AGAINST = 0.05  # p, of all readings or of one, up to which they speak against the claim
+# p under the best usual alloy of the claim, up to which only a rare one explains the readings; as many sound pieces of
+# usual alloys may be left undecided for it
+RARE_ONLY = 0.01
 SHARE_EXCLUDED = 0.9  # of the alternatives, which must be excluded before "not contradicted" may be said
 COUNTS_FROM = 0.01  # share of all belief from which a kind of alternative counts by itself
 OTHERS_SPEAK = 0.9  # of what one reading points to, the share the others must exclude to overrule it
@@ -52,6 +56,11 @@ class Decision:
     excluded: float | None
     false_alarm: float
     reasons: tuple[Reason, ...]
+
+    @property
+    def rare_alloy(self) -> bool:
+        """Whether it is undecided because only a rare alloy of the claim would read so."""
+        return self.reasons[-1].code == RARE_ALLOY
 
 
 @dataclass(frozen=True)
@@ -119,6 +128,9 @@ class Believed(Protocol):
 class Asked(Protocol):
     """What a decision may ask; nothing is worked out that it does not depend on."""
 
+    def usual(self) -> Mask:
+        """Which candidates as claimed are of the usual alloys of the claim."""
+
     def shown(self) -> Shown:
         """How much of the alternatives all readings exclude."""
 
@@ -142,6 +154,10 @@ class _Asked:
     compared: Comparison
     believed: Believed
     false_alarm: float
+
+    def usual(self) -> Mask:
+        """Which candidates as claimed are of the usual alloys of the claim."""
+        return self.compared.usual
 
     def shown(self) -> Shown:
         """How much of the alternatives all readings exclude."""
@@ -176,11 +192,12 @@ def decide(by_reading: Scores, asked: Asked, false_alarm: float = FALSE_ALARM) -
 
     p below `false_alarm` contradicts the claim, but for two cases. If one reading alone is to blame (`_to_blame`), it
     is to be taken again. If most of what is believed meets the claim, as a finer metal or an unusual alloy does, there
-    is no fault. Without a contradiction, no reading may speak against the claim, and the readings must exclude nearly
-    all of the alternatives, and of each kind of them that counts, before nothing speaks against it.
+    is no fault. Without a contradiction, no reading may speak against the claim, no rare alloy may be its only excuse
+    for a reading (`_rare_alloy`), and the readings must exclude nearly all of the alternatives, and of each kind of
+    them that counts, before nothing speaks against it.
     """
     best = best_as_claimed(by_reading)
-    each = {name: float(z[best.where]) for name, z in by_reading.items()}
+    each = _scores_at(by_reading, best)
     read = Reason("readings", {"scores": each})
 
     def undecided(code: str, values: Mapping[str, object], share: float | None = None) -> Decision:
@@ -201,6 +218,11 @@ def decide(by_reading: Scores, asked: Asked, false_alarm: float = FALSE_ALARM) -
         return undecided("speaks against", {"readings": against_it, "p": best.p})
     if best.p <= SPEAKS_AGAINST:
         return undecided("strained", {"p": best.p})
+    rare = _rare_alloy(by_reading, best.where, asked)
+    if rare:
+        values, scores = rare
+        reasons = (Reason("readings", {"scores": scores}), Reason(RARE_ALLOY, values))
+        return Decision(UNDECIDED, best.p, None, false_alarm, reasons)
     shown = asked.shown()
     if shown.enough:
         agrees = Reason("agrees", {"excluded": shown.share})
@@ -215,6 +237,29 @@ def speaking(by_reading: Scores, where: int) -> tuple[str, ...]:
     """Names of the readings that by themselves speak against one candidate as claimed, the clearest first."""
     own = {name: float(p_of_reading(by_reading, name)[where]) for name in by_reading}
     return tuple(sorted((name for name in own if own[name] <= SPEAKS_AGAINST), key=lambda name: own[name]))
+
+
+def _rare_alloy(by_reading: Scores, where: int, asked: Asked) -> tuple[dict[str, object], dict[str, float]] | None:
+    """The one reading that fits a rare alloy of the claim and no usual one, with the scores of the best usual alloy.
+
+    All others must fit the usual alloys: two readings that point to a rare alloy bear each other out.
+    """
+    if asked.usual()[where]:
+        return None
+    usual = by_reading.some(np.flatnonzero(asked.usual()))
+    best = best_as_claimed(usual)
+    if best.p > RARE_ONLY:
+        return None
+    for group in sorted({by_reading.alike.get(name, name) for name in by_reading}):
+        alike = {name for name in by_reading if by_reading.alike.get(name, name) == group}
+        if best_as_claimed(usual, alike).p > SPEAKS_AGAINST:
+            worst = max(alike, key=lambda name: abs(float(usual[name][best.where])))
+            return {"reading": worst, "p_usual": best.p}, _scores_at(usual, best)
+    return None
+
+
+def _scores_at(by_reading: Scores, best: Best) -> dict[str, float]:
+    return {name: float(z[best.where]) for name, z in by_reading.items()}
 
 
 def _to_blame(by_reading: Scores, asked: Asked, false_alarm: float) -> dict[str, object]:

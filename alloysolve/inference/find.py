@@ -22,6 +22,7 @@ from ..published.load import Tables
 from ..readings.size import ObservedType
 from ..weighing.weigh import Weighing
 from .claimed import claim_candidates
+from .commonness import usual_alloys
 from .compare import PieceComparison, scores
 from .decision import SPEAKS_AGAINST, Decision, judge
 from .groups import quantiles
@@ -70,6 +71,13 @@ class Found:
     def claimed(self) -> Candidates | None:
         """Candidates as claimed."""
         return self.compared.claim if self.compared else None
+
+    @property
+    def expected(self) -> Candidates | None:
+        """Candidates that say what a piece as claimed reads: usual alloys only, where the readings fit none."""
+        if self.compared and self.decision and self.decision.rare_alloy:
+            return self.compared.claim.some(np.flatnonzero(self.compared.usual))
+        return self.claimed
 
     @cached_property
     def _meets(self) -> Mask:
@@ -308,4 +316,6 @@ def compare(
     claimed = claim_candidates(tables, claim, prior.claim_bodies, evidence.form, evidence.shows)
     if claimed is None:
         return None
-    return PieceComparison(evidence, claimed, partial(prior.alternatives, evidence.form), may_be_hollow, claim.metal)
+    usual = usual_alloys(tables, claim, claimed.bodies)[claimed.point]
+    others = partial(prior.alternatives, evidence.form)
+    return PieceComparison(evidence, claimed, usual, others, may_be_hollow, claim.metal)

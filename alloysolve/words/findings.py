@@ -10,7 +10,7 @@ from ..advice.weighed import DISAGREE
 from ..answer.document import NO_CLAIM, Document
 from ..answer.parts import Coded
 from ..answer.rows import AS_CLAIMED, SYSTEM, Row
-from ..inference.decision import CONTRADICTED
+from ..inference.decision import CONTRADICTED, RARE_ALLOY
 from ..readings.registry import KINDS
 from .language import Language
 from .names import Names, body_words, kind_of, kind_taken, layer_phrase, part_words, reading_words, told_apart
@@ -23,7 +23,7 @@ UNLISTED_UM = 1.0  # a core that is seen less deep than this has metals that wer
 RIVALS = 3  # bodies that are named beside the first
 EQUAL = 0.05  # relative difference up to which two candidates are equally good
 # reasons of a decision that are said before all other notes
-FIRST_REASONS = ("one reading alone", "speaks against", "meets it otherwise", "kind not shown")
+FIRST_REASONS = ("one reading alone", "speaks against", "meets it otherwise", "kind not shown", RARE_ALLOY)
 EXPLAINS = ("core under a layer", "thickness", "missing part")  # notes that explain and ask for nothing
 
 
@@ -53,9 +53,14 @@ def change_lines(d: Document, say: Language, style: str = "change") -> list[str]
             lines.append(say.say(style, "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
         else:
             lines.append(say.say(style, "misread", misread=misread))
-    elif a.would_show_below_per_mille and a.decision and not contradicted:
+    elif a.would_show_below_per_mille and a.decision and not contradicted and not rare_alloy(d):
         lines.append(say.say("change", "lowest", fineness=f"{a.would_show_below_per_mille:.0f}"))
     return lines
+
+
+def rare_alloy(d: Document) -> bool:
+    """Whether only a rare alloy of the claim would read so: then nothing is said of what is alloyed as usual."""
+    return d.claim is not None and any(r.code == RARE_ALLOY for r in d.claim.reasons)
 
 
 def why_first(d: Document, say: Language) -> str:
@@ -265,7 +270,7 @@ def _note(d: Document, note: Coded, say: Language) -> str:
             else note.code
         )
         return say.say("note", key, reading=say.say(kind, "name"))
-    if note.code == "meets it otherwise":
+    if note.code in ("meets it otherwise", RARE_ALLOY):
         return say.say("note", note.code)
     if note.code == "kind not shown":
         percent = round(100 * values["shown"])

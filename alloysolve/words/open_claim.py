@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..answer.document import Document
 from ..answer.rows import AS_CLAIMED
 from ..inference.decision import UNDECIDED
-from .findings import PROBABLY
+from .findings import PROBABLY, rare_alloy
 from .language import Language
 from .names import Names, called, kind_taken, told_apart
 from .numbers import chance, listed
@@ -25,6 +25,13 @@ def open_sentence(d: Document, say: Language, style: str = "open") -> str:
     likely = say.say(style, "likely_finer" if finer else "likely", chance=words)
     if any(r.code == "meets it otherwise" for r in d.claim.reasons):
         return say.say(style, "otherwise", likely=likely)
+    following = next_shown(d)
+    reading = ""
+    if following is not None and following.decides:
+        reading = called(d, following.kind, say, "help" if style == "page_open" else "name")
+    if rare_alloy(d):
+        closed = reading and say.has(style, "rare_closed")
+        return say.say(style, "rare_closed" if closed else "rare", likely=likely, reading=reading)
     speaking = _disagreeing(d)
     if speaking:
         names = listed([say.say(kind, "title" if style == "page_open" else "name") for kind in speaking])
@@ -32,11 +39,7 @@ def open_sentence(d: Document, say: Language, style: str = "open") -> str:
     missing = _not_ruled_out(d, say)
     if not missing:
         return say.say(style, "more", likely=likely)
-    following = next_shown(d)
-    if following is None or not following.decides:
-        return say.say(style, "kind", likely=likely, kind=missing)
-    reading = called(d, following.kind, say, "help" if style == "page_open" else "name")
-    return say.say(style, "closed", likely=likely, kind=missing, reading=reading)
+    return say.say(style, "closed" if reading else "kind", likely=likely, kind=missing, reading=reading)
 
 
 def _disagreeing(d: Document) -> list[str]:

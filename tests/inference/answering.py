@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from alloysolve.arrays import Mask
 from alloysolve.inference.decision import Shown
 
 
@@ -23,6 +26,10 @@ class Answering:
     meets: float = 0.0
     by_kind: Mapping[str, float] = field(default_factory=dict)
     counted: Counter[str] = field(default_factory=Counter)
+    usual_at: Sequence[bool] = (True, True)
+
+    def usual(self) -> Mask:
+        return np.array(self.usual_at)
 
     def shown(self) -> Shown:
         self.counted["shown"] += 1

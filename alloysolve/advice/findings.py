@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..inference.decision import CONTRADICTED, Decision, Reason
-from ..inference.find import Found
+from ..inference.find import Found, as_expected
 from ..inference.posterior import Posterior
 from ..inputs.claim import Claim
 from ..inputs.piece import Piece
@@ -66,7 +66,7 @@ class Advice:
 
 def advise(found: Found) -> Advice:
     """All findings beside the fit of one piece."""
-    piece, weighing, claim, of_claim = found.piece, found.weighing, found.claim, found.expected
+    piece, weighing, claim, of_claim = found.piece, found.weighing, found.claim, as_expected(found)
     span = density_span(of_claim) if of_claim is not None else None
     expected = expected_displaced(weighing, span)
     misread = _misread(weighing, expected)

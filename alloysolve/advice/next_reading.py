@@ -13,6 +13,7 @@ from ..arrays import Array, Index
 from ..inference.classes import kinds_of
 from ..inference.compare import alternative_scores
 from ..inference.decision import CONTRADICTED, SPEAKS_AGAINST, UNDECIDED, Shown, speaking
+from ..inference.find import Found, as_expected
 from ..inference.groups import quantiles
 from ..inference.misfit import Best, Misfit, best_as_claimed, contradicted, law_at
 from ..integral.evidence import Scores
@@ -22,7 +23,6 @@ from .agreement import best_of
 from .trials import Trial, is_owned, with_trial
 
 if TYPE_CHECKING:
-    from ..inference.find import Found
     from ..inference.systems import System
 
 
@@ -120,7 +120,7 @@ class Question:
     @cached_property
     def usual(self) -> Candidates | None:
         """The usual alloys of the claim, where only a rare one fits the readings so far."""
-        return self.s.expected if self.s.decision and self.s.decision.rare_alloy else None
+        return as_expected(self.s) if self.s.decision and self.s.decision.rare_alloy else None
 
     @cached_property
     def alarm(self) -> float:

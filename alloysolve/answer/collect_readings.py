@@ -7,7 +7,7 @@ from typing import Any
 
 from ..advice.agreement import claim_scores, depth_by_core, first_piece
 from ..arrays import Array
-from ..inference.find import Found
+from ..inference.find import Found, as_expected
 from ..measured import rounded
 from ..readings.base import Observed
 from ..readings.ratio import Ratio
@@ -57,7 +57,7 @@ def _weighed(s: Found) -> dict[str, Any]:
 def _observed(s: Found, o: Observed) -> dict[str, Any]:
     """What was read, what it would be as claimed and on the first row, and how deep it looks over each core."""
     m, first = o.measured(), first_piece(s)
-    claimed = s.expected
+    claimed = as_expected(s)
     shown = o.shown(claimed) if claimed is not None else None
     surface = o.name in s.evidence.surface
     out: dict[str, Any] = {

@@ -72,13 +72,6 @@ class Found:
         """Candidates as claimed."""
         return self.compared.claim if self.compared else None
 
-    @property
-    def expected(self) -> Candidates | None:
-        """Candidates that say what a piece as claimed reads: usual alloys only, where the readings fit none."""
-        if self.compared and self.decision and self.decision.rare_alloy:
-            return self.compared.claim.some(np.flatnonzero(self.compared.usual))
-        return self.claimed
-
     @cached_property
     def _meets(self) -> Mask:
         """Rows that meet the claim, without hollow ones of a claim that allows no empty space."""
@@ -296,6 +289,13 @@ def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
     )
     decision = judge(compared, BelievedOf(found), settings.answers.false_alarm.value) if compared else None
     return replace(found, decision=decision)
+
+
+def as_expected(found: Found) -> Candidates | None:
+    """Candidates that say what a piece as claimed reads: usual alloys only, where the readings fit none of these."""
+    if found.compared and found.decision and found.decision.rare_alloy:
+        return found.compared.claim.some(np.flatnonzero(found.compared.usual))
+    return found.claimed
 
 
 def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None, left_out: float = LEFT_OUT) -> Posterior:

@@ -132,6 +132,15 @@ def read_value(item: Entry, given: Any, path: str) -> Any:
     return _single(item, given, path)
 
 
+def document(given: Any, path: str) -> Mapping[str, Any]:
+    """Values by name, from a mapping or from a row of a frame."""
+    if isinstance(given, Mapping):
+        return given
+    if not (hasattr(given, "keys") and hasattr(given, "items")):
+        raise InputError(path, shown(given), "values by name", 'write for example {"mass": "31.18 g"}')
+    return {str(key): value for key, value in given.items()}
+
+
 def read_table(record: type, given: Any, path: str) -> Any:
     """A table of a document as a dataclass whose fields carry entries; unknown keys are refused."""
     known = entries(record)

@@ -12,9 +12,11 @@ import numpy as np
 
 from ..alloys.materials import layers_of
 from ..arrays import Array, Mask
+from ..entry import document
 from ..errors import InputError
 from ..inference.claimed import claim_candidates
 from ..inference.classes import classes
+from ..inference.commonness import NamedPrior, named_prior
 from ..inference.compare import alternative_scores
 from ..inference.misfit import contradicted
 from ..inference.observe import circumstances_of, form_of
@@ -22,7 +24,7 @@ from ..inference.prior import prior_of
 from ..inference.weigh_piece import density_of
 from ..inputs.claim import allows_hollow, parse_claim
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings, find_settings, tables_of
+from ..inputs.settings import Settings, in_use
 from ..integral.evidence import WEIGHING, Evidence, Scores
 from ..plain import to_plain
 from ..readings.base import SURFACE, Observed
@@ -196,15 +198,15 @@ def routine(
     >>> {c.name: c.word for c in found.classes}["lighter metal"]
     'always'
     """
-    piece = piece if isinstance(piece, Piece) else Piece.from_dict(piece)
-    settings = settings or find_settings()
-    return _Routines(piece, settings, tables or tables_of(settings), prior or settings.answers.prior).routine(readings)
+    piece = piece if isinstance(piece, Piece) else Piece.from_dict(document(piece, "piece"))
+    settings, tables = in_use(settings, tables)
+    return _Routines(piece, settings, tables, named_prior(prior or settings.answers.prior)).routine(readings)
 
 
 class _Routines:
     """The alternatives to one claim, and how far each reading moves each of them."""
 
-    def __init__(self, piece: Piece, settings: Settings, tables: Tables, prior: str) -> None:
+    def __init__(self, piece: Piece, settings: Settings, tables: Tables, prior: NamedPrior) -> None:
         if not piece.claim or piece.mass is None:
             path, lacking = ("mass", "its mass") if piece.claim else ("claim", "what the piece is said to be")
             raise InputError(path, "", lacking, 'as in: --claim "gold 999" --mass 31.1')

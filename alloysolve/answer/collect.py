@@ -6,11 +6,11 @@ import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from math import floor
-from pathlib import Path
 from typing import Any
 
 from ..advice.coin_types import CoinFits, coin_types
 from ..advice.findings import Advice
+from ..inference.commonness import NamedPrior
 from ..inference.decision import CONTRADICTED, Reason
 from ..inference.find import CLAIM_GROUP, FINER_GROUP, Found
 from ..inference.prior import TABLES_OF_PRIOR
@@ -82,7 +82,7 @@ def document_of(
         version=VERSION,
         inputs=s.piece.to_dict(),
         settings=_settings(s),
-        prior=Prior(s.prior.name, prior_hash(s.tables, s.prior.name)),
+        prior=Prior(s.prior.name, prior_hash(s.tables, s.prior.named)),
         tables=s.tables.hashes(),
         names={},
         form=_form(s),
@@ -106,12 +106,11 @@ def document_of(
     return _named(found, s.tables)
 
 
-def prior_hash(tables: Tables, name: str) -> str:
+def prior_hash(tables: Tables, prior: NamedPrior) -> str:
     """SHA-256 over the name of the prior, or the text of its file, and the tables from which it is made."""
     hashes = tables.hashes()
     parts = [f"{k}={v}" for k, v in sorted(hashes.items()) if k.split(".")[0] in TABLES_OF_PRIOR]
-    said = Path(name).read_text(encoding="utf-8") if name.endswith(".csv") else name
-    return hashlib.sha256("\n".join([said, *parts]).encode()).hexdigest()
+    return hashlib.sha256("\n".join([prior.text or prior.name, *parts]).encode()).hexdigest()
 
 
 def _named(d: Document, tables: Tables) -> Document:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
+from os import PathLike
 from typing import TYPE_CHECKING, Any
 
 from ..advice.agreement import reading_rows, scores_of_first
@@ -14,10 +15,12 @@ from ..advice.findings import Advice, advise
 from ..advice.fineness import down_to, speaks_against_below
 from ..advice.next_reading import next_readings
 from ..advice.trials import Trial, trials
+from ..entry import document
+from ..inference.commonness import NamedPrior, named_prior
 from ..inference.find import Found, find
 from ..inputs.bare import with_units
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings, find_settings, tables_of
+from ..inputs.settings import Settings, in_use
 from ..integral.evidence import Scores
 from ..measured import Measured
 from ..published.load import Tables
@@ -128,16 +131,17 @@ class Solution(Found):
 
 def solve(
     piece: Piece | Mapping[str, Any],
-    settings: Settings | None = None,
+    settings: Settings | Mapping[str, Any] | None = None,
     tables: Tables | None = None,
-    prior: str | None = None,
+    prior: str | PathLike[str] | NamedPrior | None = None,
 ) -> Solution:
     """What fits a piece, how likely that is, and what to do next.
 
     Parameters
     ----------
-    piece : the piece, or its fields as a mapping.
-    settings : shop settings; if left out, those that `find_settings` finds.
+    piece : the piece, or its fields as a mapping or a row of a frame.
+    settings : shop settings, or their values as a mapping; if left out, the defaults. The settings file of a user is
+        for commands; ``settings=find_settings()`` asks for it here.
     tables : published tables; if left out, the shipped ones with those that the settings add.
     prior : "default", "flat" or a file; if left out, that of the settings.
 
@@ -150,9 +154,8 @@ def solve(
     >>> found.decision.code, found.systems.metals[0]
     ('contradicted', 'Cu Zn')
     """
-    settings = settings or find_settings()
-    piece = piece if isinstance(piece, Piece) else Piece.from_dict(with_units(piece, settings))
-    tables = tables or tables_of(settings)
-    found = find(piece, settings, tables, prior or settings.answers.prior)
+    settings, tables = in_use(settings, tables)
+    piece = piece if isinstance(piece, Piece) else Piece.from_dict(with_units(document(piece, "piece"), settings))
+    found = find(piece, settings, tables, named_prior(prior or settings.answers.prior))
     advice = advise(found)
     return Solution(**{f.name: getattr(found, f.name) for f in fields(found)}, advice=advice)

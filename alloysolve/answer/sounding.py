@@ -14,7 +14,7 @@ from ..arrays import Array
 from ..inference.groups import quantiles
 from ..inference.observe import circumstances_of
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings, find_settings, tables_of
+from ..inputs.settings import Settings, in_use
 from ..pieces.candidates import Candidates
 from ..published.load import Tables
 from ..readings.recording import Peaks, peaks_of
@@ -146,8 +146,7 @@ def sounding(
         For a file that is not a recording, and as in `solve`.
     """
     peaks = peaks_of(recording)
-    settings = settings or find_settings()
-    tables = tables or tables_of(settings)
+    settings, tables = in_use(settings, tables)
     if piece.shape is None or piece.shape[0] not in SHAPES or piece.mass is None:
         return Sounding(str(recording), peaks, (), None)
     values = {f.name: getattr(piece, f.name) for f in fields(piece)}

@@ -14,6 +14,7 @@ from ..alloys.bodies import Bodies
 from ..alloys.families import all_bodies
 from ..answer.collect import prior_hash
 from ..arrays import Array, Index, Mask
+from ..inference.commonness import NamedPrior
 from ..inference.find import FIRST_SYSTEM, counted, group_of
 from ..inference.groups import SHOWN_FROM
 from ..inference.prior import prior_of
@@ -299,7 +300,7 @@ class Meter:
 
 
 @lru_cache(maxsize=12)
-def _shared(tables: Tables, kind: str, prior: str, meter: Meter) -> Segment:
+def _shared(tables: Tables, kind: str, prior: NamedPrior, meter: Meter) -> Segment:
     """The table for a kind of claim, without what a single claim adds; it is kept on disk."""
     text = OF_KIND[kind]
     beliefs = prior_of(tables, parse_claim(text, tables) if text else None, False, prior)
@@ -330,7 +331,7 @@ def _without_bodies(b: Believed) -> Believed:
 
 
 @lru_cache(maxsize=128)
-def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: str, meter: Meter) -> Beliefs:
+def beliefs_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, prior: NamedPrior, meter: Meter) -> Beliefs:
     """What is expected under a claim, as readings by such a meter would show it."""
     whole, size = prior_of(tables, claim, may_be_hollow, prior), len(all_bodies(tables).v)
     shared = _shared(tables, claim.kind if claim else "none", prior, meter)

@@ -12,7 +12,7 @@ from ..advice.fineness import bodies_of_metal, less_fine, steps_of
 from ..arrays import Array, Index, Mask
 from ..inference.claimed import claim_candidates
 from ..inference.classes import KINDS, kinds_of
-from ..inference.commonness import usual_alloys
+from ..inference.commonness import NamedPrior, usual_alloys
 from ..inference.compare import weighing_between, without_space
 from ..inference.prior import prior_of
 from ..inputs.claim import Claim
@@ -137,7 +137,7 @@ class RowComparison:
 
 @lru_cache(maxsize=256)
 def claimed_of(
-    tables: Tables, claim: Claim, may_be_hollow: bool, prior: str, frequencies: tuple[float, ...], thickness: int
+    tables: Tables, claim: Claim, may_be_hollow: bool, prior: NamedPrior, frequencies: tuple[float, ...], thickness: int
 ) -> Claimed | None:
     """The arrays of a claim for pieces of one class of thickness; None if the claim has no bodies of its own."""
     beliefs = prior_of(tables, claim, may_be_hollow, prior)
@@ -224,7 +224,7 @@ def less_fine_of(tables: Tables, claim: Claim, frequencies: tuple[float, ...]) -
     percent = steps_of(claim)
     trial = less_fine(bodies, claim.metal, percent)
     form = Form("disc", (USUAL_RATIO, 1.0), measured=False)
-    layers = prior_of(tables, claim, False, "default").layers
+    layers = prior_of(tables, claim, False).layers
     found = conductivity_like(frequencies).predictions(Candidates.bare(trial, layers, form))
     value, model = (np.array(x).reshape(len(found), len(percent), -1) for x in zip(*found, strict=True))
     return LessFine(percent, trial.v.reshape(len(percent), -1), float(trial.sigma[0]), value, model)

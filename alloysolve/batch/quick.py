@@ -18,6 +18,7 @@ from ..advice.fineness import down_to, least_passing, not_shown
 from ..advice.weighed import about_weighed
 from ..arrays import Array, Index
 from ..errors import AlloysolveError
+from ..inference.commonness import NamedPrior
 from ..inference.decision import CONTRADICTED, judge
 from ..inference.groups import POINTS, points_passed
 from ..inference.observe import evidence_of
@@ -115,7 +116,7 @@ def asked(piece: Piece, claim: Claim | None, weighing: Weighing, settings: Setti
 
 
 def quick_answers(
-    candidates: Mapping[int, Piece], settings: Settings, tables: Tables, prior: str
+    candidates: Mapping[int, Piece], settings: Settings, tables: Tables, prior: NamedPrior
 ) -> dict[int, dict[str, Any]]:
     """Answers of those pieces that the quick route can answer, by their numbers.
 
@@ -142,7 +143,7 @@ def quick_answers(
     return out
 
 
-def _answer(a: Asked, piece: Piece, settings: Settings, tables: Tables, prior: str) -> dict[str, Any]:
+def _answer(a: Asked, piece: Piece, settings: Settings, tables: Tables, prior: NamedPrior) -> dict[str, Any]:
     beliefs = beliefs_of(tables, a.claim, a.hollow, prior, a.meter)
     belief = beliefs.of(a.reading)
     precious = _precious(belief, beliefs.symbols, a.mass_g)

@@ -19,9 +19,10 @@ from ..answer.collect import prior_hash
 from ..answer.document import Document
 from ..answer.solution import Solution, solve
 from ..errors import AlloysolveError, InputError
+from ..inference.commonness import NamedPrior, named_prior
 from ..inputs.bare import with_units
 from ..inputs.piece import Piece
-from ..inputs.settings import Settings, find_settings, tables_of
+from ..inputs.settings import Settings, settings_in_use, tables_of
 from ..version import VERSION
 from ..words.batch import heads, row_words
 from ..words.language import language
@@ -134,13 +135,13 @@ def solve_many(
     ...     solve_many(pieces, Path(folder, "answers.csv"), settings=Settings()).decisions["contradicted"]
     1
     """
-    settings = settings or find_settings()
+    settings = settings_in_use(settings)
     check_target(source, answers, overwrite)
     opened = open_source(source, dict(settings.columns))
     if full is None:
         full = opened.count < QUICK_FROM
     layout = Layout(heads(language(settings.answers.language)), opened.own, wide, opened.delimiter, opened.mark)
-    run = _Run(Path(source), Path(answers), settings, prior or settings.answers.prior, full, layout)
+    run = _Run(Path(source), Path(answers), settings, named_prior(prior or settings.answers.prior), full, layout)
     summary = run.begin(resume)
     summary.lacking = opened.lacking
     rows = islice(opened.rows(), summary.rows, None)
@@ -197,7 +198,7 @@ def _pool(executor: Executor | None, jobs: int) -> Iterator[Executor | None]:
 
 
 def _answered(
-    rows: Iterator[Row], pool: Executor | None, jobs: int, size: int, how: tuple[Settings, str, bool]
+    rows: Iterator[Row], pool: Executor | None, jobs: int, size: int, how: tuple[Settings, NamedPrior, bool]
 ) -> Iterator[list[dict[str, Any]]]:
     """Answers chunk by chunk in order, while a few chunks are being worked on."""
     chunks = iter(lambda: list(islice(rows, size)), [])
@@ -213,9 +214,11 @@ def _answered(
         yield waiting.popleft().result()
 
 
-def answer_rows(rows: Iterable[Row], settings: Settings, prior: str, full: bool = False) -> list[dict[str, Any]]:
+def answer_rows(
+    rows: Iterable[Row], settings: Settings, prior: str | NamedPrior, full: bool = False
+) -> list[dict[str, Any]]:
     """Answers of some rows, each with its own answer or error; this is what a worker does."""
-    say = language(settings.answers.language)
+    prior, say = named_prior(prior), language(settings.answers.language)
     pieces: dict[int, Piece] = {}
     documents: dict[int, Document] = {}
     said: dict[int, str] = {}
@@ -263,7 +266,9 @@ def _state(file: Path) -> list[int]:
 class _Run:
     """The files of one run: the answers so far in a part file, and beside it a note of how far it came."""
 
-    def __init__(self, source: Path, target: Path, settings: Settings, prior: str, full: bool, layout: Layout) -> None:
+    def __init__(
+        self, source: Path, target: Path, settings: Settings, prior: NamedPrior, full: bool, layout: Layout
+    ) -> None:
         self.target, self.prior, self.layout = target, prior, layout
         self.form = form_of_file(target, "answers", WRITTEN)
         self.part = target.with_name(target.name + ".part")

@@ -18,7 +18,7 @@ from ..integral.evidence import WEIGHING, Evidence, Scores
 from ..integral.windows import window_of_share
 from ..pieces.candidates import Candidates
 from ..pieces.constructions import CONSTRUCTIONS, Place
-from ..published.load import Tables, default_tables
+from ..published.load import Tables, tables_in_use
 from .density import BUBBLES
 
 if TYPE_CHECKING:
@@ -195,7 +195,7 @@ def constructions(
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings
 
-    solution = solve(Piece(density=density, claim=claim, **piece), Settings(), tables or default_tables())
+    solution = solve(Piece(density=density, claim=claim, **piece), Settings(), tables_in_use(tables))
     return all_that_fits(solution, set(only))
 
 

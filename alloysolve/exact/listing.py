@@ -12,7 +12,7 @@ from ..alloys.bodies import RESISTIVITY_SCATTER
 from ..alloys.law import MixingLaw, mixing_law, support_resistivity, support_volume
 from ..arrays import Array, Index
 from ..physics.magnet import magnetic_class
-from ..published.load import Tables, default_tables
+from ..published.load import Tables, tables_in_use
 from .columns import shares_of_two
 from .density import SCATTER, Volume, check_metals, usable_metals, volume_of
 from .rays import Distance, Rays
@@ -72,7 +72,7 @@ def mixtures(
     >>> frame[["metals", "metal_1_low_percent", "metal_1_high_percent"]].round(0).values.tolist()
     [['Cu Zn', 66.0, 74.0]]
     """
-    tables = tables or default_tables()
+    tables = tables_in_use(tables)
     chosen = list(metals) if metals is not None else usable_metals(tables)
     check_metals(chosen, tables)
     law, read = mixing_law(tables), volume_of(density)

@@ -17,7 +17,7 @@ from ..inference.claimed import claim_bodies
 from ..inputs.claim import parse_claim
 from ..inputs.settings import Settings
 from ..measured import K95
-from ..published.load import Tables, default_tables
+from ..published.load import Tables, tables_in_use
 from ..readings.conductivity import Conductivity
 from ..readings.x_rays.intensities import SEEN_SHARE, U_ENDS, U_MIDDLE, U_READING, WHOLE_FROM
 from ..readings.x_rays.surface import NOT_DETECTED, SurfaceComposition
@@ -84,7 +84,7 @@ def bounds(
     """
     import pandas as pd
 
-    tables = tables or default_tables()
+    tables = tables_in_use(tables)
     chosen = list(metals) if metals is not None else usable_metals(tables)
     found = ranges_within(_mixture(density, chosen, at_least, at_most, ratios, without, conductivity, surface, tables))
     return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})
@@ -126,7 +126,7 @@ def nearest(
     """
     import pandas as pd
 
-    tables = tables or default_tables()
+    tables = tables_in_use(tables)
     claimed = _claimed(claim, tables)
     chosen = list(metals) if metals is not None else list(claimed)
     mixture = _mixture(density, chosen, at_least, at_most, ratios, without, conductivity, surface, tables)

@@ -76,11 +76,11 @@ def spectrum(
 ) -> Axes:
     """Axes with the spectrum of a recording of taps, its tones, and the tones of what the piece may be."""
     from ..answer.sounding import sounding
-    from ..inputs.settings import find_settings
+    from ..inputs.settings import settings_in_use
     from ..readings.recording import mean_spectrum
     from .tone_spectrum import spectrum
 
-    shop = settings or find_settings()
+    shop = settings_in_use(settings)
     heard = sounding(str(recording), piece, shop)
     return spectrum(*mean_spectrum(str(recording)), heard, language(shop.answers.language), ax)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import math
+import os
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -14,7 +16,7 @@ from ..alloys.claimed_regions import families_holding
 from ..alloys.law import mixing_law
 from ..alloys.regions import held
 from ..arrays import Array, Mask
-from ..entry import unknown
+from ..entry import shown, unknown
 from ..errors import InputError
 from ..inputs.claim import Claim
 from ..published.load import Tables
@@ -23,25 +25,61 @@ HOMOGENEOUS = "homogeneous"  # in coins.csv
 USUAL = "common"  # word of commonness.csv from which an alloy is usual
 TRACES = 0.5  # percent that it may hold of metals that its family does not name: 1 of zinc halves what silver conducts
 LEFT_OUT = 1e-6  # of the sum of all weights
+NAMES = '"default", "flat" or a CSV file of family and weight'
 STEP = "write lines of family,weight below a first line that says so, as in: brass,3"
 
 
-def family_weights(tables: Tables, kind: str, name: str) -> dict[str, float]:
+@dataclass(frozen=True, slots=True)
+class NamedPrior:
+    """A prior by its name and the text of its file, so that an edited file is another prior.
+
+    `name` : "default", "flat" or the path of a CSV file. `text` : what stands in the file; "" without one.
+    """
+
+    name: str
+    text: str = ""
+
+
+DEFAULT, FLAT = NamedPrior("default"), NamedPrior("flat")
+
+
+def named_prior(given: str | os.PathLike[str] | NamedPrior) -> NamedPrior:
+    """The prior of a name, or of a CSV file, which is read once.
+
+    Raises
+    ------
+    InputError
+        For another name, and for a file that cannot be read.
+    """
+    if isinstance(given, NamedPrior):
+        return given
+    if not isinstance(given, str | os.PathLike):
+        raise InputError("prior", shown(given), NAMES, "choose one of them")
+    name = os.fspath(given)
+    if name in (DEFAULT.name, FLAT.name):
+        return NamedPrior(name)
+    if not name.endswith(".csv"):
+        raise InputError("prior", shown(name), NAMES, "choose one of them")
+    try:
+        return NamedPrior(name, Path(name).read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError("prior", name, "a text file that can be read", STEP) from error
+
+
+def family_weights(tables: Tables, kind: str, prior: NamedPrior) -> dict[str, float]:
     """Share of each family under a kind of claim; "flat" gives every family the same share.
 
-    A `name` that ends in .csv is a file with the columns family and weight. Families that it leaves out are given
-    next to nothing (`LEFT_OUT`), so that every construction keeps a body.
+    A file has the columns family and weight. Families that it leaves out are given next to nothing (`LEFT_OUT`), so
+    that every construction keeps a body.
     """
     words = {w.word: w.weight for w in tables.rows("commonness")}
-    if name == "flat":
+    if prior == FLAT:
         raw = dict.fromkeys(tables.families, 1.0)
-    elif name == "default":
+    elif prior == DEFAULT:
         raw = {f.family: words[getattr(f, kind)] for f in tables.families.values()}
-    elif name.endswith(".csv"):
-        own = own_weights(tables, name)
-        raw = dict.fromkeys(tables.families, LEFT_OUT * sum(own.values())) | own
     else:
-        raise InputError("prior", name, '"default", "flat" or a CSV file of family and weight', "choose one of them")
+        own = own_weights(tables, prior)
+        raw = dict.fromkeys(tables.families, LEFT_OUT * sum(own.values())) | own
     total = sum(raw.values())
     return {family: weight / total for family, weight in raw.items()}
 
@@ -70,14 +108,12 @@ def _published(tables: Tables) -> Array:
     return mixing_law(tables).fractions([g.composition for g in tables.grades.values()] + coins)
 
 
-def own_weights(tables: Tables, file: str) -> dict[str, float]:
+def own_weights(tables: Tables, prior: NamedPrior) -> dict[str, float]:
     """Weights of families from a CSV file with the columns family and weight."""
-    try:
-        rows = list(csv.DictReader(Path(file).read_text(encoding="utf-8").splitlines()))
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError("prior", file, "a text file that can be read", STEP) from error
-    weights = {}
-    for line, row in enumerate(rows, start=2):
+    read, file, weights = csv.DictReader(prior.text.splitlines()), prior.name, dict[str, float]()
+    if not {"family", "weight"} <= set(read.fieldnames or ()):
+        raise InputError(f"{file} line 1", ",".join(read.fieldnames or ())[:60], "the columns family and weight", STEP)
+    for line, row in enumerate(read, start=2):
         family, weight = row.get("family") or "", row.get("weight") or ""
         if family not in tables.families:
             raise unknown(f"{file} line {line}", family, tables.families, "a family of families.csv")

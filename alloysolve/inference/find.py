@@ -22,7 +22,7 @@ from ..published.load import Tables
 from ..readings.size import ObservedType
 from ..weighing.weigh import Weighing
 from .claimed import claim_candidates
-from .commonness import usual_alloys
+from .commonness import NamedPrior, usual_alloys
 from .compare import PieceComparison, scores
 from .decision import SPEAKS_AGAINST, Decision, judge
 from .groups import quantiles
@@ -30,7 +30,7 @@ from .layered import content_as_claimed
 from .misfit import p_of
 from .observe import evidence_of
 from .posterior import LISTED_FROM, Posterior
-from .prior import Prior, envelope, other_name, prior_of
+from .prior import Prior, envelope, other_prior, prior_of
 from .systems import System
 from .weigh_piece import density_of
 
@@ -204,7 +204,7 @@ class Found:
         first = self.beside_claim()[:1]
         if not first or first[0].probability > SURE * (1 - self.share_meeting_claim):
             return None
-        prior = prior_of(self.tables, self.claim, self.may_be_hollow, other_name(self.prior.name))
+        prior = prior_of(self.tables, self.claim, self.may_be_hollow, other_prior(self.prior.named))
         posterior = self.every.under(prior, self.evidence)
         other = replace(self, prior=prior, posterior=posterior)._beside_claim.systems(most=1)
         same = not other or sorted(other[0].metals) == sorted(first[0].metals)
@@ -260,7 +260,7 @@ def counted(group: Index, share: Array) -> Mask:
     return np.asarray((np.bincount(group, share) >= COUNTED_FROM)[group])
 
 
-def find(piece: Piece, settings: Settings, tables: Tables, prior: str) -> Found:
+def find(piece: Piece, settings: Settings, tables: Tables, prior: NamedPrior) -> Found:
     """What fits a piece, and the decision on its claim: all candidates weighed against the readings."""
     claim = parse_claim(piece.claim, tables) if piece.claim else None
     weighing = density_of(piece, settings, tables)

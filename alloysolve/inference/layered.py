@@ -20,7 +20,7 @@ from ..pieces.shape import Form
 from ..published.load import Tables
 from ..published.wares import CladStock
 from .claim_regions import CLAIM_SLACK, CORE_SLACK, of_claim, of_core
-from .commonness import family_weights
+from .commonness import DEFAULT, family_weights
 
 USUAL_SHARES = (0.002, 0.01, 0.04)  # mass of the skin of a plated article (common practice, no source)
 THINNER, THICKER = 0.9, 1.2  # how far makers keep to a thickness that is said (judgement)
@@ -167,7 +167,7 @@ def _on_families(tables: Tables, claim: Claim, bodies: Bodies) -> Mask:
     if claim.families:
         names = set(claim.families)
     else:
-        usual = family_weights(tables, "base", "default")
+        usual = family_weights(tables, "base", DEFAULT)
         system = {f.family: f.system.split()[0] for f in tables.families.values()}
         names = {n for n, w in usual.items() if w > 0 and system[n] not in (*PRECIOUS, claim.skin_metal)}
     return np.array([n in names for n in bodies.names])[bodies.family]

@@ -35,7 +35,7 @@ from ..readings.base import BODY, STRIKES, SURFACE
 from .alternatives import Alternatives, Every, StandIns, every_alternative, stand_ins
 from .claim_regions import CLAIM_SLACK
 from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
-from .commonness import family_weights
+from .commonness import DEFAULT, FLAT, NamedPrior, family_weights
 from .layered import ClaimedLayer, body_under, claimed_layer, claimed_skins, near_core
 from .lazily import Lazily
 from .posterior import PriorShares
@@ -71,7 +71,7 @@ class Prior:
     plated", a clad coin), or None. `may_be_hollow`, `weighted` : whether a hollow or weighted piece may be as claimed.
     """
 
-    name: str
+    named: NamedPrior
     bodies: Bodies
     layers: Layers
     claim_bodies: Bodies | None
@@ -83,6 +83,11 @@ class Prior:
     may_be_hollow: bool = False
     metal: str = ""
     weighted: bool = False
+
+    @property
+    def name(self) -> str:
+        """Name of the prior in use."""
+        return self.named.name
 
     @property
     def plain(self) -> tuple[Believed, ...]:
@@ -182,12 +187,12 @@ class Prior:
 
 
 @lru_cache(maxsize=8)  # each holds all bodies
-def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str = "default") -> Prior:
-    """The prior for a claim (None: no claim) under a named prior ("default", "flat" or a file)."""
+def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, named: NamedPrior = DEFAULT) -> Prior:
+    """The prior for a claim (None: no claim) under the default prior, the flat one or that of a file."""
     kind = _kind(tables, claim)
     every, (less, own, under) = _bodies_for(tables, claim)
     bodies = all_bodies(tables)
-    families = family_weights(tables, kind.kind, name)
+    families = family_weights(tables, kind.kind, named)
     of_family = np.array([families.get(n, 0.0) for n in bodies.names])[bodies.family]
     weight, coarse = of_family * bodies.weight, of_family * bodies.coarse
     numbers = {n: i for i, n in enumerate(bodies.names)}
@@ -237,7 +242,7 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str
         layer = claimed_layer(tables, claim, bodies, under, _longer(coarse, len(bodies.v)), usual)
         covered += layer.believed(kind.claim) if layer else []
     return Prior(
-        name,
+        named,
         bodies,
         layers,
         own,
@@ -261,18 +266,20 @@ def _bodies_for(tables: Tables, claim: Claim | None) -> tuple[Bodies, tuple[Bodi
     return joined_bodies([all_bodies(tables), *filter(None, added)]), added
 
 
-def other_name(name: str) -> str:
-    """Name of the prior with which an answer is compared."""
-    return "default" if name == "flat" else "flat"
+def other_prior(named: NamedPrior) -> NamedPrior:
+    """The prior with which an answer is compared."""
+    return DEFAULT if named == FLAT else FLAT
 
 
 @lru_cache(maxsize=8)
-def envelope(tables: Tables, claim: Claim | None, may_be_hollow: bool, name: str, level: int) -> tuple[Believed, ...]:
+def envelope(
+    tables: Tables, claim: Claim | None, may_be_hollow: bool, named: NamedPrior, level: int
+) -> tuple[Believed, ...]:
     """The larger of the shares that a named prior and the one it is compared with give each body.
 
     Rows that are made for it serve both priors (`Rows.under`), so that no answer is integrated twice.
     """
-    one, other = (prior_of(tables, claim, may_be_hollow, n).levels[level] for n in (name, other_name(name)))
+    one, other = (prior_of(tables, claim, may_be_hollow, n).levels[level] for n in (named, other_prior(named)))
     return tuple(replace(a, share=np.maximum(a.share, b.share)) for a, b in zip(one, other, strict=True))
 
 

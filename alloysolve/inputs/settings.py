@@ -15,9 +15,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Annotated, Any
 
-from ..entry import Entry, entries, join, read_table, shown, write_table
+from ..entry import Entry, entries, join, read_table, read_value, shown, write_table
 from ..errors import InputError
-from ..published.load import Tables, default_tables
+from ..published.load import Tables, default_tables, tables_in_use
 from ..readings.conductivity import HERTZ, UNITS
 from ..readings.reading import U_METER
 from ..readings.registry import KINDS
@@ -151,7 +151,7 @@ class RecordFiles:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """All settings of a shop; ``Settings()`` are the defaults.
+    """All settings of a shop; ``Settings()`` are the defaults. Tables are also given as mappings of their values.
 
     Attributes
     ----------
@@ -174,6 +174,14 @@ class Settings:
     records: Annotated[RecordFiles, Entry("table", "records of pieces", table=RecordFiles)] = RecordFiles()
     origin: str = field(default="defaults", compare=False)
     file: str = field(default="", compare=False)
+
+    def __post_init__(self) -> None:
+        for name, item in entries(Settings).items():
+            value = getattr(self, name)
+            if item.table is not None and not isinstance(value, item.table):
+                object.__setattr__(self, name, read_table(item.table, value, join("settings", name)))
+            elif item.dimension == "names" and isinstance(value, Mapping):
+                object.__setattr__(self, name, read_value(item, value, join("settings", name)))
 
     @classmethod
     def from_dict(cls, given: Mapping[str, Any], path: str = "settings") -> Settings:
@@ -202,15 +210,32 @@ class Settings:
         return Path(self.file).parent / name if self.file else Path(name)
 
 
+def settings_in_use(given: Any) -> Settings:
+    """Settings as they are, from a mapping of their values, or the defaults."""
+    if isinstance(given, Settings):
+        return given
+    if given is not None and not isinstance(given, Mapping):
+        step = "find_settings(path) reads those of a file, Settings.from_dict those of a mapping"
+        raise InputError("settings", shown(given), "Settings", step)
+    return Settings.from_dict(given) if given else Settings()
+
+
+def in_use(settings: Any, tables: Any) -> tuple[Settings, Tables]:
+    """The settings and the tables of a call: those that were given, or the defaults."""
+    found = settings_in_use(settings)
+    return found, tables_of(found) if tables is None else tables_in_use(tables)
+
+
 def tables_of(settings: Settings) -> Tables:
     """The shipped tables together with those that the settings add."""
-    extra = tuple(str(settings.resolve(name)) for name in settings.tables.extra)
-    return _extended(extra) if extra else default_tables()
+    extra = [settings.resolve(name) for name in settings.tables.extra]
+    return _first_such(Tables(extra)) if extra else default_tables()
 
 
 @lru_cache(maxsize=8)
-def _extended(extra: tuple[str, ...]) -> Tables:
-    return Tables(extra)
+def _first_such(tables: Tables) -> Tables:
+    """The first tables of these contents, whose rows are read already."""
+    return tables
 
 
 def now() -> datetime:

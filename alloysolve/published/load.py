@@ -16,7 +16,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
-from ..errors import TableError
+from ..errors import InputError, TableError
 from .metals import (
     Attenuation,
     Composition,
@@ -287,9 +287,11 @@ class Tables:
     107.8682
     """
 
-    def __init__(self, extra: Iterable[str | Path] = ()) -> None:
+    def __init__(self, extra: str | Path | Iterable[str | Path] = ()) -> None:
         self._extra: dict[str, list[Path]] = {}
-        for given in map(Path, extra):
+        self._rows: dict[str, dict[tuple[str, ...], Any]] = {}
+        self._texts: dict[Path, bytes] = {}
+        for given in map(Path, [extra] if isinstance(extra, str | Path) else extra):
             files = sorted(given.glob("*.csv")) if given.is_dir() else [given]
             for file in files:
                 if file.stem not in RECORDS or not file.is_file():
@@ -300,8 +302,20 @@ class Tables:
                         "name the file after the table it adds to",
                     )
                 self._extra.setdefault(file.stem, []).append(file)
-        self._rows: dict[str, dict[tuple[str, ...], Any]] = {}
-        self._texts: dict[Path, bytes] = {}
+        added = ((name, self._text(file)) for name, files in sorted(self._extra.items()) for file in files)
+        self._contents = (type(self), str(folder()), *added)
+
+    def __eq__(self, other: object) -> bool:
+        """Whether the contents of all files are the same, wherever they lie; of other classes, whether it is this one.
+
+        What is kept of some tables is found by this, so that an edited file never gives what was made of the old one.
+        """
+        if type(self) is not Tables or not isinstance(other, Tables):
+            return self is other
+        return self._contents == other._contents
+
+    def __hash__(self) -> int:
+        return hash(self._contents) if type(self) is Tables else id(self)
 
     def files(self, name: str) -> list[Path]:
         """The files from which a table is read, the shipped one first."""
@@ -375,6 +389,13 @@ def digest(tables: Tables, names: Iterable[str]) -> str:
         raise TypeError(f"{kind.__name__} changes rows and not their hashes")
     some = sorted((label, each) for label, each in tables.hashes().items() if label.partition(".")[0] in names)
     return hashlib.sha256("".join(f"{label} {each}\n" for label, each in some).encode()).hexdigest()
+
+
+def tables_in_use(given: Any) -> Tables:
+    """Tables as they are, or the shipped ones if none are given."""
+    if given is not None and not isinstance(given, Tables):
+        raise InputError("tables", str(given)[:60], "Tables", "write Tables([path]) for files of your own")
+    return default_tables() if given is None else given
 
 
 @cache

@@ -12,6 +12,7 @@ from alloysolve.answer.collect import prior_hash
 from alloysolve.answer.document import SCHEMA
 from alloysolve.answer.rounding import significant
 from alloysolve.answer.solution import solve
+from alloysolve.inference.commonness import DEFAULT, FLAT
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import RECORDS, Tables, default_tables
@@ -157,9 +158,9 @@ def test_tables_and_prior_are_named_by_their_contents(tmp_path):
     kinds = (default_tables().files("claim_priors")[0]).read_text(encoding="utf-8")
     (tmp_path / "claim_priors.csv").write_text(kinds, encoding="utf-8")
     other = Tables([tmp_path])
-    assert prior_hash(other, "default") != prior_hash(default_tables(), "default")
-    assert prior_hash(default_tables(), "flat") != prior_hash(default_tables(), "default")
-    assert prior_hash(default_tables(), "default") == d["prior"]["sha256"]
+    assert prior_hash(other, DEFAULT) != prior_hash(default_tables(), DEFAULT)
+    assert prior_hash(default_tables(), FLAT) != prior_hash(default_tables(), DEFAULT)
+    assert prior_hash(default_tables(), DEFAULT) == d["prior"]["sha256"]
 
 
 def test_the_same_bytes_on_every_run_and_in_every_thread():

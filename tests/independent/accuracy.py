@@ -29,7 +29,7 @@ from alloysolve.alloys.families import all_bodies
 from alloysolve.alloys.law import mixing_law
 from alloysolve.alloys.materials import layers_of
 from alloysolve.alloys.regions import standard_compositions
-from alloysolve.inference.commonness import family_weights
+from alloysolve.inference.commonness import DEFAULT, family_weights
 from alloysolve.inference.observe import circumstances_of
 from alloysolve.inference.prior import Prior, prior_of
 from alloysolve.inputs.piece import Piece
@@ -186,7 +186,7 @@ def score_of(name: str, draws: int, seed: int) -> Score:
 def by_commonness(scores: Iterable[Score]) -> list[float]:
     """Weight of each grade: the family's share without a claim, evenly over its grades."""
     scores = list(scores)
-    share = family_weights(default_tables(), "none", "default")
+    share = family_weights(default_tables(), "none", DEFAULT)
     size = Counter(s.family for s in scores)
     return [share[s.family] / size[s.family] for s in scores]
 

@@ -23,6 +23,7 @@ from functools import lru_cache
 import numpy as np
 
 from alloysolve.alloys.materials import layers_of
+from alloysolve.inference.commonness import named_prior
 from alloysolve.inference.find import posterior_of
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import parse_claim
@@ -98,7 +99,7 @@ def read(piece, rng, about, lopsided=False):
 def piece_of(seed, text, draw_from, grades):
     """The piece of a seed, and the generator that drew it."""
     rng = np.random.default_rng([20261125, seed])
-    source = prior_of(TABLES, claim_of(text), False, draw_from)
+    source = prior_of(TABLES, claim_of(text), False, named_prior(draw_from))
     piece = drawn(source, rng)
     while grades and (piece is None or source.bodies.grade[piece.point[0]] < 0):
         piece = drawn(source, rng)
@@ -126,7 +127,7 @@ def one(seed, text, draw_from, solve_with, grade=""):
     """One piece from drawing to counting; a grade named is left out of the tables it is solved with."""
     piece, source, rng = piece_of(seed, text, draw_from, bool(grade))
     claim, grades = claim_of(text), bool(grade)
-    belief = prior_of(tables_without(grade) if grade else TABLES, claim, False, solve_with)
+    belief = prior_of(tables_without(grade) if grade else TABLES, claim, False, named_prior(solve_with))
     evidence = read(piece, rng, Circumstances(TABLES, FORM), lopsided=grades)
     posterior = posterior_of(belief, evidence)
     true = OTHER if piece is None else tuple(sorted(source.bodies.systems[source.bodies.system[piece.point[0]]]))

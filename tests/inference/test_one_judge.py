@@ -17,6 +17,7 @@ from alloysolve.batch import quick as quick_route
 from alloysolve.batch.files import Row
 from alloysolve.batch.run import answer_rows
 from alloysolve.inference import compare, decision
+from alloysolve.inference.commonness import DEFAULT
 from alloysolve.inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED, decide
 from alloysolve.inference.find import find
 from alloysolve.inputs.piece import Piece
@@ -60,7 +61,7 @@ def quickly(row: dict[str, Any]) -> dict[str, Any]:
 
 def both(row: dict[str, Any]) -> tuple[str, str]:
     """The decision of a full solve and that of a batch."""
-    found = find(Piece.from_dict(row), SHOP, default_tables(), "default").decision
+    found = find(Piece.from_dict(row), SHOP, default_tables(), DEFAULT).decision
     assert found is not None
     return found.code, batched(row)["decision"]
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from alloysolve.answer.solution import solve
+from alloysolve.inference.commonness import named_prior
 from alloysolve.inference.find import MadeRows, posterior_of
 from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.piece import Piece
@@ -23,7 +24,7 @@ UNCLAIMED = Piece(density="8.85 +- 0.03 g/cm3")
 @pytest.mark.parametrize("name", ["default", "flat"])
 def test_rows_made_for_two_priors_are_those_of_each(piece, name):
     s = solve(piece, Settings())
-    prior = prior_of(s.tables, s.claim, s.may_be_hollow, name)
+    prior = prior_of(s.tables, s.claim, s.may_be_hollow, named_prior(name))
     # a share of the mass becomes a thickness on the mean body of the prior in use, under the other prior too
     spans = [
         replace(b, spans=made.spans, by_volume=None)

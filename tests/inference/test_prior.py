@@ -11,7 +11,7 @@ from alloysolve.answer.collect import prior_hash
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
 from alloysolve.inference.claimed import claim_bodies, claim_candidates
-from alloysolve.inference.commonness import family_weights
+from alloysolve.inference.commonness import DEFAULT, FLAT, family_weights, named_prior
 from alloysolve.inference.prior import CLAIM_SLACK, prior_of, spans_of
 from alloysolve.inputs.claim import METAL_NAMES, parse_claim
 from alloysolve.inputs.piece import Piece
@@ -41,7 +41,7 @@ CLAIMS = [
 
 
 def prior(text, hollow=False, name="default"):
-    return prior_of(TABLES, parse_claim(text, TABLES) if text else None, hollow, name)
+    return prior_of(TABLES, parse_claim(text, TABLES) if text else None, hollow, named_prior(name))
 
 
 FORM = Form("disc", (38.6, 3.0))
@@ -137,11 +137,11 @@ def test_shares_of_skins_are_those_of_the_table():
 
 
 def test_flat_gives_every_family_the_same():
-    flat = family_weights(TABLES, "silver", "flat")
+    flat = family_weights(TABLES, "silver", FLAT)
     assert set(flat) == set(TABLES.families)
     assert set(flat.values()) == {1 / len(TABLES.families)}
     words = {w.word: w.weight for w in TABLES.rows("commonness")}
-    usual = family_weights(TABLES, "silver", "default")
+    usual = family_weights(TABLES, "silver", DEFAULT)
     assert sum(usual.values()) == pytest.approx(1.0)
     brass, heavy = (words[TABLES.families[f].silver] for f in ("brass", "tungsten heavy alloy"))
     assert usual["brass"] / usual["tungsten heavy alloy"] == pytest.approx(brass / heavy)
@@ -150,7 +150,7 @@ def test_flat_gives_every_family_the_same():
 def test_a_prior_of_ones_own_is_a_file(tmp_path):
     file = tmp_path / "own.csv"
     file.write_text("family,weight\nbrass,3\nlead,1\n")
-    shares = family_weights(TABLES, "silver", str(file))
+    shares = family_weights(TABLES, "silver", named_prior(file))
     assert (shares["brass"], shares["lead"]) == pytest.approx((0.75, 0.25), rel=1e-3)
     assert sum(shares.values()) == pytest.approx(1)
     assert shares["zinc"] < 1e-5
@@ -159,7 +159,7 @@ def test_a_prior_of_ones_own_is_a_file(tmp_path):
     assert {m for f in s.found[:1] for m in f.metals} <= {"Cu", "Zn"}
     hashed = json.loads(s.to_json())["prior"]["sha256"]
     file.write_text("family,weight\nbrass,2\nlead,1\n")
-    assert prior_hash(TABLES, str(file)) != hashed
+    assert prior_hash(TABLES, named_prior(file)) != hashed
 
 
 @pytest.mark.parametrize(
@@ -169,21 +169,22 @@ def test_a_prior_of_ones_own_is_a_file(tmp_path):
         ("family,weight\nbrass,3\nlead,-1\n", "line 3", "-1"),
         ("family,weight\nbrass,much\n", "line 2", "much"),
         ("family,weight\nbrass,0\n", "prior", None),
-        ("", "prior", None),
+        ("", "line 1", ""),
+        ("family;weight\nbrass;3\n", "line 1", "family;weight"),
     ],
 )
 def test_a_bad_file_of_weights_names_the_line(tmp_path, text, path, given):
     file = tmp_path / "own.csv"
     file.write_text(text)
     with pytest.raises(InputError) as e:
-        family_weights(TABLES, "silver", str(file))
+        family_weights(TABLES, "silver", named_prior(file))
     assert e.value.path.endswith(path)
     assert given is None or e.value.given == given
 
 
 def test_a_file_that_is_not_there_is_refused():
     with pytest.raises(InputError, match="can be read"):
-        family_weights(TABLES, "silver", "nowhere.csv")
+        family_weights(TABLES, "silver", named_prior("nowhere.csv"))
 
 
 def test_an_unknown_prior_is_refused():

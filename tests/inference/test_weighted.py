@@ -27,7 +27,7 @@ def solved(claim: str, silver_g: float = 120.0, filling: float = 1.5) -> Solutio
 
 
 def share_weighted(claim: str) -> float:
-    prior = prior_of(TABLES, parse_claim(claim, TABLES), True, "default")
+    prior = prior_of(TABLES, parse_claim(claim, TABLES), True)
     return float(sum(b.share.sum() for b in prior.plain if b.construction == WEIGHTED))
 
 
@@ -42,7 +42,7 @@ def test_only_ware_that_may_be_weighted_is_believed_to_be() -> None:
 
 @pytest.mark.parametrize("claim", ["sterling spoon", "sterling candlestick", "weighted sterling"])
 def test_shares_add_up_whatever_is_said(claim: str) -> None:
-    for level in prior_of(TABLES, parse_claim(claim, TABLES), True, "default").levels:
+    for level in prior_of(TABLES, parse_claim(claim, TABLES), True).levels:
         whole = sum(b.share.sum() for b in level)
         assert whole == pytest.approx(1 - TABLES.claim_priors["silver"].other, abs=1e-9)
 

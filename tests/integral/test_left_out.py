@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from alloysolve.inference.commonness import DEFAULT
 from alloysolve.inference.find import find
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
@@ -19,7 +20,7 @@ QUICK = (3, 4, 9, 10, 11, 13, 14, 18, 21, 22)
 
 def solver_of(number):
     """What is believed of a piece, the weight of "something else", and how its solver is made."""
-    found = find(Piece.from_dict(drawn(number, x_rays=False)), Settings(), default_tables(), "default")
+    found = find(Piece.from_dict(drawn(number, x_rays=False)), Settings(), default_tables(), DEFAULT)
     prior, evidence = found.prior, found.evidence
     other = prior.other * evidence.other_likelihood()
     return list(prior.levels[evidence.shows]), other, lambda left_out: Solver(prior.bodies, evidence, other, left_out)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import ctypes
+import gc
 import io
+import itertools
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
-from xdist.remote import Producer
-from xdist.scheduler import LoadScopeScheduling
 
 # Set before numpy is loaded. There is a process for every core already; with threads of their own, which wait for each
 # other, fits of pair terms took nine times the CPU time.
@@ -46,17 +48,22 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: example_of(item.name), reverse=True)
 
 
-class Together(LoadScopeScheduling):
-    """Tests of one example run in one process, and so do the other tests of one file, which share what it sets up."""
+def pytest_collection_finish() -> None:
+    """Tells the garbage collector to leave alone what lasts until the end: all tests and modules.
 
-    def _split_scope(self, nodeid: str) -> str:
-        return example_of(nodeid) or nodeid.partition("::")[0]
+    Otherwise so much lasts that it hardly ever looks at what does not, and answers in a cycle stay for minutes.
+    """
+    gc.collect()
+    gc.freeze()
 
 
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Together:
-    """The scheduler for tests in several processes."""
-    return Together(config, log)
+@pytest.fixture(scope="module", autouse=True)
+def _memory_given_back() -> Iterator[None]:
+    """After each file the process gives back the memory that it does not use, which the C library would keep."""
+    yield
+    gc.collect()
+    if sys.platform == "linux":
+        getattr(ctypes.CDLL(None), "malloc_trim", lambda _: 0)(0)  # glibc has it, other C libraries may not
 
 
 @pytest.fixture
@@ -67,13 +74,23 @@ def solved_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("alloysolve.answer.solution.solve", once)
 
 
+_numbers = itertools.count()
+
+
+@pytest.fixture(scope="session")
+def homes(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of this process for settings and records of all its tests."""
+    return tmp_path_factory.mktemp("homes")
+
+
 @pytest.fixture(autouse=True)
-def _no_user_settings(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
+def _no_user_settings(monkeypatch: pytest.MonkeyPatch, homes: Path) -> None:
+    home = homes / str(next(_numbers))  # a test that keeps something makes it
     monkeypatch.delenv("ALLOYSOLVE_SETTINGS", raising=False)
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1773273600")  # 2026-03-12, the day of the check in examples/counter.toml
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
-    own = tmp_path_factory.getbasetemp()  # of one process; the folder above it is shared by those of one run
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(home / "config"))
+    monkeypatch.setenv("XDG_DATA_HOME", str(home / "data"))
+    own = homes.parent  # of one process; the folder above it is shared by those of one run
     monkeypatch.setenv("ALLOYSOLVE_CACHE", str((own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "kept"))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from ..advice.agreement import AGREES
 from ..advice.weighed import OLD_CHECK
 from ..answer.document import NO_CLAIM, Document
@@ -12,7 +14,7 @@ from ..words.cautions import DUST
 from ..words.findings import blamed
 from ..words.language import Language
 from ..words.names import Names, body_words, claim_words, kind_of, layer_phrase, noun, values_of
-from ..words.numbers import grams, listed
+from ..words.numbers import either, grams, listed
 from ..words.open_claim import open_sentence
 from ..words.proposals import blind_spots_beside
 from ..words.records import printable
@@ -85,11 +87,6 @@ def blind_lines(d: Document, say: Language) -> list[str]:
     return [*lines, say.say("page", "blind_maker"), *would_help(d, spots, say)]
 
 
-def either(words: list[str], say: Language) -> str:
-    """One word, or two with "or" between them."""
-    return say.say("page", "either", first=words[0], second=words[1]) if len(words) > 1 else words[0]
-
-
 def likely_rows(d: Document, say: Language) -> list[tuple[str, str]]:
     """Rows of what the piece probably is, each with its chance in words; one row stands for all that is not shown."""
     rows = [point(r, d, say, MOST_METALS, METALS_WIDTH) for r in at_most(d.rows, MOST_ROWS)]
@@ -133,7 +130,8 @@ def about_lines(d: Document, say: Language, day: str) -> list[str]:
     """Lines that say which piece it is, what it is said to be, and when it was tested; a long note is cut short."""
     name, claim = isolated(printable(str(d.inputs.get("name") or "")), 60), claim_words(d, say)
     if d.claim and d.claim.coin:
-        claim += f" ({say.typed(d.claim.coin)})"
+        coin, same = say.typed(d.claim.coin), _words(d.claim.text) == _words(d.claim.coin)
+        claim = coin if same else f"{claim} ({coin})"
     key = ("about" if claim else "about_unclaimed") if name else ("about_unnamed" if claim else "about_nothing")
     lines = [say.say("page", key, name=name, claim=claim, piece=noun(d, say))]
     if d.inputs.get("note"):
@@ -145,6 +143,10 @@ def about_lines(d: Document, say: Language, day: str) -> list[str]:
         old = values_of(d, OLD_CHECK)
         tested += " " + say.say("page", "checked_long_ago", days=old["days"], most=old["most"]) if old else ""
     return [*lines, tested]
+
+
+def _words(text: str) -> set[str]:
+    return set(re.findall(r"\w+", text.casefold()))
 
 
 def isolated(text: str, most: int) -> str:

@@ -14,7 +14,7 @@ from ..readings.size import COIN_TYPE
 from ..words.findings import may_be_wetted
 from ..words.language import Language
 from ..words.names import Names, body_words, called, claim_words, kind_of, mm, noun, span_words, values_of, water_words
-from ..words.numbers import grams, listed
+from ..words.numbers import both, grams, listed
 from ..words.proposals import next_shown
 
 MOST_READINGS = 5
@@ -148,7 +148,7 @@ def would_help(d: Document, spots: Sequence[BlindSpot], say: Language) -> list[s
         lines.append(say.say("page", "blind_depth", depth=mm(depth)))
     closing = list(dict.fromkeys(b.closed_by[0] for b in spots if b.closed_by))
     if closing:
-        lines.append(say.say("page", "blind_closed", readings=listed([called(d, k, say, "help") for k in closing])))
+        lines.append(say.say("page", "blind_closed", readings=both([called(d, k, say, "help") for k in closing], say)))
     return lines
 
 

@@ -10,7 +10,7 @@ from ..inference.decision import UNDECIDED
 from ..inference.find import COUNTED_FROM
 from .language import Language
 from .names import Names, layer_phrase, span_words, told_apart
-from .numbers import amount, chance, listed
+from .numbers import amount, both, chance, either
 
 MOST = 2  # metals that are mentioned
 LEAST_SHOWN = {"g": 0.01, "%": 0.1}  # content below which a precious metal is not mentioned
@@ -51,7 +51,7 @@ def _item(symbol: str, m: Amount, say: Language) -> str:
 
 
 def _both(items: list[str], say: Language) -> str:
-    return say.say("content", "both", first=items[0], second=items[1]) if len(items) > 1 else "".join(items)
+    return both(items, say)
 
 
 def _shown(found: Mapping[str, Amount]) -> list[tuple[str, Amount]]:
@@ -110,7 +110,7 @@ def _possible(
     found = [r.holds[symbol] for r in having]
     span = amount_span(min(x.low for x in found), max(x.high for x in found), m.unit, say)
     names = list(dict.fromkeys(_named(d, r, symbol, say) for r in having))
-    body = say.say("page", "either", first=listed(names[:-1]), second=names[-1]) if names[1:] else names[0]
+    body = either(names, say)
     return "only_if", say.say("content", "only_if", metal=metal, amount=span, body=body, chance=chance(odds, say))
 
 

@@ -16,7 +16,7 @@ from .amounts import CERTAIN, ENOUGH, LEAST_SHOWN, amount_sentences, amount_span
 from .cautions import caution_words
 from .language import Language
 from .names import Names, layer_phrase
-from .numbers import amount, chance, listed
+from .numbers import amount, chance, either, listed
 from .proposals import next_line
 from .rows import row_name
 
@@ -86,7 +86,7 @@ def _likely_systems(answer: Mapping[str, Any], say: Language) -> str:
 def _one_or_two(named: list[tuple[str, float]], say: Language) -> str:
     shown = named[: 1 if named[0][1] >= LIKELY_FROM else 2]
     names = [f"{name} ({chance(share, say)})" for name, share in shown]
-    return say.say("page", "either", first=names[0], second=names[1]) if names[1:] else names[0]
+    return either(names, say)
 
 
 def _holds(answer: Mapping[str, Any], say: Language) -> str:

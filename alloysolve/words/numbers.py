@@ -100,6 +100,20 @@ def listed(items: list[str]) -> str:
     return ", ".join(items)
 
 
+def either(items: list[str], say: Language) -> str:
+    """Items of which one holds: "a", "a or b", "a, b or c"."""
+    return _joined("page", "either", items, say)
+
+
+def both(items: list[str], say: Language) -> str:
+    """Items that hold together: "a", "a and b", "a, b and c"."""
+    return _joined("content", "both", items, say)
+
+
+def _joined(section: str, key: str, items: list[str], say: Language) -> str:
+    return say.say(section, key, first=listed(items[:-1]), second=items[-1]) if items[1:] else listed(items)
+
+
 def columns(rows: list[list[str]], widths: list[int]) -> list[str]:
     """Rows as left-aligned columns; the last column is as wide as its text."""
     return [" ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows]

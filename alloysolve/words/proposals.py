@@ -11,7 +11,7 @@ from ..inference.decision import CONTRADICTED, UNDECIDED
 from .cautions import caution_words, cautions_of
 from .language import Language
 from .names import Names, body_words, called, part_words
-from .numbers import listed
+from .numbers import either
 
 BLIND_SHOWN = 3
 LESS_FINE = "less fine metal"  # the class of blind spots
@@ -119,16 +119,12 @@ def blind_line(d: Document, say: Language) -> str:
     if not names:
         return ""
     if closing[0] and len(set(closing)) == 1:
-        return say.say("note", "blind_one", classes=_any_of(names, say), reading=closing[0])
+        return say.say("note", "blind_one", classes=either(names, say), reading=closing[0])
     items = [
         say.say("note", "blind_closed", spot=name, reading=reading) if reading else name
         for name, reading in zip(names, closing, strict=True)
     ]
-    return say.say("note", "blind", classes=_any_of(items, say))
-
-
-def _any_of(items: list[str], say: Language) -> str:
-    return say.say("page", "either", first=items[0], second=items[1]) if len(items) == 2 else listed(items)
+    return say.say("note", "blind", classes=either(items, say))
 
 
 def blind_spots_shown(d: Document, most: int, say: Language) -> list[BlindSpot]:

@@ -7,7 +7,7 @@ import textwrap
 from ..advice.routine import ClassShown, Routine
 from .cautions import caution_words, cautions_of
 from .language import Language
-from .numbers import columns, listed
+from .numbers import both, columns, listed
 from .terminal import LINES, WIDTH
 
 MOST_ROWS, MOST_ROUTINES, MOST_ALWAYS = 9, 4, 3
@@ -20,7 +20,7 @@ def routine_text(found: Routine, mass: str, false_alarm: float, say: Language) -
     head = say.say(
         "routine",
         "head",
-        readings=_first(listed(kinds)),
+        readings=_first(both(kinds, say)),
         shown=_of_100(found.shown),
         claim=found.claim,
         mass=mass,

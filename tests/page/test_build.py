@@ -511,9 +511,15 @@ def test_a_coin_type_is_compared_by_what_was_measured_and_the_nearest_is_named()
     coin = seller_text("de", claim="US silver dollar 1921", mass="26.7 g", displaced="2.59 g")
     assert "Gewicht: 26,7 g (Soll 26,73 g)." in coin  # 412.5 grains, the law of 1878
     assert "Maße" not in coin
+    assert "angegeben als US-Silberdollar 1921 (1 Dollar, Silber, Vereinigte Staaten)." in coin
+
+
+def test_a_coin_that_is_called_by_all_of_its_name_is_named_once() -> None:
+    coin = seller_text("fr", claim="France 20 francs gold", mass="6.44 g", displaced="0.37 g")
+    assert "annoncé comme 20 francs en or, France." in coin
     assert "Frankreich 20 Francs, Gold" in seller_text("de", mass="6.45 g", displaced="0.375 g", magnet="none")
 
 
 def test_a_strong_magnet_is_told_of_its_place() -> None:
     text = seller_text("de", claim="18 ct chain", mass="12.4 g", displaced="0.81 g", magnet="strong at clasp")
-    assert "Magnet, Verschluss.** Dort wird ein Magnet stark angezogen." in text
+    assert "Magnet, Verschluss.** An dieser Stelle wird ein Magnet stark angezogen." in text

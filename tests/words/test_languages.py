@@ -20,6 +20,7 @@ from alloysolve.published.load import default_tables
 from alloysolve.readings.registry import KINDS
 from alloysolve.words import language as module
 from alloysolve.words.language import Language, language, page_language
+from alloysolve.words.numbers import both, either
 from tests.solved import EVERY, once, piece_of
 
 FOLDER = Path(module.__file__).parent
@@ -191,3 +192,50 @@ def test_the_axes_of_a_figure_have_the_decimal_mark_of_the_sheet() -> None:
 def test_the_screen_is_in_english_whatever_the_sheet_is_in() -> None:
     assert language("de").code == "en"
     assert page_language("de").code == "de"
+
+
+@pytest.mark.parametrize(
+    ("code", "english", "own"),
+    [
+        ("de", "half crown", "halbe Krone"),
+        ("de", "half sovereign", "halber Sovereign"),
+        ("fr", "half crown", "demi-couronne"),
+        ("fr", "half gulden", "demi-florin"),
+        ("es", "half crown", "media corona"),
+        ("es", "half gulden", "medio florín"),
+        ("es", "half sovereign", "medio soberano"),
+    ],
+)
+def test_half_of_a_coin_agrees_with_the_coin(code: str, english: str, own: str) -> None:
+    say = page_language(code)
+    assert own in say.say("page", "contradicted", claim=say.typed(english))
+
+
+@pytest.mark.parametrize(
+    ("code", "kind", "english", "own"),
+    [
+        ("fr", "streak", "white", "blanche"),
+        ("fr", "streak", "grey", "grise"),
+        ("fr", "colour", "white", "blanc"),
+        ("es", "streak", "yellow", "amarilla"),
+        ("es", "streak", "red", "roja"),
+        ("es", "colour", "yellow", "amarillo"),
+    ],
+)
+def test_a_colour_agrees_with_what_has_it(code: str, kind: str, english: str, own: str) -> None:
+    say = page_language(code)
+    assert say.say(kind, "said", read=say.typed(english)).endswith(f": {own}.")
+
+
+def test_what_was_not_shown_stands_in_the_accusative_of_german() -> None:
+    assert not [text for text in FILES["de"]["blind"].values() if re.match(r"ein (Kern|Hohlraum)", text)]
+
+
+@pytest.mark.parametrize(
+    ("code", "or_", "and_"), [("en", "or", "and"), ("de", "oder", "und"), ("fr", "ou", "et"), ("es", "o", "y")]
+)
+def test_a_list_of_three_has_its_word_before_the_last(code: str, or_: str, and_: str) -> None:
+    say = page_language(code)
+    assert either(["a", "b", "c"], say) == f"a, b {or_} c"
+    assert both(["a", "b", "c"], say) == f"a, b {and_} c"
+    assert (either(["a"], say), both([], say)) == ("a", "")

@@ -235,7 +235,8 @@ def decide(by_reading: Scores, asked: Asked, false_alarm: float = FALSE_ALARM) -
 
 def speaking(by_reading: Scores, where: int) -> tuple[str, ...]:
     """Names of the readings that by themselves speak against one candidate as claimed, the clearest first."""
-    own = {name: float(p_of_reading(by_reading, name)[where]) for name in by_reading}
+    only = by_reading.some(np.array([where]))
+    own = {name: float(p_of_reading(only, name)[0]) for name in only}
     return tuple(sorted((name for name in own if own[name] <= SPEAKS_AGAINST), key=lambda name: own[name]))
 
 

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache, cached_property, lru_cache
+from functools import cache, cached_property, lru_cache, partial
 
 import numpy as np
 
@@ -31,7 +31,7 @@ FINE, LEVELS = 6, np.geomspace(5e-4, 0.12, 288)  # relative model scatters for w
 REACH, AIR_REACH = 8.5, 22.0  # half width of a table in units of the widest normal part; of the mean air, more
 POINTS = 16.0  # of a table in that unit
 SHARES, STEPS, FAR = 81, 601, 16.0  # nodes of the tables without air, and the deviations to which they reach
-MANY = 20_000  # pieces from which on scores of a weighing come from a table
+MANY, WIDER = 2000, 0.12  # pieces from which on scores of a weighing come from a table; logarithm between its rows
 # scatter with which a residual is likeliest, over that residual: 1 for a normal, root of 2 for t, 3 % less in between
 LIKELIEST = 1.2
 SLACK = 0.25  # of the change of a residual between two steps, by which it may go beyond them (tested)
@@ -79,12 +79,12 @@ def _exponential_part(z: Array, ratio: Array) -> Array:
 def emg_tails(r: Array, s: Array, b: float) -> tuple[Array, Array]:
     """Distribution function and survival function of `emg_pdf` at `r`, each exact in its own tail."""
     z = r / s
+    tail = 0.5 * np.exp(-0.5 * z**2) * erfcx(np.abs(z) / np.sqrt(2))
+    left, right = np.where(z < 0, tail, 1 - tail), np.where(z < 0, 1 - tail, tail)
     if b <= 0:
-        return ndtr(z), ndtr(-z)
+        return left, right
     exponential = _exponential_part(z, s / b)
-    half = 0.5 * np.exp(-0.5 * z**2)
-    left = np.where(z < 0, half * erfcx(np.maximum(-z / np.sqrt(2), 0.0)), ndtr(z))
-    return np.asarray(np.maximum(left - exponential, 0.0)), np.asarray(ndtr(-z) + exponential)
+    return np.asarray(np.maximum(left - exponential, 0.0)), np.asarray(right + exponential)
 
 
 def mixture_pdf(r: Array, u: float, model: Array, b: float) -> Array:
@@ -101,14 +101,14 @@ def mixture_pdf(r: Array, u: float, model: Array, b: float) -> Array:
     return _by_block(_table_pdf, r, u, model)
 
 
-def _by_block(part: Callable[..., Array], r: Array, u: float, model: Array) -> Array:
-    """A function of residual and model scatter (broadcast), block by block."""
-    shape = np.broadcast_shapes(r.shape, model.shape)
-    r, model = (np.broadcast_to(x, shape).reshape(-1) for x in (r, model))
+def _by_block(part: Callable[..., Array], r: Array, u: float | Array, model: Array, block: int = BLOCK) -> Array:
+    """A function of residual, uncertainty and model scatter (broadcast), block by block."""
+    shape = np.broadcast_shapes(r.shape, np.shape(u), model.shape)
+    r, model, each_u = (np.broadcast_to(x, shape).reshape(-1) for x in (r, model, u))
     out = np.empty(r.shape)
-    for start in range(0, len(out), BLOCK):
-        some = slice(start, start + BLOCK)
-        out[some] = part(r[some], u, model[some])
+    for start in range(0, len(out), block):
+        some = slice(start, start + block)
+        out[some] = part(r[some], u if np.ndim(u) == 0 else each_u[some], model[some])
     return out.reshape(shape)
 
 
@@ -173,15 +173,14 @@ def mixture_score(r: Array, u: float, model: Array, b: float) -> Array:
     r, model = np.asarray(r), np.asarray(model)
     if b <= 0:
         return _by_block(_table_score, r, u, model)
+    return _by_block(partial(_score_with_air, b), r, u, model, BLOCK // NODES)
+
+
+def _score_with_air(b: float, r: Array, u: float, model: Array) -> Array:
     scales, weights = scale_mixture()
-    left = np.zeros(np.broadcast_shapes(r.shape, model.shape))
-    right = left.copy()
-    for scale, weight in zip(scales, weights, strict=True):
-        below, above = emg_tails(r, quadrature_sum(u, scale * model), b)
-        left += weight * below
-        right += weight * above
-    tiny = 1e-300
-    return np.asarray(np.where(left < right, ndtri(np.maximum(left, tiny)), -ndtri(np.maximum(right, tiny))))
+    tails = emg_tails(r, quadrature_sum(u, scales[:, None] * model), b)  # of all normals at once
+    left, right = ((weights[:, None] * tail).sum(axis=0) for tail in tails)
+    return np.asarray(np.copysign(ndtri(np.maximum(np.minimum(left, right), 1e-300)), left - right))
 
 
 @dataclass(frozen=True)
@@ -273,23 +272,21 @@ class VolumeLikelihood:
         r, model = np.broadcast_arrays(self.v - v, np.asarray(relative) * v)
         if r.size < MANY:
             return mixture_score(r, self.u, model, self.bubble)
-        first, per_level, table = self._scores
-        x = np.log(np.maximum(model, 1e-12)) * per_level - first
-        y = (r / (quadrature_sum(self.u, 1.9 * model) + np.where(r > 0, self.bubble, 0.0)) / REACH + 1) / 2
-        inside = (x >= 0) & (x <= len(table) - 1)
-        out = _looked_up(table, np.maximum(x, 0.0) / (len(table) - 1), np.maximum(y, 0.0) * FAR)
-        out[~inside] = mixture_score(r[~inside], self.u, model[~inside], self.bubble)
-        return out
+        most = float(model.max())
+        least = min(max(float(model.min()), self.u / 30, 1e-12), most)  # a smaller one makes no difference
+        x = np.log(np.maximum(model, least) / least) / (np.log(most / least) or 1.0)
+        y = (r / self._widths(r, model) / REACH + 1) / 2
+        return _looked_up(self._scores(least, most), x, np.maximum(y, 0.0) * FAR)
 
-    @cached_property
-    def _scores(self) -> tuple[float, float, Array]:
-        """Scores over the logarithm of the model scatter and the residual in widths; its first level and their step."""
-        model = LEVELS[::FINE] * self.v
+    def _scores(self, least: float, most: float) -> Array:
+        """Scores over the logarithm of the model scatter [cm3/g] between two bounds, and the residual in widths."""
+        model = np.geomspace(least, most, 2 + int(np.log(most / least) / WIDER))[:, None]
         y = np.linspace(-REACH, REACH, 2 * SHARES + 1)
-        r = y * (quadrature_sum(self.u, 1.9 * model[:, None]) + np.where(y > 0, self.bubble, 0.0))
-        per_level = (len(model) - 1) / np.log(model[-1] / model[0])
-        table = mixture_score(r, self.u, model[:, None], self.bubble)
-        return float(np.log(model[0]) * per_level), float(per_level), table
+        return mixture_score(y * self._widths(y, model), self.u, model, self.bubble)
+
+    def _widths(self, r: Array, model: Array) -> Array:
+        """What residuals are measured in where scores are tabulated [cm3/g]: the widest normal part, and air."""
+        return np.asarray(quadrature_sum(self.u, 1.9 * model) + np.where(r > 0, self.bubble, 0.0))
 
     def score_near(self, v: Array, relative: Array) -> Array:
         """`score`, but infinite outside the `window`, where every score is above 3.4 for scatters up to a tenth."""

@@ -94,6 +94,25 @@ def unknown(path: str, given: str, known: Collection[str], what: str) -> InputEr
     return InputError(path, shown(given), what, f'the nearest known is "{close}"' if close else f"known are {some}")
 
 
+def chosen(given: Any, known: Collection[str], path: str, what: str) -> tuple[str, ...]:
+    """Words of a list, or of one text in which commas separate them; each must be known and stand once.
+
+    >>> chosen("pair", ("pair", "triple"), "sizes", "sizes")
+    ('pair',)
+    """
+    words = given.split(",") if isinstance(given, str) else plain(given)
+    if not isinstance(words, Iterable) or isinstance(words, Mapping):
+        raise InputError(path, shown(given), f"a list of {what}", f'write for example ["{next(iter(known), "")}"]')
+    out = tuple(word.strip() if isinstance(word, str) else word for word in words)
+    for word in out:
+        if word not in known:
+            raise unknown(path, str(word), known, what)
+    twice = [word for word in out if out.count(word) > 1]
+    if twice:
+        raise InputError(path, twice[0], "each of them once", "take one out")
+    return out
+
+
 def is_bare(given: object) -> bool:
     """Whether a value is a number, or text of a number, without a unit."""
     if isinstance(given, str):

@@ -274,11 +274,12 @@ class _Routines:
 
     def routine(self, readings: Iterable[str]) -> Routine:
         """The whole result for one set of readings."""
-        kinds = tuple(dict.fromkeys(k.strip().replace(" ", "_") for k in readings)) or self._owned()
+        named = readings.split(",") if isinstance(readings, str) else readings
+        kinds = tuple(dict.fromkeys(str(k).strip().replace(" ", "_") for k in named)) or self._owned()
         for kind in kinds:
             if kind not in self.scores:
                 raise InputError(
-                    "readings", kind, f"some of {', '.join(self.scores)}", "resonance needs mass and dimensions"
+                    "readings", kind[:60], f"some of {', '.join(self.scores)}", "resonance needs mass and dimensions"
                 )
         shown = self.shown(kinds)
         finer = {f: self.shown(kinds, self.weighing(f)) for f in FINER} if WEIGHING in kinds else {}

@@ -12,6 +12,7 @@ from ..alloys.bodies import Bodies
 from ..alloys.families import all_bodies
 from ..alloys.materials import Layers
 from ..arrays import Array, Index
+from ..entry import chosen
 from ..inference.misfit import Law, independent
 from ..integral.believed import Believed
 from ..integral.evidence import WEIGHING, Evidence, Scores
@@ -195,8 +196,9 @@ def constructions(
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings
 
+    names = chosen(only, {c.name: c for c in CONSTRUCTIONS}, "only", "constructions")
     solution = solve(Piece(density=density, claim=claim, **piece), Settings(), tables_in_use(tables))
-    return all_that_fits(solution, set(only))
+    return all_that_fits(solution, set(names))
 
 
 def all_that_fits(solution: Solution, only: set[str]) -> pd.DataFrame:

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from ..alloys.bodies import NOT_A_BODY
+from ..alloys.law import mixing_law
 from ..arrays import Array
-from ..entry import unknown
+from ..entry import chosen
 from ..errors import InputError
 from ..foreign import has_unit, is_array
 from ..measured import K95, Measured
@@ -61,10 +62,23 @@ def usable_metals(tables: Tables) -> list[str]:
     return [s for s in tables.metals if s not in NOT_A_BODY]
 
 
-def check_metals(chosen: list[str], tables: Tables) -> None:
-    """Refuses symbols that are in no table, naming the nearest known one, and fewer than two metals."""
-    for s in chosen:
-        if s not in tables.metals:
-            raise unknown("metals", s, tables.metals, "symbols of metals.csv")
-    if len(set(chosen)) < 2:
-        raise InputError("metals", chosen, "at least two different metals", "name another one")
+def metals_of(given: Any, tables: Tables) -> list[str]:
+    """The symbols of a list or of a text, or all that mixtures are made of; at least two, each once.
+
+    Raises
+    ------
+    InputError
+        For symbols that are in no table, naming the nearest known one, and for what the mixing law gives no volume of
+        its own.
+    """
+    if given is None:
+        return usable_metals(tables)
+    found = chosen(",".join(given.split()) if isinstance(given, str) else given, tables.metals, "metals", "symbols")
+    if len(found) < 2:
+        raise InputError("metals", " ".join(found), "at least two different metals", "name another one")
+    law = mixing_law(tables)
+    for s in found:
+        if not law.molar_volume[law.index[s]] > 0:
+            step = "leave it out: an alloy holds only traces of it"
+            raise InputError("metals", s, "metals with a volume of their own in alloys", step)
+    return list(found)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,10 +11,14 @@ import numpy as np
 from ..alloys.bodies import RESISTIVITY_SCATTER
 from ..alloys.law import MixingLaw, mixing_law, support_resistivity, support_volume
 from ..arrays import Array, Index
+from ..entry import chosen, shown
+from ..errors import InputError
 from ..physics.magnet import magnetic_class
 from ..published.load import Tables, tables_in_use
+from ..readings.reading import Reading
+from ..readings.registry import read_reading
 from .columns import shares_of_two
-from .density import SCATTER, Volume, check_metals, usable_metals, volume_of
+from .density import SCATTER, Volume, metals_of, volume_of
 from .rays import Distance, Rays
 
 if TYPE_CHECKING:
@@ -22,7 +26,6 @@ if TYPE_CHECKING:
 
     from ..integral.evidence import Evidence
     from ..readings.base import Observed
-    from ..readings.reading import Reading
 
 
 def mixtures(
@@ -40,7 +43,7 @@ def mixtures(
     ----------
     density : g/cm3 as number, text or `Measured`, or what `weigh` returns. A column of weighings gives one
         row per piece for the two metals named.
-    metals : symbols; if left out, all metals of the tables that make bodies.
+    metals : symbols, as a list or as text ("Cu Zn"); if left out, all metals of the tables that make bodies.
     sizes : "pair", "triple" or both.
     evidence : other readings, as ``[Conductivity("28 %IACS"), Magnet("none")]``; of one piece only. A conductivity
         narrows the ranges, and a magnet leaves out what it would or would not pull.
@@ -73,18 +76,25 @@ def mixtures(
     [['Cu Zn', 66.0, 74.0]]
     """
     tables = tables_in_use(tables)
-    chosen = list(metals) if metals is not None else usable_metals(tables)
-    check_metals(chosen, tables)
+    symbols, kinds = metals_of(metals, tables), frames_of(sizes)
     law, read = mixing_law(tables), volume_of(density)
     if read.v.ndim:
-        return shares_of_two(read, chosen, law, getattr(density, "index", None), density.reason)
+        if evidence is not None:
+            raise InputError("evidence", shown(evidence), "no other readings beside a column", "call once per piece")
+        return shares_of_two(read, symbols, law, getattr(density, "index", None), density.reason)
     import pandas as pd
 
     rays = _rays(law, read, _evidence(evidence, tables))
-    frames = [f(law, read, rays, chosen) for size, f in (("pair", _pairs), ("triple", _triples)) if size in sizes]
-    return pd.concat(
-        frames or [_frame("", law, read, np.zeros((0, 3), np.intp), *np.zeros((3, 0, 3)))], ignore_index=True
-    )
+    return pd.concat([f(law, read, rays, symbols) for f in kinds], ignore_index=True)
+
+
+def frames_of(sizes: Any) -> list[Callable[[MixingLaw, Volume, Rays, list[str]], pd.DataFrame]]:
+    """What makes the frame of pairs and that of triples, of those that are asked for."""
+    of_size = {"pair": _pairs, "triple": _triples}
+    words = chosen(sizes, of_size, "sizes", "sizes")
+    if not words:
+        raise InputError("sizes", None, '"pair", "triple" or both', "name one of them")
+    return [frame for size, frame in of_size.items() if size in words]
 
 
 def _evidence(given: Evidence | Sequence[Reading] | None, tables: Tables) -> Evidence | None:
@@ -92,11 +102,18 @@ def _evidence(given: Evidence | Sequence[Reading] | None, tables: Tables) -> Evi
 
     if given is None or isinstance(given, Evidence):
         return given
+    if isinstance(given, Reading | str) or not isinstance(given, Iterable):
+        raise InputError("evidence", shown(given), "a list of readings", 'write for example [Magnet("none")]')
     from ..inference.observe import evidence_of
     from ..inputs.piece import Piece
     from ..inputs.settings import Settings
 
-    return evidence_of(Piece(reading=list(given)), Settings(), tables, None) if given else None
+    readings = [read_reading(one, f"evidence[{i}]") for i, one in enumerate(given)]
+    found = evidence_of(Piece(reading=readings), Settings(), tables, None) if readings else None
+    unused = [o.name for o in found.observed if not o.tells_bare] if found else []
+    if unused:
+        raise InputError("evidence", unused[0], "readings of a bare body: conductivity, magnet", "leave the others out")
+    return found
 
 
 def _rays(law: MixingLaw, read: Volume, evidence: Evidence | None) -> Rays:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from ..alloys.bodies import RESISTIVITY_SCATTER
 from ..alloys.law import MixingLaw, mixing_law, sub_law
 from ..alloys.xray import lines_of
 from ..arrays import Array
+from ..entry import shown
 from ..errors import InputError
 from ..inference.claimed import claim_bodies
 from ..inputs.claim import parse_claim
@@ -24,7 +26,7 @@ from ..readings.x_rays.surface import NOT_DETECTED, SurfaceComposition
 from .cuts import at_least as least_of
 from .cuts import at_most as most_of
 from .cuts import mixture_within, nearest_within, ranges_within, ratio
-from .density import BUBBLES, SCATTER, check_metals, usable_metals, volume_of
+from .density import BUBBLES, SCATTER, metals_of, volume_of
 from .programs import Constraint, Curve, Mixture
 
 if TYPE_CHECKING:
@@ -85,7 +87,7 @@ def bounds(
     import pandas as pd
 
     tables = tables_in_use(tables)
-    chosen = list(metals) if metals is not None else usable_metals(tables)
+    chosen = metals_of(metals, tables)
     found = ranges_within(_mixture(density, chosen, at_least, at_most, ratios, without, conductivity, surface, tables))
     return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})
 
@@ -128,7 +130,7 @@ def nearest(
 
     tables = tables_in_use(tables)
     claimed = _claimed(claim, tables)
-    chosen = list(metals) if metals is not None else list(claimed)
+    chosen = metals_of(list(claimed) if metals is None else metals, tables)
     mixture = _mixture(density, chosen, at_least, at_most, ratios, without, conductivity, surface, tables)
     none = np.zeros(len(next(iter(claimed.values()))))
     allowed = np.column_stack([claimed.get(s, none) for s in chosen])
@@ -185,9 +187,6 @@ def _mixture(
     tables: Tables,
 ) -> Mixture:
     """The named metals, under everything that was given."""
-    check_metals(chosen, tables)
-    if len(set(chosen)) < len(chosen):
-        raise InputError("metals", chosen, "each metal once", "take one out")
     whole = mixing_law(tables)
     law = sub_law(whole, np.array([whole.index[s] for s in chosen], dtype=np.intp))
     limits: list[Constraint | Curve] = list(_linear(chosen, at_least or {}, at_most or {}, ratios or {}, without))
@@ -218,16 +217,27 @@ def _linear(
     for path, given, of, words in (("at_least", least, least_of, "at least"), ("at_most", most, most_of, "at most")):
         _known(given, chosen, path)
         for s, p in given.items():
-            if not 0 <= p <= 100:
+            if isinstance(p, bool) or not isinstance(p, Real) or not 0 <= p <= 100:
                 raise InputError(f"{path}.{s}", p, "mass percent from 0 to 100", "mend it")
             rules.append(of(size, place[s], p / 100, f"{s} {words} {p:g} %"))
-    for pair, (low, high) in ratios.items():
+    for pair, ends in ratios.items():
+        low, high = _ratio(pair, ends)
         _known(pair, chosen, "ratios")
-        if not (0 <= low <= high < math.inf and pair[0] != pair[1]):
-            raise InputError("ratios", f"{low:g} to {high:g}", "two metals, least and most of their ratio", "mend it")
         rules += ratio(size, place[pair[0]], place[pair[1]], low, high, f"{':'.join(pair)} {low:g} to {high:g}")
+    without = [without] if isinstance(without, str) else without
     _known(without, chosen, "without")
     return rules + [most_of(size, place[s], 0.0, f"without {s}") for s in without]
+
+
+def _ratio(pair: Any, ends: Any) -> tuple[float, float]:
+    """Least and greatest ratio of two metals."""
+    two = isinstance(pair, tuple) and len(pair) == 2 and pair[0] != pair[1]
+    if two and isinstance(ends, tuple | list) and len(ends) == 2 and all(isinstance(x, Real) for x in ends):
+        low, high = ends
+        if 0 <= low <= high < math.inf:
+            return float(low), float(high)
+    step = 'write for example {("Cu", "Zn"): (1.5, 3)}'
+    raise InputError("ratios", shown(f"{pair}: {ends}"), "two metals, with least and most of their ratio", step)
 
 
 def _density(given: Any, law: MixingLaw) -> list[Curve]:

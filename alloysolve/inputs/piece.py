@@ -170,9 +170,10 @@ class Piece:
     def with_(self, **changes: Any) -> Piece:
         """This piece with other values: ``None`` removes one, and a reading is added to those there are.
 
-        A shape, or a weighing of the other set-up, replaces the one there was. A reading that is
-        there already is not added twice.
+        A shape, or a weighing of the other set-up, replaces the one there was. A reading that is there already is not
+        added twice. ``magnet=None`` removes all readings of the magnet, ``reading=None`` all readings.
         """
+        gone = {ALIASES.get(k, k) for k, v in changes.items() if is_absent(v)}
         changes = _nested(changes)
         kept = {item.name: getattr(self, item.name) for item in fields(self)}
         for alternatives in (SHAPES, ("displaced", "in_water")):
@@ -181,7 +182,8 @@ class Piece:
         added = Piece(**{k: v for k, v in changes.items() if ALIASES.get(k, k) in (*KINDS, "reading")}).reading
         others = {k: v for k, v in changes.items() if ALIASES.get(k, k) not in (*KINDS, "reading")}
         kept |= {ALIASES.get(k, k): v for k, v in others.items()}
-        kept["reading"] = (*self.reading, *(r for r in added if r not in self.reading))
+        left = () if "reading" in gone else tuple(r for r in self.reading if r.kind not in gone)
+        kept["reading"] = (*left, *(r for r in added if r not in left))
         return Piece(**kept)
 
     def inclusions(self, tables: Tables) -> list[tuple[Quantity, Inclusion]]:

@@ -69,6 +69,8 @@ def read_reading(given: Any, path: str, kind: str = "") -> Reading:
     Magnet(answer='none', place='', kind='magnet', text='none')
     """
     if isinstance(given, Reading):
+        if kind and quantity_of(given.kind) != quantity_of(kind):
+            raise InputError(path, f"a reading of {given.kind}", f"a reading of {kind}", f"give it as {given.kind}")
         return given
     if not isinstance(given, Mapping):
         if kind:

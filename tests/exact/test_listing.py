@@ -145,7 +145,7 @@ def test_a_column_needs_two_metals():
 
 @pytest.mark.parametrize(
     ("metals", "words"),
-    [(["Cu", "Xx"], "known are Ag, Au"), (["Cu"], "two different"), (["Cu", "Cu"], "two different")],
+    [(["Cu", "Xx"], "known are Ag, Au"), (["Cu"], "two different"), (["Cu", "Cu"], "each of them once")],
 )
 def test_metals_that_cannot_be(metals, words):
     with pytest.raises(InputError, match=words) as e:

@@ -615,3 +615,17 @@ def test_what_a_magnet_does_as_people_say_it(said, answer):
 def test_a_length_that_is_missing_is_named_and_may_be_left_out_with_the_rest():
     with pytest.raises(InputError, match=r"diameter, thickness; .*, or leave it out"):
         Piece(disc="30.6 mm")
+
+
+def test_none_removes_readings_of_a_kind_or_all():
+    piece = Piece(mass=31, displaced=3, magnet="none", conductivity="29 %IACS", colour="white")
+    assert [r.kind for r in piece.with_(magnet=None).readings] == ["conductivity", "colour"]
+    assert piece.with_(reading=None) == Piece(mass=31, displaced=3)
+    assert [r.text for r in piece.with_(magnet=None, reading=[Magnet("weak")]).readings][-1] == "weak"
+    assert piece.with_(mass=None, displaced=None).mass is None
+
+
+def test_a_reading_is_not_taken_under_the_name_of_another():
+    with pytest.raises(InputError, match="a reading of magnet"):
+        Piece(magnet=Conductivity("29 %IACS"))
+    assert Piece(conductivity=Conductivity("6.2 uohm cm")).readings[0].kind == "resistivity"  # the same quantity

@@ -40,6 +40,7 @@ class Entry:
     table : the dataclass into which a "table" is read.
     required : whether its table is refused without it.
     ask : usual units of which nobody can tell which is meant, so that a bare number is queried.
+    fewer : what to do where fewer lengths than these are known.
     """
 
     dimension: str
@@ -52,6 +53,7 @@ class Entry:
     required: bool = False
     also: tuple[tuple[str, str], ...] = ()
     ask: tuple[str, ...] = ()
+    fewer: str = ""
 
 
 @cache
@@ -236,9 +238,9 @@ def _sizes(item: Entry, given: Any, path: str) -> tuple[Quantity, ...]:
     if len(items) != len(item.sizes):
         names = ", ".join(item.sizes)
         example = "x".join(("50", "28", "2.6")[: len(item.sizes)])
-        less = ", or leave it out" if len(items) < len(item.sizes) else ""
-        expected = f"lengths in this order: {names}"
-        raise InputError(path, shown(given), expected, f'write for example "{example} mm"{less}')
+        few = len(items) < len(item.sizes)
+        step = f'write for example "{example} mm"' + (", or leave it out" if few else "")
+        raise InputError(path, shown(given), f"lengths in this order: {names}", (few and item.fewer) or step)
     one = Entry(item.dimension, item.help)
     return tuple(_single(one, value, f"{path}[{i}]") for i, value in enumerate(items))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -20,13 +21,13 @@ NAMES = ("symbol", "name", "designation", "family", "words", "claim", "also", "i
 
 @click.command()
 @click.argument("what", required=False, help='a table ("metals"), or a word to look up ("silver", "Cu", "C26000")')
-@click.argument("which", required=False, help='coins by name, country, year, mass or size ("20 francs", "25 g 1908")')
+@click.argument("which", nargs=-1, help='coins by name, country, year, mass or size ("20 francs", "25 g 1908")')
 @click.option("--json", "json_", is_flag=True, help="Print JSON.")
 @click.option("--tables", "extra", multiple=True, help="CSV file or folder added to the tables.", metavar="PATH")
 @click.option("--settings", help="Settings file.", metavar="FILE")
 def tables(
     what: str | None,
-    which: str | None,
+    which: tuple[str, ...],
     json_: bool,
     extra: tuple[str, ...],
     settings: str | None,
@@ -40,12 +41,13 @@ def tables(
     used = tables_of(settings_from(settings, extra))
     if what is None:
         _overview(used, json_)
-    elif which is None:
+    elif not which:
         _rows(used, what, json_)
     elif what == "coins":
-        _coins(used, which, json_)
+        _coins(used, " ".join(which), json_)
     else:
-        raise InputError("tables", which, f'a word after "coins" only, not after "{what}"', f'write tables "{which}"')
+        said = " ".join(which)
+        raise InputError("tables", said, f'a word after "coins" only, not after "{what}"', f'write tables "{said}"')
 
 
 def _overview(used: Tables, json_: bool) -> None:
@@ -95,7 +97,11 @@ def _coins(used: Tables, which: str, json_: bool) -> None:
 
     found = [c._asdict() for c in find_types(which, used)]
     if not found:
-        near = listed(nearest(which, used.rows("coins")))
+        if bare := re.search(r"(?<![\w.,])\d+[.,]\d+(?![\w.,]|\s*(?:g|mm)\b)", which):
+            raise InputError(
+                "tables", which, "a mass in g or a diameter in mm", f'write "{bare[0]} g" or "{bare[0]} mm"'
+            )
+        near = listed(nearest(which, used.rows("coins")), more=False)
         raise InputError("tables", which, f"a coin type, such as {near}", f"this is {CALLED}")
     _show(used, {"coins": found}, json_)
 

@@ -135,7 +135,7 @@ def _question(
         step = "add the country, the year or the metal"
         return InputError("claim", text, f"one coin type; this may be {listed(left)}", step)
     odd = next((s.text for s in rest if same and not any(_fits(c, s, tables) for c in same)), " ".join(money))
-    found = listed(nearest(text, same or tables.rows("coins")))
+    found = listed(nearest(text, same or tables.rows("coins")), more=False)
     expected = f'a coin type of the tables, such as {found}; none is "{odd}"'
     return InputError("claim", text, expected, "or claim its metal")
 

@@ -13,6 +13,7 @@ from .claim_words import COUNTS, MONEY, Role, vocabulary
 from .coin_money import NICKNAMES_OF, is_worth, money_said
 from .coin_search import MEASURE, TOKEN, is_of_year, metals_of, plain_name, words_of
 
+FILLERS = frozenset(("coin", "coins", "diameter", "wide", "across", "mass", "weight", "weighs", "and", "of", "a", "x"))
 NEAR_MASS, NEAR_MM = 0.006, 0.15  # relative, and in mm: how far a search by mass and size reaches (judgement)
 
 
@@ -45,7 +46,7 @@ def _of_sum(text: str, tables: Tables) -> list[CoinType]:
 
 def _of_words(tokens: Sequence[str], types: Sequence[CoinType], tables: Tables) -> list[CoinType]:
     """The types that every word, number, mass and size fits; none without a word."""
-    tests = [_test(token, tables) for token in tokens]
+    tests = [_test(token, tables) for token in tokens if token not in FILLERS]
     return [c for c in types if tests and all(test(c) for test in tests)]
 
 

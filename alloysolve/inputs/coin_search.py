@@ -30,7 +30,7 @@ def nearest(text: str, types: Sequence[CoinType], most: int = LISTED) -> list[Co
     return sorted(types, key=score, reverse=True)[:most]  # of equally near ones, in the order of the table
 
 
-def listed(types: Sequence[CoinType]) -> str:
+def listed(types: Sequence[CoinType], more: bool = True) -> str:
     """Some types by their full names, each of which is a claim, and how many more there are."""
     out: list[str] = []
     for c in types[:LISTED]:
@@ -38,8 +38,8 @@ def listed(types: Sequence[CoinType]) -> str:
         if out and len(", ".join([*out, name])) > LETTERS:
             break
         out.append(name)
-    more = len(types) - len(out)
-    return ", ".join(out) + (f" or {more} more" if more else "")
+    left = len(types) - len(out)
+    return ", ".join(out) + (f" or {left} more" if left and more else "")
 
 
 def is_of_year(c: CoinType, year: str | int) -> bool:

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 OF_WEIGHING = ("liquid_density", "water", "wetting")  # say nothing of a density that was not weighed here
 HOLLOW_ALSO = (("yes", "possible"), ("maybe", "possible"), ("perhaps", "possible"), ("no", ""))
+SEARCHED = 'coins of a diameter and mass: alloysolve tables coins "22 mm 8 g"'
+ONE_LENGTH_OF_A_COIN = f'write for example "38.1x2.6 mm", or leave it out; {SEARCHED}'
 SHAPES = ("bar", "disc", "ring", "rod", "sphere", "tube")
 ALIASES: Mapping[str, str] = MappingProxyType({"readings": "reading", "part": "parts"})
 
@@ -78,7 +80,9 @@ class Piece:
         tuple[Part, ...], Entry("part", "stones and other parts: diamond 0.25 ct; steel spring 0.1 g", many=True)
     ] = ()
     bar: Annotated[Values, Entry("length", "a bar", sizes=("length", "width", "thickness"))] = ()
-    disc: Annotated[Values, Entry("length", "a disc or coin", sizes=("diameter", "thickness"))] = ()
+    disc: Annotated[
+        Values, Entry("length", "a disc or coin", sizes=("diameter", "thickness"), fewer=ONE_LENGTH_OF_A_COIN)
+    ] = ()
     ring: Annotated[Values, Entry("length", "a ring", sizes=("outer diameter", "inner diameter", "height"))] = ()
     rod: Annotated[Values, Entry("length", "a rod", sizes=("diameter", "length"))] = ()
     sphere: Annotated[Values, Entry("length", "a sphere", sizes=("diameter",))] = ()

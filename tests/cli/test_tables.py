@@ -19,6 +19,8 @@ GOLD_20 = "France 20 francs, gold"  # law of 7 germinal an XI: 155 to the kilogr
         ("francs gold 1907", GOLD_20, "silver"),
         ("6.45 g", GOLD_20, "United Kingdom sovereign"),  # 7.99 g
         ("6.45 g 21 mm", GOLD_20, "10 pence"),
+        ("mass 6.45 g, diameter 21 mm", GOLD_20, "10 pence"),
+        ("a gold coin 21 mm across", GOLD_20, "sovereign"),
         ("21 mm", GOLD_20, "sovereign"),  # 22.05 mm
         ("1907 france gold", GOLD_20, "Switzerland"),
         ("france silver", "France 5 francs, silver 900", GOLD_20),
@@ -60,6 +62,15 @@ def test_a_name_that_is_in_no_table_is_answered_by_what_to_say(run: Callable[...
     assert said.code == 2
     assert 'not a name in the tables: say country, value and year, for example "US silver dollar 1921"' in said.err
     assert run("tables", "coins", "US silver dollar 1921").code == 0
+
+
+def test_words_of_a_search_need_no_quotes(run: Callable[..., Run]) -> None:
+    assert run("tables", "coins", "21 mm", "6.45 g").out == run("tables", "coins", "21 mm 6.45 g").out
+
+
+def test_a_number_without_a_unit_is_asked_for_it(run: Callable[..., Run]) -> None:
+    said = run("tables", "coins", "gold 6.45").err
+    assert 'expected a mass in g or a diameter in mm; write "6.45 g" or "6.45 mm"' in said
 
 
 def test_what_is_not_found_names_the_nearest(run: Callable[..., Run]) -> None:

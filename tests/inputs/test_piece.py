@@ -417,6 +417,11 @@ BAD = [
         'write for example "50x28x2.6 mm", or leave it out (in bad.toml)',
     ),
     (
+        'disc = "22 mm"',
+        "disc: '22 mm': expected lengths in this order: diameter, thickness; write for example \"38.1x2.6 mm\", "
+        'or leave it out; coins of a diameter and mass: alloysolve tables coins "22 mm 8 g" (in bad.toml)',
+    ),
+    (
         'bar = "2 inch x 1 x 0.1"',
         "bar: '2 inch x 1 x 0.1': expected a unit on every length, or one after the last; "
         'write for example "50x28x2.6 mm" (in bad.toml)',

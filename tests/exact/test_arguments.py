@@ -83,7 +83,7 @@ def test_symbols_and_words_may_be_written_as_text() -> None:
 
 
 def test_readings_of_bare_bodies_narrow_a_mixture() -> None:
-    free = mixtures("8.53 +- 0.05 g/cm3", PAIR)
-    held = mixtures("8.53 +- 0.05 g/cm3", PAIR, evidence=[Conductivity("28 %IACS"), Magnet("none")])
+    free = mixtures("8.7 +- 0.2 g/cm3", PAIR)
+    held = mixtures("8.7 +- 0.2 g/cm3", PAIR, evidence=[Conductivity("28 %IACS"), Magnet("none")])
     width = [float(f.metal_1_high_percent[0] - f.metal_1_low_percent[0]) for f in (held, free)]
     assert width[0] < width[1]

@@ -118,7 +118,8 @@ def chosen(given: Any, known: Collection[str], path: str, what: str) -> tuple[st
 def is_bare(given: object) -> bool:
     """Whether a value is a number, or text of a number, without a unit."""
     if isinstance(given, str):
-        return re.fullmatch(r"(?=.*\d)(?:[\d.,+\-±\s]|(?<=\d)[eE])+", given, re.ASCII) is not None
+        of_itself = re.sub(r"(?:\+-|\+/-|±)\s*[\d.,]+\s*%\s*$", "", given)  # an uncertainty in % gives no unit
+        return re.fullmatch(r"(?=.*\d)(?:[\d.,+\-±\s]|(?<=\d)[eE])+", of_itself, re.ASCII) is not None
     return isinstance(given, Real) and not isinstance(given, bool)
 
 

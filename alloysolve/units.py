@@ -298,7 +298,9 @@ def _split_repeats(text: str) -> list[tuple[str, str]]:
 def _from_match(match: re.Match[str], text: str, dim: _Dimension, path: str, given: object, carat: bool) -> Quantity:
     x = _read(match["x"], dim, path, given)
     word, u_word = (match["unit"] or "").strip(), (match["u_unit"] or "").strip()
-    relative = u_word == "%" and dim.base != ""
+    relative = u_word.startswith("%") and dim.base != "" and not _knows(dim, u_word)
+    if relative and u_word != "%":  # "8.5 +- 1 % g/cm3" is 1 % of the value, like "8.5 g/cm3 +- 1 %"
+        word = word or u_word[1:].strip()
     unit = _find_unit(word or ("" if relative else u_word), dim, path, given, carat)
     value = _checked(unit.convert, x, dim, path, given)
     u = None
@@ -308,8 +310,10 @@ def _from_match(match: re.Match[str], text: str, dim: _Dimension, path: str, giv
         u = abs(value) * y / 100 if relative else u_unit.convert_u(x, y)
         if not (0 < u < math.inf):
             raise InputError(path, _cut(given), "an uncertainty above zero", "leave it out if it is not known")
-    if dim.base and not word and (relative or not u_word):
+    if dim.base and not word and not u_word:
         text = f"{text} {dim.default}"
+    elif relative and not word:
+        text = f"{match['x']} {dim.default} +- {match['u']} %"
     return Quantity(value, dim.base, text, u)
 
 
@@ -358,6 +362,12 @@ def _read(number: str, dim: _Dimension, path: str, given: object) -> float:
             f"{_example(dim)}; separate repeats by spaces",
         )
     return float(number.replace(",", "."))
+
+
+def _knows(dim: _Dimension, word: str) -> bool:
+    """Whether a word is a unit of a dimension."""
+    key = word.translate(_DROPPED)
+    return (key.casefold() if dim.fold_case else key) in dim.units
 
 
 def _find_unit(word: str, dim: _Dimension, path: str, given: object, carat: bool) -> _Unit:

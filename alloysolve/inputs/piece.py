@@ -250,8 +250,11 @@ def save_piece(piece: Piece, path: str | Path) -> None:
     old: dict[str, Any] = {}
     stored = [item.name for item in fields(Piece)]
     if os.path.exists(path):
-        old = read_piece(path).to_dict()
-        if any(key not in (*stored, *old) for key in read_document(path)):
+        old, raw = read_piece(path).to_dict(), read_document(path)
+        if len(raw.get("reading", [])) != len(old.get("reading", [])):
+            stored.remove("reading")  # a reading that needs no table of its own moves to its shortcut
+            old.pop("reading", None)
+        if any(key not in (*stored, *old) for key in raw):
             old.pop("reading", None)  # a reading in a table of its own moves to the list
     write_document(path, old, piece.to_dict(), stored)
 

@@ -626,7 +626,7 @@ def test_none_removes_readings_of_a_kind_or_all():
     piece = Piece(mass=31, displaced=3, magnet="none", conductivity="29 %IACS", colour="white")
     assert [r.kind for r in piece.with_(magnet=None).readings] == ["conductivity", "colour"]
     assert piece.with_(reading=None) == Piece(mass=31, displaced=3)
-    assert [r.text for r in piece.with_(magnet=None, reading=[Magnet("weak")]).readings][0] == "weak"
+    assert piece.with_(magnet=None, reading=[Magnet("weak")]).readings[0] == Magnet("weak")
     assert piece.with_(mass=None, displaced=None).mass is None
 
 

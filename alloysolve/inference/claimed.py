@@ -26,6 +26,7 @@ from ..pieces.shape import Form
 from ..published.load import Tables
 from ..readings.base import SURFACE
 from .claim_regions import CLAIM_SLACK, of_claim, of_family
+from .commonness import by_commonness
 from .layered import layered_candidates
 
 ENRICHING = ("Ag", "Au")  # alloys whose surface turns finer than the body, by age, pickling or wear
@@ -41,7 +42,8 @@ def claim_bodies(tables: Tables, claim: Claim) -> Bodies | None:
     if claim.families:
         return region_bodies(tables, [of_family(tables.families[f]) for f in claim.families])
     magnetic = "none" if claim.metal else ""  # a steel or nickel coin is attracted
-    return region_bodies(tables, [of_claim(r, magnetic) for r in claim.regions])
+    bodies = region_bodies(tables, [of_claim(r, magnetic) for r in claim.regions])
+    return by_commonness(tables, claim.kind, bodies)
 
 
 def less_fine_bodies(tables: Tables, claim: Claim) -> Bodies | None:
@@ -56,8 +58,10 @@ def less_fine_bodies(tables: Tables, claim: Claim) -> Bodies | None:
         and r.limits[r.metal][0] < claim.least - 0.5
         and (r.colour in colours or "" in colours or not r.colour)
     ]
-    regions = [of_claim(r, "none") for r in below]
-    return region_bodies(tables, regions, LESS_FINE_POINTS) if regions else None
+    if not below:
+        return None
+    bodies = region_bodies(tables, [of_claim(r, "none") for r in below], LESS_FINE_POINTS)
+    return by_commonness(tables, claim.kind, bodies)
 
 
 def claim_candidates(tables: Tables, claim: Claim, own: Bodies | None, form: Form, shows: int) -> Candidates | None:

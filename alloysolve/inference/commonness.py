@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import math
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from ..published.load import Tables
 
 HOMOGENEOUS = "homogeneous"  # in coins.csv
 USUAL = "common"  # word of commonness.csv from which an alloy is usual
+UNNAMED = "rare"  # word for alloys that no family holds
 TRACES = 0.5  # percent that it may hold of metals that its family does not name: 1 of zinc halves what silver conducts
 LEFT_OUT = 1e-6  # of the sum of all weights
 NAMES = '"default", "flat" or a CSV file of family and weight'
@@ -72,11 +73,10 @@ def family_weights(tables: Tables, kind: str, prior: NamedPrior) -> dict[str, fl
     A file has the columns family and weight. Families that it leaves out are given next to nothing (`LEFT_OUT`), so
     that every construction keeps a body.
     """
-    words = {w.word: w.weight for w in tables.rows("commonness")}
     if prior == FLAT:
         raw = dict.fromkeys(tables.families, 1.0)
     elif prior == DEFAULT:
-        raw = {f.family: words[getattr(f, kind)] for f in tables.families.values()}
+        raw = dict(zip(tables.families, _of_families(tables, kind).tolist(), strict=True))
     else:
         own = own_weights(tables, prior)
         raw = dict.fromkeys(tables.families, LEFT_OUT * sum(own.values())) | own
@@ -92,13 +92,36 @@ def usual_alloys(tables: Tables, claim: Claim, bodies: Bodies) -> Mask:
     """
     if claim.families or claim.plated or claim.clad:
         return np.ones(len(bodies.v), dtype=bool)
-    words = {w.word: w.weight for w in tables.rows("commonness")}
-    common = np.array([words[getattr(f, claim.kind)] >= words[USUAL] for f in tables.families.values()])
     published = _published(tables)
     of_claim = np.any([held(bodies.law, 100 * published, r.limits) for r in claim.regions], axis=0)
-    usual = common | families_holding(tables, published[of_claim]).any(axis=0)
+    usual = _of_families(tables, claim.kind) >= _weights(tables)[USUAL]
+    usual |= families_holding(tables, published[of_claim]).any(axis=0)
     out = (bodies.grade >= 0) | (families_holding(tables, bodies.w, TRACES) & usual).any(axis=1)
     return out if out.any() else ~out
+
+
+def by_commonness(tables: Tables, kind: str, bodies: Bodies) -> Bodies:
+    """Bodies of finenesses, in each of which the families share the weight by how common they are under such claims.
+
+    Compositions that no family holds are rare.
+    """
+    weights = _weights(tables)
+    common = np.where(families_holding(tables, bodies.w, TRACES), _of_families(tables, kind), -1.0)
+    family = np.where(common.max(axis=1) >= 0, common.argmax(axis=1), len(tables.families))
+    share = np.append(_of_families(tables, kind), weights[UNNAMED])[family]
+    together = bodies.family * (len(tables.families) + 1) + family
+    weight = share / np.bincount(together)[together]
+    return replace(bodies, weight=weight / np.bincount(bodies.family, weight)[bodies.family])
+
+
+def _of_families(tables: Tables, kind: str) -> Array:
+    """Weight of each family under a kind of claim."""
+    weights = _weights(tables)
+    return np.array([weights[getattr(f, kind)] for f in tables.families.values()])
+
+
+def _weights(tables: Tables) -> dict[str, float]:
+    return {w.word: w.weight for w in tables.rows("commonness")}
 
 
 @cache

@@ -29,7 +29,7 @@ DISAGREE = -2.3  # logarithm of the agreement (a tenth) below which two readings
 
 
 def conflicts(s: Found, by_first: Scores) -> tuple[Mapping[str, Any], ...]:
-    """The two readings that disagree most, if the first row fits badly or one reading alone speaks against the claim.
+    """The two readings that disagree most, if anything hints that some do: see `hints`.
 
     `by_first` : scores of the readings under the first row.
 
@@ -41,9 +41,7 @@ def conflicts(s: Found, by_first: Scores) -> tuple[Mapping[str, Any], ...]:
     if len(s.evidence.names) < 2:
         return ()
     p = best_as_claimed(by_first).p if by_first else 0.0
-    alone_against = s.decision is not None and any(r.code == "one reading alone" for r in s.decision.reasons)
-    nothing_known = not s.found or s.other >= s.found[0].probability
-    if p >= NOTHING_FITS and not alone_against and not nothing_known:
+    if not hints(s, p):
         return ()
     stand_ins = StandIns(s)
     estimated = stand_ins.agreements()
@@ -62,6 +60,16 @@ def conflicts(s: Found, by_first: Scores) -> tuple[Mapping[str, Any], ...]:
             "alone": [_says(s, alone[name], name) for name in worst],
         },
     )
+
+
+def hints(s: Found, p: float) -> bool:
+    """Whether readings may disagree, from what is known already; `p` : of the first row.
+
+    The first row fits badly, or one reading alone speaks against the claim, or something that is in no table has become
+    likelier than it was before the readings: whatever fits them all is then a far-fetched construction.
+    """
+    alone_against = s.decision is not None and any(r.code == "one reading alone" for r in s.decision.reasons)
+    return p < NOTHING_FITS or alone_against or s.other > s.prior.other
 
 
 @dataclass(frozen=True)

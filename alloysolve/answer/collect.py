@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from math import floor
 from typing import Any
@@ -115,21 +115,22 @@ def prior_hash(tables: Tables, prior: NamedPrior) -> str:
 
 def _named(d: Document, tables: Tables) -> Document:
     """The document with the names of the families and parts that it mentions."""
-    mentioned = set(_texts(to_plain(d)))
-    families = {f.family: f.words for f in tables.families.values() if f.family in mentioned}
-    return replace(d, names=families | {row.name: row.words for row in tables.rows("skins") if row.name in mentioned})
+    plain = to_plain(d)
+    families, parts = (set(_texts(plain, keys)) for keys in (("family",), ("skin", "part", "faces", "core")))
+    names = {f.family: f.words for f in tables.families.values() if f.family in families}
+    return replace(d, names=names | {row.name: row.words for row in tables.rows("skins") if row.name in parts})
 
 
-def _texts(value: Any) -> Iterable[str]:
-    """Every text under the keys that name a family or a part."""
+def _texts(value: Any, keys: Collection[str]) -> Iterable[str]:
+    """Every text under some keys."""
     if isinstance(value, dict):
         for key, v in value.items():
-            if isinstance(v, str) and key in ("family", "skin", "part", "faces", "core"):
+            if isinstance(v, str) and key in keys:
                 yield v
-            yield from _texts(v)
+            yield from _texts(v, keys)
     elif isinstance(value, list):
         for v in value:
-            yield from _texts(v)
+            yield from _texts(v, keys)
 
 
 def _settings(s: Found) -> dict[str, Any]:
@@ -242,6 +243,7 @@ def _claim(s: Found, a: Advice) -> ClaimData | None:
         text=claim.text,
         kind=claim.kind,
         metal=claim.metal,
+        least_percent=claim.least if claim.metal else None,
         regions=tuple(r.claim for r in claim.regions),
         plated=claim.plated,
         hollow=claim.hollow and not claim.may_be_weighted,  # nobody soaks a filling

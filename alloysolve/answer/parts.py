@@ -63,14 +63,16 @@ class ClaimData:
 
     Attributes
     ----------
-    metal : symbol of the claimed precious metal, or "". plated, hollow : whether the claim says so. colours : how many
-        colours its alloys can have. coin : type and issuer, or "".
+    metal : symbol of the claimed precious metal, or "". least_percent : its least share, None without it.
+    plated, hollow : whether the claim says so. colours : how many colours its alloys can have.
+    coin : type and issuer, or "".
     misread_g : by how much the displaced mass is off the claim; None within it.
     """
 
     text: str
     kind: str
     metal: str
+    least_percent: Number
     regions: tuple[str, ...]
     plated: bool
     hollow: bool

@@ -147,7 +147,8 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
         emit(say.say("weigh", "not_saved", percent=f"{SAVED_WITHIN:g}"))
     elif save:
         file = _kept(piece, claim, shop, new_file)
-        emit(say.say("weigh", "saved", file=file, percent=f"{100 * (expected / weighing.density.value - 1):.2f}"))
+        added = 100 * (expected / weighing.density.value - 1)
+        emit(say.say("weigh", "saved" if added >= 0 else "saved_off", file=file, percent=f"{abs(added):.2f}"))
 
 
 def _check_in_water(piece: Any, weighing: Any) -> None:

@@ -13,9 +13,9 @@ from ..answer.rows import AS_CLAIMED, SYSTEM, Row
 from ..inference.decision import CONTRADICTED, RARE_ALLOY
 from ..readings.registry import KINDS
 from .language import Language
-from .names import Names, body_words, kind_of, kind_taken, layer_phrase, part_words, reading_words, told_apart
+from .names import Names, body_words, kind_of, kind_taken, layer_phrase, part_words, reading_words
 from .numbers import capital, grams, length, listed
-from .rows import row_name
+from .rows import body_name, reaches_claim, row_name
 from .weighing import DEFAULTS, weighed_line
 
 PROBABLY = 0.55  # share of belief from which a claim is called probable
@@ -128,10 +128,10 @@ def _ratio(x: float) -> str:
 def other_name(d: Document, x: Row, say: Language) -> str:
     """The name of something else that fits; the claimed metal is among these if it is less fine, or is only a shell."""
     if d.claim and d.claim.metal and x.metals[0] == d.claim.metal:
-        if x.layer and x.layer.built.inserted:
+        if (x.layer and x.layer.built.inserted) or reaches_claim(x, d):
             return say.metal(d.claim.metal)
         return say.say("note", "less_fine", metal=say.metal(d.claim.metal))
-    return told_apart(Names.of(d), x.family, x.metals, say)
+    return body_name(x, d, say)
 
 
 def short_name(row: Row, d: Document, say: Language) -> str:

@@ -155,15 +155,17 @@ def reading_words(d: Document, reading: str, say: Language) -> str:
 
 
 def called(d: Document, kind: str, say: Language, key: str = "name") -> str:
-    """A kind of reading by its name; one for which this shop would have to go to a laboratory says so."""
-    away = f"{key}_elsewhere"
-    return say.say(kind, away if say.has(kind, away) and not d.owns(kind) else key)
+    """A kind of reading that was not taken, by its name; one that this shop must leave to a laboratory says so."""
+    for other in (f"{key}_elsewhere", f"{key}_next"):
+        if say.has(kind, other) and not (d.owns(kind) and other.endswith("_elsewhere")):
+            return say.say(kind, other)
+    return say.say(kind, key)
 
 
 def kind_taken(d: Document, reading: str) -> str:
-    """The kind of a reading as it was taken: a conductivity, for instance, may have been read as a resistivity."""
+    """The kind of a reading as it was taken: a conductivity may be read as a resistivity, a density by size."""
     found = d.reading(reading)
-    return found.kind if found and reading != "weighing" else kind_of(reading)
+    return found.kind if found else kind_of(reading)
 
 
 def values_of(d: Document, code: str) -> Mapping[str, Any] | None:

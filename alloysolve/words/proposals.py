@@ -7,10 +7,11 @@ from typing import Any
 
 from ..answer.document import NO_CLAIM, Document
 from ..answer.parts import BlindSpot, NextReading
+from ..inference.classes import MEDIUM_UM, THIN_UM
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from .cautions import caution_words, cautions_of
 from .language import Language
-from .names import Names, body_words, called, part_words
+from .names import Names, body_words, called, mm, part_words
 from .numbers import either
 
 BLIND_SHOWN = 3
@@ -125,6 +126,13 @@ def blind_line(d: Document, say: Language) -> str:
         for name, reading in zip(names, closing, strict=True)
     ]
     return say.say("note", "blind", classes=either(items, say))
+
+
+def layers_line(d: Document, say: Language) -> str:
+    """The sentence on what a thin, a plated and a thick layer are, if what the readings could not show names one."""
+    if not any(b.class_.partition(" layer over ")[1] for b in blind_spots_beside(d, BLIND_SHOWN, say)):
+        return ""
+    return say.say("note", "layers", thin=mm(THIN_UM), plated=mm(MEDIUM_UM))
 
 
 def blind_spots_shown(d: Document, most: int, say: Language) -> list[BlindSpot]:

@@ -26,7 +26,22 @@ def row_name(row: Row, d: Document, say: Language, style: str = "table") -> str:
         return say.say(style, "something_else")
     if row.what == NOT_SHOWN:
         return say.say(style, "not_shown", most=under(row.largest or row.share, say))
+    return body_name(row, d, say)
+
+
+def body_name(row: Row, d: Document, say: Language) -> str:
+    """What the body of a row is called; metal that may be as fine as claimed is not called less fine."""
+    if len(row.metals) == 1 and reaches_claim(row, d):
+        return say.metal(row.metals[0])
     return told_apart(Names.of(d), row.family, row.metals, say)
+
+
+def reaches_claim(row: Row, d: Document) -> bool:
+    """Whether a body beside the claim may hold as much of the claimed metal: a hollow or a covered one may."""
+    if d.claim is None or d.claim.least_percent is None:
+        return False
+    _, most = row.ranges.get(d.claim.metal, (None, None))
+    return most is not None and most > d.claim.least_percent
 
 
 def cells(row: Row, d: Document, say: Language, width: int) -> list[str]:

@@ -11,7 +11,7 @@ from .coins import coin_line
 from .findings import caveats, change_lines, disagreement_line, note_lines, other_prior, why_first
 from .headline import first_sentence, second_sentence
 from .language import Language, language
-from .proposals import blind_line, cautions, next_line
+from .proposals import blind_line, cautions, layers_line, next_line
 from .readings import readings_table
 from .rows import fits_table
 from .short import short_sentences
@@ -60,7 +60,7 @@ def full_lines(d: Document, say: Language, most: int) -> list[str]:
     groups = [
         change_lines(d, say),
         [coin_line(d, say, COINS), *note_lines(d, say)],
-        [next_line(d, say), blind_line(d, say)],
+        [next_line(d, say), blind_line(d, say), layers_line(d, say)],
         [why_first(d, say), other_prior(d, say)],
         caveats(d, say),
     ]

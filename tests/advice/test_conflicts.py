@@ -50,3 +50,12 @@ def test_readings_that_agree_are_no_conflict_and_the_worst_pair_is_named():
     by_weight, by_resistivity = found["alone"]
     assert by_weight["as_claimed"] < 0.01  # 31.18 / 2.10 is 14.8 g/cm3
     assert by_resistivity["as_claimed"] > 0.3  # 1.6 uohm cm is that of silver
+
+
+def test_a_conflict_is_named_though_a_far_fetched_construction_fits_all_readings():
+    """8.54 g/cm3 is brass (handbooks 8.53), 1.6 uohm cm silver; silver with 18 % of empty space fits both."""
+    piece = Piece(**SILVER, displaced="3.64 g", resistivity="1.6 uohm cm", magnet="none")
+    (found,) = solve(piece, Settings()).conflicts
+    assert found["readings"] == ["weighing", "conductivity"]
+    assert set(found["alone"][0]["metals"]) == {"Cu", "Zn"}
+    assert set(found["alone"][1]["metals"]) == {"Ag"}

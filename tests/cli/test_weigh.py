@@ -110,6 +110,13 @@ def test_a_saved_check_says_what_it_adds_to_every_density(run, shop):
     assert 100 * (after / before - 1) == pytest.approx(added, abs=0.006)  # said to two decimals
 
 
+def test_a_check_that_reads_too_dense_takes_off(run, shop):
+    """31.10 / 2.95 reads 10.51 g/cm3, fine silver has 10.49 to 10.50 (handbooks)."""
+    check = ("weigh", "31.10", "2.95", "--known-good", "--claim", "silver 999", "--save", "--settings", str(shop))
+    said = plain(run(*check).out)
+    assert 0.1 < float(said.partition("from now on ")[2].partition(" % is taken off every density")[0]) < 0.25
+
+
 def test_several_numbers_after_the_mass_are_repeats(run):
     assert run("weigh", "31.18", "3.64", "3.63").out == run("weigh", "31.18", "3.64 3.63").out
     assert run("weigh", "31.18", "3.64", "3.63").out != run("weigh", "31.18", "3.64").out

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from alloysolve.errors import InputError
 from alloysolve.units import DIMENSIONS, Quantity, parse, parse_many
+from tests.rows import every
 
 # (text, dimension, value in the base unit): exact factors from NIST Handbook 44 appendix C
 # (ounces, pennyweight, grain, inch), 4th CGPM 1907 (carat), IEC 60028 (IACS); tola = 180 grains, from memory
@@ -67,7 +68,7 @@ EXACT = [
 ]
 
 
-@pytest.mark.parametrize(("text", "dimension", "value"), EXACT)
+@every("text, dimension, value", EXACT)
 def test_exact_factors(text: str, dimension: str, value: float) -> None:
     assert parse(text, dimension, "x").value == pytest.approx(value, rel=1e-12, abs=1e-12)
 
@@ -206,7 +207,7 @@ BAD = [
 ]
 
 
-@pytest.mark.parametrize(("given_", "dimension"), BAD)
+@every("given_, dimension", BAD)
 def test_bad_input_is_one_line(given_: object, dimension: str) -> None:
     with pytest.raises(InputError) as e:
         parse(given_, dimension, "reading[0].value")  # type: ignore[arg-type]

@@ -14,6 +14,7 @@ from alloysolve.published.load import default_tables
 from alloysolve.words.coins import coin_line
 from alloysolve.words.language import language
 from alloysolve.words.terminal import answer
+from tests.rows import every
 
 TABLES = default_tables()
 BY_ID = {c.id: c for c in TABLES.rows("coins")}
@@ -126,7 +127,7 @@ def test_the_document_and_the_sentence():
         assert "United States 50 cents" in " ".join(text.split())
 
 
-@pytest.mark.parametrize("c", BY_ID.values(), ids=lambda c: c.id)
+@every("c", BY_ID.values(), called=lambda c: c.id)
 def test_every_type_has_words(c):
     data = CoinTypeData(
         c.id, c.issuer, c.coin, c.years, c.construction, c.layers or {"whole": c.composition}, c.mass_g, None, 1

@@ -15,6 +15,7 @@ from alloysolve.alloys.law import law_with, mixing_law
 from alloysolve.alloys.regions import even_points, region_corners, region_points, standard_compositions, within
 from alloysolve.published.load import default_tables
 from alloysolve.published.metals import Limits
+from tests.rows import every
 
 FAMILIES = list(default_tables().families)
 
@@ -48,7 +49,7 @@ def test_even_points_in_one_dimension_leave_no_gap() -> None:
     assert np.array_equal(even_points(100, 1), even_points(200, 1)[:100])
 
 
-@pytest.mark.parametrize("family", FAMILIES)
+@every("family", FAMILIES)
 def test_region_points_lie_inside_the_limits(family: str) -> None:
     limits = default_tables().families[family].limits
     symbols, percent = region_points(limits, 192)
@@ -146,7 +147,7 @@ def test_a_grade_without_conductivity_gets_the_prediction(bodies: Bodies) -> Non
     assert bodies.u_resistivity[row] == pytest.approx(np.hypot(u[0], 0.07))
 
 
-@pytest.mark.parametrize("family", FAMILIES)
+@every("family", FAMILIES)
 def test_predictions_are_those_of_the_law(bodies: Bodies, family: str) -> None:
     mine = _family(bodies, family)
     mine = mine[bodies.grade[mine] < 0]

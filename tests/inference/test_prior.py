@@ -20,6 +20,7 @@ from alloysolve.pieces.constructions import ASSEMBLED, CLAD, CONSTRUCTIONS, CORE
 from alloysolve.pieces.shape import Form
 from alloysolve.published.load import Tables, default_tables
 from alloysolve.readings.base import BODY, STRIKES, SURFACE
+from tests.rows import every
 
 TABLES = default_tables()
 CLAIMS = [
@@ -245,7 +246,7 @@ def test_alternatives_read_as_skins_and_voids_make_them():
     assert np.any(np.isclose(others.candidates.v, p.bodies.v[hollow] / 0.9, rtol=1e-12))
 
 
-@pytest.mark.parametrize("row", TABLES.rows("claims"), ids=lambda r: r.claim)
+@every("row", TABLES.rows("claims"), called=lambda r: r.claim)
 def test_bodies_of_a_claim_lie_in_its_region(row):
     claim = parse_claim(row.claim, TABLES)
     bodies = claim_bodies(TABLES, claim)

@@ -13,6 +13,7 @@ from alloysolve.pieces.shape import Form
 from alloysolve.published.load import default_tables
 from alloysolve.readings.magnet import magnetic_class_of
 from tests.bodies_of import LAYERS
+from tests.rows import every
 
 TABLES = default_tables()
 FORM = Form("disc", (24.0, 1.8))
@@ -25,8 +26,8 @@ def regions(text):
     return {r.claim for r in parse_claim(text, TABLES).regions}
 
 
-@pytest.mark.parametrize(
-    ("text", "metal", "named"),
+@every(
+    "text, metal, named",
     [
         ("sterling", "Ag", {"silver 925"}),
         ("Sterling Silver", "Ag", {"silver 925"}),
@@ -152,7 +153,7 @@ def test_a_base_coin_scatters_as_its_family_does():
     assert unknown > TABLES.families["cupronickel"].sigma_percent
 
 
-@pytest.mark.parametrize("coin", TABLES.rows("coins"), ids=lambda c: c.id)
+@every("coin", TABLES.rows("coins"), called=lambda c: c.id)
 def test_every_coin_type_is_a_claim_or_says_why_not(coin):
     if coin.construction in ("clad", "plated"):
         claim = parse_claim(coin.id, TABLES)
@@ -195,20 +196,20 @@ def test_a_coin_of_plated_steel_is_drawn_and_has_copper_outside():
     assert np.all((1 / pieces.v > 7.6) & (1 / pieces.v < 8.2))  # steel 7.85, copper 8.94: a few percent of copper
 
 
-@pytest.mark.parametrize("text", CLAIMS)
+@every("text", CLAIMS)
 def test_every_row_parses_to_itself(text):
     claim = parse_claim(text, TABLES)
     assert claim.regions == (CLAIMS[text],)
     assert claim.metal == CLAIMS[text].metal
 
 
-@pytest.mark.parametrize("row", CLAIMS.values(), ids=lambda r: r.claim)
+@every("row", CLAIMS.values(), called=lambda r: r.claim)
 def test_other_names_of_a_row_lead_to_it(row):
     for name in filter(None, row.also.split(";")):
         assert row.claim in regions(name), name
 
 
-@pytest.mark.parametrize("family", TABLES.families.values(), ids=lambda f: f.family)
+@every("family", TABLES.families.values(), called=lambda f: f.family)
 def test_every_base_metal_family_parses_to_itself(family):
     for name in {family.family, family.words}:
         if family.system.split()[0] in METAL_NAMES:  # a precious metal needs its fineness

@@ -13,6 +13,7 @@ from alloysolve.published.load import default_tables, parse_composition
 from alloysolve.published.metals import Composition
 from tables.fit.pairs import pair_rows
 from tables.fit.points import density_observations
+from tests.rows import every
 
 
 class Case(NamedTuple):
@@ -162,7 +163,7 @@ def test_unused_figures_are_in_no_fit_and_the_others_in_it(case: Case) -> None:
 ALL = [*CASES, *UNUSED, *LEFT_OUT]
 
 
-@pytest.mark.parametrize("case", ALL, ids=[f"{c.composition} {c.quantity}" for c in ALL])
+@every("case", ALL, called=lambda c: f"{c.composition} {c.quantity}")
 def test_published_figure(case: Case) -> None:
     law = _law_without(case.composition)
     w = law.fractions([parse_composition(case.composition)], case.iron)

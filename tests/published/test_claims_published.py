@@ -18,6 +18,7 @@ from alloysolve.alloys.regions import held
 from alloysolve.inference.claimed import claim_bodies
 from alloysolve.inputs.claim import parse_claim
 from alloysolve.published.load import default_tables, parse_composition
+from tests.rows import every
 
 TABLES = default_tables()
 
@@ -157,7 +158,7 @@ def density(composition: str) -> float:
     return float(1 / law.specific_volume(law.fractions([parse_composition(composition)]))[0])
 
 
-@pytest.mark.parametrize("p", PUBLISHED, ids=lambda p: f"{p.claim}: {p.composition}")
+@every("p", PUBLISHED, called=lambda p: f"{p.claim}: {p.composition}")
 def test_a_published_alloy_is_as_claimed(p: Published) -> None:
     """Its composition lies in the region, or at least its density, to one deviation, or two with other metals in it."""
     law = mixing_law(TABLES)

@@ -12,6 +12,7 @@ from alloysolve.alloys.law import mixing_law
 from alloysolve.inputs.coin_money import sums_of
 from alloysolve.inputs.coin_search import listed, metals_of, nearest
 from alloysolve.published.load import default_tables
+from tests.rows import every
 
 TABLES = default_tables()
 COINS = TABLES.rows("coins")
@@ -104,7 +105,7 @@ def densities(c):
     return [1 / float(LAW.specific_volume(LAW.fractions([p]))[0]) for p in parts]
 
 
-@pytest.mark.parametrize("id_", BY_HAND)
+@every("id_", BY_HAND)
 def test_a_coin_type_as_its_source_has_it(id_):
     mass, diameter, metal = BY_HAND[id_]
     c = coin(id_)
@@ -135,7 +136,7 @@ def test_no_two_types_have_one_name_and_every_name_is_money_or_an_ounce():
         assert re.fullmatch(r"\d{4}(?:-(?:\d{4})?)?", c.years), c.id
 
 
-@pytest.mark.parametrize("c", [c for c in COINS if c.mass_g and c.diameter_mm], ids=lambda c: c.id)
+@every("c", [c for c in COINS if c.mass_g and c.diameter_mm], called=lambda c: c.id)
 def test_mass_size_and_metal_of_a_type_hang_together(c):
     """A misprint of a digit in mass, diameter, thickness or metal falls out of these wide bounds."""
     low, high = min(densities(c)), max(densities(c))
@@ -148,7 +149,7 @@ def test_mass_size_and_metal_of_a_type_hang_together(c):
     assert THICKEST < c.diameter_mm / mean < THINNEST
 
 
-@pytest.mark.parametrize("c", [c for c in COINS if " oz" in c.coin], ids=lambda c: c.id)
+@every("c", [c for c in COINS if " oz" in c.coin], called=lambda c: c.id)
 def test_a_coin_of_an_ounce_holds_an_ounce(c):
     of = re.search(r"(?:(\d+)/)?(\d+) oz", c.coin)
     ounces = int(of[1]) / int(of[2]) if of[1] else float(of[2])

@@ -17,6 +17,7 @@ from alloysolve.physics.fluorescence import (
     seen_depth,
 )
 from alloysolve.published.load import default_tables, folder
+from tests.rows import every
 
 DENSITY = {"Ag": 10.49, "Au": 19.3}  # g/cm3, handbook
 BRASS = {"Cu": 0.63, "Zn": 0.37}
@@ -45,8 +46,8 @@ def piece(skin, core, beam):
 
 # Hubbell and Seltzer, NISTIR 5632: cm2/g, four digits; read as transcribed in open data files of two libraries.
 # Edges are asked 1 eV below and above. 0.5 %: rounding of the energies there and 0.1 % of the interpolation here.
-@pytest.mark.parametrize(
-    ("symbol", "energy", "expected"),
+@every(
+    "symbol, energy, expected",
     [
         ("Cu", 6.0, 115.6),
         ("Cu", 8.0, 52.55),

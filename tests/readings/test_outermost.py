@@ -20,6 +20,7 @@ from alloysolve.readings.outermost import OTHERS, WORDS, ObservedSkin, SkinAnswe
 from alloysolve.readings.registry import KINDS, read_reading
 from alloysolve.words.terminal import answer
 from tests.bodies_of import LAYERS, TABLES, published
+from tests.rows import every
 
 BAR = Form("bar", (50.0, 28.0, 3.0))
 ABOUT = circumstances_of(Piece(), Settings(), TABLES, BAR)
@@ -43,8 +44,8 @@ def usual(kind: str, *of) -> str:
     return WORDS[kind][int(read(kind, WORDS[kind][0]).expected(piece(*of))[0])]
 
 
-@pytest.mark.parametrize(
-    ("grade", "colour"),  # colours as trade and standards name them
+@every(
+    "grade, colour",  # colours as trade and standards name them
     [
         ("fine silver", "white"),
         ("silver 925", "white"),
@@ -90,7 +91,7 @@ def test_acid_tells_gold_silver_and_base_metal_apart(grade: str, acid: str) -> N
     assert usual("acid", grade) == acid
 
 
-@pytest.mark.parametrize("claim", TABLES.rows("claims"), ids=lambda c: c.claim)
+@every("claim", TABLES.rows("claims"), called=lambda c: c.claim)
 def test_every_claim_has_the_colour_of_its_name(claim) -> None:
     """At the middle of its limits; red golds of 21 ct and more hold so little copper that most people say yellow."""
     middle = {s: (low + high) / 2 for s, (low, high) in claim.limits.items() if "+" not in s}

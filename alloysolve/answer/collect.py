@@ -12,7 +12,8 @@ from ..advice.coin_types import CoinFits, coin_types
 from ..advice.findings import Advice
 from ..inference.commonness import NamedPrior
 from ..inference.decision import CONTRADICTED, Reason
-from ..inference.find import CLAIM_GROUP, FINER_GROUP, Found
+from ..inference.find import CLAIM_GROUP, FINER_GROUP, Found, likelihood_as_claimed
+from ..inference.posterior import reads_alike
 from ..inference.prior import TABLES_OF_PRIOR
 from ..inference.systems import ConstructionFound, System
 from ..inference.weigh_piece import wetting_of
@@ -148,6 +149,7 @@ def _form(s: Found) -> FormData:
 def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
     """The rows that people see: the claim, what is finer, each system, something else, and what is not shown."""
     rows = [Row(SOMETHING_ELSE, significant(s.other) or 0.0)]
+    alike = {x.metals for x in systems if x.alike_the_first}
     if s.claim is not None:
         claimed = significant(s.share_as_claimed) or 0.0
         holds = amounts(s.holds(CLAIM_GROUP), claimed)
@@ -157,6 +159,7 @@ def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
         holds = amounts(s.holds(FINER_GROUP), finer)
         rows.append(Row(FINER, finer, metals=_metals(s), ranges=_ranges(ranges), holds=holds))
         systems = tuple(system_data(x) for x in s.beside_claim())
+        alike = _alike(s, max(claimed, finer))
     leading = systems[0].probability if systems else 1.0
     rows += [
         Row(
@@ -167,13 +170,21 @@ def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
             ranges=x.ranges,
             layer=layer_of(x.constructions),
             holds=amounts(s.holds(x.metals), x.probability) if x.probability >= SHOWN_FROM else {},
-            alike_the_first=x.alike_the_first and x.probability >= ALIKE_FROM * leading,
+            alike_the_first=x.metals in alike and x.probability >= ALIKE_FROM * leading,
             bayes_factor_against_next=x.bayes_factor_against_next,
         )
         for x in systems
         if x.constructions
     ]
     return in_order(rows, DOWN_TO)
+
+
+def _alike(s: Found, claimed: float) -> set[tuple[str, ...]]:
+    """Metals of the systems beside the claim that read like what comes first: the claim, or the first of them."""
+    beside = s.beside_claim()
+    if not beside or claimed < beside[0].probability:
+        return {x.metals for x in beside if x.alike}
+    return {x.metals for x in beside if reads_alike(likelihood_as_claimed(s), x.evidence)}
 
 
 def _layer_as_claimed(s: Found) -> Layer | None:

@@ -298,6 +298,13 @@ def as_expected(found: Found) -> Candidates | None:
     return found.claimed
 
 
+def likelihood_as_claimed(found: Found) -> float:
+    """Mean likelihood of all readings over what meets the claim; `System.evidence` is the same of a system."""
+    of_all, beside = (x.by_system.sum() for x in (found.prior.shares, found.prior.shares_beside))
+    share = found.share_meeting_claim
+    return float(share * found.posterior.total / (of_all - beside)) if share > 0 else 0.0
+
+
 def posterior_of(prior: Prior, evidence: Evidence, level: int | None = None, left_out: float = LEFT_OUT) -> Posterior:
     """All rows weighed against the readings; layers are told apart as far as these show them, or to a given level.
 

@@ -27,6 +27,11 @@ TRACE = 0.0005  # mass fraction below which a precious metal is not mentioned
 HALVINGS = 64  # bins of probabilities, each half as large as the next
 
 
+def reads_alike(first: float, other: float) -> bool:
+    """Whether readings cannot tell two candidates apart, from their mean likelihoods."""
+    return first / ALIKE <= other <= first * ALIKE
+
+
 @dataclass(frozen=True)
 class PriorShares:
     """Total prior share by system number, and by (construction, group of skins) and system number.
@@ -134,7 +139,7 @@ class Posterior:
         evidence = [self._evidence(shares[s], self.prior.by_system[s]) for s in order]
         following = [*evidence[1:], self.other_evidence][: len(evidence)]  # none, where only something else fits
         factor = [e / f if f > 0 else float("inf") for e, f in zip(evidence, following, strict=True)]
-        alike = [n > 0 and evidence[0] / ALIKE <= e <= evidence[0] * ALIKE for n, e in enumerate(evidence)]
+        alike = [n > 0 and reads_alike(evidence[0], e) for n, e in enumerate(evidence)]
         listed = order[:most]
         self._describe([s for s in listed if s not in self.described])
         for n, s in enumerate(listed):

@@ -19,6 +19,9 @@ from alloysolve.answer.rows import (
     at_most,
     layer_of,
 )
+from alloysolve.answer.solution import solve
+from alloysolve.inputs.piece import Piece
+from alloysolve.inputs.settings import Settings
 from alloysolve.page.content import MOST_ROWS, likely_rows
 from alloysolve.words.language import language
 from alloysolve.words.numbers import chance, under
@@ -132,3 +135,13 @@ def test_the_layer_of_a_system_is_that_of_a_share_that_matters() -> None:
     hollow = layer_of([built("hollow or porous", 0.6), built("plated", 0.4, "Ag")])
     assert hollow is not None
     assert hollow.construction == "hollow or porous"
+
+
+def test_what_reads_alike_is_alike_to_the_claim_where_the_claim_comes_first():
+    """A clad quarter (8.92 g/cm3 by its law) read as 8.82, 8.71 to 9.15: brass 8.5 is far, cupronickel 8.94 near."""
+    quarter = {"claim": "US-25c-clad", "mass": "5.66 g", "displaced": "0.64 g", "disc": ["24.26 mm", "1.75 mm"]}
+    s = solve(Piece(**quarter, magnet="none"), Settings())
+    rows = {frozenset(r.metals): r for r in s.document.rows if r.what == "system"}
+    assert s.document.rows[0].what == "as claimed"
+    assert rows[frozenset({"Cu", "Ni"})].alike_the_first
+    assert not rows[frozenset({"Cu", "Zn"})].alike_the_first

@@ -20,7 +20,7 @@ from ..pieces.candidates import Candidates
 from ..pieces.constructions import APPLIED
 from ..pieces.shape import usual_fill
 from ..published.load import Tables
-from ..readings.registry import KINDS, SurfaceComposition
+from ..readings.registry import KINDS, SurfaceComposition, unusable
 from ..readings.size import ObservedSize, ObservedType
 from ..weighing.weigh import Weighing, likely_slips
 from .agreement import AGREES
@@ -74,6 +74,7 @@ def advise(found: Found) -> Advice:
     if weighing is not None and weighing.liquid and misread is not None and misread > 0:
         bubble = float(sphere_diameter(1000 * misread / weighing.liquid))
     notes = [
+        *_unusable(found),
         *about_weighed(piece, weighing, found.settings),
         *_about_weighing(piece, weighing, claim),
         *_about_type(found.evidence),
@@ -92,6 +93,13 @@ def advise(found: Found) -> Advice:
         tuple(notes),
         cautions(found.tables, piece, claim, found.decision, found.posterior.holds),
     )
+
+
+def _unusable(found: Found) -> list[Reason]:
+    """Why readings were not used, each once."""
+    form = found.evidence.form
+    codes = dict.fromkeys(unusable(r.kind, form, found.tables) for r in found.piece.readings)
+    return [Reason(code, {"shape": form.shape}) for code in codes if code]
 
 
 def density_span(candidates: Candidates) -> tuple[float, float]:

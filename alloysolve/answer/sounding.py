@@ -19,7 +19,7 @@ from ..pieces.candidates import Candidates
 from ..published.load import Tables
 from ..readings.recording import Peaks, peaks_of
 from ..readings.resonance import KIND, ObservedResonance, Resonance
-from ..readings.tones import SHAPES
+from ..readings.tones import SHAPES, too_thick
 from ..version import VERSION
 from .rounding import significant
 from .solution import Solution, solve
@@ -153,6 +153,8 @@ def sounding(
     others = [r for r in piece.readings if r.kind != "resonance"]
     solution = solve(Piece(**(values | {"reading": others})), settings, tables)
     about = circumstances_of(piece, settings, tables, solution.evidence.form, solution.claim)
+    if too_thick(about.form, tables):
+        return Sounding(str(recording), peaks, (), solution)
     heard = Resonance.of(peaks, str(recording))
     observed = heard.observed("resonance", about) if heard else KIND.trial(about) if KIND.trial else None
     assert isinstance(observed, ObservedResonance)

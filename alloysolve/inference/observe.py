@@ -20,7 +20,7 @@ from ..published.load import Tables
 from ..readings.base import Observed
 from ..readings.error_model import VolumeLikelihood
 from ..readings.reading import Circumstances
-from ..readings.registry import named_readings
+from ..readings.registry import named_readings, unusable
 from ..readings.size import size_of, type_of
 from ..readings.x_rays.surface import listed_metals
 from ..weighing.weigh import Weighing
@@ -42,7 +42,8 @@ def evidence_of(
         volume = VolumeLikelihood(float(weighing.v), float(weighing.u_v), float(weighing.bubble_v))
     form = form_of(piece, weighing)
     about = circumstances_of(piece, settings, tables, form, claim)
-    observed: list[Observed] = [r.observed(name, about) for name, r in named_readings(piece.readings).items()]
+    readings = named_readings(piece.readings).items()
+    observed: list[Observed] = [r.observed(n, about) for n, r in readings if not unusable(r.kind, form, tables)]
     size = size_of(about, allows_hollow(piece, claim)) if _measured_apart(piece, weighing) else None
     of_type = type_of(about, size is not None) if not piece.parts else None
     observed += [o for o in (size, of_type) if o is not None]

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 
 from ..arrays import Array, Index, Mask, distinct
 
+SLIM = 4.0  # length over thickness from which the formulas hold: of rods ASTM E1876, from memory; of bars judgement
 MODEL_PLAIN, MODEL_STRUCK = 0.05, 0.08  # relative, of a predicted tone; common practice, no source
 KM_S_OVER_MM = 1e6  # sqrt(GPa / (g/cm3)) is km/s; over mm it is 1e6 Hz
 
@@ -139,14 +140,20 @@ def bar_flexure(
     modulus : E [GPa]. poisson : nu. density : [g/cm3]. length L, width b, thickness t : [mm].
 
     The result is right to 1 % if the bar is at least 1.7 times as long as wide (tests/independent/disc_factors.py), and
-    up to 4 % high for a nearly square one. The width cancels. Source: ASTM E1876, from memory.
+    up to 4 % high for a nearly square one; NaN if it is shorter than `SLIM` thicknesses. The width cancels.
+    Source: ASTM E1876, from memory.
     """
     e, nu, rho, long, _, t = (np.asarray(x, dtype=float) for x in (modulus, poisson, density, length, width, thickness))
-    s = (t / long) ** 2
+    s = _slim(t / long) ** 2
     one, two = 1 + 0.0752 * nu + 0.8109 * nu**2, 1 + 0.2023 * nu + 2.173 * nu**2
     below = 1 + 6.338 * (1 + 0.1408 * nu + 1.536 * nu**2) * s
     t1 = 1 + 6.585 * one * s - 0.868 * s**2 - 8.340 * two * s**2 / below
     return np.asarray(KM_S_OVER_MM * t / long**2 * np.sqrt(e / (0.9465 * rho * t1)))
+
+
+def _slim(thickness_over_length: Array) -> Array:
+    """Thickness over length; NaN where it is above that for which the formulas hold."""
+    return np.where(thickness_over_length * SLIM <= 1 + 1e-9, thickness_over_length, np.nan)
 
 
 def bar_torsion(
@@ -197,15 +204,15 @@ def rod_flexure(
 
     Parameters
     ----------
-    modulus : E [GPa]. poisson : nu. density : [g/cm3]. length L, diameter d : [mm]; slim rods, L above 4 d.
+    modulus : E [GPa]. poisson : nu. density : [g/cm3]. length L, diameter d : [mm].
 
-    Source: ASTM E1876, from memory.
+    The result is NaN if L is below 4 d (`SLIM`). Source: ASTM E1876, from memory.
 
     >>> round(float(rod_flexure(100.0, 0.3, 100.0 / 3.56**2, 1000.0, 10.0)), 1)  # a textbook prints 31.691 Hz
     31.7
     """
     e, nu, rho, long, d = (np.asarray(x, dtype=float) for x in (modulus, poisson, density, length, diameter))
-    s = (d / long) ** 2
+    s = _slim(d / long) ** 2
     one, two = 1 + 0.0752 * nu + 0.8109 * nu**2, 1 + 0.2023 * nu + 2.173 * nu**2
     below = 1 + 4.754 * (1 + 0.1408 * nu + 1.536 * nu**2) * s
     t1 = 1 + 4.939 * one * s - 0.4883 * s**2 - 4.691 * two * s**2 / below

@@ -106,6 +106,7 @@ class Kind:
     through : whether it sees the whole body and tells bodies apart, so that no depth is said to be unseen.
     latest : whether of several at one place the last one counts; they are named after all others.
     caution : code of the caution that it needs, or "".
+    unusable : says of a form why such a reading tells nothing of it, as a code; "" if it does. Then it is not used.
     marks : kinds of readings whose traces it leaves on the piece, in the order in which they come about.
     """
 
@@ -121,6 +122,7 @@ class Kind:
     latest: bool = False
     caution: str = ""
     marks: tuple[str, ...] = ()
+    unusable: Callable[[Form, Tables], str] | None = None
 
 
 def fields_of(**entries: Entry) -> Mapping[str, Entry]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..entry import is_absent, join, read_value, shown, unknown
 from ..errors import InputError
@@ -20,6 +20,10 @@ from .sliding import SlidingMagnet
 from .sound import SoundSpeed
 from .x_rays import surface
 from .x_rays.surface import SurfaceComposition
+
+if TYPE_CHECKING:
+    from ..pieces.shape import Form
+    from ..published.load import Tables
 
 __all__ = [
     "KINDS",
@@ -97,6 +101,12 @@ def read_reading(given: Any, path: str, kind: str = "") -> Reading:
 def quantity_of(kind: str) -> str:
     """The quantity that a kind of reading measures: its own name, or that which it shares with another kind."""
     return (KINDS[kind].quantity if kind in KINDS else "") or kind
+
+
+def unusable(kind: str, form: Form, tables: Tables) -> str:
+    """Why a reading of a kind tells nothing of a piece of this form, as a code; "" if it does."""
+    says = KINDS[kind].unusable
+    return says(form, tables) if says else ""
 
 
 def one_of_each(kinds: Iterable[str]) -> bool:

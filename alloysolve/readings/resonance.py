@@ -22,7 +22,7 @@ from .error_model import ratio_pdf, ratio_pdf_between, ratio_score
 from .ratio import LEAST_MODEL, Ratio, bound_by_parts
 from .reading import Circumstances, Kind, Reading, fields_of
 from .recording import Peaks, peaks_of
-from .tones import SHAPES, tones_of_pieces
+from .tones import SHAPES, tones_of_pieces, too_thick
 
 if TYPE_CHECKING:
     from ..pieces.candidates import Candidates
@@ -341,10 +341,15 @@ def _build(table: dict[str, Any], path: str) -> Reading:
 
 
 def _trial(about: Circumstances) -> ObservedResonance | None:
-    """A resonance that was not taken; None without measured sizes and mass, on which all tones rest."""
+    """A resonance that was not taken; None without sizes and mass, or for a piece whose tones cannot be told."""
     if not about.form.measured or about.form.shape not in SHAPES or about.form.mass_g is None:
         return None
-    return Resonance("5 kHz").observed("resonance", about)
+    return None if _unusable(about.form, about.tables) else Resonance("5 kHz").observed("resonance", about)
+
+
+def _unusable(form: Form, tables: Tables) -> str:
+    thick = form.measured and form.shape in SHAPES and too_thick(form, tables)
+    return "too thick for its tone" if thick else ""
 
 
 KIND = Kind(
@@ -355,4 +360,5 @@ KIND = Kind(
     frozenset({"recording"}),
     sized=True,
     through=True,
+    unusable=_unusable,
 )

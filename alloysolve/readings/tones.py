@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 SHAPES = ("disc", "bar", "rod")
 DISC_MODES = ("2,0", "0,1")  # the two lowest, except for "3,0", which is weak where a coin is held
-BEYOND = 0.2  # relative, added where a piece is thicker than the factors of discs reach (judgement)
+BEYOND = 0.2  # relative, added where a candidate is thicker than the formulas of discs and bars reach (judgement)
 
 
 @cache
@@ -31,6 +31,16 @@ def disc_grid_of(tables: Tables) -> resonance.DiscFactors:
     return resonance.disc_grid(
         *zip(*[(r.mode, r.poisson, r.thickness_over_radius, r.factor) for r in rows], strict=True)
     )
+
+
+def too_thick(form: Form, tables: Tables) -> bool:
+    """Whether a piece is measured as thicker than the formulas of its shape reach, so that none is used."""
+    if form.shape == "disc":
+        diameter, thickness = form.sizes
+        return bool(thickness > disc_grid_of(tables).ratio[-1] * diameter / 2)
+    if form.shape == "rod":
+        return form.sizes[1] < resonance.SLIM * form.sizes[0]
+    return max(form.sizes[:2]) < resonance.SLIM * form.sizes[2]
 
 
 def tones_of_pieces(tables: Tables, candidates: Candidates, u_sizes: float, u_mass: float) -> tuple[Array, Array]:
@@ -64,16 +74,18 @@ def mean_thickness(form: Form, density: Array) -> Array:
 
 
 def _predicted(tables: Tables, form: Form, found: Elasticity, density: Array, thickness: Array) -> tuple[Array, Array]:
-    """Tones [Hz], and the uncertainty that is added where the factors of discs do not reach."""
+    """Tones [Hz], and the uncertainty that is added where the formulas do not reach."""
     none, mass = np.zeros(len(density)), form.mass_g or 0.0
     if form.shape == "rod":
         d, long = form.sizes
         return resonance.rod_flexure(found.modulus, found.poisson, density, long, d)[:, None], none
     if form.shape == "bar":
         long, wide = max(form.sizes[:2]), min(form.sizes[:2])
-        return resonance.bar(found.modulus, found.poisson, density, mass, long, wide), none
+        over = np.maximum(thickness / (0.999 * long / resonance.SLIM), 1.0)  # tones go with the thickness
+        tones = resonance.bar(found.modulus, found.poisson, density, mass / over, long, wide) * over[:, None]
+        return tones, np.where(over > 1, BEYOND, 0.0)
     grid, d = disc_grid_of(tables), form.sizes[0]
-    over = np.maximum(thickness / (0.999 * grid.ratio[-1] * d / 2), 1.0)  # tones go with the thickness
+    over = np.maximum(thickness / (0.999 * grid.ratio[-1] * d / 2), 1.0)
     nu = np.clip(found.poisson, grid.poisson[0], grid.poisson[-1])
     every = resonance.disc(found.modulus, nu, density, mass / over, d, grid)
     tones = every[:, [grid.modes.index(m) for m in DISC_MODES]] * over[:, None]

@@ -24,7 +24,8 @@ RIVALS = 3  # bodies that are named beside the first
 EQUAL = 0.05  # relative difference up to which two candidates are equally good
 # reasons of a decision that are said before all other notes
 FIRST_REASONS = ("one reading alone", "speaks against", "meets it otherwise", "kind not shown", RARE_ALLOY)
-EXPLAINS = ("core under a layer", "thickness", "missing part")  # notes that explain and ask for nothing
+UNUSED = ("too thick for its tone",)  # why a reading was not used
+EXPLAINS = ("core under a layer", "thickness", "missing part", *UNUSED)  # notes that explain and ask for nothing
 
 
 def blamed(d: Document) -> str:
@@ -258,6 +259,8 @@ def _note(d: Document, note: Coded, say: Language) -> str:
             skin=part_words(Names.of(d), values["skin"], say),
             um=f"{values['um']:.2g} um",
         )
+    if note.code == "too thick for its tone":
+        return say.say("note", note.code, shape=values["shape"])
     if note.code == "missing part":
         return say.say("note", note.code, percent=f"{values['percent']:.0f}")
     if note.code == "one reading alone":
@@ -283,6 +286,11 @@ def _note(d: Document, note: Coded, say: Language) -> str:
     if note.code == "others fit too":
         return rivals_line(d, say)
     return ""
+
+
+def unused_lines(d: Document, say: Language) -> list[str]:
+    """Sentences on readings that were not used."""
+    return [_note(d, n, say) for n in d.notes if n.code in UNUSED]
 
 
 def _wide_claim(d: Document, say: Language) -> str:

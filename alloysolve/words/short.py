@@ -8,7 +8,7 @@ from ..inference.decision import CONTRADICTED, UNDECIDED
 from .amounts import amount_sentences
 from .cautions import caution_words
 from .coins import coin_line
-from .findings import change_lines, disagreement_line, note_lines, rivals_line, short_name
+from .findings import change_lines, disagreement_line, note_lines, rivals_line, short_name, unused_lines
 from .headline import first_sentence
 from .language import Language
 from .names import Names, layer_phrase
@@ -34,6 +34,7 @@ def short_sentences(d: Document, say: Language) -> list[Ranked]:
         *_what_it_is(d, say),
         *((1 + (k > 0), line) for k, line in enumerate(amount_sentences(d, say))),
         (1 if against else 3, coin_line(d, say, 1 if against else SHORT_COINS)),
+        *((0, line) for line in unused_lines(d, say)),
         *((3, line) for line in note_lines(d, say, pressing=True)),
         *((1 if against else 6, line) for line in change_lines(d, say, "short")),
         (1, next_line(d, say)),

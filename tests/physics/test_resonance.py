@@ -42,6 +42,13 @@ def test_beyond_the_grid_there_is_no_number() -> None:
     assert np.isfinite(r.disc_factor(0.45, 0.5, GRID)).all()
 
 
+def test_short_rods_and_bars_have_no_number() -> None:
+    """ASTM E1876 gives its formula of rods for four diameters and more (from memory)."""
+    for slim, there in ((4.0, True), (3.9, False), (2.0, False), (0.5, False)):
+        assert np.isfinite(r.rod_flexure(100.0, 0.3, 8.0, 10 * slim, 10.0)) == there
+        assert np.isfinite(r.bar_flexure(100.0, 0.3, 8.0, 10 * slim, 9.0, 10.0)) == there
+
+
 def test_an_incomplete_grid_is_refused() -> None:
     with pytest.raises(ValueError, match="leave out"):
         r.disc_grid(["2,0"] * 3, [0.3, 0.3, 0.4], [0.1, 0.2, 0.1], [5.2, 5.1, 4.9])

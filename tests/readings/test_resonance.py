@@ -23,6 +23,7 @@ from alloysolve.pieces.candidates import Candidates
 from alloysolve.pieces.constructions import PLATED
 from alloysolve.pieces.shape import Form
 from alloysolve.readings.resonance import KIND, Resonance
+from alloysolve.words.terminal import answer
 from tests.bodies_of import ALL, LAYERS, TABLES, published
 
 OUNCE = Form("disc", (38.6, 2.98), True, 31.1)
@@ -417,3 +418,30 @@ def test_it_tells_tungsten_from_gold_where_water_cannot() -> None:
 
 def test_something_else_is_even_over_1_to_40_khz() -> None:
     assert observed("5 kHz").other == pytest.approx(1 / np.log(40))
+
+
+@pytest.mark.parametrize(
+    ("shape", "sizes"), [("rod", "13 x 26 mm"), ("rod", "40 x 3 mm"), ("bar", "20 x 18 x 9 mm"), ("disc", "15 x 20 mm")]
+)
+def test_a_tone_of_a_piece_that_no_formula_reaches_is_not_used_and_that_is_said(shape: str, sizes: str) -> None:
+    piece = Piece(**{"claim": "silver 999", "mass": 31.1, "displaced": 3.64, shape: sizes})
+    told = solve(piece.with_(resonance="6.0 kHz"), Settings())
+    without = solve(piece, Settings())
+    assert told.decision == without.decision
+    assert [x.probability for x in told.found] == [x.probability for x in without.found]
+    assert [n.values["shape"] for n in told.advice.notes if n.code == "too thick for its tone"] == [shape]
+    assert "The tone was not used" in answer(told.document)
+    assert "resonance" not in {r["kind"] for r in without.next_readings}
+
+
+def test_a_slim_rod_is_used() -> None:
+    told = solve(Piece(claim="silver 999", mass=31.1, displaced=2.96, resonance="6.0 kHz", rod="9 x 47 mm"), Settings())
+    assert "resonance" in {o.kind for o in told.evidence.observed}
+
+
+def test_light_candidates_of_a_bar_get_a_number_and_a_wide_one() -> None:
+    """What is as heavy as a silver bar and much lighter would be thicker than the formula reaches."""
+    every = Candidates.bare(ALL, LAYERS, Form("bar", (30.0, 10.0, 5.0), True, 15.7))
+    tones, model = observed("5 kHz", every.form).tones(every)
+    assert np.isfinite(tones).all()
+    assert model[1 / every.v < 3].min() > 0.2

@@ -45,7 +45,7 @@ def end(asked: Asked, file: str | None, save: bool, record: bool) -> None:
         keep(asked.solution)
     if page:
         _write_page(asked.solution, page)
-        emit(page)
+        emit(say.say("ask", "page_written", file=page))
 
 
 def save_to(piece: Any, file: str) -> None:

@@ -74,8 +74,8 @@ class Question:
 def questions(shop: Settings) -> tuple[Question, ...]:
     """All questions in order: the claim, the weighing, a magnet, what the shop owns, and last anything else."""
     first, other = ("displaced", "in_water") if shop.scale.read_in_water == "displaced" else ("in_water", "displaced")
-    name = other.replace("_", " ")
-    water = f"{Question((first,)).prompt} (if {SCHEMA[other].help.partition(',')[0]} was read: {name} and the number)"
+    instead = {"in_water": "in water 27.54", "displaced": "displaced 3.64"}[other]
+    water = f"{Question((first,)).prompt} (or {SCHEMA[other].help.partition(',')[0]}: {instead})"
     owned = dict.fromkeys(("magnet", *(name.replace(" ", "_") for name in shop.readings.own)))
     asked = (
         *(Question((key,)) for key in ("name", "claim", "mass")),

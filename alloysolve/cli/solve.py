@@ -47,11 +47,16 @@ def solve(
     from ..inputs.bare import with_units
 
     _refuse_idle(ask, more, list_, csv, json_)
-    file = _one_file(files)
+    file, given = _one_file(files), given_values(piece)
+    if not (file or given or ask):
+        step = (
+            'write for example --claim "silver 999" --mass 31.18 --displaced 3.64, or be asked: alloysolve solve --ask'
+        )
+        raise InputError("piece", None, "a piece file or what was read", step)
     if save and (not file or file == "-"):
         raise InputError("--save", file or "", "a piece file to write to", "name the file before the options")
     shop = settings_from(settings, tables)
-    the_piece = _piece(file, with_units(given_values(piece), shop), save, shop)
+    the_piece = _piece(file, with_units(given, shop), save, shop)
     if ask:
         from .ask import ask as ask_all
         from .ending import end

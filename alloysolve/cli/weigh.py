@@ -149,6 +149,8 @@ def _known_good(piece: Any, shop: Any, save: bool, new_file: str | None = None) 
         file = _kept(piece, claim, shop, new_file)
         added = 100 * (expected / weighing.density.value - 1)
         emit(say.say("weigh", "saved" if added >= 0 else "saved_off", file=file, percent=f"{abs(added):.2f}"))
+        if not good:
+            emit(say.say("weigh", "saved_doubtful"))
 
 
 def _check_in_water(piece: Any, weighing: Any) -> None:

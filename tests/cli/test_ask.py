@@ -99,7 +99,7 @@ def test_back_returns_to_the_question_before(ask: Callable[..., Run]) -> None:
 
 def test_after_back_enter_keeps_what_was_typed_and_a_dash_clears_it(ask: Callable[..., Run]) -> None:
     said = ask(*BAR[:5], "bar 50x28x2.6", "back", "back", "back", "back", "", "-", "", "", "", "none", "", "yes")
-    for shown in ("mass in air, g [31.18]: ", "is said to be: ", "and the number) [3.64]: ", "tube [bar 50x28x2.6]: "):
+    for shown in ("mass in air, g [31.18]: ", "is said to be: ", "in water 27.54) [3.64]: ", "tube [bar 50x28x2.6]: "):
         assert shown in said.out
     assert read_piece("0117.toml") == Piece(
         name="0117", claim="silver 999", mass="31.18 g", bar="50x28x2.6", magnet="none"

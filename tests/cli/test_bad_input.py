@@ -36,8 +36,8 @@ CASES: list[tuple[tuple[str, ...], dict[str, bytes], str, str]] = [
         ("solve",),
         {},
         "",
-        "error: piece: nothing given: expected at least one reading; give mass and displaced (or in_water), density, "
-        "conductivity, resistivity or magnet",
+        "error: piece: nothing given: expected a piece file or what was read; write for example "
+        '--claim "silver 999" --mass 31.18 --displaced 3.64, or be asked: alloysolve solve --ask',
     ),
     (
         (*WEIGHED, "3", "--mass", "3.118", "--claim", "silver 999"),

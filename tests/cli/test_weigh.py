@@ -100,9 +100,12 @@ def test_a_saved_check_says_what_it_adds_to_every_density(run, shop):
     """Water 0.9982 and air 0.0012 g/cm3: 31.10 / 2.96 reads 10.477; fine silver has 10.49 to 10.50 (handbooks)."""
     check = ("weigh", "31.10", "2.96", "--known-good", "--claim", "silver 999", "--save", "--settings", str(shop))
     said = plain(run(*check).out)
-    added = float(said.partition("from now on ")[2].partition(" % is added to every density")[0])
+    added = float(said.partition("until the next check ")[2].partition(" % is added to every density")[0])
     assert 0.1 < added < 0.25
-    assert "The wetting of later pieces is not changed by it." in said
+    assert "where you brush them, say --wetting brushed" in said
+    assert "a bubble or a slip" not in said
+    off = run("weigh", "31.10", "2.99", *check[3:-1], str(shop.with_name("off.toml")))  # 1.2 % low, as with a bubble
+    assert "If a bubble or a slip was the reason, this makes every density wrong" in plain(off.out)
     before, after = (
         json.loads(run("weigh", "31.18", "3.64", "--json", *given).out)["density"]["value"]
         for given in ((), ("--settings", str(shop)))

@@ -117,7 +117,7 @@ def test_a_check_that_reads_too_dense_takes_off(run, shop):
     """31.10 / 2.95 reads 10.51 g/cm3, fine silver has 10.49 to 10.50 (handbooks)."""
     check = ("weigh", "31.10", "2.95", "--known-good", "--claim", "silver 999", "--save", "--settings", str(shop))
     said = plain(run(*check).out)
-    assert 0.1 < float(said.partition("from now on ")[2].partition(" % is taken off every density")[0]) < 0.25
+    assert 0.1 < float(said.partition("until the next check ")[2].partition(" % is taken off every density")[0]) < 0.25
 
 
 def test_several_numbers_after_the_mass_are_repeats(run):

@@ -13,7 +13,7 @@ from ..arrays import Array, Index
 from .groups import Groups
 from .law import MixingLaw
 
-NEAR_V, NEAR_RESISTIVITY = 0.02, 0.1  # relative widths of a group of bodies that are near one another
+NEAR_V, NEAR_RESISTIVITY = 0.04, 0.2  # relative widths of a group of bodies that are near one another
 LIKE_FROM = 0.003  # mass fraction from which a metal tells groups of bodies apart
 RESISTIVITY_SCATTER = 0.07  # relative scatter about the fitted rule, from temper and minor metals
 NOT_A_BODY = frozenset("C P S B Si Se Te As N O H Li U Be Ge Fe-fcc Hg Ga Tl".split())  # noqa: SIM905

@@ -74,22 +74,31 @@ def weighty(most: Array, left_out: float) -> Mask:
     return np.asarray((power - first >= np.searchsorted(held, left_out, side="right")) & (most > 0))
 
 
-def thinned(cells: Cells, held: Array, few: float) -> tuple[Cells, Mask]:
+def thinned(cells: Cells, held: Array, few: float) -> tuple[Cells, Index]:
     """Cells with only some of those that hold less than `few`, and which of the cells they are.
 
-    `held` : about what each holds. One is taken each time that this, added up, has grown by what the fullest of them
+    `held` : about what each holds.
+    """
+    kept, times = some_for_all(held, few)
+    if len(kept) == len(cells):
+        return cells, kept
+    cells = cells.some(kept)
+    return replace(cells, each=cells.each * times, most=cells.most * times), kept
+
+
+def some_for_all(held: Array, few: float) -> tuple[Index, Array]:
+    """Places of all that hold at least `few` and of some of the others, and for how many of its like each stands.
+
+    Of those that hold less, one is taken each time that what they hold, added up, has grown by what the fullest of them
     holds, and stands for its neighbours. So every stretch of bodies and parameters keeps its share.
     """
-    at = np.flatnonzero(held < few)
-    keep = np.ones(len(cells), dtype=bool)
-    if not len(at):
-        return cells, keep
-    fullest = float(held[at].max())
+    light = held < few
+    at = np.flatnonzero(light)
+    fullest = float(held[at].max(initial=0.0))
+    if fullest <= 0:
+        return np.arange(len(held)), np.ones(len(held))
     passed = np.floor(np.cumsum(held[at]) / fullest)
     taken = at[np.diff(passed, prepend=0.0) > 0]
-    each, most = cells.each.copy(), cells.most.copy()
-    each[taken] *= fullest / held[taken]
-    most[taken] *= fullest / held[taken]
-    keep[at] = False
-    keep[taken] = True
-    return replace(cells, each=each, most=most).some(keep), keep
+    light[taken] = False
+    kept = np.flatnonzero(~light)
+    return kept, np.maximum(np.where(held[kept] < few, fullest / held[kept], 1.0), 1.0)

@@ -13,12 +13,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ..alloys.bodies import Bodies
+from ..alloys.groups import Groups
 from ..arrays import Array, Index, Mask
 from ..pieces.candidates import Along, Candidates
 from ..pieces.constructions import Place
 from ..special import legendre_rule
 from .believed import Believed
-from .cells import Cells, joined_cells, thinned, weighty
+from .cells import Cells, joined_cells, some_for_all, thinned, weighty
 from .evidence import Evidence
 from .rows import Rows
 from .windows import Windows
@@ -33,11 +34,11 @@ PARTS = (4, 5, 5, 4)  # into which cells are split, one time after the other
 PEAKED, STEEP, HIDDEN = 1.5, 12.0, 10.0
 UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
 LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
-FEW = 5e-5  # share of the weight; of cells that can hold less, one stands for several
+FEW = 1e-4  # share of the weight; of cells that can hold less, one stands for several
 CROWD = 60000  # the most cells that are followed where readings disagree so much that bounds tell little
 LEAST_HELD = 1e-7  # share of what such bodies can hold that is left out before each reading
 SPOKEN = 4  # parts of its window for which one body speaks for those like it
-HINTED = 1e-5  # share of the weight; of cells that hold less by what one like them says, one stands for several
+HINTED = 5e-5  # share of the weight; of cells that hold less by what one like them says, one stands for several
 UNLIKE = 1000.0  # how many times likelier than the one that speaks for it a cell may be (measured)
 LOOSE = 3.0  # how many times more may be left out at most of whole windows, which hold far less than they can hold
 TELLING = 1e4  # times the weight found that bounds may add up to, if they are to say where the weight is
@@ -81,23 +82,30 @@ class Solver:
         total = self.known + sum(float(rows.weight.sum()) for rows in parts)
         built = [b for b in known if b.built.place is not Place.NOWHERE]
         if built:
-            groups = self.bodies.like if self.evidence.surface else self.bodies.near
-            parts.append(self._integrated(Windows(built, self.bodies, groups, self.evidence), total))
+            parts.append(self._integrated(Windows(built, self.bodies, self._groups, self.evidence), total))
         return joined(parts)
 
+    @property
+    def _groups(self) -> Groups:
+        """The bodies in groups that the readings can hardly tell apart."""
+        return self.bodies.like if self.evidence.surface else self.bodies.near
+
     def _bare(self, b: Believed) -> Rows:
-        """Rows of pieces that are nothing but a body."""
-        point = np.flatnonzero(b.share > 0)
+        """Rows of pieces that are nothing but a body; some stand for others of which each holds little."""
+        point, volume = np.flatnonzero(b.share > 0), self.evidence.volume
         size, likelihood = len(point), np.ones(len(point))
-        if self.evidence.volume:
-            likelihood = self.evidence.volume.pdf(self.bodies.v[point], self._level[point])
+        if volume:
+            likelihood = volume.pdf(self.bodies.v[point], self._level[point])
         of = np.full(size, b.construction), point, np.full(size, b.skin)
         rows = Rows(*of, np.zeros(size), b.share[point], likelihood)
         if self.evidence.observed and size > PROBED:
-            best = np.argpartition(-rows.weight, PROBED)[:PROBED]
-            least = max(self.known, float(self._asked(rows.some(best)).weight.sum()))
+            best = rows.some(np.argpartition(-rows.weight, PROBED)[:PROBED])
+            least = max(self.known, float(self._asked(best).weight.sum()))
             rows = rows.some(weighty(rows.weight * self.evidence.peak, self.left_out * least))
-        return self._asked(rows)
+        rows = self._asked(rows)
+        kept, times = some_for_all(rows.weight, FEW * max(self.known, float(rows.weight.sum())))
+        rows = rows.some(kept)
+        return replace(rows, prior=rows.prior * times)
 
     def _asked(self, rows: Rows) -> Rows:
         """Rows with all readings included; those that are hopeless are left out on the way."""
@@ -120,8 +128,8 @@ class Solver:
         held, said = self._said(windows, steps)
         low, high = steps[:, :-1].ravel(), steps[:, 1:].ravel()
 
-        def members(part: Index) -> tuple[Cells, Array]:
-            cells, of = windows.members(part // SPOKEN, low[part], high[part])
+        def members(part: Index, few: float = 0.0) -> tuple[Cells, Array]:
+            cells, of = windows.members(part // SPOKEN, low[part], high[part], held[part], few)
             return cells, cells.most * said[part[of]]
 
         least = total + self._best(*members(np.argsort(-held, kind="stable")[:PROBED]), total)
@@ -129,8 +137,7 @@ class Solver:
             middle = groups.each[:, None] * self._likelihood(groups, (steps[:, :-1] + steps[:, 1:]) / 2)
             found = (middle * np.diff(steps, axis=1)).ravel()
             least = max(least, total + self._best(*members(np.argsort(-found, kind="stable")[:PROBED]), total))
-        cells, about = members(np.flatnonzero(weighty(held * UNLIKE, self.left_out * LOOSE * least)))
-        cells, _ = thinned(cells, about, HINTED * least)
+        cells, _ = members(np.flatnonzero(weighty(held * UNLIKE, self.left_out * LOOSE * least)), HINTED * least)
         cells, _ = self._split(cells, 1, least)
         cells, _ = thinned(cells, cells.most, FEW * least)
         return self._found(cells, least)

@@ -17,7 +17,7 @@ from ..arrays import Array, Index
 from ..pieces.candidates import Along, Candidates
 from ..pieces.constructions import Place
 from .believed import Believed, spans_up_to
-from .cells import Cells, weighty
+from .cells import Cells, some_for_all, weighty
 from .evidence import Evidence
 
 MOST_SKIN = 0.9  # share of the volume; with more, there is hardly any body left
@@ -101,11 +101,18 @@ class Windows:
         scatter = [np.repeat(s, low.shape[1]) for s in self._scatter()]
         return self._highest(np.stack([low.ravel(), high.ravel()]), scatter).reshape(low.shape)
 
-    def members(self, row: Index, low: Array, high: Array) -> tuple[Cells, Index]:
-        """Cells of the bodies of some groups, between ends of ln(parameter), and from which of the cells each comes."""
+    def members(self, row: Index, low: Array, high: Array, held: Array, few: float) -> tuple[Cells, Index]:
+        """Cells of the bodies of some groups, between ends of ln(parameter), and from which of the groups each comes.
+
+        `held` : about what each group holds there; of bodies that hold less than `few` of it, one stands for several.
+        """
         place, of = self.groups.places(self.group[row])
+        share = self._share[place]
+        whole = np.bincount(of, share, len(row))
+        kept, times = some_for_all(share * (held / whole)[of], few)
+        place, of = place[kept], of[kept]
         point, sheet = self.groups.order[place], self.sheet[row][of]
-        each = self._share[place] * self._columns["per_ln"][sheet]
+        each = share[kept] * times * self._columns["per_ln"][sheet]
         first, last, above = self._room(sheet, [point], [self.bodies.sigma[point]])
         first, last = np.maximum(first, low[of]), np.minimum(last, high[of])
         fits = np.flatnonzero(first < last)

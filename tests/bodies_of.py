@@ -6,7 +6,7 @@ import numpy as np
 
 from alloysolve.alloys.families import all_bodies
 from alloysolve.alloys.materials import layers_of
-from alloysolve.inference.prior import spans_of
+from alloysolve.inference.covered import spans_of
 from alloysolve.integral.evidence import Evidence
 from alloysolve.physics.geometry import skin_volume_share
 from alloysolve.pieces.candidates import Candidates

@@ -24,6 +24,7 @@ from ..published.load import Tables
 HOMOGENEOUS = "homogeneous"  # in coins.csv
 USUAL = "common"  # word of commonness.csv from which an alloy is usual
 UNNAMED = "rare"  # word for alloys that no family holds
+LEAST = "very rare"  # word for an alloy that is claimed, where nobody else would expect it
 TRACES = 0.5  # percent that it may hold of metals that its family does not name: 1 of zinc halves what silver conducts
 LEFT_OUT = 1e-6  # of the sum of all weights
 NAMES = '"default", "flat" or a CSV file of family and weight'
@@ -108,7 +109,7 @@ def by_commonness(tables: Tables, kind: str, bodies: Bodies) -> Bodies:
     weights = _weights(tables)
     common = np.where(families_holding(tables, bodies.w, TRACES), _of_families(tables, kind), -1.0)
     family = np.where(common.max(axis=1) >= 0, common.argmax(axis=1), len(tables.families))
-    share = np.append(_of_families(tables, kind), weights[UNNAMED])[family]
+    share = np.append(np.maximum(_of_families(tables, kind), weights[LEAST]), weights[UNNAMED])[family]
     together = bodies.family * (len(tables.families) + 1) + family
     weight = share / np.bincount(together)[together]
     return replace(bodies, weight=weight / np.bincount(bodies.family, weight)[bodies.family])

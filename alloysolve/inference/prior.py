@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from math import inf
 
 import numpy as np
 
@@ -14,29 +13,18 @@ from ..alloys.families import all_bodies
 from ..alloys.materials import Layers, layers_of
 from ..arrays import Array, Mask
 from ..inputs.claim import Claim
-from ..inputs.ware import made_in_one
-from ..integral.believed import Believed, Spans, spans_up_to
-from ..pieces.constructions import (
-    CLAD,
-    CONSTRUCTIONS,
-    ENRICHED,
-    HOLLOW,
-    HOMOGENEOUS,
-    INSERTED,
-    PLATED,
-    WEIGHTED,
-    Construction,
-    Place,
-)
+from ..integral.believed import Believed
+from ..pieces.constructions import CONSTRUCTIONS, HOLLOW, HOMOGENEOUS, INSERTED, PLATED, WEIGHTED
 from ..pieces.shape import Form
 from ..published.load import Tables
-from ..published.wares import ClaimPrior, StrikeRow
-from ..readings.base import BODY, STRIKES, SURFACE
+from ..published.wares import ClaimPrior
+from ..readings.base import BODY
 from .alternatives import Alternatives, Every, StandIns, every_alternative, stand_ins
 from .claim_regions import CLAIM_SLACK
-from .claimed import ALLOYED, ENRICHING, claim_bodies, less_fine_bodies
+from .claimed import claim_bodies, less_fine_bodies
 from .commonness import DEFAULT, FLAT, NamedPrior, family_weights
-from .layered import ClaimedLayer, body_under, claimed_layer, claimed_skins, near_core
+from .covered import clad, inserted, levels_of, plated, spans_of
+from .layered import ClaimedLayer, body_under, claimed_layer, claimed_skins
 from .lazily import Lazily
 from .posterior import PriorShares
 
@@ -189,65 +177,44 @@ class Prior:
 @lru_cache(maxsize=8)  # each holds all bodies
 def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, named: NamedPrior = DEFAULT) -> Prior:
     """The prior for a claim (None: no claim) under the default prior, the flat one or that of a file."""
-    kind = _kind(tables, claim)
-    every, (less, own, under) = _bodies_for(tables, claim)
-    bodies = all_bodies(tables)
-    families = family_weights(tables, kind.kind, named)
-    of_family = np.array([families.get(n, 0.0) for n in bodies.names])[bodies.family]
-    weight, coarse = of_family * bodies.weight, of_family * bodies.coarse
-    numbers = {n: i for i, n in enumerate(bodies.names)}
-    pair, triple = (bodies.family == numbers[n] for n in ("pair", "triple"))
-    # "something else" keeps its share whatever is claimed; the others share what the claim leaves
+    kind, layers = _kind(tables, claim), layers_of(tables)
+    bodies, (less, own, under) = _bodies_for(tables, claim)
     layered = bool(claim and (claim.plated or claim.clad))
+    # "something else" keeps its share whatever is claimed; the others share what the claim leaves
     claimed = kind.claim if own is not None or layered else 0.0
     rest = (1.0 - claimed - kind.other) / (1.0 - kind.other)
-    homogeneous = rest * kind.homogeneous * weight
-    layers = layers_of(tables)
-    homogeneous[pair] = rest * kind.pairs * bodies.weight[pair]
-    homogeneous[triple] = rest * kind.triples * bodies.weight[triple]
-    hollow = rest * kind.hollow * coarse
-    covered = _plated(tables, bodies, kind, rest * kind.plated * coarse)
-    covered += _clad(tables, bodies, rest * kind.clad, coarse)
-    if less is None:  # no standard below the claim: its share goes to the other bare bodies
-        homogeneous *= 1 + rest * kind.less_fine / homogeneous.sum()
+    weight, coarse = _weights(tables, kind, named, len(bodies.v))
     weighted = WEIGHTED_AS_CLAIMED if claim and claim.weighted and claim.metal == "Ag" and own is not None else 0.0
-    shares = {n: rest * _share(kind, c) for n, c in enumerate(CONSTRUCTIONS) if c.inserted}
+    shares = {n: rest * float(getattr(kind, c.key)) for n, c in enumerate(CONSTRUCTIONS) if c.inserted}
     shares[WEIGHTED] += weighted * kind.claim
-    inserted = _inserted(tables, claim, kind, shares) if own is not None else []
-    left = sum(shares.values()) - sum(share for *_, share in inserted)
-    homogeneous *= 1 + left / homogeneous.sum()
-    for added, share in ((less, rest * kind.less_fine), (own, (1 - weighted) * kind.claim), (under, 0.0)):
-        if added is None:
-            continue
-        solid = 0.5 if may_be_hollow else 1.0
-        each = share * added.weight / len(added.names)
-        homogeneous = np.concatenate([homogeneous, solid * each])
-        hollow = np.concatenate([hollow, (1 - solid) * each])
-    bodies = every
-    covered = [replace(b, share=_longer(b.share, len(bodies.v))) for b in covered]
-    if own is not None:
-        shell = np.zeros(len(bodies.v))
-        shell[-len(own.v) :] = own.weight / len(own.names)
-        covered += [
-            Believed(construction, skin, share * shell, ((1.0, least, most),))
-            for construction, skin, least, most, share in inserted
-        ]
-    meets = _meets(bodies, claim)
-    if own is not None:
-        meets[-len(own.v) :] = True
-    bare = [Believed(HOMOGENEOUS, -1, homogeneous), Believed(HOLLOW, -1, hollow, spans_of(tables, HOLLOW, kind.kind))]
+    shell = _in_added(len(bodies.v), [(own, 1.0)])
+    inside = inserted(tables, claim, kind, shares, shell) if own is not None else []
+    unused = sum(shares.values()) - float(sum(b.share.sum() for b in inside))
+    if less is None:  # no standard below the claim: its share goes to the other bare bodies
+        unused += rest * kind.less_fine
+    solid = _solid(tables, kind, rest, weight, bodies, unused)
+    of_claim = _in_added(
+        len(bodies.v), [(less, rest * kind.less_fine), (own, (1 - weighted) * kind.claim), (under, 0.0)]
+    )
+    part = 0.5 if may_be_hollow else 1.0
+    empty = rest * kind.hollow * coarse + (1 - part) * of_claim
+    bare = [
+        Believed(HOMOGENEOUS, -1, solid + part * of_claim),
+        Believed(HOLLOW, -1, empty, spans_of(tables, HOLLOW, kind.kind)),
+    ]
+    covered = plated(tables, bodies, kind, rest * kind.plated * coarse) + clad(tables, bodies, rest * kind.clad, coarse)
     layer = None
     if claim and layered:
         usual = spans_of(tables, PLATED, kind.kind)
-        layer = claimed_layer(tables, claim, bodies, under, _longer(coarse, len(bodies.v)), usual)
-        covered += layer.believed(kind.claim) if layer else []
+        layer = claimed_layer(tables, claim, bodies, under, coarse, usual)
+    covered += inside + (layer.believed(kind.claim) if layer else [])
     return Prior(
         named,
         bodies,
         layers,
         own,
-        _levels(tables, kind, layers, bodies, bare, covered),
-        meets,
+        levels_of(tables, kind, layers, bodies, bare, covered),
+        _meets(bodies, claim, own),
         _finer(bodies, claim),
         kind.other,
         layer,
@@ -255,6 +222,30 @@ def prior_of(tables: Tables, claim: Claim | None, may_be_hollow: bool, named: Na
         claim.metal if claim else "",
         bool(weighted),
     )
+
+
+def _weights(tables: Tables, kind: ClaimPrior, named: NamedPrior, size: int) -> tuple[Array, Array]:
+    """How common each body is under a kind of claim, all points and only some; those that a claim adds have none."""
+    bodies, families = all_bodies(tables), family_weights(tables, kind.kind, named)
+    of_family = np.array([families.get(n, 0.0) for n in bodies.names])[bodies.family]
+    added = np.zeros(size - len(bodies.v))
+    return np.append(of_family * bodies.weight, added), np.append(of_family * bodies.coarse, added)
+
+
+def _solid(tables: Tables, kind: ClaimPrior, rest: float, weight: Array, bodies: Bodies, unused: float) -> Array:
+    """Shares of solid pieces that no claim adds; they take what other constructions leave unused."""
+    out = rest * kind.homogeneous * weight
+    every = all_bodies(tables)
+    for name, share in (("pair", kind.pairs), ("triple", kind.triples)):
+        mine = np.flatnonzero(every.family == every.names.index(name))
+        out[mine] = rest * share * bodies.weight[mine]
+    return np.asarray(out * (1 + unused / out.sum()))
+
+
+def _in_added(size: int, parts: list[tuple[Bodies | None, float]]) -> Array:
+    """Shares of the bodies that a claim adds, which stand last; each set has one share."""
+    added = [share * b.weight / len(b.names) for b, share in parts if b is not None]
+    return np.concatenate([np.zeros(size - sum(map(len, added))), *added])
 
 
 @lru_cache(maxsize=4)  # each holds all bodies; the two priors of an answer share them
@@ -283,111 +274,6 @@ def envelope(
     return tuple(replace(a, share=np.maximum(a.share, b.share)) for a, b in zip(one, other, strict=True))
 
 
-def _longer(share: Array, size: int) -> Array:
-    return np.concatenate([share, np.zeros(size - len(share))])
-
-
-def _clad(tables: Tables, bodies: Bodies, share: float, weight: Array) -> list[Believed]:
-    """Published clad stock."""
-    stock = tables.rows("clad")
-    out: list[Believed] = []
-    for r in stock:
-        of_core = near_core(tables, bodies, r, weight > 0) * weight
-        spread = np.sqrt(3.0) * r.u_share
-        out.append(
-            Believed(
-                CLAD,
-                layers_of(tables).number(r.faces),
-                share / len(stock) * of_core / of_core.sum(),
-                ((1.0, r.share - spread, r.share + spread),),
-            )
-        )
-    return out
-
-
-def _inserted(
-    tables: Tables, claim: Claim | None, kind: ClaimPrior, shares: Mapping[int, float]
-) -> list[tuple[int, int, float, float, float]]:
-    """Slugs and fillings in, and parts joined to, a body as claimed: construction, material, least, most, share.
-
-    Nothing is joined to a coin, bar or medal. `shares` : of each such construction.
-    """
-    out: list[tuple[int, int, float, float, float]] = []
-    if claim is None or kind.kind in ("none", "base"):
-        return out
-    for construction, share in shares.items():
-        of = CONSTRUCTIONS[construction]
-        if not share or (of.place is Place.BESIDE and made_in_one(claim)):
-            continue
-        rows = [r for r in tables.rows("inserts") if r.construction == of.key and getattr(r, kind.kind) > 0]
-        whole = sum(getattr(r, kind.kind) for r in rows)
-        out += [
-            (
-                construction,
-                layers_of(tables).number(r.part),
-                r.least,
-                r.most,
-                share * getattr(r, kind.kind) / whole,
-            )
-            for r in rows
-        ]
-    return out
-
-
-def _share(kind: ClaimPrior, construction: Construction) -> float:
-    """Prior share of a construction, from its column of claim_priors.csv."""
-    return float(getattr(kind, construction.key))
-
-
-def _levels(
-    tables: Tables, kind: ClaimPrior, layers: Layers, bodies: Bodies, bare: list[Believed], covered: list[Believed]
-) -> Sequence[tuple[Believed, ...]]:
-    """The same belief three times: as it is; with strikes of nickel; with all strikes and changed surfaces."""
-
-    def of_level(level: int) -> tuple[Believed, ...]:
-        if level == BODY:
-            return (*bare, *covered)
-        if level == STRIKES:
-            return (*bare, *_with_strikes(tables, kind, layers, covered, ("Ni",)))
-        changed = _enriched(bodies, kind.enriched * bare[0].share, spans_of(tables, ENRICHED, kind.kind))
-        solid = bare[0].share - sum(b.share for b in changed)
-        return (replace(bare[0], share=solid), bare[1], *changed, *_with_strikes(tables, kind, layers, covered, ()))
-
-    return Lazily(of_level, 1 + SURFACE)
-
-
-def _enriched(bodies: Bodies, share: Array, spans: Spans) -> list[Believed]:
-    """Alloys whose surface is finer than they are; all have the same share of each body."""
-    out = []
-    for symbol in ENRICHING:
-        at = bodies.law.index[symbol]
-        base = (bodies.main == at) & (bodies.w[:, at] < ALLOYED)
-        out.append(Believed(ENRICHED, at, np.where(base, share, 0.0), spans))
-    return out
-
-
-def _with_strikes(
-    tables: Tables, kind: ClaimPrior, layers: Layers, covered: list[Believed], metals: tuple[str, ...]
-) -> list[Believed]:
-    """Skins with and without each strike, for some metals or for all."""
-    out, bare = [], {r.name for r in tables.rows("skins") if not r.over_strikes}
-    for b in covered:
-        skin = layers.names[b.skin]
-        rows = [r for r in tables.rows("strikes") if r.metal != skin and (not metals or r.metal in metals)]
-        if not b.built.applied or not rows or skin in bare:
-            out.append(b)
-            continue
-        strikes = [(layers.number(_strike_name(skin, r, tables)), getattr(r, kind.kind)) for r in rows]
-        out.append(replace(b, share=b.share * (1 - sum(share for _, share in strikes))))
-        out += [replace(b, skin=number, share=b.share * share) for number, share in strikes]
-    return out
-
-
-def _strike_name(skin: str, row: StrikeRow, tables: Tables) -> str:
-    first = next(r.um for r in tables.rows("strikes") if r.metal == row.metal)
-    return f"{skin}/{row.metal}" + ("" if row.um == first else f" {row.um:g}")
-
-
 def _kind(tables: Tables, claim: Claim | None) -> ClaimPrior:
     kind = tables.claim_priors[claim.kind if claim else "none"]
     if not (claim and claim.may_be_weighted):
@@ -400,27 +286,6 @@ def _kind(tables: Tables, claim: Claim | None) -> ClaimPrior:
     return kind
 
 
-def spans_of(tables: Tables, construction: int, kind: str) -> Spans:
-    """Parts of the prior of a thickness [um] or share of empty space, for a kind of claim (spans.csv)."""
-    rows = [r for r in tables.rows("spans") if (r.construction, r.kind) == (CONSTRUCTIONS[construction].name, kind)]
-    return tuple((r.share, r.least, r.most) for r in sorted(rows, key=lambda r: float(r.least)))
-
-
-def _plated(tables: Tables, bodies: Bodies, kind: ClaimPrior, weight: Array) -> list[Believed]:
-    """Shares of bodies under each skin; one of the skin's own metal is not plated, and others take its share."""
-    base = [tables.families[n].system.split()[0] if n in tables.families else "" for n in bodies.names]
-    layers, total = layers_of(tables), sum(kind.skins.values())
-    most = {r.name: r.most_um for r in tables.rows("skins") if r.most_um}
-    out: list[Believed] = []
-    for name, share in kind.skins.items():
-        skin = layers.number(name)
-        metal = bodies.law.symbols[int(np.argmax(layers.w[skin]))]
-        other = np.array([b != metal for b in base])[bodies.family]
-        each = weight * other * (weight.sum() / (weight @ other)) * share / total
-        out.append(Believed(PLATED, skin, each, spans_up_to(spans_of(tables, PLATED, kind.kind), most.get(name, inf))))
-    return out
-
-
 def _finer(bodies: Bodies, claim: Claim | None) -> Mask:
     """Mask of bodies that hold more of the claimed metal than the region of the claim."""
     if claim is None or not claim.metal or claim.plated:
@@ -429,9 +294,11 @@ def _finer(bodies: Bodies, claim: Claim | None) -> Mask:
     return np.asarray(bodies.w[:, bodies.law.index[claim.metal]] > most + CLAIM_SLACK)
 
 
-def _meets(bodies: Bodies, claim: Claim | None) -> Mask:
+def _meets(bodies: Bodies, claim: Claim | None, own: Bodies | None) -> Mask:
+    """Mask of bodies that hold at least what is claimed, those of the claim among them."""
     if claim is None or claim.plated or claim.clad:
         return np.zeros(len(bodies.v), dtype=bool)
+    of_claim = np.arange(len(bodies.v)) >= len(bodies.v) - (0 if own is None else len(own.v))
     if claim.metal:
-        return np.asarray(bodies.w[:, bodies.law.index[claim.metal]] >= claim.least / 100 - CLAIM_SLACK)
-    return np.array([n in claim.families for n in bodies.names])[bodies.family]
+        return np.asarray(of_claim | (bodies.w[:, bodies.law.index[claim.metal]] >= claim.least / 100 - CLAIM_SLACK))
+    return np.asarray(of_claim | np.array([n in claim.families for n in bodies.names])[bodies.family])

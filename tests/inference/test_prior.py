@@ -10,9 +10,11 @@ from alloysolve.alloys.families import all_bodies
 from alloysolve.answer.collect import prior_hash
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
+from alloysolve.inference.claim_regions import CLAIM_SLACK
 from alloysolve.inference.claimed import claim_bodies, claim_candidates
 from alloysolve.inference.commonness import DEFAULT, FLAT, family_weights, named_prior
-from alloysolve.inference.prior import CLAIM_SLACK, prior_of, spans_of
+from alloysolve.inference.covered import spans_of
+from alloysolve.inference.prior import prior_of
 from alloysolve.inputs.claim import METAL_NAMES, parse_claim
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings

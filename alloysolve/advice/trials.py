@@ -23,8 +23,7 @@ if TYPE_CHECKING:
     from ..inference.find import Found
 
 
-# effort of a reading above which a few candidates as claimed stand for all; a claim of a layer has up to 40 000
-EASY, FEW = 2, 3000
+FEW = 3000  # candidates as claimed that stand for all; a claim of a layer has up to 40 000
 U_WEIGHING = 0.004  # relative, of the density of a piece weighed in water on a scale that is fine enough
 
 
@@ -46,9 +45,9 @@ class Trial:
 
     @cached_property
     def claim(self) -> Candidates | None:
-        """The candidates as claimed, or a few of them for a reading that takes much effort."""
+        """The candidates as claimed, or a few of them that stand for all."""
         every = self.compared.claim if self.compared else None
-        if every is None or self.observed.effort <= EASY:
+        if every is None or len(every) <= FEW:
             return every
         return every.some(np.arange(0, len(every), -(-len(every) // FEW)))
 

@@ -14,6 +14,7 @@ from ..advice.conflicts import conflicts
 from ..advice.findings import Advice, advise
 from ..advice.fineness import down_to, speaks_against_below
 from ..advice.next_reading import next_readings
+from ..advice.question import Question
 from ..advice.trials import Trial, trials
 from ..entry import document
 from ..inference.commonness import NamedPrior, named_prior
@@ -99,14 +100,18 @@ class Solution(Found):
         return trials(self)
 
     @cached_property
+    def _question(self) -> Question:
+        return Question(self)
+
+    @cached_property
     def next_readings(self) -> tuple[Mapping[str, Any], ...]:
         """Readings not yet taken that would help, the most useful first, with what they would show."""
-        return next_readings(self, self._trials)
+        return next_readings(self._question, self._trials)
 
     @cached_property
     def blind_spots(self) -> tuple[Mapping[str, Any], ...]:
         """Classes of construction that these readings could not show, with the readings that would."""
-        return blind_spots(self, self._trials)
+        return blind_spots(self._question, self._trials)
 
     @cached_property
     def document(self) -> Document:

@@ -320,7 +320,8 @@ def test_width_of_18_ct_over_all_colours() -> None:
 
 
 @pytest.mark.parametrize("name", RECORDS)
-def test_a_path_replaces_and_adds_rows(name: str, tmp_path: Path) -> None:
+def test_a_path_replaces_and_adds_rows(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Tables, "_check", lambda *_: None)  # how rows are merged, whatever they hold
     lines, types = _lines(name), _types(name)
     keys = KEYS[name]
     free = next(c for c in reversed(types) if c not in keys and types[c] is str)
@@ -368,3 +369,69 @@ def test_a_mark_that_is_no_word_of_the_list_is_refused(tmp_path: Path) -> None:
     path = _write(tmp_path / "grades.csv", [{**lines[0], "mark": "A"}])
     with pytest.raises(TableError, match=r"grades\.csv:2:mark.*three digits, coarse, one decimal, computed, memory"):
         Tables([path]).rows("grades")
+
+
+def _with(name: str, tmp_path: Path, **cells: str) -> Tables:
+    """The shipped tables with the first row of one of them changed by an own file."""
+    return Tables([_write(tmp_path / f"{name}.csv", [_lines(name)[0] | cells])])
+
+
+@pytest.mark.parametrize(
+    ("name", "column", "cell"),
+    [
+        ("grades", "family", "bras"),
+        ("grades", "composition", "Cu:50"),
+        ("grades", "composition", "Cu:150;Zn:50"),
+        ("grades", "composition", "Cu:99;Xx:1"),
+        ("grades", "composition", "Cu:101;Zn:-1"),
+        ("grades", "density_g_cm3", "-8.54"),
+        ("grades", "density_g_cm3", "8540"),
+        ("grades", "density_g_cm3", "nan"),
+        ("grades", "u_density_g_cm3", "-0.1"),
+        ("grades", "source", "nowhere"),
+        ("metals", "density_g_cm3", "0"),
+        ("metals", "density_g_cm3", "nan"),
+        ("metals", "molar_mass_g_mol", "inf"),
+        ("families", "limits", "Xx:0-1"),
+        ("families", "silver", "often"),
+        ("claim_priors", "plated", "50"),
+        ("claim_priors", "skins", "Xx:1"),
+        ("spans", "share", "50"),
+        ("clad", "core", "unobtainium"),
+        ("coins", "composition", "Cu:50;Ni:25"),
+    ],
+)
+def test_an_own_row_that_cannot_be_right_is_an_error_that_names_it(name, column, cell, tmp_path):
+    with pytest.raises(TableError) as error:
+        _with(name, tmp_path, **{column: cell}).rows(name)
+    assert error.value.path == f"{name}.csv:2:{column}"
+    assert len(str(error.value)) < 300
+
+
+@pytest.mark.parametrize("name", RECORDS)
+def test_the_shipped_rows_pass_the_checks_of_own_ones(name, tmp_path):
+    copy = tmp_path / f"{name}.csv"
+    copy.write_bytes(b"\xef\xbb\xbf" + (folder() / f"{name}.csv").read_bytes())  # as a spreadsheet saves it
+    assert Tables([copy]).rows(name) == default_tables().rows(name)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda text: text.replace(",", ";"), "commas between the columns"),
+        (lambda text: text.replace("temper,", "tempre,", 1), "no column 'tempre'"),
+        (lambda text: text.replace("name,", "name,name,", 1), "one column 'name'"),
+    ],
+)
+def test_a_header_that_is_another_says_how(change, words, tmp_path):
+    file = tmp_path / "grades.csv"
+    file.write_text(change((folder() / "grades.csv").read_text(encoding="utf-8")), encoding="utf-8")
+    with pytest.raises(TableError, match=words) as error:
+        Tables([file]).rows("grades")
+    assert len(str(error.value)) < 300
+
+
+def test_a_source_may_stand_in_a_file_beside_the_table(tmp_path):
+    grades = _write(tmp_path / "grades.csv", [_lines("grades")[0] | {"source": "own-assay"}])
+    sources = _write(tmp_path / "SOURCES.csv", [_lines("SOURCES")[0] | {"key": "own-assay"}])
+    assert Tables([grades, sources]).rows("grades")[0].source == "own-assay"

@@ -224,8 +224,8 @@ def _unreadable(path: Path, error: Exception) -> TableError:
     return TableError(str(path), str(error), "a CSV file in UTF-8", "check the path and the file")
 
 
-def rows_of(path: Path, text: bytes, record: type[R]) -> list[R]:
-    """All rows of one CSV file as records.
+def rows_of(path: Path, text: bytes, record: type[R]) -> dict[int, R]:
+    """All rows of one CSV file as records, by the number of their line.
 
     Raises
     ------
@@ -234,15 +234,11 @@ def rows_of(path: Path, text: bytes, record: type[R]) -> list[R]:
     """
     hints = _hints(typing.cast(Any, record))
     try:
-        lines = csv.reader(text.decode("utf-8").splitlines())
+        lines = csv.reader(text.decode("utf-8-sig").splitlines())
     except UnicodeDecodeError as e:
         raise _unreadable(path, e) from e
     header = next(lines, [])
-    wrong = sorted(set(header) ^ set(hints))
-    if wrong:
-        raise TableError(
-            f"{path.name}:1:{wrong[0]}", ",".join(header)[:60], f"the columns {', '.join(hints)}", "mend the header"
-        )
+    _check_header(path, header, hints)
     found, numbers = [], []
     for cells in lines:
         if not cells:
@@ -254,7 +250,22 @@ def rows_of(path: Path, text: bytes, record: type[R]) -> list[R]:
         numbers.append(lines.line_num)
     cells_of = dict(zip(header, zip(*found, strict=True), strict=False))  # no rows, no columns
     columns = [_values(path, numbers, column, cells_of.get(column, ()), hints[column]) for column in hints]
-    return [record(*row) for row in zip(*columns, strict=True)]
+    return dict(zip(numbers, (record(*row) for row in zip(*columns, strict=True)), strict=True))
+
+
+def _check_header(path: Path, header: list[str], known: Mapping[str, Any]) -> None:
+    """Refuses a header that is not that of the shipped table."""
+    said = ",".join(header)[:60]
+    if len(header) == 1 and ";" in header[0]:
+        raise TableError(f"{path.name}:1", said, "commas between the columns", "save it as CSV with commas")
+    twice = [column for column in header if header.count(column) > 1]
+    wrong = [f"no column {c!r}" for c in header if c not in known]
+    wrong += [f"a column {c!r}" for c in known if c not in header]
+    wrong += [f"one column {c!r}" for c in twice]
+    if wrong:
+        column = wrong[0].split("'")[1]
+        step = "take the header of the shipped table; order does not matter"
+        raise TableError(f"{path.name}:1:{column}", said, wrong[0], step)
 
 
 def _values(path: Path, numbers: list[int], column: str, cells: tuple[str, ...], kind: Any) -> list[Any]:
@@ -325,11 +336,23 @@ class Tables:
         """All records of a table, in file order."""
         if name not in self._rows:
             merged: dict[tuple[str, ...], Any] = {}
-            for file in self.files(name):
-                rows: list[Any] = rows_of(file, self._text(file), RECORDS[name])
-                merged.update({tuple(str(getattr(row, column)) for column in KEYS[name]): row for row in rows})
+            for own, file in enumerate(self.files(name)):
+                rows: dict[int, Any] = rows_of(file, self._text(file), RECORDS[name])
+                if own:
+                    self._check(name, file, rows)
+                merged.update({tuple(str(getattr(row, column)) for column in KEYS[name]): row for row in rows.values()})
             self._rows[name] = merged
         return list(self._rows[name].values())
+
+    def _check(self, name: str, file: Path, rows: Mapping[int, Any]) -> None:
+        """Refuses rows of an own file that cannot be right; the shipped ones are tested."""
+        from .checks import fault
+
+        keys = cache(lambda table: {str(getattr(row, KEYS[table][0])) for row in self.rows(table)})
+        for number, row in rows.items():
+            if wrong := fault(name, row, keys):
+                column, given, expected = wrong
+                raise TableError(f"{file.name}:{number}:{column}", given, expected, "mend the cell")
 
     def hashes(self) -> dict[str, str]:
         """SHA-256 of every file in use, by table name; a table read from several files has one hash per file."""

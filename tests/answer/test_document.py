@@ -165,8 +165,8 @@ def test_tables_and_prior_are_named_by_their_contents(tmp_path):
 
 def test_the_same_bytes_on_every_run_and_in_every_thread():
     once = made().to_json()
-    with ThreadPoolExecutor(8) as pool:
-        texts = list(pool.map(lambda _: made().to_json(), range(16)))
+    with ThreadPoolExecutor(4) as pool:
+        texts = list(pool.map(lambda _: made().to_json(), range(8)))
     assert set(texts) == {once}
 
 
@@ -177,13 +177,13 @@ def run(code):
 
 
 def test_the_same_bytes_in_threads_that_load_the_tables_themselves():
-    """Tables, bodies and priors are built on first use; here eight threads are first together."""
+    """Tables, bodies and priors are built on first use; here four threads are first together."""
     out = run(
         "from concurrent.futures import ThreadPoolExecutor\n"
         "from alloysolve import Piece, Settings, solve\n"
         "p = Piece(claim='silver 999', mass='31.18 g', displaced='3.64 g')\n"
         "def f(_): return solve(p, Settings()).to_json()\n"
-        "with ThreadPoolExecutor(8) as pool: texts = list(pool.map(f, range(8)))\n"
+        "with ThreadPoolExecutor(4) as pool: texts = list(pool.map(f, range(4)))\n"
         "print(len(set(texts))); print(texts[0], end='')"
     )
     count, _, text = out.partition("\n")

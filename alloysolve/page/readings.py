@@ -11,9 +11,9 @@ from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..inputs.parts import Part, read_parts
 from ..readings.registry import KINDS
 from ..readings.size import COIN_TYPE
-from ..words.findings import may_be_wetted
 from ..words.language import Language
 from ..words.names import Names, body_words, called, claim_words, kind_of, mm, noun, span_words, values_of, water_words
+from ..words.notes import may_be_wetted
 from ..words.numbers import both, grams, listed
 from ..words.proposals import next_shown
 

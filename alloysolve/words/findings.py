@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from ..advice.agreement import STRAINED
 from ..advice.weighed import DISAGREE
@@ -11,9 +10,9 @@ from ..answer.document import NO_CLAIM, Document
 from ..answer.parts import Coded
 from ..answer.rows import AS_CLAIMED, SYSTEM, Row
 from ..inference.decision import CONTRADICTED, RARE_ALLOY
-from ..readings.registry import KINDS
 from .language import Language
-from .names import Names, body_words, kind_of, kind_taken, layer_phrase, part_words, reading_words
+from .names import Names, body_words, kind_of, layer_phrase, reading_words
+from .notes import note_line
 from .numbers import capital, grams, length, listed
 from .rows import body_name, reaches_claim, row_name
 from .weighing import DEFAULTS, weighed_line
@@ -163,14 +162,14 @@ def note_lines(d: Document, say: Language, pressing: bool = False) -> list[str]:
     told = told if d.share_meeting_claim >= PROBABLY else ()
     again = pressing and any(n.code == "weigh again" for n in d.notes)
     lines += [
-        _note(d, r, say)
+        note_line(d, r, say)
         for r in reasons
         if r.code in FIRST_REASONS and r.code not in told and not (again and _of_weighing_alone(r))
     ]
     left_out = (DISAGREE, *DEFAULTS, *(EXPLAINS if pressing else ()))
-    lines += [weighed_line(n.code, n.values, say) or _note(d, n, say) for n in d.notes if n.code not in left_out]
+    lines += [weighed_line(n.code, n.values, say) or note_line(d, n, say) for n in d.notes if n.code not in left_out]
     if not pressing:
-        lines += [_note(d, r, say) for r in reasons if r.code == "others fit too"]
+        lines += [rivals_line(d, say) for r in reasons if r.code == "others fit too"]
         lines += [_wide_claim(d, say), *_depths(d, say)]
     decided = d.claim is not None and d.claim.decision is not None
     if decided:
@@ -206,91 +205,9 @@ def _depths(d: Document, say: Language) -> list[str]:
     return list(dict.fromkeys(lines))
 
 
-def _note(d: Document, note: Coded, say: Language) -> str:
-    values: dict[str, Any] = dict(note.values)
-    if note.code == "weigh again":
-        only = d.code == CONTRADICTED
-        if d.weighings > 1 and only:
-            return ""
-        too_dense = d.claim is not None and (d.claim.misread_g or 0.0) < 0  # no bubble makes it so
-        if too_dense or not may_be_wetted(d):
-            return say.say("note", "weigh again dry")
-        return say.say("note", "weigh again alone" if only else "weigh again")
-    if note.code in ("finer scale", "finer scale, brushed"):
-        return say.say("note", note.code, step=f"{values['step_g']:g} g")
-    if note.code == "weighted":
-        return say.say("note", note.code)
-    if note.code == "brushed":
-        return say.say("note", note.code) if may_be_wetted(d) else ""
-    if note.code == "more repeats":
-        return say.say("note", note.code, count=values["count"])
-    if note.code == "too light for metal":
-        slips = [
-            say.say("slip", code, density="" if rho is None else f"{rho:.2f} g/cm3") for code, rho in values["slips"]
-        ]
-        return say.say("note", note.code, slips="; ".join(slips)) if slips else ""
-    if note.code == "everything fits":
-        return say.say("note", note.code, low=f"{values['low']:.1f}", high=f"{values['high']:.1f}")
-    if note.code == "mass is not the nominal one":
-        return say.say("note", note.code, mass=grams(values["mass"]), nominal=grams(values["nominal"]))
-    if note.code in ("diameter is not the nominal one", "thickness is not the nominal one"):
-        what = note.code.split()[0]
-        return say.say("note", note.code, **{what: f"{values[what]:g} mm"}, nominal=f"{values['nominal']:g} mm")
-    if note.code in ("fills too much", "fills too little"):
-        low, high = (f"{100 * x:.0f}" for x in values["usual"])
-        return say.say("note", note.code, fill=f"{100 * values['fill']:.0f}", usual=f"{low} to {high}")
-    if note.code == "thickness":
-        low, high = (f"{x:.2f}" for x in values["expected"])
-        return say.say(
-            "note",
-            note.code,
-            expected=f"{low if low == high else f'{low} to {high}'} mm",
-            measured=f"{values['measured']:g} mm",
-        )
-    if note.code == "core under a layer":
-        names = [say.metal(m) for m in values["core"]]
-        core, printed = (":".join(f"{x:.0f}" for x in values[k].values()) for k in ("core", "printed"))
-        return say.say(
-            "note",
-            note.code,
-            metals=":".join(names),
-            core=core,
-            printed=printed,
-            skin=part_words(Names.of(d), values["skin"], say),
-            um=f"{values['um']:.2g} um",
-        )
-    if note.code == "too thick for its tone":
-        return say.say("note", note.code, shape=values["shape"])
-    if note.code == "missing part":
-        return say.say("note", note.code, percent=f"{values['percent']:.0f}")
-    if note.code == "one reading alone":
-        kind = kind_taken(d, str(values["reading"]))
-        key = (
-            "one_weighing"
-            if kind == "weighing"
-            else "one_elsewhere"
-            if kind in KINDS and KINDS[kind].spot
-            else note.code
-        )
-        return say.say("note", key, reading=say.say(kind, "name"))
-    if note.code in ("meets it otherwise", RARE_ALLOY):
-        return say.say("note", note.code)
-    if note.code == "kind not shown":
-        percent = round(100 * values["shown"])
-        key = note.code if percent else "kind_hidden"
-        return say.say("note", key, kind=say.say("blind", str(values["kind"])), percent=percent)
-    if note.code == "speaks against":
-        kinds = dict.fromkeys(kind_taken(d, str(name)) for name in values["readings"])
-        key = note.code if len(values["readings"]) == 1 else "speak_against"
-        return say.say("note", key, readings=listed([say.say(kind, "name") for kind in kinds]))
-    if note.code == "others fit too":
-        return rivals_line(d, say)
-    return ""
-
-
 def unused_lines(d: Document, say: Language) -> list[str]:
     """Sentences on readings that were not used."""
-    return [_note(d, n, say) for n in d.notes if n.code in UNUSED]
+    return [note_line(d, n, say) for n in d.notes if n.code in UNUSED]
 
 
 def _wide_claim(d: Document, say: Language) -> str:
@@ -299,11 +216,6 @@ def _wide_claim(d: Document, say: Language) -> str:
     if d.claim is None or d.claim.plated or span is None or d.claim.colours < 2:
         return ""
     return say.say("water", "wide_claim", claim=d.claim.text, low=f"{span[0]:.1f}", high=f"{span[1]:.1f}")
-
-
-def may_be_wetted(d: Document) -> bool:
-    """Whether nothing in the piece is spoilt by water."""
-    return not set(d.cautions) & {"do not wet", "proof coin"}
 
 
 def caveats(d: Document, say: Language) -> list[str]:

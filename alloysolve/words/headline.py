@@ -12,7 +12,7 @@ from .language import Language
 from .names import Names, claim_words, layer_phrase
 from .numbers import coarse, grams
 from .open_claim import open_sentence
-from .readings import cut_value
+from .rows import cut_value
 
 SAYS_NOTHING = 1.5  # ratio of the densities that a claim allows from which it says nothing of a density
 

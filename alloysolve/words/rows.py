@@ -1,17 +1,20 @@
-"""Rows of an answer in words; they are put into words only here."""
+"""Rows of an answer, and of its readings, in words; they are put into words only here."""
 
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 from ..answer.document import Document
+from ..answer.parts import ReadingData
 from ..answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Row, at_most
 from .language import Language
 from .names import Names, claim_words, layer_cell, layer_phrase, told_apart
-from .numbers import chance, columns, composition, under
+from .numbers import chance, columns, composition, length, under
 
 SHOWN = 6  # rows of a table
 LIKELY, BODY = 9, 41  # widths of its first two columns
+NAME, VALUE = 20, 28  # widest name of a reading with its place, and widest value
 FINER_WIDTH = 22  # width of the composition after "finer than claimed: "
 
 
@@ -76,3 +79,26 @@ def point(row: Row, d: Document, say: Language, most_metals: int, width: int) ->
     metals = composition(dict(list(row.ranges.items())[:most_metals]), say, width)
     shown = "" if not metals or metals == name else say.say("page", "metals", metals=metals)
     return lead, say.say("page", "fit_row", body=name, metals=shown, layer=layer_phrase(row.layer, Names.of(d), say))
+
+
+def readings_table(found: Sequence[ReadingData], claimed: bool, say: Language) -> list[str]:
+    """One row per reading: value, what it sees, how it agrees with the first row and with the claim."""
+    rows = []
+    for r in found:
+        name = say.say(r.kind, "name") if say.has(r.kind, "name") else r.kind
+        name = f"{name}, {r.place}" if r.place else name
+        key = "little" if 0 < (r.sees_um or 0.0) < 1 else r.sees.replace(" ", "_")
+        sees = say.say("readings", key, depth=length(r.sees_um or 0.0))
+        marks = [say.say("readings", mark) if mark else "-" for mark in (r.agrees, r.claim_agrees)]
+        rows.append([name[:NAME], cut_value(r.text), sees, marks[0], marks[1] if claimed else ""])
+    head = [say.say("readings", k) for k in ("reading", "value", "sees", "first")]
+    head.append(say.say("readings", "claim") if claimed else "")
+    widths = [max(len(row[i]) for row in [head, *rows]) for i in range(4)]
+    return columns([head, *rows], [*widths, 0])
+
+
+def cut_value(value: str) -> str:
+    """A value that leaves room for the other columns: the end of a path is kept, or the beginning of anything else."""
+    if len(value) <= VALUE:
+        return value
+    return "..." + value[3 - VALUE :] if "/" in value or "\\" in value else value[: VALUE - 3] + "..."

@@ -12,8 +12,7 @@ from .findings import caveats, change_lines, disagreement_line, note_lines, othe
 from .headline import first_sentence, second_sentence
 from .language import Language, language
 from .proposals import blind_line, cautions, layers_line, next_line
-from .readings import readings_table
-from .rows import fits_table
+from .rows import fits_table, readings_table
 from .short import short_sentences
 from .weighing import default_lines, known_good_line
 

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from alloysolve.errors import InputError
-from alloysolve.exact.pairs import pair_intervals
 from alloysolve.physics.mixing import excess_volume, moles_per_gram
 
+from .all_pairs import pair_intervals
 from .triple_turns import unit_roots
 from .triples import triple_ranges
 

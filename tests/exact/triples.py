@@ -17,8 +17,9 @@ from numpy.typing import ArrayLike
 
 from alloysolve.arrays import Array, Index
 from alloysolve.errors import InputError
-from alloysolve.exact.pairs import Terms, band_intervals, check_band, edge_intervals, mixing_terms, pair_indices
+from alloysolve.exact.pairs import Terms, band_intervals, edge_intervals, mixing_terms
 
+from .all_pairs import check_band, pair_indices
 from .regions import EDGES, Region, TripleRanges, inside_points, ranges_of, triangle_volume
 from .triple_turns import Points, tangent_points
 

@@ -395,6 +395,8 @@ def _with(name: str, tmp_path: Path, **cells: str) -> Tables:
         ("families", "limits", "Xx:0-1"),
         ("families", "silver", "often"),
         ("claim_priors", "plated", "50"),
+        ("claim_priors", "claim", "1"),
+        ("claim_priors", "other", "1"),
         ("claim_priors", "skins", "Xx:1"),
         ("spans", "share", "50"),
         ("clad", "core", "unobtainium"),

@@ -12,7 +12,7 @@ from ..measured import rounded
 from ..readings.base import Observed
 from ..readings.ratio import Ratio
 from ..readings.size import ObservedSize
-from .parts import Over, ReadingData
+from .parts import Over, ReadingData, ToneData
 from .rounding import measured_part, significant, two
 
 
@@ -42,6 +42,8 @@ def _weighed(s: Found) -> dict[str, Any]:
         **{key: m[key] for key in ("value", "u", "unit")},
         "told": "",
         "items": (),
+        "tones": None,
+        "recording_sha256": None,
         "remark": "",
         "unit_shown": "g/cm3",
         "as_claimed": None,
@@ -66,6 +68,8 @@ def _observed(s: Found, o: Observed) -> dict[str, Any]:
         "unit": m["unit"],
         "told": o.plain_text,
         "items": o.items,
+        "tones": tuple(ToneData(rounded(f, u), significant(u, 2) or 0.0) for f, u in o.every_tone) or None,
+        "recording_sha256": getattr(o, "sha256", "") or None,
         "remark": o.remark,
         "unit_shown": o.unit_shown,
         "as_claimed": None if shown is None or o.words else _ends(shown),

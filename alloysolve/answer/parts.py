@@ -100,6 +100,14 @@ class Over:
 
 
 @dataclass(frozen=True, slots=True)
+class ToneData:
+    """A tone and its standard uncertainty [Hz]."""
+
+    hz: float
+    u_hz: float
+
+
+@dataclass(frozen=True, slots=True)
 class ReadingData:
     """One reading: what was read, how deep it looks into the first row, how it agrees with that row and with the claim.
 
@@ -107,6 +115,8 @@ class ReadingData:
     ----------
     text : as it was read. told : the number as a person is told it, without its unit. items : metals with their shares
         as they were printed. remark : key of a sentence to be said of this value beside a claim, or "".
+    tones : all that were heard or typed, lowest first; None where none were. recording_sha256 : of the file in which
+        they were heard, or None.
     as_claimed : least and most that a piece as claimed would read, in `unit_shown`; answers_as_claimed : the same for a
         reading in words. told_as_claimed, told_on_first : in the unit of `told`, of a piece as claimed and of the first
         row. below_claim : whether a number below those of the claim was read.
@@ -122,6 +132,8 @@ class ReadingData:
     unit: str | None
     told: str
     items: tuple[tuple[str, str], ...]
+    tones: tuple[ToneData, ...] | None
+    recording_sha256: str | None
     remark: str
     unit_shown: str
     as_claimed: tuple[float, float] | None

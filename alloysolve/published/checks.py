@@ -12,6 +12,7 @@ EVERY_SYMBOL = ("composition", "limits", "holds", "layers")
 WHOLE = ("grades", "density_points", "resistivity_points", "coins", "skins")  # tables whose compositions add up to 100
 SHARES = ("claim_priors", "strikes", "magnet")  # tables whose numbers are shares, but for thicknesses
 SIGNED = ("denser_percent",)  # percent that may lie below zero
+NOT_ALL = (("claim_priors", "claim"), ("claim_priors", "other"))  # shares that must leave some to the others
 # least and greatest value of a column, by name; the unit stands in the name
 RANGES: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
@@ -82,7 +83,7 @@ def _number(table: str, column: str, value: float) -> Iterator[Fault]:
     from_zero = column.startswith("u_") or (column.endswith("_percent") and column not in SIGNED)
     low, high = RANGES.get(column, (0.0 if from_zero else -math.inf, math.inf))
     if table in SHARES and column != "um":
-        low, high = 0.0, 1.0
+        low, high = 0.0, 0.99 if (table, column) in NOT_ALL else 1.0
     if not (low <= value <= high and math.isfinite(value)):
         ends = f" from {low:g} to {high:g}" if math.isfinite(low) and math.isfinite(high) else ""
         yield column, value, f"a number{ends}" if ends or not math.isfinite(value) else f"a number, {low:g} or more"

@@ -142,6 +142,11 @@ class Observed:
         """Metals with their printed shares, where that is what was read."""
         return ()
 
+    @property
+    def every_tone(self) -> tuple[tuple[float, float], ...]:
+        """Tones with their standard uncertainties [Hz], where that is what was read."""
+        return ()
+
     def from_bare(self, resistivity: Array, u: Array, magnetic: Index) -> Array:
         """How far bare bodies lie from the reading, -1 and 1 at the ends of its 95 % range; only if `tells_bare`.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 import re
 from collections.abc import Callable
@@ -63,7 +64,7 @@ class Resonance(Reading):
 
     Attributes
     ----------
-    peaks, u : tones, lowest first, and their standard uncertainties [Hz].
+    peaks, u : tones, lowest first, and their standard uncertainties [Hz]. sha256 : of the recording, or "".
 
     Raises
     ------
@@ -79,6 +80,7 @@ class Resonance(Reading):
     place: str
     recording: str
     u_text: str
+    sha256: str
     kind: str = field(init=False)
     text: str = field(init=False)
 
@@ -107,7 +109,9 @@ class Resonance(Reading):
                     "a recording in which a tone dies away after a tap",
                     "hold the piece loosely, tap it a few times, record near it",
                 )
-            self._hold(found, str(recording), place, recording=str(recording))
+            with open(recording, "rb") as file:
+                sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+            self._hold(found, str(recording), place, recording=str(recording), sha256=sha256)
         else:
             quantities = _quantities(peaks, path)
             self._hold(
@@ -118,7 +122,13 @@ class Resonance(Reading):
             )
 
     def _hold(
-        self, found: list[tuple[float, float]], text: str, place: str, recording: str = "", u_text: str = ""
+        self,
+        found: list[tuple[float, float]],
+        text: str,
+        place: str,
+        recording: str = "",
+        u_text: str = "",
+        sha256: str = "",
     ) -> None:
         found = sorted(found)
         self._set(
@@ -128,6 +138,7 @@ class Resonance(Reading):
             text=text,
             recording=recording,
             u_text=u_text,
+            sha256=sha256,
             kind="resonance",
         )
 
@@ -181,6 +192,7 @@ class Resonance(Reading):
             u,
             about.tables,
             *_u_sizes(about, form),
+            self.sha256,
         )
 
 
@@ -233,7 +245,7 @@ class ObservedResonance(Ratio):
     """Tones [Hz], ready to be compared with the lowest two of a free disc, bar or rod.
 
     `peaks`, `u_peaks` : tones, lowest first, and their relative uncertainties. `u_sizes`, `u_mass` : relative, of a
-    predicted tone from the lengths, and of the mass.
+    predicted tone from the lengths, and of the mass. `sha256` : of the recording, or "".
 
     Which tone is the first mode is not known. No body sounds below its first mode, so each tone below that one must
     come from something else, with a chance of `FOREIGN` each. Tones that belong to no mode looked at are uniform over
@@ -249,6 +261,12 @@ class ObservedResonance(Ratio):
     tables: Tables | None = None
     u_sizes: float = 0.0
     u_mass: float = 0.0
+    sha256: str = ""
+
+    @property
+    def every_tone(self) -> tuple[tuple[float, float], ...]:
+        """All tones with their standard uncertainties [Hz], lowest first."""
+        return tuple((f, f * u) for f, u in zip(self.peaks, self.u_peaks, strict=True))
 
     @property
     def peak(self) -> float:  # type: ignore[override]

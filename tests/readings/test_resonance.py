@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 
 import numpy as np
@@ -445,3 +446,17 @@ def test_light_candidates_of_a_bar_get_a_number_and_a_wide_one() -> None:
     tones, model = observed("5 kHz", every.form).tones(every)
     assert np.isfinite(tones).all()
     assert model[1 / every.v < 3].min() > 0.2
+
+
+def test_every_tone_and_the_recording_are_documented(tmp_path) -> None:
+    piece = Piece(claim="silver 999", mass=31.1, displaced=2.97, disc="38.6 x 2.98 mm")
+    typed = json.loads(solve(piece.with_(resonance="7.9 kHz 4730 Hz"), Settings()).to_json())["readings"]
+    tones = next(r["tones"] for r in typed if r["kind"] == "resonance")
+    assert tones == [{"hz": 4730.0, "u_hz": 24.0}, {"hz": 7900.0, "u_hz": 40.0}]  # half a percent each
+    assert all(r["tones"] is None for r in typed if r["kind"] != "resonance")
+    file = tmp_path / "tap.wav"
+    record(file, [(4700, 0.05, 0.5), (8200, 0.04, 0.3)])
+    heard = json.loads(solve(piece.with_(resonance={"recording": str(file)}), Settings()).to_json())["readings"]
+    reading = next(r for r in heard if r["kind"] == "resonance")
+    assert [round(t["hz"], -2) for t in reading["tones"]] == [4700, 8200]
+    assert reading["recording_sha256"] == hashlib.sha256(file.read_bytes()).hexdigest()

@@ -29,6 +29,7 @@ class Browser:
     def __init__(self, to: int, back: int) -> None:
         self._to, self._back, self._left, self._sent = to, back, b"", 0
         self.events: list[dict[str, Any]] = []
+        self._own: dict[str, str] = {}
 
     def call(self, method: str, session: str = "", **params: Any) -> dict[str, Any]:
         """The result of a command of the protocol; events that come meanwhile are kept."""
@@ -47,9 +48,17 @@ class Browser:
                 return dict(got["result"])
             self.events.append(got)
 
+    def cleared(self) -> Browser:
+        """The same Chromium for another test: nothing open, nothing stored, nothing said."""
+        if self._own:
+            self.call("Target.disposeBrowserContext", **self._own)
+        self._own = {"browserContextId": self.call("Target.createBrowserContext")["browserContextId"]}
+        self.events.clear()
+        return self
+
     def tab(self, address: str, before: str = "") -> Tab:
         """A new tab at an address; `before` is a script that runs before those of each page."""
-        target = self.call("Target.createTarget", url="about:blank")["targetId"]
+        target = self.call("Target.createTarget", url="about:blank", **self._own)["targetId"]
         tab = Tab(self, self.call("Target.attachToTarget", targetId=target, flatten=True)["sessionId"], target)
         for part in ("Page", "Runtime", "Log", "Network"):
             tab.call(f"{part}.enable")

@@ -48,10 +48,15 @@ def counter(shop: Path) -> Iterator[Served]:
         yield running
 
 
-@pytest.fixture
-def at_work(tmp_path: Path) -> Iterator[Browser]:
-    with chromium(tmp_path) as running:
+@pytest.fixture(scope="module")
+def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    with chromium(tmp_path_factory.mktemp("chromium")) as running:
         yield running
+
+
+@pytest.fixture
+def at_work(window: Browser) -> Browser:
+    return window.cleared()
 
 
 def fill(tab: Tab, given: dict[str, str]) -> None:

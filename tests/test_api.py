@@ -90,7 +90,6 @@ PUBLIC = {
         "executor",
         "settings",
         "prior",
-        "full",
         "jobs",
         "resume",
         "told",

@@ -8,14 +8,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
-from ..answer.collect import amounts
+from ..answer.document import Document
 from ..answer.parts import Code
 from ..answer.rounding import significant
-from ..answer.rows import Amount
+from ..answer.rows import NOT_SHOWN, Amount, What
 from ..inference.decision import Decision, Reason
-from ..measured import Measured
 from ..plain import to_plain
 from ..spreadsheet import csv_lines, write_excel
 from .files import PARQUET_ROWS, pyarrow_parquet
@@ -26,7 +25,6 @@ NUMBERS = ("p", "something_else", *(f"probability_{k}" for k in range(1, IN_COLU
 # a dot between whole digits of a list with semicolons may be a thousands mark, and so may a comma of any other
 NUMBER = re.compile(r"(?:0|[1-9]\d{0,8})(?:\.\d{1,6})?")
 NUMBER_COMMA = re.compile(r"(?:0|[1-9]\d{0,8})(?:,\d{1,6})?")
-QUICK, FULL = "quick", "full"  # how an answer was found
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,14 +37,23 @@ class BatchSystem:
 
 
 @dataclass(frozen=True, slots=True)
+class BatchLikely:
+    """What a piece may be, and how likely: as claimed, finer, or a system of metals beside the claim."""
+
+    what: What
+    metals: tuple[str, ...]
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
 class BatchRow:
     """One row of the answers as JSON lines.
 
     Attributes
     ----------
-    line : of the source. reasons, notes, cautions : codes; the notes are those on the weighing. solved : by the tables
-        of a batch or by itself; None with an error. words : what the plain table says, by the keys of its heads. own :
-        the cells of the list as they came, without name and claim.
+    line : of the source. reasons, notes, cautions : codes; the notes are those on the weighing. rows :
+        what the piece may be, the likeliest first. systems : metals, whether as claimed or not. words : what the plain
+        table says, by the keys of its heads. own : the cells of the list as they came, without name and claim.
     """
 
     line: int
@@ -55,32 +62,41 @@ class BatchRow:
     p: float | None
     reasons: tuple[str, ...]
     notes: tuple[str, ...]
+    rows: tuple[BatchLikely, ...]
     systems: tuple[BatchSystem, ...]
     something_else: float | None
     precious: Mapping[str, Amount]
     cautions: tuple[str, ...]
-    solved: Literal["quick", "full"] | None
     words: Mapping[str, str]
     own: Mapping[str, Any]
     error: str | None
 
 
+NOTHING: Mapping[str, Any] = {
+    "decision": None,
+    "p": None,
+    "reasons": [],
+    "notes": [],
+    "rows": [],
+    "systems": [],
+    "something_else": None,
+    "precious": {},
+    "cautions": [],
+}
+
+
 def answer_row(
-    decision: Decision | None,
-    notes: Iterable[Reason],
-    systems: Iterable[FoundSystem],
-    other: float | None,
-    precious: Mapping[str, Measured],
-    covers: float,
-    cautions: Sequence[str],
-    solved: str | None,
+    d: Document, decision: Decision | None, notes: Iterable[Reason], systems: Iterable[FoundSystem]
 ) -> dict[str, Any]:
-    """An answer: decision and reasons, notes on the weighing, the likeliest systems, precious metals and cautions."""
+    """An answer: decision and reasons, notes on the weighing, what is likely, precious metals and cautions."""
     return {
         "decision": decision.code if decision else None,
         "p": significant(decision.p) if decision else None,
         "reasons": [r.code for r in decision.reasons] if decision else [],
         "notes": [n.code for n in notes],
+        "rows": [
+            {"what": r.what, "metals": list(r.metals), "probability": r.share} for r in d.rows if r.what != NOT_SHOWN
+        ],
         "systems": [
             {
                 "metals": list(metals),
@@ -89,10 +105,9 @@ def answer_row(
             }
             for metals, probability, ranges in systems
         ],
-        "something_else": None if other is None else significant(other),
-        "precious": to_plain(amounts(precious, covers)),
-        "cautions": list(cautions),
-        "solved": solved,
+        "something_else": d.something_else,
+        "precious": to_plain(d.precious),
+        "cautions": list(d.cautions),
     }
 
 
@@ -155,7 +170,7 @@ def _numbers(own: Mapping[str, Any], decimal_comma: bool) -> dict[str, Any]:
 def wide_columns() -> list[str]:
     """Columns of codes and numbers that a wide table has besides."""
     each = [f"{name}_{k}" for k in range(1, IN_COLUMNS + 1) for name in ("system", "probability", "ranges")]
-    return ["decision", "p", "reasons", "notes", *each, "something_else", "precious", "caution_codes", "solved"]
+    return ["decision", "p", "reasons", "notes", *each, "something_else", "precious", "caution_codes"]
 
 
 def flat(answer: Mapping[str, Any]) -> dict[str, Any]:
@@ -166,7 +181,7 @@ def flat(answer: Mapping[str, Any]) -> dict[str, Any]:
     Two dots stand between low and high, or low, likely and high, so that none is taken for a minus.
     """
     out: dict[str, Any] = dict.fromkeys(wide_columns(), None)
-    out |= {key: answer.get(key) for key in ("decision", "p", "something_else", "solved")}
+    out |= {key: answer.get(key) for key in ("decision", "p", "something_else")}
     for key, of in {"reasons": "reasons", "notes": "notes", "caution_codes": "cautions"}.items():
         out[key] = " ".join(code.replace(" ", "_") for code in answer.get(of, ())) or None
     for k, system in enumerate(answer.get("systems", ())[:IN_COLUMNS], start=1):

@@ -22,9 +22,9 @@ from ..pieces.shape import USUAL_RATIO, Form
 from ..published.load import Tables
 from ..readings.base import WILD
 from ..readings.magnet import magnetic_class_of
-from .beliefs import THICKNESS_STEP, RowReading, conductivity_like
+from .reading import THICKNESS_STEP, RowReading, of_whole_piece
 
-V_CELL, RHO_CELL = 0.002, 0.03  # widths of the cells of ln(v) and ln(resistivity) in which alternatives are gathered
+V_CELL, RHO_CELL = 0.001, 0.03  # widths of the cells of ln(v) and ln(resistivity) in which alternatives are gathered
 LIGHT = 1e-3  # share of the alternatives of each kind, in the lightest cells, that is left out
 
 
@@ -36,7 +36,7 @@ class Claimed:
     ----------
     v, sigma, magnetic, usual : specific volume [cm3/g], its relative scatter, magnetic class, whether of a usual alloy
         of the claim (n,).
-    value, model : conductivity [MS/m] and its relative scatter at each frequency of the meter (frequencies, n).
+    value, model : conductivity [MS/m] of the whole piece and its relative scatter (n,).
     """
 
     hollow: bool
@@ -86,7 +86,7 @@ class RowComparison:
         c, r = self.claimed, self.read
         out = {WEIGHING: without_space(r.weighed.score(c.v, c.sigma), c.v, r.weighed.v, c.hollow)}
         if r.conductivity is not None:
-            out[r.conductivity.name] = r.conductivity.score_predicted(*r.conductivity.best_of(c.value, c.model))
+            out[r.conductivity.name] = r.conductivity.score_predicted(c.value, c.model)
         if r.magnet is not None:
             out[r.magnet.name] = r.magnet.scores[c.magnetic, r.magnet.answer]
         told = {r.magnet.name: (r.magnet.shares, c.magnetic)} if r.magnet is not None else {}
@@ -99,8 +99,7 @@ class RowComparison:
         if WEIGHING not in without:
             out[WEIGHING] = weighing_between(r.weighed, c.v, c.sigma, others.v, c.hollow).take(others.v_cell)
         if r.conductivity is not None and r.conductivity.name not in without:
-            best = r.conductivity.best_of(c.value, c.model)
-            each = r.conductivity.between_predicted(others.value, *best)
+            each = r.conductivity.between_predicted(others.value, c.value, c.model)
             out[r.conductivity.name] = each.take(others.value_cell)
         if r.magnet is not None and r.magnet.name not in without:
             out[r.magnet.name] = r.magnet.between_classes(others.magnetic, c.magnetic)
@@ -136,18 +135,16 @@ class RowComparison:
 
 
 @lru_cache(maxsize=256)
-def claimed_of(
-    tables: Tables, claim: Claim, may_be_hollow: bool, prior: NamedPrior, frequencies: tuple[float, ...], thickness: int
-) -> Claimed | None:
+def claimed_of(tables: Tables, claim: Claim, may_be_hollow: bool, prior: NamedPrior, thickness: int) -> Claimed | None:
     """The arrays of a claim for pieces of one class of thickness; None if the claim has no bodies of its own."""
     beliefs = prior_of(tables, claim, may_be_hollow, prior)
     t = float(THICKNESS_STEP**thickness)
     form = Form("disc", (USUAL_RATIO * t, t), measured=False)
-    observed = conductivity_like(frequencies)
+    observed = of_whole_piece()
     claimed = claim_candidates(tables, claim, beliefs.claim_bodies, form, observed.shows)
     if claimed is None:
         return None
-    value, model = (np.array(x) for x in zip(*observed.predictions(claimed), strict=True))
+    value, model = observed.predictions(claimed)[0]
     sigma, others = claimed.bodies.sigma[claimed.point], beliefs.alternatives(form)
     gathered = _gathered(
         others.candidates,
@@ -205,10 +202,8 @@ class LessFine:
         v, told = self.v[at].ravel(), {}
         out = {WEIGHING: r.weighed.score(v, np.full(len(v), self.sigma))}
         if r.conductivity is not None:
-            value, model = self.value[:, at], self.model[:, at]
-            shape = (len(value), -1)
-            best = r.conductivity.best_of(value.reshape(shape), model.reshape(shape))
-            out[r.conductivity.name] = r.conductivity.score_predicted(*best)
+            predicted = self.value[at].ravel(), self.model[at].ravel()
+            out[r.conductivity.name] = r.conductivity.score_predicted(*predicted)
         if r.magnet is not None:
             out[r.magnet.name] = np.full(len(v), r.magnet.scores[0, r.magnet.answer])
             told[r.magnet.name] = (r.magnet.shares, np.zeros(len(v), dtype=np.intp))
@@ -216,7 +211,7 @@ class LessFine:
 
 
 @lru_cache(maxsize=128)
-def less_fine_of(tables: Tables, claim: Claim, frequencies: tuple[float, ...]) -> LessFine | None:
+def less_fine_of(tables: Tables, claim: Claim) -> LessFine | None:
     """The alloys of a claim of a precious metal; None for other claims."""
     bodies = bodies_of_metal(tables, claim)
     if bodies is None:
@@ -225,6 +220,6 @@ def less_fine_of(tables: Tables, claim: Claim, frequencies: tuple[float, ...]) -
     trial = less_fine(bodies, claim.metal, percent)
     form = Form("disc", (USUAL_RATIO, 1.0), measured=False)
     layers = prior_of(tables, claim, False).layers
-    found = conductivity_like(frequencies).predictions(Candidates.bare(trial, layers, form))
-    value, model = (np.array(x).reshape(len(found), len(percent), -1) for x in zip(*found, strict=True))
-    return LessFine(percent, trial.v.reshape(len(percent), -1), float(trial.sigma[0]), value, model)
+    predicted = of_whole_piece().predictions(Candidates.bare(trial, layers, form))[0]
+    v, value, model = (x.reshape(len(percent), -1) for x in (trial.v, *predicted))
+    return LessFine(percent, v, float(trial.sigma[0]), value, model)

@@ -24,6 +24,7 @@ from ..pieces.constructions import Place
 from ..pieces.shape import USUAL_RATIO, Form
 from ..readings.layers_metered import ObservedConductivity
 from ..readings.magnet import magnetic_class_of
+from .reading import of_whole_piece
 from .table import LN_X, PRECIOUS_BINS, RHO_AXIS, V_AXIS, X_BIN, X_EDGES, key_of, skin_edges
 
 AT_ONCE = 1500  # bodies
@@ -71,25 +72,23 @@ def columns_of(
     bodies: Bodies,
     layers: Layers,
     believed: tuple[Believed, ...],
-    conductivity: ObservedConductivity | None,
+    conducts: bool,
     precious: tuple[str, ...],
-    thickness_mm: float = 1.0,
 ) -> dict[str, NDArray[Any]]:
-    """The columns of a `Segment`: what is expected of some bodies, as such a conductivity reading would see them.
+    """The columns of a `Segment`: what is expected of some bodies.
 
     Parameters
     ----------
-    believed : shares over the bodies; each is normalised to 1. conductivity : None if none is read.
-    precious : symbols whose content is kept.
-    thickness_mm : of the pieces; without frequencies only the ratio of a skin to it counts.
+    believed : shares over the bodies; each is normalised to 1. conducts : whether a conductivity of the whole piece is
+        read. precious : symbols whose content is kept.
     """
-    form = Form("disc", (USUAL_RATIO * thickness_mm, thickness_mm), measured=False)
-    per_cell = PER_LONE if conductivity is None else PER_CELL
+    form = Form("disc", (USUAL_RATIO, 1.0), measured=False)  # only the ratio of a skin to its thickness counts
+    observed, per_cell = (of_whole_piece(), PER_CELL) if conducts else (None, PER_LONE)
     drawn: list[_Nodes] = []
     fresh: list[_Nodes] = []
     for number, b in enumerate(believed):
         nodes = _bare if b.built.place is Place.NOWHERE else _spread
-        for some in nodes(number, bodies, layers, form, b, conductivity):
+        for some in nodes(number, bodies, layers, form, b, observed):
             fresh.append(some)
             if sum(len(n) for n in fresh) > GATHERED:
                 drawn.append(_drawn(_joined(fresh), believed, bodies, 2 * per_cell))
@@ -102,24 +101,23 @@ def _joined(parts: list[_Nodes]) -> _Nodes:
     return _Nodes(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(_Nodes)))
 
 
-def _predicted(observed: ObservedConductivity | None, candidates: Candidates) -> list[tuple[Array, Array]]:
-    """ln(resistivity read) and its relative scatter, one pair per possible frequency; any, if none is read."""
+def _predicted(observed: ObservedConductivity | None, candidates: Candidates) -> tuple[Array, Array]:
+    """ln(resistivity read) and its relative scatter; any, if none is read."""
     if observed is None:
-        return [(np.full(len(candidates), RHO_AXIS.begin), np.full(len(candidates), RHO_AXIS.levels[0][0]))]
-    found = [(np.log(100 / value), model) for value, model in observed.predictions(candidates)]
-    return found[:1] if all(np.array_equal(found[0][0], rho) for rho, _ in found) else found
+        return np.full(len(candidates), RHO_AXIS.begin), np.full(len(candidates), RHO_AXIS.levels[0][0])
+    value, model = observed.predict(candidates)
+    return np.log(100 / value), model
 
 
 def _bare(
     number: int, bodies: Bodies, layers: Layers, form: Form, b: Believed, observed: ObservedConductivity | None
 ) -> Iterator[_Nodes]:
     point = np.flatnonzero(b.share > 0)
-    found = _predicted(observed, Candidates.bare(bodies, layers, form, point))
-    share = b.share[point] / b.share.sum() / len(found)
+    rho, model = _predicted(observed, Candidates.bare(bodies, layers, form, point))
     edge = np.full(len(point), number * X_EDGES, dtype=np.uint16)
-    for rho, model in found:
-        at = np.log(bodies.v[point]), rho, bodies.sigma[point], model
-        yield _Nodes(*at, share, edge, edge + np.uint16(1), point.astype(np.int32), np.zeros(len(point)))
+    at = np.log(bodies.v[point]), rho, bodies.sigma[point], model
+    share = b.share[point] / b.share.sum()
+    yield _Nodes(*at, share, edge, edge + np.uint16(1), point.astype(np.int32), np.zeros(len(point)))
 
 
 def _spread(
@@ -140,13 +138,12 @@ def _spread(
         of = np.full(len(parameter), b.construction), np.repeat(point, GRID), np.full(len(parameter), b.skin)
         candidates = Candidates(bodies, layers, form, *of, parameter)
         ln_v, part = np.log(candidates.v).reshape(size), candidates.mass_part.reshape(size)
-        found = [(rho.reshape(size), model.reshape(size)) for rho, model in _predicted(observed, candidates)]
+        ln_rho, model = (x.reshape(size) for x in _predicted(observed, candidates))
         step = np.where(much[point], OF_MUCH, OF_SCATTER)[:, None]
-        for ln_rho, model in found:
-            by_v = np.abs(np.diff(ln_v)) / np.maximum(LEAST_STEP, step * bodies.sigma[point][:, None])
-            by_rho = np.abs(np.diff(ln_rho)) / (step * model[:, 1:])
-            moves = np.sqrt(by_v**2 + by_rho**2 + (np.diff(ln_x) / MOST_STEP) ** 2)
-            yield _nodes(number, bodies, b, point, ln_x, moves, (ln_v, ln_rho, model, part), 1 / len(found))
+        by_v = np.abs(np.diff(ln_v)) / np.maximum(LEAST_STEP, step * bodies.sigma[point][:, None])
+        by_rho = np.abs(np.diff(ln_rho)) / (step * model[:, 1:])
+        moves = np.sqrt(by_v**2 + by_rho**2 + (np.diff(ln_x) / MOST_STEP) ** 2)
+        yield _nodes(number, bodies, b, point, ln_x, moves, (ln_v, ln_rho, model, part))
 
 
 def _nodes(
@@ -157,7 +154,6 @@ def _nodes(
     ln_x: Array,
     moves: Array,
     fields: tuple[Array, ...],
-    share: float,
 ) -> _Nodes:
     """Cells that are even in the cumulated `moves` of each body, with their middles interpolated."""
     along = np.concatenate([np.zeros((len(point), 1)), np.cumsum(moves, axis=1)], axis=1)
@@ -182,7 +178,7 @@ def _nodes(
     grid = np.broadcast_to(ln_x, along.shape)
     low, high = at(0, grid), at(1, grid)
     ln_v, ln_rho, model, part = (at(2, f) for f in fields)
-    weight = (b.share[point] / b.share.sum())[body] * share
+    weight = (b.share[point] / b.share.sum())[body]
     edges = [number * X_EDGES + k + np.zeros(len(body)) for k in (0, 1)]
     if b.built.by_thickness:
         edges = [number * X_EDGES + 2 + np.clip((edge - LN_X[0]) / X_BIN, 0, None) for edge in (low, high)]

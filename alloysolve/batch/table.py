@@ -1,6 +1,6 @@
 """What is expected before any reading, as one long table of candidates in blocks of volume and resistivity.
 
-A full solve places nodes of skin thickness and of empty space about each reading. Here they are placed once
+A solve places nodes of skin thickness and of empty space about each reading. Here they are placed once
 (`nodes`), wherever a piece may read. A reading then is a product of two tabulated kernels over the blocks near it.
 """
 
@@ -120,9 +120,10 @@ class Segment:
     point: NDArray[np.int32]
     precious: NDArray[np.uint16]
 
-    def construction(self, rows: Index) -> Index:
-        """Construction of rows."""
-        return np.array([b.construction for b in self.kinds], dtype=np.intp).take(self.below.take(rows) // X_EDGES)
+    def kind(self, rows: Index) -> Index:
+        """Construction and material of rows, (2, rows)."""
+        of = np.array([[b.construction for b in self.kinds], [b.skin for b in self.kinds]], dtype=np.intp)
+        return of.take(self.below.take(rows) // X_EDGES, axis=1)
 
 
 def key_of(band_v: Index, band_rho: Index, block_v: Index, block_rho: Index) -> Index:

@@ -21,11 +21,6 @@ from .app import emit, settings_from
     metavar="FILE",
 )
 @click.option("--jobs", default=0, help="Processes; by default one per core.", metavar="NUMBER")
-@click.option(
-    "--full/--quick",
-    default=None,
-    help="Solve every row by itself, or faster with probabilities within 0.01; by default faster from 200 rows on.",
-)
 @click.option("--wide", is_flag=True, help="Add columns of codes and numbers.")
 @click.option("--overwrite", is_flag=True, help="Replace an existing file of answers.")
 @click.option("--resume", is_flag=True, help="Continue an interrupted run.")
@@ -37,7 +32,6 @@ def batch(
     source: str,
     out: str | None,
     jobs: int,
-    full: bool | None,
     wide: bool,
     overwrite: bool,
     resume: bool,
@@ -66,7 +60,7 @@ def batch(
     total = None if hidden else count_rows(source, dict(shop.columns))
     with tqdm(total=total, unit=" rows", disable=hidden, file=sys.stderr) as bar:
         cores = jobs or os.cpu_count() or 1
-        how: dict[str, Any] = {"full": full, "wide": wide, "overwrite": overwrite, "resume": resume}
+        how: dict[str, Any] = {"wide": wide, "overwrite": overwrite, "resume": resume}
         found = solve_many(source, out, None, shop, prior, jobs=cores, told=bar.update, **how)
     told = found.to_dict() | {"answers": out}
     emit(json.dumps(told, indent=2) if json_ else summary_text(found, language(shop.answers.language), out))

@@ -170,7 +170,7 @@ class Posterior:
         of_run = place[self.bodies.system[runs.point]]
         pair = np.where(of_run >= 0, of_run * kinds + runs.kind, -1)
         order = np.argsort(pair, kind="stable")[np.count_nonzero(pair < 0) :]
-        kept, share = _thinned(pair[order], runs.share[order])
+        kept, share = thinned(pair[order], runs.share[order])
         order = order[kept]
         point = runs.point[order]
         w = fractions(self.bodies, point)
@@ -309,16 +309,16 @@ def _that_matter(group: Index, share: Array, count: int) -> Index:
     return np.asarray(some[power >= cut[group[some]]])
 
 
-def _thinned(group: Index, share: Array) -> tuple[Index, Array]:
-    """Numbers and shares of some entries, of which an unlikely one stands for its neighbours of `STEP` together.
+def thinned(group: Index, share: Array, step: float = STEP) -> tuple[Index, Array]:
+    """Numbers and shares of some entries, of which an unlikely one stands for its neighbours of `step` together.
 
     `group` : the group of each, in rising order; its first entry is kept.
     """
-    small = share < STEP
-    steps = np.floor(np.cumsum(np.where(small, share, 0.0)) / STEP + 0.5)
+    small = share < step
+    steps = np.floor(np.cumsum(np.where(small, share, 0.0)) / step + 0.5)
     stands = small & (np.diff(steps, prepend=0.0) > 0)
     kept = np.flatnonzero(~small | stands | (np.diff(group, prepend=-1) > 0))
-    return kept, np.where(stands, STEP, share)[kept]
+    return kept, np.where(stands, step, share)[kept]
 
 
 def _percent(span: Range | None) -> Range | None:

@@ -11,12 +11,11 @@ from ..advice.weighed import DISAGREE, OLD_CHECK
 from ..answer.document import Document
 from ..answer.rows import AS_CLAIMED, FINER, LIKELY_FROM, NOT_SHOWN, SYSTEM, Row
 from ..inference.decision import UNDECIDED
-from ..inference.find import COUNTED_FROM
-from .amounts import CERTAIN, ENOUGH, LEAST_SHOWN, amount_sentences, amount_span
+from .amounts import amount_sentences
 from .cautions import caution_words
 from .language import Language
 from .names import Names, layer_phrase
-from .numbers import amount, chance, either, listed
+from .numbers import chance, either, listed
 from .proposals import next_line
 from .rows import row_name
 
@@ -44,19 +43,19 @@ def heads(say: Language) -> dict[str, str]:
     return {key: say.say("list", f"head_{key}") for key in HEADS}
 
 
-def row_words(answer: Mapping[str, Any], claim: str, say: Language, d: Document | None = None) -> dict[str, str]:
-    """What the plain row of a piece says, by `HEADS`; a row in error says only what was claimed.
+def row_words(answer: Mapping[str, Any], claim: str, d: Document | None, say: Language, whole: bool) -> dict[str, str]:
+    """What the plain row of a piece says, by `HEADS`; a row in error, without a document, says what was claimed.
 
-    `d` is the whole answer, where the piece was solved by itself; otherwise less is known.
+    `whole` : whether next readings were looked for.
     """
-    if answer["error"]:
+    if d is None:
         return dict.fromkeys(HEADS, "") | {"claim": claim}
     return {
         "claim": claim,
         "answer": say.say("list", answer["decision"] or "none"),
-        "likely": likely_words(d, say) if d else _likely_systems(answer, say),
-        "holds": " ".join(amount_sentences(d, say)) if d else _holds(answer, say),
-        "next": _next(answer, say, d),
+        "likely": likely_words(d, say),
+        "holds": " ".join(amount_sentences(d, say)),
+        "next": _next(answer, d, say, whole),
         "cautions": caution_words(answer["cautions"], say),
     }
 
@@ -76,44 +75,18 @@ def _named(row: Row, d: Document, say: Language) -> str:
     return row_name(row, d, say) + layer
 
 
-def _likely_systems(answer: Mapping[str, Any], say: Language) -> str:
-    if not answer["systems"]:
-        return say.say("table", "something_else")
-    named = [("-".join(say.metal(m) for m in x["metals"]), x["probability"]) for x in answer["systems"]]
-    return _one_or_two(named, say)
-
-
 def _one_or_two(named: list[tuple[str, float]], say: Language) -> str:
     shown = named[: 1 if named[0][1] >= LIKELY_FROM else 2]
     names = [f"{name} ({chance(share, say)})" for name, share in shown]
     return either(names, say)
 
 
-def _holds(answer: Mapping[str, Any], say: Language) -> str:
-    """What is known of the precious metals where the rows of the answer are not: each surely there, or at most."""
-    found = sorted(answer["precious"].items(), key=lambda x: -x[1]["high"])
-    likely = sum(x["probability"] for x in answer["systems"] if x["probability"] >= COUNTED_FROM)
-    if (found[0][1]["covers"] if found else likely) < ENOUGH:
-        return say.say("content", "unknown")
-    items = []
-    for symbol, x in found:
-        if x["high"] >= max(LEAST_SHOWN[x["unit"]], LITTLE * found[0][1]["high"]):
-            high = f"{amount(x['high'])} {x['unit']}"
-            metal = say.metal(symbol)
-            if x["low"] > CERTAIN * x["high"] and x["low"] >= LEAST_SHOWN[x["unit"]]:
-                item = say.say("content", "item", amount=amount_span(x["low"], x["high"], x["unit"], say), metal=metal)
-                items.append(say.say("content", "probably", amounts=item))
-            else:
-                items.append(say.say("content", "at_most", metal=metal, high=high))
-    return " ".join(items) or say.say("content", "none")
-
-
-def _next(answer: Mapping[str, Any], say: Language, d: Document | None) -> str:
-    """What to do next; without the whole answer only whether there is something to do."""
+def _next(answer: Mapping[str, Any], d: Document, say: Language, whole: bool) -> str:
+    """What to do next; where no readings were looked for, only whether there is something to do."""
     lines = [say.say("list", "disagree")] if DISAGREE in answer["notes"] else []
-    if d:
+    if whole:
         lines.append(next_line(d, say))
-    elif answer["decision"] == UNDECIDED:
+    elif d.code == UNDECIDED:
         lines.append(say.say("list", "by_itself"))
     return " ".join(line for line in lines if line)
 

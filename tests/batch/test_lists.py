@@ -11,7 +11,6 @@ from typing import Any
 import pytest
 
 from alloysolve.answer.solution import solve
-from alloysolve.batch import run as batch
 from alloysolve.batch.files import Row, open_source
 from alloysolve.batch.run import solve_many
 from alloysolve.errors import InputError
@@ -274,10 +273,10 @@ def test_an_excel_file_of_answers_has_numbers_as_numbers_and_wraps_sentences(
     heads, row = list(sheet.iter_rows())
     told = dict(zip([cell.value for cell in heads], row, strict=True))
     assert [told[key].value for key in head[1:]] == [31.18, 3.64, "007", f"1{other}250", 40]
-    assert told["next"].alignment.wrap_text
+    assert told["cautions"].alignment.wrap_text
     assert not told["mass"].alignment.wrap_text
     widths = {key: sheet.column_dimensions[cell.column_letter].width for key, cell in told.items()}
-    assert widths["next"] > 2 * widths["displaced"]
+    assert widths["cautions"] > 2 * widths["displaced"]
 
 
 def test_of_an_excel_file_the_sheet_with_the_list_is_read(tmp_path: Path) -> None:
@@ -352,19 +351,16 @@ def test_a_row_says_what_it_was_said_to_be_what_it_holds_and_what_to_do(tmp_path
     solved = solve({"claim": "gold 999", "mass": "31.1 g", "displaced": "1.61 g"}, Settings()).document
     assert gold["holds"] == " ".join(amount_sentences(solved, language()))
     assert (gold["mass"], gold["displaced"]) == ("31.1 g", "1.61 g")
-    assert gold["next"].startswith("Most useful next")
     assert apart["next"].startswith("Its weighings disagree")
     assert (wrong["said to be"], wrong["answer"]) == ("silver 925", "")
     assert wrong["error"].startswith("mass: 'x'")
 
 
-def test_a_row_of_the_quick_route_is_in_words_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(batch, "QUICK_FROM", 0)
+def test_a_row_that_is_looked_up_is_in_words_too(tmp_path: Path) -> None:
     file = written(tmp_path, "claim,density,magnet\nsilver 999,8.53 g/cm3,none\nsilver 999,10.3 g/cm3,none\n")
     solve_many(file, tmp_path / "out.csv", settings=Settings(), wide=True)
     first, second = cells(tmp_path / "out.csv")
-    assert first["solved"] == second["solved"] == "quick"
-    assert first["likely"].startswith("copper-zinc (")
-    assert second["holds"].startswith("It probably holds ")
+    assert first["likely"].startswith("brass, bare or under a layer of silver (")
+    assert second["holds"].startswith("If it is as claimed, it holds ")
     assert second["answer"] == "these readings cannot decide"
-    assert "--full" in second["next"]
+    assert "alloysolve solve" in second["next"]

@@ -110,7 +110,6 @@ CASES: Mapping[str, Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
     "batch": {
         "--out": (BATCH, ("--out", "other.jsonl")),
         "--wide": (BATCH, ("--wide",)),
-        "--full": (BATCH, ("--quick",)),  # so few rows are solved in full
         "--prior": (BATCH, ("--prior", "flat")),
         "--settings": (BATCH, ("--settings", "shop.toml")),
         "--json": (BATCH, ("--json",)),

@@ -3,7 +3,8 @@
     python -m tests.independent.batch_agreement [--rows 240]
 
 Published grades under any of nine claims, weighed with errors; a third with a whole-piece resistivity, a sixth each
-with a conductivity of unknown frequency and with a density alone. The integral is that of `converged.py`.
+with a conductivity of unknown frequency, which is not looked up, and
+with a density alone. The integral is that of `converged.py`.
 """
 
 from __future__ import annotations
@@ -16,8 +17,9 @@ import numpy as np
 from alloysolve.answer.solution import Solution, solve
 from alloysolve.batch.answers import BEST
 from alloysolve.batch.files import Row
-from alloysolve.batch.quick import QUICK
+from alloysolve.batch.looked_up import looked_up_answers
 from alloysolve.batch.run import answer_rows
+from alloysolve.inference.commonness import DEFAULT
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
@@ -85,7 +87,10 @@ def main() -> None:
     given, shop = rows(asked.rows), Settings()
     answers = answer_rows([Row(n, row, {}) for n, row in enumerate(given, 1)], shop, "default")
     pairs = [(q, solve(Piece.from_dict(row), shop)) for q, row in zip(answers, given, strict=True) if not q["error"]]
-    pairs = [(q, s) for q, s in pairs if q["solved"] == QUICK]
+    pieces = {q["line"]: s.piece for q, s in pairs}
+    looked_up = looked_up_answers(pieces, shop, default_tables(), DEFAULT)
+    print(f"{len(looked_up)} of {len(pairs)} rows are looked up")
+    pairs = [(q, s) for q, s in pairs if q["line"] in looked_up]
     shares = [truth(s) for _, s in pairs]
     difference = np.array([apart(q, share) for (q, _), share in zip(pairs, shares, strict=True)])
     clear = [
@@ -110,7 +115,7 @@ def main() -> None:
     differ = [(q, v) for q, v in judged if q["decision"] != v.code]
     print(f"decision the same: {len(judged) - len(differ)} of {len(judged)}")
     for q, v in differ:
-        print(f"  {q['line']}: {v.code} (p {v.p:.2g}, excluded {v.excluded}), quick: {q['decision']} (p {q['p']:.2g})")
+        print(f"  {q['line']}: {v.code} (p {v.p:.2g}, excluded {v.excluded}), list: {q['decision']} (p {q['p']:.2g})")
 
 
 if __name__ == "__main__":

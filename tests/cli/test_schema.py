@@ -23,7 +23,7 @@ from alloysolve.inputs.files import read_document
 from alloysolve.inputs.settings import Settings, find_settings
 from alloysolve.page.parts import Page
 from alloysolve.plain import MisfitError, from_plain, to_plain
-from tests.batch.test_quick import TRAY
+from tests.batch.test_looked_up import TRAY
 from tests.conftest import Run
 from tests.solved import EVERY, EXAMPLES, page, piece_of, solved
 
@@ -71,7 +71,7 @@ def test_a_routine_is_as_its_schema_says() -> None:
 
 PIECES = (
     {"claim": "silver 999", "density": "8.54 +- 0.03 g/cm3"},
-    TRAY[1] | {"magnet": "none"},  # with a conductivity, whose table takes seconds to build
+    TRAY[1] | {"magnet": "none"},  # with a meter, so that it is solved in any case
     {"density": "11.2 +- 0.1 g/cm3"},
     {"claim": "silver 900", "mass": "25 g", "displaced": "2.7 g", "note": "opal"},
     {"density": "heavy"},

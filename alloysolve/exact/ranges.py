@@ -19,6 +19,7 @@ from ..inference.claimed import claim_bodies
 from ..inputs.claim import parse_claim
 from ..inputs.settings import Settings
 from ..measured import K95
+from ..physics.eddy import ADJUSTED
 from ..published.load import Tables, tables_in_use
 from ..readings.conductivity import Conductivity
 from ..readings.x_rays.intensities import SEEN_SHARE, U_ENDS, U_MIDDLE, U_READING, WHOLE_FROM
@@ -262,6 +263,7 @@ def _conductivity(given: Any, law: MixingLaw) -> list[Curve]:
     """Curve that keeps ln of the resistivity within the 95 % range of the reading and of the rule for alloys."""
     reading = given if isinstance(given, Conductivity) else Conductivity(given)
     own = reading.u / reading.value if reading.u else Settings().readings.conductivity.u.value
+    own = math.hypot(own, ADJUSTED if reading.kind == "conductivity" else 0.0)  # a meter is adjusted on bare metals
     read, name = math.log(reading.resistivity), f"{reading.kind} {reading.text}"
 
     def ends(w: Array, sign: float) -> Array:

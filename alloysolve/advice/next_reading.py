@@ -136,7 +136,8 @@ def in_order(found: Sequence[Mapping[str, Any]], minutes: Mapping[str, float]) -
     out: list[Mapping[str, Any]] = []
     left = sorted(found, key=lambda r: (not r["owned"], -worth[r["kind"]]))
     while left:
-        least = worth[left[0]["kind"]] * AS_USEFUL
+        most = worth[left[0]["kind"]]
+        least = min(AS_USEFUL * most, most)  # one that rather blurs the answer has a use below 0
         same = [r for r in left if r["owned"] == left[0]["owned"] and worth[r["kind"]] >= least]
         out += sorted(same, key=lambda r: (minutes.get(r["kind"], 0.0), r["kind"]))
         left = left[len(same) :]

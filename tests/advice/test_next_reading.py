@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from alloysolve.advice.agreement import best_of
-from alloysolve.advice.next_reading import settles
+from alloysolve.advice.next_reading import in_order, settles
 from alloysolve.advice.question import COUNTS_FROM, Question
 from alloysolve.advice.trials import trials, with_trial
 from alloysolve.answer.solution import solve
@@ -118,6 +118,15 @@ def test_a_finer_integral_proposes_the_same_readings_in_the_same_order(name, mon
     assert [r["kind"] for r in found] == [r["kind"] for r in finer]
     for one, other in zip(found, finer, strict=True):
         assert one["entropy_drop"] == pytest.approx(other["entropy_drop"], abs=0.06)
+
+
+def test_of_readings_about_as_useful_the_quickest_is_first_and_none_is_lost():
+    uses = {"slow": 1.0, "quick": 0.9, "worse": 0.5, "blurs": -0.2, "blurs more": -0.3}
+    found = [{"kind": k, "owned": False, "settles": None, "shows_more": 0.0} for k in uses]
+    for r in found:
+        r |= {"narrows_precious": uses[r["kind"]], "entropy_drop": 0.0}
+    ordered = [r["kind"] for r in in_order(found, {"slow": 5.0, "quick": 0.5})]
+    assert ordered == ["quick", "slow", "worse", "blurs", "blurs more"]
 
 
 def test_a_reading_that_answers_alike_on_all_that_fits_is_not_named():

@@ -1,6 +1,6 @@
 """Rows of a piece by an integral of its own, which leaves nothing out, beside those of the solver.
 
-    python -m tests.independent.converged [PIECES] [--first N] [--example NAME] [--kept FILE]
+    python -m tests.independent.converged [PIECES] [--first N] [--example NAME] [--kept FILE] [--seconds N]
 
 The free parameter of every body under every material is integrated in its logarithm, by the seven points of Kronrod's
 rule. Intervals are halved until all that are accepted in one round may be off by 1e-4 of the whole at most. They begin
@@ -14,7 +14,8 @@ decisions where they differ. Then of all pieces: quantiles, and how many lie wit
 
 `--kept` adds each integral to a file and reads those that it holds, so that a run can be broken off and taken up again
 and a changed solver compared within minutes (0 PIECES: only those kept). An integral whose prior has changed since is
-made anew. After a change of a reading's model the file has to be deleted.
+made anew. After a change of a reading's model the file has to be deleted. `--seconds` passes over pieces that take more
+of the processor's time; most take 5 to 60, those whose readings contradict each other many minutes.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import json
+import signal
 import time
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -210,7 +212,7 @@ class Integral:
     def evaluated(self, p: Intervals) -> Intervals:
         """The intervals with the likelihood at their nodes."""
         likelihood = np.zeros((len(p.low), len(X)))
-        for k in np.unique(p.which):
+        for k in np.flatnonzero(np.bincount(p.which)):
             mine = np.flatnonzero(p.which == k)
             some = p.some(mine)
             prior = np.repeat(some.density * (some.high - some.low), len(X))
@@ -389,12 +391,18 @@ def decisions(found: Found, row: dict[str, Any]) -> tuple[str, str]:
     return found.decision.code, judge(found.compared, Kept(*row["believed"]), alarm).code
 
 
+def too_long(*_: Any) -> None:
+    """Ends an integral that takes more time than is given to it."""
+    raise TimeoutError
+
+
 class Table:
     """Differences of all pieces, one line each, and what they come to."""
 
     def __init__(self) -> None:
         self.far: dict[str, list[float]] = {"system": [], "construction": [], "both": [], "ends": [], "ms": []}
         self.claims = self.differ = 0
+        self.passed: list[str] = []
 
     def add(self, name: str, found: Found, row: dict[str, Any], ms: float) -> None:
         """Compares one piece and prints its line."""
@@ -419,7 +427,24 @@ class Table:
         share = np.max([self.far[key] for key in ("system", "construction", "both")], axis=0)
         ends = np.array(self.far["ends"])
         print(f"{len(share)} pieces: {(share <= 0.005).sum()} within 0.005, {(share <= 0.02).sum()} in 0.02; ", end="")
+        print(f"passed over: {len(self.passed)} {' '.join(self.passed)}")
         print(f"ends of {(ends <= 0.05).sum()} within 0.05 of width; {self.differ} of {self.claims} decisions differ")
+
+
+def kept_or_made(name: str, found: Found, kept: dict[str, Any], given: argparse.Namespace) -> dict[str, Any]:
+    """The integral of a piece that is kept and still holds; otherwise a new one, which is then kept."""
+    fields, row = found.piece.to_dict(), kept.get(name)
+    if row and Piece.from_dict(row["piece"]).to_dict() == fields and row["prior"] == stamp(found):
+        return row
+    signal.setitimer(signal.ITIMER_PROF, given.seconds)
+    try:
+        row = {"piece": fields, **integrated(found)}
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
+    if given.kept:
+        with given.kept.open("a") as file:
+            file.write(json.dumps([name, row]) + "\n")
+    return row
 
 
 def main() -> None:
@@ -428,27 +453,22 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--example", default="")
     parser.add_argument("--kept", type=Path)
+    parser.add_argument("--seconds", type=float, default=0.0)
     given = parser.parse_args()
-    kept = {}
-    if given.kept and given.kept.exists():
-        kept = dict(map(json.loads, given.kept.read_text().splitlines()))
+    signal.signal(signal.SIGPROF, too_long)
+    lines = given.kept.read_text().splitlines() if given.kept and given.kept.exists() else []
+    kept, table = dict(map(json.loads, lines)), Table()
     wanted = pieces(given.count, given.first, given.example)
-    table = Table()
     for name, fields in ({n: row["piece"] for n, row in kept.items()} | wanted).items():
         start = time.process_time()
         try:
             found = find(Piece.from_dict(fields), Settings(), default_tables(), "default")
+            ms = 1000 * (time.process_time() - start)
+            table.add(name, found, kept_or_made(name, found, kept, given), ms)
         except InputError as e:
             print(f"{name}: {e}")
-            continue
-        ms = 1000 * (time.process_time() - start)
-        row = kept.get(name)
-        if not row or row["piece"] != fields or row["prior"] != stamp(found):
-            row = {"piece": fields, **integrated(found)}
-            if given.kept:
-                with given.kept.open("a") as file:
-                    file.write(json.dumps([name, row]) + "\n")
-        table.add(name, found, row, ms)
+        except TimeoutError:
+            table.passed.append(name)
     table.close()
 
 

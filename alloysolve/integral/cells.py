@@ -13,6 +13,8 @@ import numpy as np
 
 from ..arrays import Array, Index, Mask
 
+LEVELLED = 5  # times that this level is lowered by what lies above it: 60 001 cells were left for 60 000
+
 
 @dataclass(frozen=True)
 class Cells:
@@ -72,6 +74,15 @@ def weighty(most: Array, left_out: float) -> Mask:
     first = int(power.min())
     held = np.cumsum(np.bincount(power - first, most))
     return np.asarray((power - first >= np.searchsorted(held, left_out, side="right")) & (most > 0))
+
+
+def few_of(held: Array, count: int) -> float:
+    """What a cell has to hold to stand for itself alone, so that about `count` of them are left by `thinned`."""
+    few = float(held.sum()) / count
+    for _ in range(LEVELLED):
+        light = held < few
+        few = float(held[light].sum()) / max(count - np.count_nonzero(~light), 1)
+    return few
 
 
 def thinned(cells: Cells, held: Array, few: float) -> tuple[Cells, Index]:

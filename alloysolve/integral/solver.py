@@ -19,7 +19,7 @@ from ..pieces.candidates import Along, Candidates
 from ..pieces.constructions import Place
 from ..special import legendre_rule
 from .believed import Believed
-from .cells import Cells, joined_cells, some_for_all, thinned, weighty
+from .cells import Cells, few_of, joined_cells, some_for_all, thinned, weighty
 from .evidence import Evidence
 from .rows import Rows
 from .windows import Windows
@@ -139,7 +139,7 @@ class Solver:
             least = max(least, total + self._best(*members(np.argsort(-found, kind="stable")[:PROBED]), total))
         cells, _ = members(np.flatnonzero(weighty(held * UNLIKE, self.left_out * LOOSE * least)), HINTED * least)
         cells, _ = self._split(cells, 1, least)
-        cells, _ = thinned(cells, cells.most, FEW * least)
+        cells, _ = self._fewer(cells, FEW * least)
         return self._found(cells, least)
 
     def _said(self, windows: Windows, steps: Array) -> tuple[Array, Array]:
@@ -170,8 +170,7 @@ class Solver:
             last = turn + 1 == len(PARTS)
             cells, even = self._split(cells, parts, total)
             light = ~weighty(cells.most, LIGHT * total)
-            crowded = float(cells.most.sum()) / CROWD if len(cells) > CROWD else 0.0
-            cells, kept = thinned(cells, cells.most, max(FEW * total, crowded))
+            cells, kept = self._fewer(cells, FEW * total)
             even, light = even[kept], light[kept]
             ready = light | even | last
             left, cells, light = cells.some(~ready), cells.some(ready), light[ready]
@@ -188,6 +187,19 @@ class Solver:
             if not len(cells):
                 break
         return joined(done)
+
+    def _fewer(self, cells: Cells, few: float) -> tuple[Cells, Index]:
+        """Cells with one for several of those that can hold little, and which of the cells they are.
+
+        Where they are too many, bounds tell little: half of what counts is what the middle of each cell finds.
+        """
+        held = cells.most
+        if len(cells) > CROWD and float(held.sum()) > few * CROWD:
+            middle = (cells.low + cells.high)[:, None] / 2
+            found = cells.each * (cells.high - cells.low) * self._likelihood(cells, middle)[:, 0]
+            held = held / held.sum() + found / max(float(found.sum()), 1e-300)
+            few = few_of(held, CROWD)
+        return thinned(cells, held, few)
 
     def _split(self, cells: Cells, parts: int, total: float) -> tuple[Cells, Mask]:
         """Cells cut into equal parts, and which of these have no neighbour that holds far less.

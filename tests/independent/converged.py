@@ -32,6 +32,7 @@ from typing import Any
 import numpy as np
 
 from alloysolve.errors import InputError
+from alloysolve.inference.commonness import DEFAULT
 from alloysolve.inference.decision import judge
 from alloysolve.inference.find import BelievedOf, Found, find
 from alloysolve.inference.posterior import Posterior
@@ -462,7 +463,7 @@ def main() -> None:
     for name, fields in ({n: row["piece"] for n, row in kept.items()} | wanted).items():
         start = time.process_time()
         try:
-            found = find(Piece.from_dict(fields), Settings(), default_tables(), "default")
+            found = find(Piece.from_dict(fields), Settings(), default_tables(), DEFAULT)
             ms = 1000 * (time.process_time() - start)
             table.add(name, found, kept_or_made(name, found, kept, given), ms)
         except InputError as e:

@@ -81,7 +81,7 @@ def few_of(held: Array, count: int) -> float:
     few = float(held.sum()) / count
     for _ in range(LEVELLED):
         light = held < few
-        few = float(held[light].sum()) / max(count - np.count_nonzero(~light), 1)
+        few = float(held[light].sum()) / max(count - int(np.count_nonzero(~light)), 1)
     return few
 
 

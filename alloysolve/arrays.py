@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TypeVar
+from collections.abc import Callable
+from functools import wraps
+from typing import ParamSpec, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +15,22 @@ Mask = NDArray[np.bool_]  # which elements
 
 
 N = TypeVar("N", Array, Index)
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def usual_errors(function: Callable[P, R]) -> Callable[P, R]:
+    """The same function under the settings that numpy starts with, whatever ``np.seterr`` of the caller says.
+
+    Chances underflow to zero here by design. (`np.errstate` as a decorator is one object for all threads in numpy 1.)
+    """
+
+    @wraps(function)
+    def called(*args: P.args, **kwargs: P.kwargs) -> R:
+        with np.errstate(divide="warn", over="warn", under="ignore", invalid="warn"):
+            return function(*args, **kwargs)
+
+    return called
 
 
 def distinct(x: N) -> N:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+GIVEN = 60  # characters of a value that an error shows
+
 
 class AlloysolveError(Exception):
     """Base of all errors of this library.
@@ -29,7 +31,12 @@ class AlloysolveError(Exception):
         super().__init__(path, given, expected, next_step)
 
     def __str__(self) -> str:
-        return f"{self.path}: {shown(self.given)}: expected {self.expected}; {self.next_step}"
+        return f"{self.path}: {shortened(shown(self.given), GIVEN)}: expected {self.expected}; {self.next_step}"
+
+
+def shortened(text: str, most: int) -> str:
+    """A text, cut short if it is too long for an error of one line."""
+    return text if len(text) <= most else text[: most - 4] + "..." + text[-1]
 
 
 def shown(given: object) -> str:

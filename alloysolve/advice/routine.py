@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from ..alloys.materials import layers_of
-from ..arrays import Array, Mask
+from ..arrays import Array, Mask, usual_errors
 from ..entry import document
 from ..errors import InputError
 from ..inference.claimed import claim_candidates
@@ -171,6 +171,7 @@ def _four(x: float) -> float:
     return round(x, 4)
 
 
+@usual_errors
 def routine(
     piece: Piece | Mapping[str, Any],
     readings: Iterable[str] = (),

@@ -16,6 +16,7 @@ from ..advice.fineness import down_to, speaks_against_below
 from ..advice.next_reading import next_readings
 from ..advice.question import Question
 from ..advice.trials import Trial, trials
+from ..arrays import usual_errors
 from ..entry import document
 from ..inference.commonness import NamedPrior, named_prior
 from ..inference.find import Found, find
@@ -52,6 +53,7 @@ class Solution(Found):
         return self.weighing.density if self.weighing else None
 
     @cached_property
+    @usual_errors
     def precious(self) -> dict[str, Measured]:
         """Content of each precious metal, as a 95 % range over all that is believed at least 1 in 20.
 
@@ -62,6 +64,7 @@ class Solution(Found):
         return down_to(self.likely_precious, self.claim, self.decision, lowest, self.mass_g)
 
     @property
+    @usual_errors
     def systems(self) -> pd.DataFrame:
         """Frame with one row per metal system, likeliest first.
 
@@ -72,6 +75,7 @@ class Solution(Found):
         return systems_frame(self.found)
 
     @property
+    @usual_errors
     def candidates(self) -> pd.DataFrame:
         """Frame with one row per construction of each system, likeliest first.
 
@@ -82,11 +86,13 @@ class Solution(Found):
         """
         return candidates_frame(self.found)
 
+    @usual_errors
     def reading_rows(self) -> list[dict[str, Any]]:
         """One row per reading: value as read, what it sees, how it agrees with the first system and the claim."""
         return reading_rows(self, self._by_first)
 
     @cached_property
+    @usual_errors
     def conflicts(self) -> tuple[Mapping[str, Any], ...]:
         """The two readings that disagree most and what each alone would say, if nothing reconciles them."""
         return conflicts(self, self._by_first)
@@ -104,16 +110,19 @@ class Solution(Found):
         return Question(self)
 
     @cached_property
+    @usual_errors
     def next_readings(self) -> tuple[Mapping[str, Any], ...]:
         """Readings not yet taken that would help, the most useful first, with what they would show."""
         return next_readings(self._question, self._trials)
 
     @cached_property
+    @usual_errors
     def blind_spots(self) -> tuple[Mapping[str, Any], ...]:
         """Classes of construction that these readings could not show, with the readings that would."""
         return blind_spots(self._question, self._trials)
 
     @cached_property
+    @usual_errors
     def document(self) -> Document:
         """The whole answer as data, from which everything is written, put into words and drawn."""
         advised = self.conflicts, self.next_readings, self.blind_spots
@@ -134,6 +143,7 @@ class Solution(Found):
         return f"<p>{escape(repr(self)[1:-1])}</p>{rows_frame(self.document.rows).to_html(index=False)}"
 
 
+@usual_errors
 def solve(
     piece: Piece | Mapping[str, Any],
     settings: Settings | Mapping[str, Any] | None = None,

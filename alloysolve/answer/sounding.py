@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..advice.agreement import agreement, best_of
-from ..arrays import Array
+from ..arrays import Array, usual_errors
 from ..inference.groups import quantiles
 from ..inference.observe import circumstances_of
 from ..inputs.piece import Piece
@@ -131,6 +131,7 @@ class Sounding:
         return json.dumps(self.to_dict(), indent=2, ensure_ascii=False)
 
 
+@usual_errors
 def sounding(
     recording: str | Path, piece: Piece, settings: Settings | None = None, tables: Tables | None = None
 ) -> Sounding:

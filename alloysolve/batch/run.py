@@ -18,6 +18,7 @@ from ..advice.weighed import about_weighed
 from ..answer.collect import prior_hash
 from ..answer.document import Document
 from ..answer.solution import Solution, solve
+from ..arrays import usual_errors
 from ..errors import AlloysolveError, InputError
 from ..inference.commonness import NamedPrior, named_prior
 from ..inputs.bare import with_units
@@ -206,6 +207,7 @@ def _answered(
         yield waiting.popleft().result()
 
 
+@usual_errors
 def answer_rows(rows: Iterable[Row], settings: Settings, prior: str | NamedPrior) -> list[dict[str, Any]]:
     """Answers of some rows, each with its own answer or error; this is what a worker does."""
     prior, say = named_prior(prior), language(settings.answers.language)

@@ -11,7 +11,7 @@ import numpy as np
 from ..alloys.bodies import Bodies
 from ..alloys.families import all_bodies
 from ..alloys.materials import Layers
-from ..arrays import Array, Index
+from ..arrays import Array, Index, usual_errors
 from ..entry import chosen
 from ..inference.misfit import Law, independent
 from ..integral.believed import Believed
@@ -162,6 +162,7 @@ def _row(bodies: Bodies, layers: Layers, f: Fitting, point: Index, low: float, h
     return row
 
 
+@usual_errors
 def constructions(
     density: Any = None, claim: str = "", only: Iterable[str] = (), tables: Tables | None = None, **piece: Any
 ) -> pd.DataFrame:

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..alloys.bodies import RESISTIVITY_SCATTER
 from ..alloys.law import MixingLaw, mixing_law, support_resistivity, support_volume
-from ..arrays import Array, Index
+from ..arrays import Array, Index, usual_errors
 from ..entry import chosen, shown
 from ..errors import InputError
 from ..physics.magnet import magnetic_class
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from ..readings.base import Observed
 
 
+@usual_errors
 def mixtures(
     density: Any,
     metals: Sequence[str] | None = None,

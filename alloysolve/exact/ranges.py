@@ -12,7 +12,7 @@ import numpy as np
 from ..alloys.bodies import RESISTIVITY_SCATTER
 from ..alloys.law import MixingLaw, mixing_law, sub_law
 from ..alloys.xray import lines_of
-from ..arrays import Array
+from ..arrays import Array, usual_errors
 from ..entry import shown
 from ..errors import InputError
 from ..inference.claimed import claim_bodies
@@ -38,6 +38,7 @@ Ratios = Mapping[tuple[str, str], tuple[float, float]] | None
 CLOSED = 0.95  # share of a composition that the named metals must make up; rounding and what is not listed
 
 
+@usual_errors
 def bounds(
     density: Any = None,
     metals: Sequence[str] | None = None,
@@ -93,6 +94,7 @@ def bounds(
     return pd.DataFrame({"metal": chosen, "low_percent": 100 * found.low, "high_percent": 100 * found.high})
 
 
+@usual_errors
 def nearest(
     claim: str,
     density: Any = None,

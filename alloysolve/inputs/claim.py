@@ -18,6 +18,8 @@ from .piece import Piece
 
 __all__ = ["METAL_NAMES", "Claim", "allows_hollow", "parse_claim"]
 
+LONGEST = 300  # letters of a claim; what is longer is no claim, and reading it takes the square of its length
+
 
 @dataclass(frozen=True, eq=False)  # compared by identity, so that priors can be cached by claim
 class Claim:
@@ -85,6 +87,10 @@ def parse_claim(text: str, tables: Tables) -> Claim:
         For words that are not understood, that deny or doubt, or that contradict each other, and for a number that may
         mean two metals ("900").
     """
+    if len(text) > LONGEST:
+        raise InputError(
+            "claim", text, f"up to {LONGEST} letters", "say the metal and its fineness, and put the rest in note"
+        )
     if coin := coin_named(text, tables):
         return _of_coin(text, coin, tables)
     said = read(text, tables)

@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from ..errors import InputError
+from ..errors import InputError, shortened
 from ..published.load import Tables
 from ..units import parse
 from .claim_words import MONEY, Carat, Role, Said, vocabulary, with_coins
@@ -241,12 +241,12 @@ def _apart(token: Said, beside: list[Said], known: Mapping[tuple[str, ...], Said
 
 def _not_understood(text: str, wrong: Said, said: list[Said], tables: Tables) -> tuple[str, str]:
     """What is expected in place of an unknown word, and the next step: its correction, or the nearest coins."""
-    step = _meant(wrong, said, tables)
+    step, word = shortened(_meant(wrong, said, tables), 140), shortened(wrong.text, 20)
     coin = any(s.role in (Role.YEAR, Role.UNIT, Role.COIN) or s.text in MONEY for s in said)
     if coin and not step.startswith("did"):
         near = listed(nearest(text, tables.rows("coins")))
-        return f'a coin type of the tables, such as {near}; "{wrong.text}" is {CALLED}', "or claim its metal"
-    return f'a claim such as {EXAMPLES}; "{wrong.text}" is not understood', step
+        return f'a coin type of the tables, such as {near}; "{word}" is {CALLED}', "or claim its metal"
+    return f'a claim such as {EXAMPLES}; "{word}" is not understood', step
 
 
 def _meant(wrong: Said, said: list[Said], tables: Tables) -> str:
@@ -263,4 +263,4 @@ def _meant(wrong: Said, said: list[Said], tables: Tables) -> str:
     corrected = [right(s) for s in said]
     if right(wrong) != wrong.text:
         return f'did you mean "{" ".join(corrected)}"?'
-    return f'leave "{wrong.text}" out if it says nothing of the metal; of a coin, {SAY}'
+    return f'leave "{shortened(wrong.text, 20)}" out if it says nothing of the metal; of a coin, {SAY}'

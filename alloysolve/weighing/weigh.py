@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Unpack, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from ..arrays import Array
+from ..arrays import Array, usual_errors
 from ..errors import InputError
 from ..foreign import is_missing
 from ..physics.air import AIR_DENSITY
@@ -57,6 +57,7 @@ def weigh(
 ) -> Weighing: ...
 
 
+@usual_errors
 def weigh(
     mass: Any,
     displaced: Any = None,

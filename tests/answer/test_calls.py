@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -15,10 +16,14 @@ from alloysolve import (
     Piece,
     Settings,
     Tables,
+    bounds,
+    constructions,
     find_settings,
+    mixtures,
     routine,
     solve,
     solve_many,
+    weigh,
 )
 from alloysolve.answer.sounding import sounding
 from alloysolve.inputs.settings import tables_of, user_settings_file
@@ -115,3 +120,25 @@ def test_what_a_call_cannot_use_is_an_error_that_names_it(path: str, given: dict
 def test_settings_that_are_none_are_refused(scale: Any) -> None:
     with pytest.raises(InputError, match=r"settings\.scale"):
         Settings(scale=scale)
+
+
+def test_numpy_set_to_raise_breaks_no_call() -> None:
+    """Chances that underflow to zero are meant; what the caller wants of his own arrays is not what we mean."""
+    piece = Piece(claim="silver 999", mass=31.18, displaced=3.64, magnet="none", conductivity="29.3 %IACS")
+    with np.errstate(all="raise"):
+        told = solve(piece).to_json()
+        assert mixtures(weigh(np.array([31.0, np.nan]), np.array([3.0, 1.0])), "Ag Cu").reaches.tolist() == [
+            True,
+            False,
+        ]
+        assert len(bounds(8.5, "Cu Zn"))
+        assert len(constructions("8.54 +- 0.02 g/cm3", claim="silver 999"))
+    assert told == solve(piece).to_json()
+
+
+@pytest.mark.parametrize("claim", ["9" * 10_000, "a" * 10_000, "silver " + "x1" * 5000, "silver " * 2000])
+def test_an_error_shows_the_beginning_of_what_is_too_long(claim: str) -> None:
+    with pytest.raises(InputError) as error:
+        solve({"claim": claim, "mass": 31.1, "displaced": 3.0})
+    assert len(str(error.value)) < 300
+    assert str(error.value.given).startswith(claim[:1000])  # all of it, for who asks

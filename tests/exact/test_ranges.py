@@ -203,10 +203,12 @@ def test_a_conductivity_narrows_nickel_silver_and_keeps_it():
         assert narrow.loc[metal, "low_percent"] <= percent <= narrow.loc[metal, "high_percent"]
 
 
-def test_conductivity_and_resistivity_say_the_same():
-    one = bounds(metals=["Cu", "Zn"], conductivity="28 +- 0.5 %IACS")
-    two = bounds(metals=["Cu", "Zn"], conductivity=f"{172.41 / 28} +- {172.41 / 28 * 0.5 / 28} uohm cm")
-    assert one.low_percent.to_numpy() == pytest.approx(two.low_percent.to_numpy(), abs=0.01)
+def test_a_resistivity_says_the_same_as_a_conductivity_without_what_adjusting_a_meter_leaves():
+    """28 %IACS are 6.1575 uohm cm; a meter is adjusted on bare metals within 2 %, a resistivity needs no adjusting."""
+    meter = bounds(metals=["Cu", "Zn"], conductivity="28 +- 0.5 %IACS")
+    u = np.hypot(0.5 / 28, 0.02)
+    whole = bounds(metals=["Cu", "Zn"], conductivity=f"{172.41 / 28} +- {172.41 / 28 * u} uohm cm")
+    assert meter.low_percent.to_numpy() == pytest.approx(whole.low_percent.to_numpy(), abs=0.01)
 
 
 def test_a_surface_holds_what_it_prints_within_its_uncertainty():

@@ -45,7 +45,7 @@ def _proof(d: Document, say: Language, piece: str) -> str:
     if w is not None and w.displaced_g is not None and w.mass_g is not None and claim.would_displace_g:
         return say.say(
             "water",
-            "would_push",
+            "would_push_parts" if d.inputs.get("parts") else "would_push",
             piece=piece,
             mass=grams(w.mass_g),
             liquid=say.say("water", "liquid_other" if d.inputs.get("liquid_density") else "liquid_water"),

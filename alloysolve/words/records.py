@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from ..answer.document import Document
 from ..answer.records import SOMETHING_ELSE, Record, Summary, read_record
 from ..answer.rows import AS_CLAIMED
 from ..answer.search import Records
@@ -17,6 +18,7 @@ from ..version import VERSION
 from .amounts import amount_sentences
 from .batch import likely_words
 from .cautions import caution_of_records, caution_words
+from .findings import short_name
 from .language import Language
 from .numbers import chance, listed
 from .terminal import LINES, SHORT, WIDTH, full_lines, short_lines
@@ -62,9 +64,9 @@ def records_text(found: Records, folder: Path, say: Language) -> str:
     head = [say.say("records", k) for k in ("record", "made", "claim", "answer", "first", "name")]
     latest = list(found)[::-1]
     care = _wrap(caution_of_records(((s.number, s.cautions) for s in latest[: LINES - 1]), say))
-    rows = [head, *(_row(s, say) for s in latest)]
+    rows = [head, *(_row(s, say) for s in latest[:LINES])]
     end = [*_wrap(_counted(found, say)), *care]
-    return _table(rows, WIDTHS, say, LINES - len(end)) + "".join(f"{line}\n" for line in end)
+    return _table(rows, WIDTHS, say, LINES - len(end), len(latest[LINES:])) + "".join(f"{line}\n" for line in end)
 
 
 def _counted(found: Records, say: Language) -> str:
@@ -159,8 +161,13 @@ def _none(found: Records, folder: Path, say: Language) -> str:
 
 
 def _row(s: Summary, say: Language) -> list[str]:
-    system = "-".join(map(say.metal, s.metals)) or _said(SOMETHING_ELSE, say)
-    return [str(s.number), s.day, s.claim or say.say("records", "unclaimed"), _said(s.decision, say), system, s.name]
+    claim = s.claim or say.say("records", "unclaimed")
+    return [str(s.number), s.day, claim, _said(s.decision, say), _likeliest(read_record(s.file).solution, say), s.name]
+
+
+def _likeliest(d: Document, say: Language) -> str:
+    """What a piece most likely is, in the words of its answer."""
+    return _said(SOMETHING_ELSE, say) if d.nothing_known or not d.rows else short_name(d.rows[0], d, say)
 
 
 def _said(code: str, say: Language, metals: bool = False) -> str:
@@ -172,15 +179,15 @@ def _said(code: str, say: Language, metals: bool = False) -> str:
     return say.say("records", code) if say.has("records", code) else code
 
 
-def _table(rows: list[list[str]], widths: tuple[int, ...], say: Language, most: int = LINES) -> str:
-    """Rows in columns of the screen, as many as some lines hold, and how many more there are."""
-    kept = rows if len(rows) <= most else rows[: most - 1]
+def _table(rows: list[list[str]], widths: tuple[int, ...], say: Language, most: int = LINES, unread: int = 0) -> str:
+    """Rows in columns of the screen, as many as some lines hold, and how many more there are with the unread ones."""
+    kept = rows if len(rows) + unread <= most else rows[: most - 1]
     room = WIDTH - sum(w + 1 for w in widths)
     lines = [
         " ".join(fitted(cell, w) for cell, w in zip(row[:-1], widths, strict=False)) + " " + cut(row[-1], room)
         for row in kept
     ]
-    more = len(rows) - len(kept)
+    more = len(rows) + unread - len(kept)
     return "\n".join(x.rstrip() for x in [*lines, *([say.say("records", "more", count=more)] if more else [])]) + "\n"
 
 

@@ -102,7 +102,7 @@ def test_the_list_fits_the_screen_latest_first(
     assert [row.split()[0] for row in lines[1:4]] == ["21", "20", "19"]
     assert lines[20:22] == ["and 2 more", "21 in all: 21 contradicted."]
     assert " ".join(lines[-2:]).startswith("Lead possible (21, 20, 19, 18 and")
-    assert lines[1].split()[2:] == ["silver", "999", "contradicted", "copper-zinc", "0117"]
+    assert lines[1].split()[2:] == ["silver", "999", "contradicted", "brass", "0117"]
 
 
 def test_names_of_any_script_and_size_keep_the_list_in_its_columns(
@@ -366,3 +366,13 @@ def test_two_counters_at_once_lose_none(shop: tuple[str, str], tmp_path: Path) -
     running = [subprocess.Popen(command, cwd=EXAMPLES.parent, stdout=subprocess.DEVNULL) for _ in range(2)]
     assert [p.wait() for p in running] == [0, 0]
     assert [s.number for s in records(tmp_path / "pieces")] == [1, 2]
+
+
+def test_the_list_counts_the_records_that_it_does_not_read(
+    run: Callable[..., Run], shop: tuple[str, str], kept: dict[str, Any], tmp_path: Path
+) -> None:
+    for _ in range(29):
+        save_record(kept["solution"], tmp_path / "pieces")
+    lines = run("records", *shop).out.splitlines()
+    shown = sum(line.split()[0].isdigit() and "0117" in line for line in lines)
+    assert f"and {30 - shown} more" in lines

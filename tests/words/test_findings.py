@@ -14,7 +14,7 @@ from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.words.amounts import amount_sentences
 from alloysolve.words.findings import change_lines, conflict_lines, note_lines, rivals_line
-from alloysolve.words.headline import second_sentence
+from alloysolve.words.headline import first_sentence, second_sentence
 from alloysolve.words.language import language
 from alloysolve.words.proposals import _shown, _tells_claim, blind_line, cautions, next_line
 from alloysolve.words.short import short_sentences
@@ -173,3 +173,10 @@ def test_two_blind_spots_are_joined_by_or():
     assert blind_line(replace(d, blind_spots=tuple(two)), SAY) == (
         "These readings could not show empty space inside or clad faces."
     )
+
+
+def test_the_grams_of_a_ring_with_stones_are_said_to_count_them():
+    ring = {"claim": "18 ct yellow", "mass": "4.21 g", "displaced": "0.29 g"}
+    with_stones = answer(**ring, parts=["3 x diamond 0.05 ct"])
+    assert "4.21 g of it, its stones or other parts included, would push aside" in first_sentence(with_stones, SAY)
+    assert "4.21 g of it would push aside" in first_sentence(answer(**ring), SAY)

@@ -52,7 +52,7 @@ def of_the_sheet() -> dict[str, set[str]]:
     keys = {"page": set(page[: page.index("inputs")]) - {"anew", "anew_stands"} - OF_OTHER_FIGURES}
     keys |= {section: set(ENGLISH[section]) for section in ("form", "blind", "care", "page_open", "metal", "coins")}
     for kind in {"weighing", "density", "dimensions", *KINDS}:
-        keys[kind] = set(ENGLISH[kind]) - {"name", "name_elsewhere", "would", "change"}
+        keys[kind] = set(ENGLISH[kind]) - {"name", "name_elsewhere", "name_next", "would", "change"}
     keys["weigh"] = {key for key in ENGLISH["weigh"] if re.fullmatch(r"repeats_(disagree|odd|left_out)", key)}
     keys["note"], keys["water"] = {"less_fine"}, {"liquid_water", "liquid_other"}
     chances = {"over_99", "half", "in_ten", "in_twenty", "in_fifty", "one_in"}

@@ -14,7 +14,7 @@ from ..words.cautions import DUST
 from ..words.findings import blamed
 from ..words.language import Language
 from ..words.names import Names, body_words, claim_words, kind_of, layer_phrase, noun, values_of
-from ..words.numbers import either, grams, listed
+from ..words.numbers import coarse, either, grams, listed
 from ..words.open_claim import open_sentence
 from ..words.proposals import blind_spots_beside
 from ..words.records import printable
@@ -166,4 +166,4 @@ def misread_words(d: Document, say: Language) -> str:
     misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
     if a.bubble_mm is None:
         return say.say("page", "change_misread", misread=misread)
-    return say.say("page", "change_bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=noun(d, say))
+    return say.say("page", "change_bubble", bubble=f"{coarse(a.bubble_mm)} mm", misread=misread, piece=noun(d, say))

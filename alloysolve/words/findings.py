@@ -13,7 +13,7 @@ from ..inference.decision import CONTRADICTED, RARE_ALLOY
 from .language import Language
 from .names import Names, body_words, kind_of, layer_phrase, reading_words
 from .notes import note_line
-from .numbers import capital, grams, length, listed
+from .numbers import capital, coarse, grams, length, listed
 from .rows import body_name, reaches_claim, row_name
 from .weighing import DEFAULTS, weighed_line
 
@@ -50,7 +50,7 @@ def change_lines(d: Document, say: Language, style: str = "change") -> list[str]
         misread = grams(abs(a.misread_g), 3 if abs(a.misread_g) < 0.1 else 2)
         piece = say.say("water", "pieces" if d.count > 1 else "piece")
         if a.bubble_mm is not None:
-            lines.append(say.say(style, "bubble", bubble=f"{a.bubble_mm:.2g} mm", misread=misread, piece=piece))
+            lines.append(say.say(style, "bubble", bubble=f"{coarse(a.bubble_mm)} mm", misread=misread, piece=piece))
         else:
             lines.append(say.say(style, "misread", misread=misread))
     elif a.would_show_below_per_mille and a.decision and not contradicted and not rare_alloy(d):

@@ -12,7 +12,7 @@ from ..inference.decision import CONTRADICTED, RARE_ALLOY
 from ..readings.registry import KINDS
 from .language import Language
 from .names import Names, kind_taken, part_words
-from .numbers import grams, listed
+from .numbers import coarse, grams, listed
 
 Said = tuple[str, Mapping[str, Any]]  # the key of a sentence, "" for none, and what is filled in
 PLAIN = ("weighted", "meets it otherwise", RARE_ALLOY)  # nothing is filled in
@@ -86,7 +86,13 @@ def _core(d: Document, note: Coded, say: Language) -> Said:
     values = note.values
     core, printed = (":".join(f"{x:.0f}" for x in values[k].values()) for k in ("core", "printed"))
     metals, skin = ":".join(say.metal(m) for m in values["core"]), part_words(Names.of(d), values["skin"], say)
-    return note.code, {"metals": metals, "core": core, "printed": printed, "skin": skin, "um": f"{values['um']:.2g} um"}
+    return note.code, {
+        "metals": metals,
+        "core": core,
+        "printed": printed,
+        "skin": skin,
+        "um": f"{coarse(values['um'])} um",
+    }
 
 
 def _missing(d: Document, note: Coded, say: Language) -> Said:

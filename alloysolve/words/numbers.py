@@ -43,9 +43,13 @@ def amount(x: float) -> str:
     return f"{x:.2f}".rstrip("0").rstrip(".")
 
 
-def coarse(x: float) -> str:
-    """A number in two digits, or as many as stand before the point."""
-    return f"{x:.0f}" if x >= 9.5 else f"{x:.2g}"
+def coarse(x: float, digits: int = 2) -> str:
+    """A number in some digits, or as many as stand before the point, never a power of ten.
+
+    >>> coarse(99.7), coarse(0.123), coarse(1234.0, 3)
+    ('100', '0.12', '1234')
+    """
+    return f"{x:.0f}" if x >= 10 ** (digits - 1) - 0.5 else f"{x:.{digits}g}"
 
 
 def grams(g: float, decimals: int = 2) -> str:
@@ -63,14 +67,14 @@ def length(um: float) -> str:
     """A thickness, in micrometres below 100 um, otherwise in millimetres."""
     if um < 0.95:
         return "under 1 um"
-    return f"{um:.0f} um" if um < 99.5 else f"{um / 1000:.2g} mm"
+    return f"{um:.0f} um" if um < 99.5 else f"{coarse(um / 1000)} mm"
 
 
 def length_span(low: float, high: float) -> str:
     """A range of thickness in one unit."""
     if high < 99.5 or (low < 99.5 and high < 999.5):
         return f"{span(low, high)} um"
-    a, b = f"{low / 1000:.2g}", f"{high / 1000:.2g}"
+    a, b = coarse(low / 1000), coarse(high / 1000)
     return f"{a} mm" if a == b else f"{a}-{b} mm"
 
 

@@ -11,7 +11,7 @@ from ..answer.sounding import CLAIM, Sounding, Tones
 from ..readings.recording import Note
 from .language import Language
 from .names import Names, body_words, layer_phrase
-from .numbers import columns, grams
+from .numbers import coarse, columns, grams
 
 WIDTH, LINES = 80, 24
 MOST_PEAKS = 6
@@ -49,8 +49,8 @@ def _peaks(sounding: Sounding, say: Language) -> list[str]:
         rows.append(
             [
                 f"{p.frequency[k]:.0f} Hz",
-                f"{p.u[k]:.2g} Hz",
-                f"{1000 * p.decay_time[k]:.2g} ms",
+                f"{coarse(p.u[k])} Hz",
+                f"{coarse(1000 * p.decay_time[k])} ms",
                 f"{p.level[k]:.0f} dB".replace("-0 dB", "0 dB"),
                 say.say("sounding", "share", heard=p.heard[k], taps=p.taps),
             ]
@@ -62,7 +62,7 @@ def _peaks(sounding: Sounding, say: Language) -> list[str]:
 def note_words(note: Note, say: Language) -> str:
     """A note on a recording as a sentence."""
     value = note.value / 1000 if note.code == "slow_rate" else note.value
-    return say.say("sounding", note.code, value=f"{value:.3g}", count=_counted(int(value), "one_tap", "taps", say))
+    return say.say("sounding", note.code, value=coarse(value, 3), count=_counted(int(value), "one_tap", "taps", say))
 
 
 def _candidates(sounding: Sounding, say: Language) -> list[str]:

@@ -13,7 +13,7 @@ from ..physics.weighing import smallest_useful_mass
 from ..weighing.repeats import BudgetRow
 from ..weighing.weigh import OF_OTHERS, OF_WEIGHING, Weighing
 from .language import Language
-from .numbers import columns, listed
+from .numbers import coarse, columns, listed
 
 if TYPE_CHECKING:
     from ..answer.document import Document
@@ -63,7 +63,7 @@ def weighing_text(
         lines += textwrap.wrap(seen, WIDTH)
     if w.liquid:
         mass = float(smallest_useful_mass(w.density.value, step, TARGET, w.liquid))
-        lines.append(say.say("weigh", "smallest", mass=f"{mass:.2g} g"))
+        lines.append(say.say("weigh", "smallest", mass=f"{coarse(mass)} g"))
     return "\n".join(lines) + "\n"
 
 
@@ -91,9 +91,9 @@ def weighed_line(code: str, values: Mapping[str, Any], say: Language) -> str:
 
 
 def _row(r: BudgetRow, say: Language) -> list[str]:
-    percent = f"{r.moves_percent:.2g}"
+    percent = coarse(r.moves_percent)
     moves = say.say("weigh", "only_down" if r.one_sided else "percent", percent=percent)
-    return [say.say("weigh", r.part), f"{r.size:.3g} {r.unit}", moves]
+    return [say.say("weigh", r.part), f"{coarse(r.size, 3)} {r.unit}", moves]
 
 
 def known_good_line(d: Document, say: Language) -> str:

@@ -48,3 +48,10 @@ def test_compositions_fit_their_width() -> None:
     assert composition(ranges, language(), 60) == "copper 58-81 %, zinc 18-40 %"
     assert composition(ranges, language(), 20) == "copper 58-81 %"
     assert composition({"W": (99.0, 100.0)}, language(), 40) == "tungsten"
+
+
+@pytest.mark.parametrize("um", [99.6e3, 100e3, 123e3, 999.7e3, 1.5e6])
+def test_no_length_is_a_power_of_ten(um: float) -> None:
+    assert "e" not in length(um).replace("under", "")
+    assert "e" not in length_span(um / 2, um)
+    assert float(length(um).split()[0]) == pytest.approx(um / 1000, rel=0.01)

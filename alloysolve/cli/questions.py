@@ -56,9 +56,10 @@ class Question:
     def read(self, reply: str) -> dict[str, str]:
         """The field that a reply is about, with its value; the value is empty if only the field was named."""
         for key in sorted(self.keys, key=len, reverse=True):
-            said = re.fullmatch(rf"{key.replace('_', '[ _-]')}\b[\s:=]*(.*)", reply, re.IGNORECASE)
-            if said and len(self.keys) > 1:
+            if len(self.keys) > 1 and (said := _about(key, reply)):
                 return {key: said[1]}
+        if self.again and any(_about(key, reply) for key in SCHEMA if key not in self.keys):
+            raise InputError("", reply, "what was not asked before", "Write back until that question comes again")
         if self.named:
             names = ", ".join(key.replace("_", " ") for key in self.keys)
             raise InputError("", reply, f"first one of {names}", "Write ? to see what belongs to each")
@@ -69,6 +70,11 @@ class Question:
         ((key, value),) = self.read(reply).items()
         option = f"--{key.replace('_', '-')}"
         return [option] if SCHEMA[key].dimension == "flag" else [option, value]
+
+
+def _about(key: str, reply: str) -> re.Match[str] | None:
+    """The rest of a reply that begins with the name of a field."""
+    return re.fullmatch(rf"{key.replace('_', '[ _-]')}\b[\s:=]*(.*)", reply, re.IGNORECASE)
 
 
 def questions(shop: Settings) -> tuple[Question, ...]:

@@ -160,6 +160,12 @@ def test_anything_else_is_taken_by_its_name(ask: Callable[..., Run]) -> None:
     )
 
 
+def test_what_was_asked_before_is_mended_by_going_back(ask: Callable[..., Run]) -> None:
+    said = ask(*BAR, "weak", "magnet none", "back", "none", "", "yes").out
+    assert "Write back until that question comes again." in " ".join(said.split())
+    assert [r.text for r in read_piece("0117.toml").readings] == ["none"]
+
+
 def test_what_is_wrong_is_said_in_words(ask: Callable[..., Run]) -> None:
     said = ask(
         "0117", "silver 999", "bottle", "31.18", "3.64", "diamnd 1 carat", "[1]", "glass 400 g", "", "", "sometimes"

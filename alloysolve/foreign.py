@@ -19,7 +19,7 @@ UNITS: Mapping[str, Sequence[tuple[str, str]]] = MappingProxyType(
         "mass": [("g", "g")],
         "length": [("mm", "mm")],
         "area": [("mm**2", "mm2")],
-        "temperature": [("K", "K")],
+        "temperature": [("K", "K"), ("deg_C", "degC")],
         "density": [("g/cm**3", "g/cm3")],
         "conductivity": [("MS/m", "MS/m"), ("uohm*cm", "uohm cm")],
         "resistivity": [("uohm*cm", "uohm cm")],

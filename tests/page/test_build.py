@@ -487,13 +487,13 @@ def seller_text(code: str, **piece: object) -> str:
 @pytest.mark.parametrize(
     ("code", "said"),
     [
-        ("en", "Stones and fittings were subtracted: diamond 0.50 ct."),
-        ("de", "Steine und andere Teile wurden abgezogen: Diamant 0,50 ct."),
-        ("fr", "Les pierres et autres pièces ont été déduites : diamant 0,50 ct."),
-        ("es", "Se descontaron las piedras y otras partes: diamante 0,50 ct."),
+        ("en", "Stones and fittings are allowed for: diamond 0.50 ct."),
+        ("de", "Steine und andere Teile sind dabei berücksichtigt: Diamant 0,50 ct."),
+        ("fr", "Les pierres et autres pièces sont prises en compte : diamant 0,50 ct."),
+        ("es", "Se tienen en cuenta las piedras y otras partes: diamante 0,50 ct."),
     ],
 )
-def test_a_stone_that_was_subtracted_is_named(code: str, said: str) -> None:
+def test_a_stone_that_is_allowed_for_is_named(code: str, said: str) -> None:
     made = page_of(solved("0127-ring-with-stone").document, code=code)
     assert said in " ".join(page_text(made).split())
 

@@ -79,7 +79,7 @@ class Part:
             u = self.density.last_digit / math.sqrt(12) if self.density.u is None else self.density.u
             return row._replace(density_g_cm3=self.density.value, u_density_g_cm3=u)
         if not best:
-            near = nearest(self.name, known)
+            near = next((name for name in known if words & set(name.split())), "") or nearest(self.name, known)
             step = f'the nearest known is "{near}"' if near else '"alloysolve tables inclusions" lists them'
             step += "; or write its density behind it: at 3.5"
             raise InputError(path, shown(self.name), "a part of the table of inclusions", step)

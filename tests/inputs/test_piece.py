@@ -184,6 +184,11 @@ def test_an_unknown_part_names_the_nearest_known():
     )
 
 
+def test_a_part_named_by_one_word_of_its_name_is_answered_with_all_of_it():
+    with pytest.raises(InputError, match='the nearest known is "cubic zirconia"'):
+        Piece(parts="zirconia 3 mm").inclusions(default_tables())
+
+
 def test_ct_is_the_carat_of_a_stone():
     # the carat is 0.2 g, 4th CGPM 1907
     assert inclusions("diamond 0.5 ct", "diamond 0.5 carat", "diamond 0.1 g") == [(pytest.approx(0.1), 3.52)] * 3

@@ -11,7 +11,6 @@ from alloysolve.answer.rows import AS_CLAIMED, NOT_SHOWN, SOMETHING_ELSE, SYSTEM
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.settings import Settings
 from alloysolve.words.amounts import amount_sentences
-from alloysolve.words.batch import _holds
 from alloysolve.words.language import language
 
 SAY = language()
@@ -127,11 +126,3 @@ def test_where_most_of_the_belief_is_in_rare_rows_no_amount_is_said(bar):
 def test_what_less_than_half_of_all_belief_holds_is_not_probable(bar):
     rows = [row(0.4, "Ag", Ag=(31, 31, 31)), row(0.3, "Cu"), Row(SOMETHING_ELSE, 0.3)]
     assert said(bar, rows, Ag=(0, 31, 31)) == ["It would hold 31 g of silver only if it is silver (4 in 10)."]
-
-
-@pytest.mark.parametrize(
-    ("precious", "share"), [({"Ag": {"low": 0, "likely": 0, "high": 1.2, "unit": "g", "covers": 0.2}}, 0.9), ({}, 0.2)]
-)
-def test_a_list_says_no_amount_either(precious, share):
-    answer = {"precious": precious, "systems": [{"probability": share}]}
-    assert _holds(answer, SAY) == "These readings cannot say how much precious metal it holds."

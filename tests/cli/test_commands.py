@@ -165,7 +165,7 @@ def test_tables_show_values_with_their_sources(run: Callable[..., Run]) -> None:
 
 def test_a_table_on_the_command_line_adds_to_the_shipped_one(run: Callable[..., Run], tmp_path: Path) -> None:
     extra = tmp_path / "inclusions.csv"
-    extra.write_text("name,density_g_cm3,u_density_g_cm3,do_not_wet,source,caveat\nlarimar,2.57,0.02,no,memory,\n")
+    extra.write_text("name,density_g_cm3,u_density_g_cm3,do_not_wet,source,caveat\nlarimar,2.57,0.02,no,judgement,\n")
     args = ("solve", "--mass", "8.4", "--displaced", "0.43", "--parts", "larimar 0.5 carat")
     assert run(*args).code == 2
     assert run(*args, "--tables", str(extra)).code == 0

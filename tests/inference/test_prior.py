@@ -417,7 +417,9 @@ def test_parts_of_every_thickness_sum_to_one_and_stand_in_a_table(tmp_path):
             assert all(least < most for _, least, most in spans)
             assert [most for _, _, most in spans[:-1]] == [least for _, least, _ in spans[1:]]
     file = tmp_path / "spans.csv"  # a shop that only meets thick gold
-    file.write_text("construction,kind,share,least,most,source\nplated,gold,0.1,0.1,40,x\nplated,gold,0.9,40,2000,x\n")
+    file.write_text(
+        "construction,kind,share,least,most,source\nplated,gold,0.1,0.1,40,judgement\nplated,gold,0.9,40,2000,judgement\n"
+    )
     own = Tables([file])
     p = prior_of(own, parse_claim("gold 999", own), False)
     of_gold = {b.spans for b in p.plain if b.construction == PLATED and b.skin == p.layers.number("Au")}

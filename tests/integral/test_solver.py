@@ -60,16 +60,16 @@ def by_quadrature(e, body, predicted_v, parts):
     scatter = tabulated_scatter(e, body) * e.volume.v
 
     def likelihood(x):
-        r = e.volume.v - predicted_v(math.exp(x))
-        return float(direct_pdf(np.array(r), e.volume.u, np.array(scatter), e.volume.bubble))
+        r = e.volume.v - np.array([predicted_v(math.exp(v)) for v in np.atleast_1d(x)])
+        return direct_pdf(r, e.volume.u, np.array(scatter), e.volume.bubble)
 
     total = 0.0
     for share, low, high in parts:
         start, stop = math.log(low), math.log(high)
         x = np.linspace(start, stop, 4001)
-        peak = x[np.argmax([likelihood(v) for v in x])]
+        peak = x[np.argmax(likelihood(x))]
         near = sorted({start, stop, *(p for d in (0.003, 0.03, 0.3) for p in (peak - d, peak + d) if start < p < stop)})
-        whole = sum(quad(likelihood, a, b, limit=200)[0] for a, b in itertools.pairwise(near))
+        whole = sum(quad(lambda x: likelihood(x)[0], a, b, limit=200)[0] for a, b in itertools.pairwise(near))
         total += share * whole / (stop - start)
     return total
 

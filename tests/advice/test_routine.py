@@ -6,6 +6,7 @@ import pytest
 from alloysolve.advice.routine import _Routines, routine
 from alloysolve.answer.solution import solve
 from alloysolve.errors import InputError
+from alloysolve.inference.commonness import DEFAULT
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings
 from alloysolve.published.load import default_tables
@@ -55,7 +56,7 @@ def test_a_finer_scale_is_named_where_it_closes_a_class():
 @pytest.mark.parametrize("name", ["lighter metal", "thick layer over a lighter core", "less fine metal"])
 def test_what_counts_as_shown_is_contradicted_by_a_full_answer(name):
     """Candidates of a class, weighed and metered without noise, given to `solve` one by one."""
-    asked = _Routines(Piece(**GOLD), Settings(), TABLES, "default")
+    asked = _Routines(Piece(**GOLD), Settings(), TABLES, DEFAULT)
     kinds = ("weighing", "resistivity")
     shown, at = asked.shown(kinds), np.flatnonzero(asked.of_class[name])
     rng = np.random.default_rng(3)

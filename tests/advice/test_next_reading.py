@@ -10,7 +10,7 @@ import pytest
 from alloysolve.advice.agreement import best_of
 from alloysolve.advice.next_reading import in_order, settles
 from alloysolve.advice.question import COUNTS_FROM, Question
-from alloysolve.advice.trials import trials, with_trial
+from alloysolve.advice.trials import FEW, trials, with_trial
 from alloysolve.answer.solution import solve
 from alloysolve.inference.compare import alternative_scores
 from alloysolve.inference.decision import CONTRADICTED, UNDECIDED, share_excluded
@@ -127,6 +127,18 @@ def test_of_readings_about_as_useful_the_quickest_is_first_and_none_is_lost():
         r |= {"narrows_precious": uses[r["kind"]], "entropy_drop": 0.0}
     ordered = [r["kind"] for r in in_order(found, {"slow": 5.0, "quick": 0.5})]
     assert ordered == ["quick", "slow", "worse", "blurs", "blurs more"]
+
+
+def test_what_pieces_as_claimed_read_comes_from_all_of_them():
+    """Brass to lead under a gilt layer: 2.5 % of what a claim allows read below the range that is shown, and above."""
+    s = answer(claim="gold plated", mass="10.85 g", displaced="0.84 g")
+    assert len(s.claimed) > FEW
+    weight = s.claimed.bodies.weight[s.claimed.point] / s.claimed.bodies.weight[s.claimed.point].sum()
+    for kind in ("conductivity", "resistivity", "sound_speed"):
+        low, high = by_kind(s)[kind]["claim"]
+        read = trials(s)[kind].observed.shown(s.claimed)
+        assert weight[read < low].sum() - 1e-3 < 0.025 < weight[read <= low].sum() + 1e-3
+        assert weight[read > high].sum() - 1e-3 < 0.025 < weight[read >= high].sum() + 1e-3
 
 
 def test_a_reading_that_answers_alike_on_all_that_fits_is_not_named():

@@ -24,7 +24,7 @@ from .evidence import Evidence
 from .rows import Rows
 from .windows import Windows
 
-LEFT_OUT = 4e-5  # share of the weight that may be in what is never integrated, so that less than 1e-4 is (tested)
+LEFT_OUT = 3e-5  # share of the weight that may be in what is never integrated, so that less than 1e-4 is (tested)
 LEAST_BARE = 1e-9  # share of the weight of bare bodies that is left out before each reading
 PROBED = 150  # bare bodies and cells that are looked at first, to know how likely the best are
 PARTS = (4, 5, 5, 4)  # into which cells are split, one time after the other

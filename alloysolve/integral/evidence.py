@@ -70,6 +70,11 @@ class Evidence:
         return tuple(o.name for o in self.observed if o.surface)
 
     @cached_property
+    def sees_more(self) -> bool:
+        """Whether any reading tells bodies apart that have one density, resistivity and magnetism."""
+        return any(o.surface or o.elastic for o in self.observed)
+
+    @cached_property
     def peak(self) -> float:
         """The largest likelihood that the readings other than the density can have."""
         return float(np.prod([o.peak for o in self.observed]))

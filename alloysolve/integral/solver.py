@@ -40,6 +40,7 @@ LEAST_HELD = 1e-7  # share of what such bodies can hold that is left out before 
 SPOKEN = 4  # parts of its window for which one body speaks for those like it
 HINTED = 5e-5  # share of the weight; of cells that hold less by what one like them says, one stands for several
 UNLIKE = 1000.0  # how many times likelier than the one that speaks for it a cell may be (measured)
+UNHEARD = 0.25  # share of the weight, in steps of `HINTED`, of bodies that are asked whatever one like them says
 LOOSE = 3.0  # how many times more may be left out at most of whole windows, which hold far less than they can hold
 TELLING = 1e4  # times the weight found that bounds may add up to, if they are to say where the weight is
 NODES = 3  # of each cell
@@ -88,7 +89,7 @@ class Solver:
     @property
     def _groups(self) -> Groups:
         """The bodies in groups that the readings can hardly tell apart."""
-        return self.bodies.like if self.evidence.surface else self.bodies.near
+        return self.bodies.like if self.evidence.sees_more else self.bodies.near
 
     def _bare(self, b: Believed) -> Rows:
         """Rows of pieces that are nothing but a body; some stand for others of which each holds little."""
@@ -125,11 +126,12 @@ class Solver:
         """
         groups = windows.cells
         steps = groups.edges(SPOKEN)
-        held, said = self._said(windows, steps)
+        dense, said = self._said(windows, steps)
+        held = dense * said
         low, high = steps[:, :-1].ravel(), steps[:, 1:].ravel()
 
-        def members(part: Index, few: float = 0.0) -> tuple[Cells, Array]:
-            cells, of = windows.members(part // SPOKEN, low[part], high[part], held[part], few)
+        def members(part: Index, about: Array = held, few: float = 0.0) -> tuple[Cells, Array]:
+            cells, of = windows.members(part // SPOKEN, low[part], high[part], about[part], few)
             return cells, cells.most * said[part[of]]
 
         least = total + self._best(*members(np.argsort(-held, kind="stable")[:PROBED]), total)
@@ -137,23 +139,29 @@ class Solver:
             middle = groups.each[:, None] * self._likelihood(groups, (steps[:, :-1] + steps[:, 1:]) / 2)
             found = (middle * np.diff(steps, axis=1)).ravel()
             least = max(least, total + self._best(*members(np.argsort(-found, kind="stable")[:PROBED]), total))
-        cells, _ = members(np.flatnonzero(weighty(held * UNLIKE, self.left_out * LOOSE * least)), HINTED * least)
+        some = np.flatnonzero(weighty(held * UNLIKE, self.left_out * LOOSE * least))
+        # bodies may be unlike the one that speaks for them: part of those asked are taken by the density alone
+        heard = min(said.max(initial=0.0) / UNLIKE, UNHEARD * least / max(float(dense[some].sum()), 1e-300))
+        cells, _ = members(some, dense * np.maximum(said, heard), HINTED * least)
         cells, _ = self._split(cells, 1, least)
         cells, _ = self._fewer(cells, FEW * least)
         return self._found(cells, least)
 
     def _said(self, windows: Windows, steps: Array) -> tuple[Array, Array]:
-        """About the most that each group holds between steps, and the likelihood there, both (groups x parts,)."""
+        """The most that each group can hold between steps by the density, and times how much by other readings.
+
+        Both are (groups x parts,).
+        """
         groups = windows.cells
         said = np.ones((len(groups), SPOKEN))
-        held = groups.each[:, None] * np.diff(steps, axis=1) * windows.by_density(steps)
+        dense = groups.each[:, None] * np.diff(steps, axis=1) * windows.by_density(steps)
         a = self._along(groups, steps)
         for group in self.evidence.groups:
-            best = (held * said).max(axis=1)
+            best = (dense * said).max(axis=1)
             some = weighty(best, LEAST_HELD * float(best.sum()))
             said[~some] = 0.0
             said[some] *= self.evidence.most_of(group, a.some(some))
-        return (held * said).ravel(), said.ravel()
+        return dense.ravel(), said.ravel()
 
     def _best(self, cells: Cells, about: Array, total: float) -> float:
         """Weight of those cells that hold most; `about` : about what each holds."""

@@ -49,7 +49,7 @@ class Observed:
     coarse : format of a predicted value in a sentence, as `plain` gives it.
     remark : key of a sentence to be said of this value beside a claim, or "".
     of_part : whether it was taken of a clasp or other part, and says nothing of the piece.
-    tells_bare : whether it tells bare bodies apart by their resistivity or magnetism.
+    tells_bare : whether it tells bare bodies apart by their resistivity or magnetism. elastic : by their stiffness.
     """
 
     name: str
@@ -65,6 +65,7 @@ class Observed:
     surface: ClassVar[bool] = False
     effort: ClassVar[int] = 1
     tells_bare: ClassVar[bool] = False
+    elastic: ClassVar[bool] = False
     coarse: ClassVar[str] = ".0f"
     shows: int = BODY
     remark: str = ""

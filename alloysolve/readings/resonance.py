@@ -254,6 +254,7 @@ class ObservedResonance(Ratio):
 
     several: ClassVar[bool] = True
     shares_model = "resonance"
+    elastic: ClassVar[bool] = True
     effort = 2
     coarse = ".2g"
     peaks: tuple[float, ...] = ()

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
@@ -174,6 +174,7 @@ class ObservedSoundSpeed(Ratio):
     """
 
     shares_model = "sound_speed"
+    elastic: ClassVar[bool] = True
     tables: Tables | None = None
 
     def predict(self, candidates: Candidates) -> tuple[Array, Array]:

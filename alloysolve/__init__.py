@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from . import figures
     from .advice.routine import Routine, routine
+    from .answer.answer import Answer
     from .answer.solution import Solution, solve
     from .batch.run import Summary, solve_many
     from .errors import AlloysolveError, InputError, SolverError, TableError
@@ -50,6 +51,7 @@ _HOME = {
     "find_settings": "inputs.settings",
     "Weighing": "weighing.weigh",
     "weigh": "weighing.weigh",
+    "Answer": "answer.answer",
     "Solution": "answer.solution",
     "solve": "answer.solution",
     "Summary": "batch.run",
@@ -64,6 +66,7 @@ _HOME = {
 
 __all__ = [
     "AlloysolveError",
+    "Answer",
     "Conductivity",
     "InputError",
     "Magnet",

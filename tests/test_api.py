@@ -11,6 +11,7 @@ import alloysolve
 
 PUBLIC = {
     "AlloysolveError": None,
+    "Answer": ["document"],
     "InputError": None,
     "SolverError": None,
     "TableError": None,
@@ -111,6 +112,9 @@ PUBLIC = {
     "figures": None,
 }
 
+# what a fresh answer and one that was read back have in common
+DOCUMENTED = {"systems", "candidates", "to_dict", "to_json", "from_dict", "from_json"}
+
 METHODS = {
     "Piece": {"from_dict", "to_dict", "with_", "inclusions", "readings", "shape", "echo"},
     "Settings": {"from_dict", "to_dict", "with_known_good", "resolve"},
@@ -123,8 +127,6 @@ METHODS = {
         "claimed",
         "density",
         "document",
-        "systems",
-        "candidates",
         "reading_rows",
         "beside_claim",
         "content_as_claimed",
@@ -136,7 +138,17 @@ METHODS = {
         "first_under_other_prior",
         "conflicts",
         "blind_spots",
-        "to_json",
+        *DOCUMENTED,
+    },
+    "Answer": {
+        "claim",
+        "decision",
+        "density",
+        "precious",
+        "next_readings",
+        "conflicts",
+        "blind_spots",
+        *DOCUMENTED,
     },
     "Routine": {"table", "to_dict"},
     "Summary": {"add", "to_dict"},

@@ -36,7 +36,8 @@ def test_ten_lines_of_a_numismatist(coins):
         prior="flat",
     )
     assert found.systems.metals[0].split()[0] == "Ag"
-    assert found.systems.Ag_low_percent[0] <= found.systems.Ag_percent[0] <= found.systems.Ag_high_percent[0]
+    silver = found.systems.query("metal == 'Ag'").iloc[0]
+    assert silver.low_percent <= silver.likely_percent <= silver.high_percent
     assert len(al.Tables().version) == 12
 
 

@@ -52,7 +52,6 @@ from .rows import (
     Amount,
     ConstructionData,
     Layer,
-    Range,
     Row,
     Span,
     in_order,
@@ -75,7 +74,7 @@ def document_of(
     blind_spots: Iterable[Mapping[str, Any]],
 ) -> Document:
     """The document of one answer, with numbers rounded as they are written."""
-    systems = tuple(system_data(x) for x in s.found if x.probability >= DOWN_TO)
+    systems = systems_of(s)
     told = s.decision is None or s.decision.code == CONTRADICTED  # else the other prior is not worth the time
     other = s.first_under_other_prior if told else None
     found = Document(
@@ -94,7 +93,7 @@ def document_of(
         systems=systems,
         something_else=significant(s.other) or 0.0,
         first_under_other_prior=Body(other.constructions[0].family, other.metals) if other else None,
-        candidates=_candidates(s),
+        candidates=candidates_of(s),
         coin_types=tuple(_coin_type(x) for x in coin_types(s)),
         precious=amounts(precious, s.share_counted),
         conflicts=tuple(from_plain(Conflict, plainly(c)) for c in conflicts),
@@ -157,7 +156,7 @@ def _rows(s: Found, systems: tuple[SystemData, ...]) -> tuple[Row, ...]:
         finer = significant(max(s.share_meeting_claim - s.share_as_claimed, 0.0)) or 0.0
         ranges = s.posterior.ranges(s.prior.finer)
         holds = amounts(s.holds(FINER_GROUP), finer)
-        rows.append(Row(FINER, finer, metals=_metals(s), ranges=_ranges(ranges), holds=holds))
+        rows.append(Row(FINER, finer, metals=_metals(s), ranges=spans(ranges), holds=holds))
         systems = tuple(system_data(x) for x in s.beside_claim())
         alike = _alike(s, max(claimed, finer))
     leading = systems[0].probability if systems else 1.0
@@ -202,10 +201,19 @@ def _metals(s: Found) -> tuple[str, ...]:
     return (s.claim.metal,) if s.claim and s.claim.metal else ()
 
 
-def _candidates(s: Found) -> tuple[CandidateData, ...]:
+def systems_of(s: Found) -> tuple[SystemData, ...]:
+    """Systems, likeliest first."""
+    return tuple(system_data(x) for x in s.found if x.probability >= DOWN_TO)
+
+
+def candidates_of(s: Found) -> tuple[CandidateData, ...]:
     """Constructions of all systems, likeliest first."""
     every = sorted((c for x in s.found for c in x.constructions), key=lambda c: -c.probability)
-    return tuple(CandidateData(**_construction(c), metals=c.metals) for c in every if c.probability >= DOWN_TO)
+    return tuple(
+        CandidateData(**_construction(c), metals=c.metals, evidence=significant(c.evidence), ranges=spans(c.ranges))
+        for c in every
+        if c.probability >= DOWN_TO
+    )
 
 
 def _coin_type(x: CoinFits) -> CoinTypeData:
@@ -221,7 +229,7 @@ def amounts(found: Mapping[str, Measured], covers: float) -> dict[str, Amount]:
         step = 10.0 ** -decimals(m.u)
         most = rounded(floor(m.high / step + 1e-6) * step, m.u)
         low, likely = (min(rounded(x, m.u), most) for x in (m.low, m.value))
-        out[symbol] = Amount(low, likely, most, m.unit, significant(covers) or 0.0)
+        out[symbol] = Amount(low, likely, most, m.unit, significant(covers) or 0.0, significant(m.u, 2))
     return out
 
 
@@ -282,8 +290,9 @@ def _span(x: tuple[float, float, float] | None) -> Span | None:
     return (significant(x[0]), significant(x[1]), significant(x[2])) if x else None
 
 
-def _ranges(found: Mapping[str, tuple[float, float, float]]) -> dict[str, Range]:
-    return {m: (significant(low), significant(high)) for m, (low, _, high) in found.items()}
+def spans(found: Mapping[str, tuple[float, float, float]]) -> dict[str, Span]:
+    """Ranges of metals, rounded as they are written."""
+    return {m: (significant(low), significant(likely), significant(high)) for m, (low, likely, high) in found.items()}
 
 
 def system_data(x: System) -> SystemData:
@@ -293,7 +302,7 @@ def system_data(x: System) -> SystemData:
         probability=significant(x.probability) or 0.0,
         bayes_factor_against_next=significant(x.bayes_factor_against_next),
         alike_the_first=x.alike,
-        ranges=_ranges(x.ranges),
+        ranges=spans(x.ranges),
         nearest_grades=x.grades,
         constructions=tuple(ConstructionData(**_construction(c)) for c in x.constructions),
     )

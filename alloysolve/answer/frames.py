@@ -5,76 +5,66 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from ..inference.systems import System
-from .rows import Row
+from .parts import CandidateData, SystemData
+from .rows import Row, Span
 
 if TYPE_CHECKING:
     import pandas as pd
 
 SHOWN_PERCENT = 1.0  # of a metal in a notebook
 
-OF_SYSTEMS = ("metals", "probability", "bayes_factor_against_next", "alike_the_first", "nearest_grades")
-OF_CANDIDATES = ("metals", "construction", "skin", "strike", "family", "probability", "evidence")
+METAL = ("metal", "low_percent", "likely_percent", "high_percent")
+OF_SYSTEMS = ("system", "metals", "probability", "alike_the_first", "bayes_factor_against_next", "nearest_grades")
+OF_CANDIDATES = ("candidate", "metals", "construction", "skin", "strike", "family", "probability", "evidence")
+SIZED = ("skin", "um"), ("void", "percent"), ("part", "percent")
+SIZES = tuple(f"{what}_{end}_{unit}" for what, unit in SIZED for end in ("low", "likely", "high"))
 
 
-def systems_frame(systems: Iterable[System]) -> pd.DataFrame:
-    """Frame with one row per system: metals, probability, Bayes factor against the next, grades, ranges in percent."""
-    rows = [
-        dict(
-            zip(
-                OF_SYSTEMS,
-                (" ".join(s.metals), s.probability, s.bayes_factor_against_next, s.alike, "; ".join(s.grades)),
-                strict=True,
-            )
-        )
-        | _shares(s.ranges)
-        for s in systems
-    ]
-    return _frame(rows, OF_SYSTEMS)
+def systems_frame(systems: Iterable[SystemData]) -> pd.DataFrame:
+    """Frame with one row per metal of each system."""
+    rows: list[tuple[object, ...]] = []
+    for n, s in enumerate(systems, 1):
+        grades = "; ".join(s.nearest_grades)
+        of = (n, " ".join(s.metals), s.probability, s.alike_the_first, s.bayes_factor_against_next, grades)
+        rows += [(*of, *metal) for metal in _metals(s.ranges)]
+    return _frame(rows, (*OF_SYSTEMS, *METAL), ("bayes_factor_against_next", *METAL[1:]))
 
 
-def candidates_frame(systems: Iterable[System]) -> pd.DataFrame:
-    """Frame with one row per construction of each system, with skin thickness [um] or share of void or parts [%]."""
-    rows = []
-    for c in (c for s in systems for c in s.constructions):
-        values = (" ".join(c.metals), c.construction, c.skin, c.strike, c.family, c.probability, c.evidence)
-        spans = ("skin", "um", c.skin_um), ("void", "percent", c.void_percent), ("part", "percent", c.part_percent)
-        row = dict(zip(OF_CANDIDATES, values, strict=True))
-        for name, unit, span in spans:
-            columns = (f"{name}_low_{unit}", f"{name}_{unit}", f"{name}_high_{unit}")
-            row |= zip(columns, span or (None,) * 3, strict=True)
-        rows.append(row | _shares(c.ranges))
-    return _frame(rows, OF_CANDIDATES).sort_values("probability", ascending=False, ignore_index=True)
+def candidates_frame(candidates: Iterable[CandidateData]) -> pd.DataFrame:
+    """Frame with one row per metal of each construction, with thickness of skin [um], share of void or parts [%]."""
+    rows: list[tuple[object, ...]] = []
+    for n, c in enumerate(candidates, 1):
+        of = (n, " ".join(c.metals), c.construction, c.skin or "", c.strike or "", c.family, c.probability, c.evidence)
+        sizes = [x for span in (c.skin_um, c.void_percent, c.part_percent) for x in span or (None,) * 3]
+        rows += [(*of, *sizes, *metal) for metal in _metals(c.ranges)]
+    return _frame(rows, (*OF_CANDIDATES, *SIZES, *METAL), ("evidence", *SIZES, *METAL[1:]))
 
 
 def rows_frame(rows: Sequence[Row]) -> pd.DataFrame:
     """What a notebook shows: the rows that people see, with the ranges of their metals in one column."""
     shown = [
-        {
-            "what": " ".join(r.metals) if r.what == "system" else r.what,
-            "share": round(r.share, 3),
-            "alike_the_first": r.alike_the_first,
-            "mass_percent": ", ".join(
+        (
+            " ".join(r.metals) if r.what == "system" else r.what,
+            round(r.share, 3),
+            r.alike_the_first,
+            ", ".join(
                 f"{m} {low or 0.0:.0f} to {high:.0f}"
-                for m, (low, high) in r.ranges.items()
+                for m, (low, _, high) in r.ranges.items()
                 if high is not None and high >= SHOWN_PERCENT
             ),
-        }
+        )
         for r in rows
     ]
     return _frame(shown, ("what", "share", "alike_the_first", "mass_percent"))
 
 
-def _shares(ranges: Mapping[str, tuple[float, float, float]]) -> dict[str, object]:
-    return {
-        f"{symbol}{end}_percent": value
-        for symbol, span in ranges.items()
-        for end, value in zip(("_low", "", "_high"), span, strict=True)
-    }
+def _metals(ranges: Mapping[str, Span]) -> list[tuple[object, ...]]:
+    """Each metal with its range; one row without a metal where no range is given."""
+    return [(symbol, *span) for symbol, span in ranges.items()] or [(None,) * len(METAL)]
 
 
-def _frame(rows: list[dict[str, object]], columns: tuple[str, ...]) -> pd.DataFrame:
-    """Rows as a frame, which has its first columns even without rows."""
+def _frame(rows: Sequence[tuple[object, ...]], columns: Sequence[str], numbers: Sequence[str] = ()) -> pd.DataFrame:
+    """Rows as a frame, which has its columns even without rows; `numbers` are columns in which some are not known."""
     import pandas as pd
 
-    return pd.DataFrame(rows) if rows else pd.DataFrame(columns=list(columns))
+    return pd.DataFrame(list(rows), columns=list(columns)).astype(dict.fromkeys(numbers, float))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from .rows import ConstructionData, Range
+from .rows import ConstructionData, Span
 
 Code = Literal["contradicted", "undecided", "not contradicted"]
 Agreement = Literal["agrees", "strained", "no"]
@@ -152,20 +152,26 @@ class ReadingData:
 
 @dataclass(frozen=True, slots=True)
 class CandidateData(ConstructionData):
-    """A construction with the metals of its system."""
+    """A construction with the metals of its system.
+
+    `evidence` : likelihood of the readings averaged over its prior. `ranges` : low, likely, high mass percent of the
+    metals of its body; of candidates below 1 in 200 there are none.
+    """
 
     metals: tuple[str, ...]
+    evidence: Number
+    ranges: Mapping[str, Span]
 
 
 @dataclass(frozen=True, slots=True)
 class SystemData:
-    """A metal system with its constructions; ranges in mass percent."""
+    """A metal system with its constructions; ranges are low, likely, high mass percent."""
 
     metals: tuple[str, ...]
     probability: float
     bayes_factor_against_next: Number
     alike_the_first: bool
-    ranges: Mapping[str, Range]
+    ranges: Mapping[str, Span]
     nearest_grades: tuple[str, ...]
     constructions: tuple[ConstructionData, ...]
 

@@ -12,7 +12,6 @@ from typing import Literal
 from ..pieces.constructions import BY_NAME, Construction, Place
 
 Span = tuple[float | None, float | None, float | None]  # low, likely, high; None for what no reading limits
-Range = tuple[float | None, float | None]
 What = Literal["as claimed", "finer than claimed", "system", "something else", "not shown"]
 AS_CLAIMED: What = "as claimed"
 FINER: What = "finer than claimed"
@@ -77,6 +76,7 @@ class Amount:
     """Content of a precious metal, in grams or percent: a 95 % range of what is counted.
 
     `covers` : probability of what is counted: all that is believed at least 1 in 20, or one row of the answer.
+    `u` : one standard uncertainty.
     """
 
     low: float
@@ -84,6 +84,7 @@ class Amount:
     high: float
     unit: str
     covers: float
+    u: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +94,8 @@ class Row:
     Attributes
     ----------
     share : probability; all rows together make 1. largest : of "not shown", the most that one thing in it has.
-    metals, family : of the body, to name it by. ranges : mass percent of its metals, 95 %. layer : on or in it.
-    holds : of each precious metal.
+    metals, family : of the body, to name it by. ranges : low, likely, high mass percent of its metals.
+    layer : on or in it. holds : of each precious metal.
     alike_the_first : the readings do not tell it from the first. bayes_factor_against_next : of the readings alone.
     """
 
@@ -103,7 +104,7 @@ class Row:
     largest: float | None = None
     metals: tuple[str, ...] = ()
     family: str = ""
-    ranges: Mapping[str, Range] = field(default_factory=dict)
+    ranges: Mapping[str, Span] = field(default_factory=dict)
     layer: Layer | None = None
     holds: Mapping[str, Amount] = field(default_factory=dict)
     alike_the_first: bool = False

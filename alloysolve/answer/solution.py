@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
 from os import PathLike
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ..advice.agreement import reading_rows, scores_of_first
 from ..advice.blind_spots import blind_spots
@@ -26,16 +26,14 @@ from ..inputs.settings import Settings, in_use
 from ..integral.evidence import Scores
 from ..measured import Measured
 from ..published.load import Tables
-from .collect import document_of
+from .answer import Documented
+from .collect import candidates_of, document_of, systems_of
 from .document import Document
-from .frames import candidates_frame, rows_frame, systems_frame
-
-if TYPE_CHECKING:
-    import pandas as pd
+from .parts import CandidateData, SystemData
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Solution(Found):
+class Solution(Documented, Found):
     """What fits a piece, how sure that is, why, and what to do next.
 
     Attributes
@@ -63,28 +61,15 @@ class Solution(Found):
         lowest = speaks_against_below(self.tables, self.claim, self.evidence)
         return down_to(self.likely_precious, self.claim, self.decision, lowest, self.mass_g)
 
-    @property
+    @cached_property
     @usual_errors
-    def systems(self) -> pd.DataFrame:
-        """Frame with one row per metal system, likeliest first.
+    def _systems(self) -> tuple[SystemData, ...]:
+        return systems_of(self)
 
-        Its columns are `metals`, `probability`, `bayes_factor_against_next` (of the readings alone), `alike_the_first`
-        (the readings do not tell them apart), `nearest_grades`, and `X_low_percent`, `X_percent`, `X_high_percent` (by
-        mass, 95 % range and likely) of each metal X.
-        """
-        return systems_frame(self.found)
-
-    @property
+    @cached_property
     @usual_errors
-    def candidates(self) -> pd.DataFrame:
-        """Frame with one row per construction of each system, likeliest first.
-
-        Its columns are `metals`, `construction`, `skin`, `strike`, `family`, `probability`, `evidence` (likelihood
-        averaged over its prior); `skin_low_um`, `skin_um`, `skin_high_um`; `void_low_percent`, `void_percent`,
-        `void_high_percent`, `part_low_percent`, `part_percent`, `part_high_percent` (of the volume); and the metals as
-        in `systems`: `X_low_percent`, `X_percent`, `X_high_percent`.
-        """
-        return candidates_frame(self.found)
+    def _candidates(self) -> tuple[CandidateData, ...]:
+        return candidates_of(self)
 
     @usual_errors
     def reading_rows(self) -> list[dict[str, Any]]:
@@ -127,20 +112,6 @@ class Solution(Found):
         """The whole answer as data, from which everything is written, put into words and drawn."""
         advised = self.conflicts, self.next_readings, self.blind_spots
         return document_of(self, self.advice, self.precious, self.reading_rows(), *advised)
-
-    def to_json(self, indent: int | None = 2) -> str:
-        """The whole answer as versioned JSON; the same input gives the same bytes."""
-        return self.document.to_json(indent)
-
-    def __repr__(self) -> str:
-        claim = f"{self.claim.text}: {self.decision.code}; " if self.claim and self.decision else ""
-        likely = ", ".join(f"{' '.join(x.metals)} {x.probability:.2f}" for x in self.found[:3])
-        return f"<Solution {claim}{likely or 'something else'}>"
-
-    def _repr_html_(self) -> str:
-        from html import escape
-
-        return f"<p>{escape(repr(self)[1:-1])}</p>{rows_frame(self.document.rows).to_html(index=False)}"
 
 
 @usual_errors

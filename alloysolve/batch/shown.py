@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..answer.collect import amounts
+from ..answer.collect import amounts, spans
 from ..answer.document import SCHEMA, Document
 from ..answer.parts import ClaimData, FormData, Prior, SystemData
 from ..answer.rounding import significant
@@ -142,9 +142,8 @@ def _described(belief: Belief, beliefs: Beliefs, groups: Index) -> dict[int, Row
     ranges, systems = of.ranges(np.ones(len(groups), dtype=bool)), beliefs.bodies.systems
     out = {}
     for n, k in enumerate(groups.tolist()):
-        spans = {m: (significant(low), significant(high)) for m, (low, _, high) in ranges[n].items()}
         metals, layer = of.metals(n, systems[k - FIRST_SYSTEM]), layer_of(made[k])
-        out[k] = Row(SYSTEM, 0.0, metals=metals, family=made[k][0].family, ranges=spans, layer=layer)
+        out[k] = Row(SYSTEM, 0.0, metals=metals, family=made[k][0].family, ranges=spans(ranges[n]), layer=layer)
     return out
 
 

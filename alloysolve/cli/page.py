@@ -133,7 +133,7 @@ def _again(record: Record) -> Solution:
     from ..inputs.settings import Settings
 
     kept = record.solution
-    then = Settings.from_dict({k: v for k, v in kept.settings.items() if k != "origin"})
+    then = Settings.from_dict(kept.settings)
     return solve(Piece.from_dict(kept.inputs), then, prior=kept.prior.name)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from ..entry import Entry, entries
 from ..readings.registry import KINDS, Kind
 from .piece import OF_WEIGHING, SCHEMA, SHAPES
-from .settings import Settings
+from .settings import ORIGINS, Settings
 
 # the fields that change what a command prints; of these it has options, and takes no others
 SOLVED = tuple(name for name in SCHEMA if name != "reading")
@@ -53,10 +53,13 @@ def schema() -> dict[str, Any]:
 
 def settings_schema() -> dict[str, Any]:
     """JSON Schema (draft 2020-12) of the settings of a shop as JSON, made from their dataclasses."""
+    table = _table_schema(Settings)
+    origin = {"description": "where an answer had them from", "enum": list(ORIGINS)}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "settings",
-        **_table_schema(Settings),
+        **table,
+        "properties": table["properties"] | {"origin": origin},
     }
 
 

@@ -25,6 +25,7 @@ from ..readings.x_rays.surface import USUALLY_LISTED, listed_metals
 from ..units import Quantity
 from .files import in_file, read_document, write_document
 
+ORIGINS = ("option", "environment", "user folder", "defaults")
 VARIABLE = "ALLOYSOLVE_SETTINGS"
 SET_UPS = ("tared beaker", "below the balance")
 WETTING = ("brushed", "as usual", "dry dip")
@@ -185,8 +186,16 @@ class Settings:
 
     @classmethod
     def from_dict(cls, given: Mapping[str, Any], path: str = "settings") -> Settings:
-        """Settings from the tables of a document; raises `InputError` with e.g. ``settings.scale.step``."""
-        settings: Settings = read_table(cls, given, path)
+        """Settings from the tables of a document, or as an answer states them: ``to_dict()["settings"]``.
+
+        Raises
+        ------
+        InputError
+            For an unknown key or a bad value, with its place, e.g. ``settings.scale.step``.
+        """
+        origin = given.get("origin") if isinstance(given, Mapping) else None  # an answer says where they came from
+        tables = {k: v for k, v in given.items() if k != "origin"} if origin in ORIGINS else given
+        settings: Settings = replace(read_table(cls, tables, path), origin=origin if origin in ORIGINS else ORIGINS[-1])
         language = settings.answers.language
         if not re.fullmatch(r"[a-z]{2,3}(-[A-Za-z0-9]+)*", language):
             raise InputError(

@@ -128,7 +128,7 @@ def _systems(d: Document, say: Language) -> Grid:
     """Table of every system above one in a thousand, with what lies on or in it."""
     rows, names = [], Names.of(d)
     for x in d.systems:
-        metals = ", ".join(f"{m} {span(low or 0.0, high or 0.0, 1)}" for m, (low, high) in x.ranges.items())
+        metals = ", ".join(f"{m} {span(low or 0.0, high or 0.0, 1)}" for m, (low, _, high) in x.ranges.items())
         body = body_words(names, x.constructions[0].family, x.metals, say)
         rows.append(
             (

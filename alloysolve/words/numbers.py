@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from ..answer.rows import Span
 from .language import Language
 
 ROUND_ODDS = (12, 15, 20, 30, 50, 100, 200, 500, 1000)
@@ -78,11 +79,11 @@ def length_span(low: float, high: float) -> str:
     return f"{a} mm" if a == b else f"{a}-{b} mm"
 
 
-def composition(ranges: Mapping[str, tuple[float | None, float | None]], say: Language, width: int) -> str:
+def composition(ranges: Mapping[str, Span], say: Language, width: int) -> str:
     """Ranges of the main metals in mass percent, as many as fit the width."""
     parts: list[str] = []
     for symbol, ends in ranges.items():
-        low, high = ends[0] or 0.0, ends[1] or 0.0
+        low, high = ends[0] or 0.0, ends[2] or 0.0
         if high < 1.5 or (parts and high < 5):
             continue
         part = f"{say.metal(symbol)} {span(low, high)} %"

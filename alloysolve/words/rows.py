@@ -43,7 +43,7 @@ def reaches_claim(row: Row, d: Document) -> bool:
     """Whether a body beside the claim may hold as much of the claimed metal: a hollow or a covered one may."""
     if d.claim is None or d.claim.least_percent is None:
         return False
-    _, most = row.ranges.get(d.claim.metal, (None, None))
+    *_, most = row.ranges.get(d.claim.metal, (None,))
     return most is not None and most > d.claim.least_percent
 
 

@@ -93,8 +93,8 @@ def test_the_keys_of_the_contract():
             "nearest_grades",
             "constructions",
         } <= set(system)
-        assert all(low <= high for low, high in system["ranges"].values())
-    assert all(set(p) == {"low", "likely", "high", "unit", "covers"} for p in d["precious"].values())
+        assert all(low <= likely <= high for low, likely, high in system["ranges"].values())
+    assert all(set(p) == {"low", "likely", "high", "unit", "covers", "u"} for p in d["precious"].values())
 
 
 @pytest.mark.parametrize("given", PIECES, ids=lambda g: " ".join(map(str, g.values()))[:40])
@@ -111,8 +111,7 @@ def test_inputs_make_the_same_piece_again():
     s = made()
     d = json.loads(s.to_json())
     assert Piece.from_dict(d["inputs"]) == s.piece
-    settings = {k: v for k, v in d["settings"].items() if k != "origin"}
-    assert solve(Piece.from_dict(d["inputs"]), Settings.from_dict(settings)).to_json() == s.to_json()
+    assert solve(Piece.from_dict(d["inputs"]), Settings.from_dict(d["settings"])).to_json() == s.to_json()
 
 
 def test_numbers_are_those_of_the_solution_rounded():

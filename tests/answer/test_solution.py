@@ -54,15 +54,36 @@ def test_any_reading_alone_can_be_solved():
         assert 0 < s.other < 1
 
 
-def test_frames_have_a_row_per_system_and_construction():
+def test_frames_have_a_row_per_metal_of_each_system_and_construction():
     s = answer(**BRASS)
-    assert list(s.systems.metals) == [" ".join(x.metals) for x in s.found]
-    assert list(s.systems.probability) == [x.probability for x in s.found]
-    assert len(s.candidates) == sum(len(x.constructions) for x in s.found)
-    assert list(s.candidates.probability) == sorted(s.candidates.probability, reverse=True)
-    brass = s.systems[s.systems.metals == "Cu Zn"].iloc[0]
-    assert brass.Zn_low_percent <= brass.Zn_percent <= brass.Zn_high_percent
+    one = s.systems.drop_duplicates("system")
+    assert list(one.metals) == [" ".join(x.metals) for x in s.found]
+    assert list(one.probability) == pytest.approx([x.probability for x in s.found], rel=5e-3)  # as it is written
+    for number, rows in s.systems.groupby("system"):
+        assert dict(zip(rows.metal, rows.likely_percent, strict=True)) == {
+            m: pytest.approx(likely, rel=5e-3) for m, (_, likely, _) in s.found[number - 1].ranges.items()
+        }
+    built = [c for x in s.found for c in x.constructions if c.probability >= 1e-3]
+    each = s.candidates.drop_duplicates("candidate")
+    assert sorted(zip(each.metals, each.construction, each.skin, strict=True)) == sorted(
+        (" ".join(c.metals), c.construction, c.skin) for c in built
+    )
+    assert list(each.probability) == sorted(each.probability, reverse=True)
+    assert (s.systems.low_percent <= s.systems.likely_percent).all()
+    assert (s.systems.likely_percent <= s.systems.high_percent).all()
     assert "<table" in s._repr_html_()
+
+
+def test_frames_have_the_same_columns_whatever_was_found():
+    frames = [answer(**BRASS), answer(magnet="strong"), answer(density="24.9 +- 0.01 g/cm3")]
+    for name in ("systems", "candidates"):
+        first, *others = (getattr(s, name) for s in frames)
+        assert {"metal", "low_percent", "likely_percent", "high_percent"} < set(first.columns)
+        for other in others:
+            assert list(other.columns) == list(first.columns)
+            assert dict(other.dtypes[other.columns.str.endswith(("percent", "um"))]) == {
+                c: np.dtype(float) for c in first.columns if c.endswith(("percent", "um"))
+            }
 
 
 def test_readings_are_put_in_their_units():

@@ -210,7 +210,12 @@ def test_a_record_is_shown_as_it_was_found_without_solving(
         raise AssertionError("solved again")
 
     monkeypatch.setattr(solving, "solve", refuse)
-    kept["solution"]["rows"][0] |= {"metals": ["Bi"], "ranges": {"Bi": [99.0, 100.0]}, "share": 0.7, "family": "pair"}
+    kept["solution"]["rows"][0] |= {
+        "metals": ["Bi"],
+        "ranges": {"Bi": [99.0, 99.8, 100.0]},
+        "share": 0.7,
+        "family": "pair",
+    }
     record_file(tmp_path / "pieces", 1).write_text(json.dumps(kept), encoding="utf-8")
     short = run("records", "1", *shop)
     fits(short.out)

@@ -32,5 +32,5 @@ def test_nothing_that_may_be_as_fine_as_claimed_is_called_less_fine(claim, rho, 
         if row.what == "system" and row.metals[0] == metal:
             named += 1
             for name in (row_name(row, d, SAY), other_name(d, row, SAY)):
-                assert "less fine" not in name or row.ranges[metal][1] <= d.claim.least_percent
+                assert "less fine" not in name or row.ranges[metal][2] <= d.claim.least_percent
     assert named or hollow is None

@@ -44,10 +44,10 @@ def test_ranges() -> None:
 
 
 def test_compositions_fit_their_width() -> None:
-    ranges = {"Cu": (58.0, 81.0), "Zn": (18.0, 40.0), "Pb": (0.0, 4.0)}
+    ranges = {"Cu": (58.0, 70.0, 81.0), "Zn": (18.0, 29.0, 40.0), "Pb": (0.0, 1.0, 4.0)}
     assert composition(ranges, language(), 60) == "copper 58-81 %, zinc 18-40 %"
     assert composition(ranges, language(), 20) == "copper 58-81 %"
-    assert composition({"W": (99.0, 100.0)}, language(), 40) == "tungsten"
+    assert composition({"W": (99.0, 99.9, 100.0)}, language(), 40) == "tungsten"
 
 
 @pytest.mark.parametrize("um", [99.6e3, 100e3, 123e3, 999.7e3, 1.5e6])

@@ -78,9 +78,9 @@ def _rows(d: Document) -> Iterator[str]:
     for row in d.rows:
         if d.code == "contradicted" and row.what in (AS_CLAIMED, FINER) and row.share > 0.5:
             yield f"readings speak against the claim, but it is {row.what!r} with {row.share}"
-        for low, high in row.ranges.values():
-            if not 0 <= (low or 0.0) <= (high or 0.0) <= 100:
-                yield f"a range of {low} to {high} percent"
+        for low, likely, high in row.ranges.values():
+            if not 0 <= (low or 0.0) <= (likely or 0.0) <= (high or 0.0) <= 100:
+                yield f"a range of {low} to {high} percent around {likely}"
 
 
 def _amounts(d: Document, text: str) -> Iterator[str]:

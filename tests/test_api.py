@@ -125,6 +125,7 @@ METHODS = {
         "holds",
         "share_counted",
         "claimed",
+        "samples",
         "density",
         "document",
         "reading_rows",

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
 from os import PathLike
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..advice.agreement import reading_rows, scores_of_first
 from ..advice.blind_spots import blind_spots
@@ -30,6 +30,10 @@ from .answer import Documented
 from .collect import candidates_of, document_of, systems_of
 from .document import Document
 from .parts import CandidateData, SystemData
+from .samples import OF, samples_frame
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -112,6 +116,30 @@ class Solution(Documented, Found):
         """The whole answer as data, from which everything is written, put into words and drawn."""
         advised = self.conflicts, self.next_readings, self.blind_spots
         return document_of(self, self.advice, self.precious, self.reading_rows(), *advised)
+
+    @usual_errors
+    def samples(self, n: int, seed: int = 0, of: OF = "body") -> pd.DataFrame:
+        """Frame with compositions and constructions drawn from all that fits, each as often as it is probable.
+
+        Parameters
+        ----------
+        n : number of draws. seed : the same seed gives the same frame.
+        of : whose composition: of the "body", as `systems` has it, or of the whole "piece" with what is on or in it.
+
+        Returns
+        -------
+        DataFrame
+            One row per draw: `construction`, `metals` of the system, `family`, `skin`, `strike`; `skin_um`,
+            `void_percent` and `part_percent` (of the volume), NaN where the construction has none; and `X_percent` by
+            mass of every metal X that alloys may hold, whether or not any draw has it. Of "something else" nothing but
+            that is known. The draws are the points of an integral, so that values repeat.
+
+        >>> s = solve(Piece(claim="silver 999", mass="31.18 g", displaced="3.64 g", magnet="none"), Settings())
+        >>> drawn = s.samples(1000)
+        >>> bool((drawn.metals == "Cu Zn").mean() > 0.5), len(drawn)
+        (True, 1000)
+        """
+        return samples_frame(self, n, seed, of)
 
 
 @usual_errors

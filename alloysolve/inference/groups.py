@@ -6,7 +6,7 @@ begin than to do.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -140,7 +140,11 @@ class Groups:
 
 def fractions(bodies: Bodies, point: Index) -> Array:
     """Mass fractions (points, metals) with all iron as "Fe"."""
-    w, index = bodies.w[point], bodies.law.index
+    return with_one_iron(bodies.w[point], bodies.law.index)
+
+
+def with_one_iron(w: Array, index: Mapping[str, int]) -> Array:
+    """Mass fractions (n, metals), changed so that iron of both forms stands as "Fe"."""
     if "Fe-fcc" in index:
         w[:, index["Fe"]] += w[:, index["Fe-fcc"]]
         w[:, index["Fe-fcc"]] = 0.0

@@ -21,6 +21,8 @@ from .foreign import has_unit, is_array, is_missing, plain
 from .units import DIMENSIONS, Quantity, parse, parse_many
 
 LIKE = 0.6  # likeness of spelling (0 to 1) from which on a known word is proposed for an unknown one
+# how people at a counter, and the lists they keep, answer with yes or no
+YES, NO = ("yes", "ja", "oui", "sí", "si"), ("no", "nein", "non")
 SOME = 12  # known words that an error lists where none is like the one given
 
 
@@ -279,7 +281,7 @@ def _word(item: Entry, given: Any, path: str) -> str:
 
 
 def _flag(item: Entry, given: Any, path: str) -> bool:
-    words = {"true": True, "yes": True, "false": False, "no": False}
+    words = dict.fromkeys(("true", *YES), True) | dict.fromkeys(("false", *NO), False)
     if isinstance(given, bool):
         return given
     if not isinstance(given, str) or given.strip().casefold() not in words:

@@ -29,6 +29,11 @@ ALSO = {
     "claimed_as": "claim",
     "described_as": "claim",
 }
+WATER_OF_MASS = "displaced"  # the field of a head that says water with a unit of mass: "Water (g)"
+# cells that say that nothing is known
+NOTHING_KNOWN = frozenset(
+    ("?", "-", "--", "–", "—", "n/a", "k. a.", "k.a.", "unknown", "unbekannt", "inconnu", "desconocido")
+)
 WATER_DEGC = (4.0, 40.0)  # a bare number beyond these under "water" is hardly a temperature; judgement
 # what a list needs to be judged at all, each with the fields of which one will do
 WEIGHED = ("displaced", "in_water", "density", *SHAPES)
@@ -169,6 +174,11 @@ def blank(cell: Any) -> bool:
     return cell is None or cell != cell or (isinstance(cell, str) and not cell.strip())
 
 
+def says_nothing(cell: Any) -> bool:
+    """Whether a cell is empty, or says that what would stand there is not known."""
+    return blank(cell) or (isinstance(cell, str) and " ".join(cell.split()).casefold() in NOTHING_KNOWN)
+
+
 @cache
 def entry_of(field: str) -> Entry:
     """How a value of a column is written."""
@@ -205,6 +215,8 @@ def _column(head: str, said: Mapping[str, str]) -> Column | None:
     if _plain(head) in _known():
         return Column(head, _known()[_plain(head)])
     field = _known().get(_plain(name), "")
+    if field == "water" and _is_unit(unit, WATER_OF_MASS):
+        field = WATER_OF_MASS
     return Column(head, field, unit) if field and _is_unit(unit, field) else None
 
 

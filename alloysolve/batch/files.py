@@ -28,6 +28,7 @@ from .columns import (
     is_doubtful_water,
     lacking,
     recognised,
+    says_nothing,
 )
 
 Cells = tuple[int, Sequence[Any], str]  # number of a row that is not blank, its cells, and what is wrong with it
@@ -55,13 +56,14 @@ class Source:
 
     Attributes
     ----------
-    count : of rows. own : heads of the columns that stand beside the answers. lacking : what no column holds that a
-        piece needs to be judged. delimiter : between its cells.
+    count : of rows. own : heads of the columns that stand beside the answers. unread : those of them that are no field
+        of a piece. lacking : what no column holds that a piece needs to be judged. delimiter : between its cells.
     """
 
     rows: Callable[[], Iterator[Row]]
     count: int
     own: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
     lacking: tuple[str, ...] = ()
     delimiter: str = ","
     mark: bool = False  # whether a spreadsheet needs a mark at the beginning to read letters beyond ASCII
@@ -96,11 +98,6 @@ def open_source(path: str | Path, mapping: Mapping[str, str] | None = None) -> S
         raise InputError(str(path), e.strerror or str(e), "a file that can be read", "check the path") from e
 
 
-def count_rows(path: str | Path, mapping: Mapping[str, str] | None = None) -> int:
-    """Number of rows of a list."""
-    return open_source(path, mapping).count
-
-
 def _table(read: Callable[[], Iterator[Cells]], path: Path, mapping: Mapping[str, str], **how: Any) -> Source:
     """A list with a head, whatever its form."""
     first = [cells for _, cells, _ in islice(read(), HEAD_WITHIN)]
@@ -121,13 +118,14 @@ def _table(read: Callable[[], Iterator[Cells]], path: Path, mapping: Mapping[str
             yield Row(number, {}, {}, wrong) if wrong else _made(number, cells, columns, how.get("delimiter") == ";")
 
     own = tuple(c.head for k, c in enumerate(columns) if c.field not in SAID and k not in unnamed)
-    return Source(rows, count, own, lacking([c.field for c in columns]), **how)
+    unread = tuple(c.head for k, c in enumerate(columns) if not c.field and k not in unnamed)
+    return Source(rows, count, own, unread, lacking([c.field for c in columns]), **how)
 
 
 def _made(number: int, cells: Sequence[Any], columns: Sequence[Column], decimal_comma: bool) -> Row:
     """A row from its cells; cells beyond the head make it wrong, unless they are blank."""
     filled = [(c, cell) for c, cell in zip(columns, cells, strict=False) if not blank(cell)]
-    fields = {c.field: c.value(cell, decimal_comma) for c, cell in filled if c.field}
+    fields = {c.field: c.value(cell, decimal_comma) for c, cell in filled if c.field and not says_nothing(cell)}
     own = {c.head: _kept(cell) for c, cell in filled if c.field not in SAID}
     more = ", ".join(repr(shown(str(cell))) for cell in cells[len(columns) :] if not blank(cell))
     wrong = f"it has {len(cells)} cells and the first line of the list {len(columns)}; too many: {more}"
@@ -230,7 +228,8 @@ def _json_lines(path: Path, mapping: Mapping[str, str]) -> Source:
         count += 1
         own |= dict.fromkeys(row.own)
         fields |= row.fields.keys()
-    return Source(rows, count, tuple(own), lacking(fields))
+    unread = tuple(key for key in own if not field_of_key(key, mapping))
+    return Source(rows, count, tuple(own), unread, lacking(fields))
 
 
 def _json_row(number: int, line: str, mapping: Mapping[str, str]) -> Row:
@@ -247,7 +246,7 @@ def _json_row(number: int, line: str, mapping: Mapping[str, str]) -> Row:
             field = field_of_key(key, mapping)
         except InputError as e:
             return Row(number, {}, {}, str(e))
-        if field:
+        if field and not says_nothing(value):
             fields[field] = value
         if field not in SAID:
             own[key] = _kept(value)

@@ -17,6 +17,7 @@ from typing import Any
 from ..advice.weighed import about_weighed
 from ..answer.collect import prior_hash
 from ..answer.document import Document
+from ..answer.rows import SYSTEM
 from ..answer.solution import Solution, solve
 from ..arrays import usual_errors
 from ..errors import AlloysolveError, InputError
@@ -42,9 +43,9 @@ class Summary:
     Attributes
     ----------
     rows : looked at. lacking : what no column of the list holds. decisions, firsts : how many of each decision
-        ("no claim" among them) and of each likeliest system. notes, cautions : how many of each code on the weighing,
-        and of each caution. errors : how many rows could not be used, by the field that was wrong; first_errors : the
-        first few, in words.
+        ("no claim" among them) and of what is likeliest: "as claimed", "finer than claimed" or a system. notes,
+        cautions : how many of each code on the weighing, and of each caution. errors : how many rows could not
+        be used, by the field that was wrong; first_errors : the first few, in words.
     """
 
     rows: int = 0
@@ -67,8 +68,9 @@ class Summary:
         self.decisions[answer["decision"] or "no claim"] += 1
         self.notes.update(answer["notes"])
         self.cautions.update(answer["cautions"])
-        if answer["systems"]:
-            self.firsts[" ".join(answer["systems"][0]["metals"])] += 1
+        if answer["rows"]:
+            first = answer["rows"][0]
+            self.firsts[" ".join(first["metals"]) if first["what"] == SYSTEM else first["what"]] += 1
 
     def to_dict(self) -> dict[str, Any]:
         """The outcome in the types of JSON."""

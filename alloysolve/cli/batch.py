@@ -48,17 +48,18 @@ def batch(
     """
     from tqdm import tqdm
 
-    from ..batch.files import count_rows
+    from ..batch.files import open_source
     from ..batch.run import check_target, place_for_answers, solve_many
-    from ..words.batch import summary_text
+    from ..words.batch import heads_text, summary_text
     from ..words.language import language
 
     shop = settings_from(settings)
     out = out or str(place_for_answers(source, overwrite or resume))
     hidden = quiet or not sys.stderr.isatty()
     check_target(source, out, overwrite)
-    total = None if hidden else count_rows(source, dict(shop.columns))
-    with tqdm(total=total, unit=" rows", disable=hidden, file=sys.stderr) as bar:
+    listed = open_source(source, dict(shop.columns))
+    click.echo(heads_text(listed, language(shop.answers.language)), err=True, nl=False)
+    with tqdm(total=listed.count, unit=" rows", disable=hidden, file=sys.stderr) as bar:
         cores = jobs or os.cpu_count() or 1
         how: dict[str, Any] = {"wide": wide, "overwrite": overwrite, "resume": resume}
         found = solve_many(source, out, None, shop, prior, jobs=cores, told=bar.update, **how)

@@ -15,7 +15,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
-from ..entry import Entry, entries, is_absent, join, read_value, shown, unknown, write_value
+from ..entry import NO, YES, Entry, entries, is_absent, join, read_value, shown, unknown, write_value
 from ..errors import InputError
 from ..measured import Measured
 from ..readings.registry import KINDS, Reading, read_reading
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from ..published.wares import Inclusion
 
 OF_WEIGHING = ("liquid_density", "water", "wetting")  # say nothing of a density that was not weighed here
-HOLLOW_ALSO = (("yes", "possible"), ("maybe", "possible"), ("perhaps", "possible"), ("no", ""))
+HOLLOW_ALSO = (*((said, "possible") for said in (*YES, "maybe", "perhaps")), *((said, "") for said in NO))
 SEARCHED = 'coins of a diameter and mass: alloysolve tables coins "22 mm 8 g"'
 ONE_LENGTH_OF_A_COIN = f'write for example "38.1x2.6 mm", or leave it out; {SEARCHED}'
 SHAPES = ("bar", "disc", "ring", "rod", "sphere", "tube")

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..alloys.bodies import MAGNETIC
 from ..arrays import Array, Index
-from ..entry import Entry, read_value
+from ..entry import NO, YES, Entry, read_value
 from .in_words import Answer
 from .reading import Circumstances, Kind, Reading, fields_of
 
@@ -20,12 +20,12 @@ if TYPE_CHECKING:
     from ..pieces.candidates import Along, Candidates
 
 WORDS = ("none", "weak", "strong")
-ALSO = tuple(
+ALSO = tuple(  # also in German, French and Spanish, in which lists are kept
     (said, word)
     for word, ways in (
-        ("none", ("no", "nothing", "not at all", "does not stick", "doesn't stick")),
-        ("weak", ("slightly", "slight", "a little")),
-        ("strong", ("yes", "sticks", "very", "very strong")),
+        ("none", (*NO, "nothing", "not at all", "does not stick", "doesn't stick", "kein", "aucun", "nada")),
+        ("weak", ("slightly", "slight", "a little", "schwach", "leicht", "faible", "débil", "debil")),
+        ("strong", (*YES, "sticks", "very", "very strong", "stark", "fort", "fuerte")),
     )
     for said in ways
 )

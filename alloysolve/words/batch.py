@@ -9,7 +9,7 @@ from typing import Any, Protocol
 
 from ..advice.weighed import DISAGREE, OLD_CHECK
 from ..answer.document import Document
-from ..answer.rows import AS_CLAIMED, FINER, LIKELY_FROM, NOT_SHOWN, SYSTEM, Row
+from ..answer.rows import AS_CLAIMED, FINER, LIKELY_FROM, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Row
 from ..inference.decision import UNDECIDED
 from .amounts import amount_sentences
 from .cautions import caution_words
@@ -21,6 +21,12 @@ from .rows import row_name
 
 WIDTH = 80
 MOST = 6
+BESIDE_SYSTEMS: Mapping[str, tuple[str, str]] = {
+    AS_CLAIMED: ("content", "as_claimed"),
+    FINER: ("content", "finer"),
+    SOMETHING_ELSE: ("table", "something_else"),
+}
+LACKING_FIELD = {"claim": "claim", "mass": "mass", "water": "displaced"}  # an example for each thing lacking
 LITTLE = 0.01  # of the metal it holds most of, below which another precious metal is not worth a word
 HEADS = ("claim", "answer", "likely", "holds", "next", "cautions")
 
@@ -29,7 +35,6 @@ class Summary(Protocol):
     """The outcome of a run, as far as it is put into words."""
 
     rows: int
-    lacking: tuple[str, ...]
     decisions: Counter[str]
     firsts: Counter[str]
     notes: Counter[str]
@@ -91,14 +96,34 @@ def _next(answer: Mapping[str, Any], d: Document, say: Language, whole: bool) ->
     return " ".join(line for line in lines if line)
 
 
+class Heads(Protocol):
+    """The heads of a list, as far as they are put into words."""
+
+    @property
+    def unread(self) -> tuple[str, ...]:
+        """Those that are no field of a piece."""
+
+    @property
+    def lacking(self) -> tuple[str, ...]:
+        """What no column holds that a piece needs to be judged."""
+
+
+def heads_text(found: Heads, say: Language) -> str:
+    """What to know of the columns of a list before its rows are solved; "" if all were read and none is lacking."""
+    said = [say.say("batch", "unread", heads=", ".join(f'"{head}"' for head in found.unread))] if found.unread else []
+    said += [say.say("batch", f"lacks_{what}") for what in found.lacking]
+    if found.unread and found.lacking:
+        said.append(say.say("batch", "name_them", field=LACKING_FIELD[found.lacking[0]]))
+    return "".join(f"{line}\n" for text in said for line in textwrap.wrap(text, WIDTH))
+
+
 def summary_text(found: Summary, say: Language, file: str = "") -> str:
-    """Text with what the list lacks, the rows by decision, the commonest likeliest systems, errors, and the file."""
+    """Text with the rows by decision, what is likeliest how often, errors, and the file."""
     wrong = sum(found.errors.values())
     decisions = [say.say("batch", "each", count=n, what=say.say("batch", v)) for v, n in found.decisions.most_common()]
     key = "nothing" if not decisions else "some" if wrong else "one" if found.rows == 1 else "rows"
-    said = [say.say("batch", f"lacks_{what}") for what in found.lacking]
-    said.append(say.say("batch", key, rows=found.rows, answered=found.rows - wrong, counts=listed(decisions)))
-    lines = [line for text in said for line in textwrap.wrap(text, WIDTH)]
+    rows = say.say("batch", key, rows=found.rows, answered=found.rows - wrong, counts=listed(decisions))
+    lines = textwrap.wrap(rows, WIDTH)
     if found.notes[DISAGREE]:
         lines += textwrap.wrap(say.say("batch", "disagree", count=found.notes[DISAGREE]), WIDTH)
     if found.notes[OLD_CHECK]:
@@ -117,5 +142,6 @@ def summary_text(found: Summary, say: Language, file: str = "") -> str:
 
 
 def _firsts(firsts: Counter[str], say: Language) -> str:
-    named = [("-".join(map(say.metal, metals.split())), n) for metals, n in firsts.most_common(MOST)]
+    beside = {what: say.say(*key) for what, key in BESIDE_SYSTEMS.items()}
+    named = [(beside.get(x) or "-".join(map(say.metal, x.split())), n) for x, n in firsts.most_common(MOST)]
     return listed([say.say("batch", "each", count=n, what=name) for name, n in named])

@@ -12,12 +12,13 @@ import pytest
 
 from alloysolve.answer.solution import solve
 from alloysolve.batch.files import Row, open_source
+from alloysolve.batch.run import Summary as BatchSummary
 from alloysolve.batch.run import solve_many
 from alloysolve.errors import InputError
 from alloysolve.inputs.piece import Piece
 from alloysolve.inputs.settings import Settings, find_settings, write_settings
 from alloysolve.words.amounts import amount_sentences
-from alloysolve.words.batch import summary_text
+from alloysolve.words.batch import heads_text, summary_text
 from alloysolve.words.language import language
 from tests.conftest import EXAMPLES, Run
 
@@ -169,8 +170,45 @@ def test_usual_names_of_claim_and_water_are_known(tmp_path: Path, claim: str, wa
 def test_what_a_list_lacks_is_told_first(tmp_path: Path, head: str, lacks: tuple[str, ...]) -> None:
     file = written(tmp_path, f"{head}\n")
     assert open_source(file).lacking == lacks
-    said = summary_text(solve_many(file, tmp_path / "out.csv", settings=Settings()), language())
-    assert said.startswith("No column ") == bool(lacks)
+    said = heads_text(open_source(file), language())
+    assert ("No column " in said) == bool(lacks)
+    assert ("under [columns] in the settings" in said) == bool(lacks)
+
+
+def test_columns_that_are_not_read_are_named_before_any_row_is_solved(run: Callable[..., Run], tmp_path: Path) -> None:
+    file = written(tmp_path, "Name,claim,weight,Zustand,Fach\nA,silver 999,31.1,gut,3\n")
+    said = run("batch", str(file), "-o", str(tmp_path / "out.csv"), "--jobs", "1")
+    assert said.err.startswith('Not read, only carried through: "Zustand", "Fach".\nNo column holds the water pushed')
+    assert 'displaced = "its name"' in " ".join(said.err.split())
+    assert '"weight"' not in said.err
+
+
+@pytest.mark.parametrize("head", ["Water (g)", "Water g", "water [g]", "pushed aside (g)", "Displaced g"])
+def test_water_with_a_unit_of_mass_is_the_water_pushed_aside(tmp_path: Path, head: str) -> None:
+    source = open_source(written(tmp_path, f"claim,Weight g,{head}\nsilver 999,31.1,2.96\n"))
+    assert next(source.rows()).fields == {"claim": "silver 999", "mass": "31.1 g", "displaced": "2.96 g"}
+
+
+def test_water_with_a_temperature_stays_its_temperature(tmp_path: Path) -> None:
+    source = open_source(written(tmp_path, "claim,mass,Water (degC)\nsilver 999,31.1,21\n"))
+    assert next(source.rows()).fields["water"] == "21 degC"
+
+
+@pytest.mark.parametrize("cell", ["?", "-", "unknown", "Unbekannt", "desconocido"])
+def test_a_cell_that_says_unknown_is_an_empty_one(tmp_path: Path, cell: str) -> None:
+    source = open_source(written(tmp_path, f"name,claim,mass,magnet\nA,{cell},31.1,{cell}\n"))
+    assert next(source.rows()).fields == {"name": "A", "mass": "31.1"}
+    lines = open_source(written(tmp_path, f'{{"claim": "{cell}", "mass": "31.1 g"}}\n', "list.jsonl"))
+    assert next(lines.rows()).fields == {"mass": "31.1 g"}
+
+
+def test_the_summary_counts_rows_that_are_likeliest_as_claimed_as_such() -> None:
+    found = BatchSummary()
+    for what, metals in (("as claimed", []), ("as claimed", []), ("system", ["Cu", "Zn"])):
+        row = {"what": what, "metals": metals, "probability": 0.9}
+        answer = {"error": None, "decision": "undecided", "notes": [], "cautions": [], "rows": [row]}
+        found.add(answer | {"systems": [{"metals": ["Ag"]}]})
+    assert "Likeliest: 2 as claimed, 1 copper-zinc." in summary_text(found, language())
 
 
 @pytest.mark.parametrize(

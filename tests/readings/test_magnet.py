@@ -67,6 +67,18 @@ def test_the_place_may_stand_beside_the_answer(said, answer, place):
     assert read_reading(said, "magnet", "magnet") == Magnet(answer, place)
 
 
+@pytest.mark.parametrize(
+    ("said", "answer"),
+    [
+        *((said, "none") for said in ("nein", "non", "no")),
+        *((said, "weak") for said in ("schwach", "faible", "débil")),
+        *((said, "strong") for said in ("ja", "si", "stark", "Fort", "fuerte")),
+    ],
+)
+def test_answers_may_be_german_french_or_spanish(said, answer):
+    assert Magnet(said).answer == answer
+
+
 def test_a_part_is_shown_without_a_verdict():
     taken = [{"kind": "magnet", "value": "strong", "place": "clasp"}]
     s = solve(Piece(**CHAIN, mass="12.00 g", displaced="1.16 g", reading=taken))

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from .answer.answer import Answer
     from .answer.solution import Solution, solve
     from .batch.run import Summary, solve_many
+    from .documents import schema
     from .errors import AlloysolveError, InputError, SolverError, TableError
     from .exact.constructions import constructions
     from .exact.listing import mixtures
@@ -56,6 +57,7 @@ _HOME = {
     "solve": "answer.solution",
     "Summary": "batch.run",
     "solve_many": "batch.run",
+    "schema": "documents",
     "Routine": "advice.routine",
     "routine": "advice.routine",
     "mixtures": "exact.listing",
@@ -93,6 +95,7 @@ __all__ = [
     "nearest",
     "read_piece",
     "routine",
+    "schema",
     "solve",
     "solve_many",
     "weigh",

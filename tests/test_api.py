@@ -98,6 +98,7 @@ PUBLIC = {
         "wide",
         "overwrite",
     ],
+    "schema": ["document"],
     "routine": ["piece", "readings", "settings", "tables", "prior"],
     "mixtures": ["density", "metals", "sizes", "tables", "evidence"],
     "constructions": ["density", "claim", "only", "tables", "piece"],
@@ -235,6 +236,7 @@ def test_readings_come_in_and_answers_go_out():
     gives_constructions = {"solve", "solve_many", "constructions", "mixtures", "bounds", "nearest"}
     assert {n for n, f in public_functions() if "." not in n} - gives_constructions == {
         "routine",
+        "schema",
         "read_piece",
         "find_settings",
         "weigh",

@@ -29,6 +29,7 @@ ROOMS = (
     ("batch",),
     ("figures",),
     ("page",),
+    ("documents",),
     ("counter",),
     ("cli",),
 )

@@ -8,8 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 import jsonschema
 import pytest
 
-from alloysolve import Answer, InputError, Settings, Solution, find_settings, read_piece, solve
-from alloysolve.cli.schema import schema_named
+from alloysolve import Answer, InputError, Settings, Solution, find_settings, read_piece, schema, solve
 from alloysolve.words.terminal import answer as words
 from tests.conftest import EXAMPLES
 
@@ -78,7 +77,7 @@ def test_the_settings_of_a_file_are_accepted_back_and_say_that_they_were_chosen(
     again = Settings.from_dict(d["settings"])
     assert (again.origin, again.scale.step, again.readings) == ("option", shop.scale.step, shop.readings)
     assert solve(d["inputs"], again).to_dict() == d
-    jsonschema.Draft202012Validator(schema_named("settings")).validate(d["settings"])
+    jsonschema.Draft202012Validator(schema("settings")).validate(d["settings"])
     with pytest.raises(InputError, match="origin"):
         Settings.from_dict({"origin": "elsewhere"})
 

@@ -18,7 +18,7 @@ from alloysolve.batch import run as run_of_batch
 from alloysolve.batch.answers import flat, wide_columns
 from alloysolve.batch.files import Row
 from alloysolve.batch.run import answer_rows
-from alloysolve.cli.schema import DOCUMENTS, schema_named
+from alloysolve.documents import DOCUMENTS, schema
 from alloysolve.inputs.files import read_document
 from alloysolve.inputs.settings import Settings, find_settings
 from alloysolve.page.parts import Page
@@ -37,9 +37,9 @@ def plainly(document: Any) -> Any:
 
 @cache
 def validator(name: str) -> jsonschema.Draft202012Validator:
-    schema = schema_named(name)
-    jsonschema.Draft202012Validator.check_schema(schema)
-    return jsonschema.Draft202012Validator(schema)
+    made = schema(name)
+    jsonschema.Draft202012Validator.check_schema(made)
+    return jsonschema.Draft202012Validator(made)
 
 
 def valid(name: str, document: Any) -> None:
@@ -138,9 +138,20 @@ def test_a_schema_refuses_what_is_not_read(kind: type, name: str) -> None:
             from_plain(kind, wrong)
 
 
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_a_schema_has_the_version_that_its_documents_state(name: str) -> None:
+    made = schema(name)
+    kind, version = DOCUMENTS[name].split(".")[1].split("/")
+    assert made["$id"] == f"urn:alloysolve:{kind}:{version}"
+    top = made["$defs"][made["$ref"].removeprefix("#/$defs/")] if "$ref" in made else made
+    stated = top["properties"].get("schema")
+    assert stated is None or stated == {"enum": [DOCUMENTS[name]]}
+    assert (stated is None) == (name in ("piece", "settings", "batch"))
+
+
 def test_the_command_prints_every_schema(run: Callable[..., Run]) -> None:
     for name in DOCUMENTS:
-        assert json.loads(run("schema", name).out)["title"] == name
+        assert json.loads(run("schema", name).out) == schema(name)
     done = run("schema", "answr")
     assert done.code == 2
     assert 'the nearest known is "answer"' in done.err

@@ -35,7 +35,8 @@ PEAKED, STEEP, HIDDEN = 1.5, 12.0, 10.0
 UNEVEN = 300.0  # how many times what a neighbour can hold a cell may hold, to be tried at nodes at all
 LIGHT = 0.03  # share of the weight, in the lightest cells together, that is not split again
 FEW = 1e-4  # share of the weight; of cells that can hold less, one stands for several
-CROWD = 60000  # the most cells that are followed where readings disagree so much that bounds tell little
+CROWD = 20000  # the most cells that are followed where readings disagree so much that bounds tell little
+THRONG = 150000  # about the most bodies that are then asked at first
 LEAST_HELD = 1e-7  # share of what such bodies can hold that is left out before each reading
 SPOKEN = 4  # parts of its window for which one body speaks for those like it
 HINTED = 5e-5  # share of the weight; of cells that hold less by what one like them says, one stands for several
@@ -43,6 +44,7 @@ UNLIKE = 1000.0  # how many times likelier than the one that speaks for it a cel
 UNHEARD = 0.25  # share of the weight, in steps of `HINTED`, of bodies that are asked whatever one like them says
 LOOSE = 3.0  # how many times more may be left out at most of whole windows, which hold far less than they can hold
 TELLING = 1e4  # times the weight found that bounds may add up to, if they are to say where the weight is
+LEAST = 1e-300  # in place of nothing
 NODES = 3  # of each cell
 ROWS_DOWN_TO = 1e-7  # rows below this share of the largest are dropped
 
@@ -55,6 +57,11 @@ def joined(parts: list[Rows]) -> Rows:
     rows = Rows(*(np.concatenate([getattr(p, n) for p in parts]) for n in Rows.__dataclass_fields__))
     weight = rows.weight
     return rows.kept(ROWS_DOWN_TO * weight.max()) if len(weight) else rows
+
+
+def alike(one: Array, two: Array) -> Array:
+    """Shares by two measures, that of each added up to 1: what either finds heavy is."""
+    return np.asarray(one / max(float(one.sum()), LEAST) + two / max(float(two.sum()), LEAST))
 
 
 @dataclass(frozen=True)
@@ -135,14 +142,18 @@ class Solver:
             return cells, cells.most * said[part[of]]
 
         least = total + self._best(*members(np.argsort(-held, kind="stable")[:PROBED]), total)
-        if held.sum() > TELLING * least:
+        telling = held.sum() <= TELLING * least
+        if not telling:
             middle = groups.each[:, None] * self._likelihood(groups, (steps[:, :-1] + steps[:, 1:]) / 2)
             found = (middle * np.diff(steps, axis=1)).ravel()
             least = max(least, total + self._best(*members(np.argsort(-found, kind="stable")[:PROBED]), total))
         some = np.flatnonzero(weighty(held * UNLIKE, self.left_out * LOOSE * least))
         # bodies may be unlike the one that speaks for them: part of those asked are taken by the density alone
-        heard = min(said.max(initial=0.0) / UNLIKE, UNHEARD * least / max(float(dense[some].sum()), 1e-300))
-        cells, _ = members(some, dense * np.maximum(said, heard), HINTED * least)
+        heard = min(said.max(initial=0.0) / UNLIKE, UNHEARD * least / max(float(dense[some].sum()), LEAST))
+        about, few = dense * np.maximum(said, heard), HINTED * least
+        if not telling:
+            about, few = alike(about, found), 1 / THRONG
+        cells, _ = members(some, about, few)
         cells, _ = self._split(cells, 1, least)
         cells, _ = self._fewer(cells, FEW * least)
         return self._found(cells, least)
@@ -205,7 +216,7 @@ class Solver:
         if len(cells) > CROWD and float(held.sum()) > few * CROWD:
             middle = (cells.low + cells.high)[:, None] / 2
             found = cells.each * (cells.high - cells.low) * self._likelihood(cells, middle)[:, 0]
-            held = held / held.sum() + found / max(float(found.sum()), 1e-300)
+            held = alike(held, found)
             few = few_of(held, CROWD)
         return thinned(cells, held, few)
 

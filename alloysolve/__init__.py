@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from .advice.routine import Routine, routine
     from .answer.answer import Answer
     from .answer.solution import Solution, solve
+    from .answer.sources import sources
     from .batch.run import Summary, solve_many
     from .documents import schema
     from .errors import AlloysolveError, InputError, SolverError, TableError
@@ -55,6 +56,7 @@ _HOME = {
     "Answer": "answer.answer",
     "Solution": "answer.solution",
     "solve": "answer.solution",
+    "sources": "answer.sources",
     "Summary": "batch.run",
     "solve_many": "batch.run",
     "schema": "documents",
@@ -98,6 +100,7 @@ __all__ = [
     "schema",
     "solve",
     "solve_many",
+    "sources",
     "weigh",
 ]
 

@@ -99,6 +99,7 @@ PUBLIC = {
         "overwrite",
     ],
     "schema": ["document"],
+    "sources": ["answer", "form", "tables"],
     "routine": ["piece", "readings", "settings", "tables", "prior"],
     "mixtures": ["density", "metals", "sizes", "tables", "evidence"],
     "constructions": ["density", "claim", "only", "tables", "piece"],
@@ -237,6 +238,7 @@ def test_readings_come_in_and_answers_go_out():
     assert {n for n, f in public_functions() if "." not in n} - gives_constructions == {
         "routine",
         "schema",
+        "sources",
         "read_piece",
         "find_settings",
         "weigh",

@@ -107,7 +107,7 @@ def test_every_source_is_a_work_that_a_row_cites() -> None:
     }
     for source in default_tables().rows("SOURCES"):
         assert "github.com" not in source.address, source
-        assert source.key in cited or source.key == "astm-e1876", source  # the equations of physics/resonance.py
+        assert source.key in cited, source
 
 
 @pytest.mark.parametrize("name", RECORDS)

@@ -25,6 +25,7 @@ from .metals import (
     EffectiveTerm,
     Elastic,
     Family,
+    Formula,
     Grade,
     Layers,
     Limits,
@@ -59,6 +60,7 @@ from .wares import (
 
 RECORDS: dict[str, type] = {
     "SOURCES": Source,
+    "formulas": Formula,
     "metals": Metal,
     "grades": Grade,
     "families": Family,
@@ -94,6 +96,7 @@ RECORDS: dict[str, type] = {
 # what makes a row unique in its table
 KEYS: dict[str, tuple[str, ...]] = {
     "SOURCES": ("key",),
+    "formulas": ("step", "what"),
     "metals": ("symbol",),
     "grades": ("name",),
     "families": ("family",),

@@ -21,6 +21,14 @@ class Source(NamedTuple):
     seen: str
 
 
+class Formula(NamedTuple):
+    """A published formula or rule that one step of an answer follows."""
+
+    step: str  # "weighing", "mixing" or a kind of reading
+    what: str
+    source: str
+
+
 class Metal(NamedTuple):
     """An element as a bulk solid at 20 degC; its density is the one with which the pair terms were fitted."""
 

@@ -207,6 +207,7 @@ KIND = Kind(
     _trial,
     quantity="conductivity",
     spot=True,
+    tables=("temperature",),
 )
 RESISTIVITY = Kind(
     _resistivity,
@@ -215,4 +216,5 @@ RESISTIVITY = Kind(
     _whole_trial,
     quantity="conductivity",
     through=True,
+    tables=("temperature",),
 )

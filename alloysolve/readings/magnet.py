@@ -164,4 +164,5 @@ KIND = Kind(
     _trial,
     spot=True,
     latest=True,
+    tables=("magnet",),
 )

@@ -199,7 +199,10 @@ def _build(kind: str, table: dict[str, Any], path: str) -> Reading:
 def _kind(name: str) -> Kind:
     """One of the three kinds. None is ever proposed: the first is seen at once, and the others harm the piece."""
     value = Entry("text", HELP[name]) if name in BY else Entry("word", HELP[name], words=WORDS[name])
-    return Kind(partial(_build, name), fields_of(value=value), HELP[name], spot=True, **ABOUT.get(name, {}))
+    tables = ("surface_classes", "touch") if name in BY else ("surface_classes",)
+    return Kind(
+        partial(_build, name), fields_of(value=value), HELP[name], spot=True, tables=tables, **ABOUT.get(name, {})
+    )
 
 
 COLOUR, STREAK, ACID = (_kind(name) for name in ("colour", "streak", "acid"))

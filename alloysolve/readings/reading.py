@@ -107,6 +107,7 @@ class Kind:
     latest : whether of several at one place the last one counts; they are named after all others.
     caution : code of the caution that it needs, or "".
     unusable : says of a form why such a reading tells nothing of it, as a code; "" if it does. Then it is not used.
+    tables : tables that only readings of this kind use.
     marks : kinds of readings whose traces it leaves on the piece, in the order in which they come about.
     """
 
@@ -123,6 +124,7 @@ class Kind:
     caution: str = ""
     marks: tuple[str, ...] = ()
     unusable: Callable[[Form, Tables], str] | None = None
+    tables: tuple[str, ...] = ()
 
 
 def fields_of(**entries: Entry) -> Mapping[str, Entry]:

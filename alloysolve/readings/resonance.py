@@ -380,4 +380,5 @@ KIND = Kind(
     sized=True,
     through=True,
     unusable=_unusable,
+    tables=("disc_factors", "elastic"),
 )

@@ -211,4 +211,5 @@ KIND = Kind(
     _trial,
     frozenset({"time", "shown"}),
     through=True,
+    tables=("sound_speeds", "elastic"),
 )

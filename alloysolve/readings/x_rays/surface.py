@@ -214,4 +214,5 @@ KIND = Kind(
     _trial,
     spot=True,
     caution="x-rays",
+    tables=("attenuation", "lines"),
 )

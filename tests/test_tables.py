@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 import typing
 from collections import Counter
 from pathlib import Path
@@ -93,6 +94,11 @@ def test_sources_say_whether_they_were_seen() -> None:
         assert source.citation
         assert source.address or source.seen == "memory" or source.key.startswith("fit-")
         assert source.seen == "memory" or not source.key.startswith("memory")
+
+
+def test_a_source_is_called_by_what_it_is_and_not_by_a_site() -> None:
+    sites = re.compile(r"\b[\w-]+\.(?:com|org|net|info|co|de|uk|us)\b")
+    assert [s.citation for s in default_tables().rows("SOURCES") if sites.search(s.citation)] == []
 
 
 def test_every_source_is_a_work_that_a_row_cites() -> None:

@@ -11,6 +11,7 @@ from ..errors import AlloysolveError
 from .app import app
 
 BAD_INPUT = 2  # exit code; the decision never changes the exit code
+STOPPED = 130  # as shells say it of a program stopped by Ctrl-C: 128 and the number of the signal
 
 
 def main() -> None:
@@ -25,7 +26,8 @@ def main() -> None:
     except AlloysolveError as e:
         _stop(str(e))
     except click.Abort:
-        _stop("stopped")
+        sys.stderr.write("Stopped by Ctrl-C.\n")
+        raise SystemExit(STOPPED) from None
     except click.ClickException as e:
         _stop(f"{e.format_message()} See alloysolve --help, or --help behind a command." if str(e) else "")
     except BrokenPipeError:  # the reader, e.g. `head`, has seen enough

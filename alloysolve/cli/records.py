@@ -14,6 +14,7 @@ import click
 from ..errors import InputError
 from .app import emit, settings_from
 
+SPOKEN = ("today", "week", "month", "undecided")  # these options are understood without their dashes as well
 MONTH: dict[str, Any] = {"is_flag": False, "flag_value": "", "metavar": "[MONTH]"}
 
 
@@ -58,6 +59,9 @@ def records(
 
     if csv and json_:
         raise InputError("--csv", "", "one of --csv and --json", "leave one out")
+    said = what[0] if len(what) == 1 and what[0] in SPOKEN else ""
+    today, week, undecided = today or said == "today", week or said == "week", undecided or said == "undecided"
+    month, what = "" if said == "month" and month is None else month, () if said else what
     shop = settings_from(settings)
     place, say = _folder(folder, shop), language(shop.answers.language)
     days = _days(today, week, month)
@@ -88,8 +92,8 @@ def _what(given: tuple[str, ...]) -> tuple[str, str, str]:
     if not others and re.fullmatch(r"[0-9]{1,18}", first, re.ASCII):
         return first, "", ""
     asked = " ".join(given)
-    step = f"try records --{asked}" if asked in ("today", "week", "month", "undecided") else f"try records find {asked}"
-    raise InputError("records", asked, "the number of a record, find with words, or export with a file", step)
+    expected, step = "the number of a record, find with words, or export with a file", f"try records find {asked}"
+    raise InputError("records", asked, expected, step)
 
 
 def _days(today: bool, week: bool, month: str | None) -> Any:

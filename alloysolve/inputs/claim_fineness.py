@@ -127,5 +127,5 @@ def missing(text: str, metal: str) -> InputError:
     """The question after the fineness of a precious metal, with the usual ones; a weight in ounces is that of a bar."""
     name, ounces = METAL_NAMES[metal], OUNCES.search(text)
     usual = [f"{name} 999 {ounces[1]} ozt"] if ounces else [f"{name} {x}" for x in USUAL[metal]]
-    step = "write for example " + " or ".join(f'"{x}"' for x in usual)
+    step = "write for example " + " or ".join(f'"{x}"' for x in usual) + ", or leave the claim out"
     return InputError("claim", text, "a fineness or carat beside the metal", step)

@@ -26,6 +26,8 @@ U_BRILLIANT = 0.1  # relative: the same source corrects by up to 10 % for girdle
 LENGTHS = ("diameter, or length", "width", "depth")
 EXPECTED = "a name and a mass with its unit, or lengths in mm"
 EXAMPLES = 'write for example "diamond 0.25 ct", "3 x ruby 2.1 mm", "opal 5 x 4 mm" or "glass 0.4 g at 2.5"'
+# a count without "x" before a mass leaves open whether that is the mass of each or of all together
+_EACH_OR_ALL = re.compile(r"(?P<count>[1-9]\d{0,3})\s+(?P<name>[^\W\d]+(?:\s+[^\W\d]+)*)\s+(?P<amount>[.,]?\d.*)")
 _WORD = r"[^\d\s.,+-]\S*"
 _PART = re.compile(
     rf"(?:(?P<count>[1-9]\d{{0,3}})\s*[x\u00d7]\s*)?(?P<name>{_WORD}(?:\s+{_WORD})*?)\s+"
@@ -112,6 +114,10 @@ def _part(given: Any, path: str) -> Part:
         return given
     text = given.strip()[:200] if isinstance(given, str) else ""
     match = _PART.fullmatch(text) or _AMOUNT_FIRST.fullmatch(text)
+    if match is None and (unclear := _EACH_OR_ALL.fullmatch(text)):
+        count, name, amount = (unclear[key] for key in ("count", "name", "amount"))
+        step = f'write "{count} x {name} {amount}" if each has it, or "{name} {amount}" if all together have it'
+        raise InputError(path, shown(given), f"whether each or all together have {amount}", step)
     if match is None:
         raise InputError(path, shown(given), EXPECTED, EXAMPLES)
     name, amount = (" ".join(match[key].split()) for key in ("name", "amount"))

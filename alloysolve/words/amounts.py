@@ -109,14 +109,16 @@ def _possible(
         return None
     found = [r.holds[symbol] for r in having]
     span = amount_span(min(x.low for x in found), max(x.high for x in found), m.unit, say)
-    names = list(dict.fromkeys(_named(d, r, symbol, say) for r in having))
+    names = list(dict.fromkeys(_named(d, r, symbol, say) for r in having if r.what == SYSTEM))
+    meeting = {r.what for r in having} - {SYSTEM}
+    if meeting:
+        key = "claimed_or_finer" if len(meeting) > 1 else "finer" if FINER in meeting else "as_claimed"
+        names.insert(0, say.say("content", key))
     body = either(names, say)
     return "only_if", say.say("content", "only_if", metal=metal, amount=span, body=body, chance=chance(odds, say))
 
 
 def _named(d: Document, row: Row, symbol: str, say: Language) -> str:
-    """What a row would be; its layer is named if the metal is not in its body."""
-    if row.what != SYSTEM:
-        return say.say("content", "as_claimed" if row.what == AS_CLAIMED else "finer")
+    """What a system would be; its layer is named if the metal is not in its body."""
     layer = "" if symbol in row.ranges else layer_phrase(row.layer, Names.of(d), say, plain=True)
     return told_apart(Names.of(d), row.family, row.metals, say) + layer

@@ -171,12 +171,33 @@ def note_lines(d: Document, say: Language, pressing: bool = False) -> list[str]:
     if not pressing:
         lines += [rivals_line(d, say) for r in reasons if r.code == "others fit too"]
         lines += [_wide_claim(d, say), *_depths(d, say)]
-    decided = d.claim is not None and d.claim.decision is not None
-    if decided:
-        lines += dict.fromkeys(say.say("note", r.remark) for r in d.readings if r.remark)
-    if decided and d.may_be_hollow:
+    if not pressing:
+        lines += remark_lines(d, say)
+    if _decided(d) and d.may_be_hollow:
         lines.append(say.say("note", "hollow"))
     return [line for line in lines if line]
+
+
+def _decided(d: Document) -> bool:
+    return d.claim is not None and d.claim.decision is not None
+
+
+def remark_lines(d: Document, say: Language) -> list[str]:
+    """Sentences on what else may have given the value of a reading beside a claim."""
+    return list(dict.fromkeys(say.say("note", r.remark) for r in d.readings if r.remark)) if _decided(d) else []
+
+
+def unusual_line(d: Document, say: Language) -> str:
+    """The sentence on readings that are unusual for a piece as claimed, which no other sentence names."""
+    if not _decided(d) or d.code == CONTRADICTED:
+        return ""
+    blames = [{r.values.get("reading"), *r.values.get("readings", ())} for r in d.claim.reasons] if d.claim else []
+    named = {name for reason in blames for name in reason}
+    unusual = [r for r in d.readings if r.claim_agrees == "strained" and r.name not in named and not r.remark]
+    if not unusual:
+        return ""
+    words = [reading_words(d, r.name, say) + (f" ({r.text})" if isinstance(r.value, str) else "") for r in unusual]
+    return say.say("short", "unusual", readings=listed(words))
 
 
 def _of_weighing_alone(reason: Coded) -> bool:

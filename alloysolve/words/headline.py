@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..answer.document import Document
+from ..answer.parts import DensityData
 from ..answer.rows import AS_CLAIMED, LIKELY_FROM
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from .findings import blamed, other_name
@@ -24,8 +25,7 @@ def first_sentence(d: Document, say: Language) -> str:
         head, density = say.say("decision", "none"), d.density
         if density is None:
             return f"{head}: {say.say('water', 'unknown_no_claim', piece=piece)}"
-        read = f"{density.value:.2f} g/cm3 ({density.low:.2f} to {density.high:.2f})"
-        return f"{head}: {say.say('water', 'no_claim', piece=piece, read=read)}"
+        return f"{head}: {say.say('water', 'no_claim', piece=piece, read=_density(density))}"
     return f"{say.say('decision', d.claim.decision, claim=d.claim.text)}: {_proof(d, say, piece)}"
 
 
@@ -54,8 +54,12 @@ def _proof(d: Document, say: Language, piece: str) -> str:
         )
     if w is not None and density:
         expected = _to(*density, "{:.2f}")
-        return say.say("water", "density_only", piece=piece, read=f"{w.value:.2f} g/cm3", expected=expected)
+        return say.say("water", "density_only", piece=piece, read=_density(w), expected=expected)
     return say.say("water", "unknown")
+
+
+def _density(d: DensityData) -> str:
+    return f"{d.value:.2f} g/cm3 ({d.low:.2f} to {d.high:.2f})"
 
 
 def _to(low: float, high: float, form: str | Callable[[float], str]) -> str:

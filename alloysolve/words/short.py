@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 from ..answer.document import Document
-from ..answer.rows import AS_CLAIMED, NOT_SHOWN, SYSTEM, Row
+from ..answer.rows import AS_CLAIMED, LIKELY_FROM, NOT_SHOWN, SYSTEM, Row
 from ..inference.decision import CONTRADICTED, UNDECIDED
 from .amounts import amount_sentences
 from .cautions import caution_words
 from .coins import coin_line
-from .findings import change_lines, disagreement_line, note_lines, rivals_line, short_name, unused_lines
+from .findings import (
+    change_lines,
+    disagreement_line,
+    note_lines,
+    remark_lines,
+    rivals_line,
+    short_name,
+    unused_lines,
+    unusual_line,
+)
 from .headline import first_sentence
 from .language import Language
 from .names import Names, layer_phrase
@@ -32,6 +41,8 @@ def short_sentences(d: Document, say: Language) -> list[Ranked]:
         (0, disagreement_line(d, say)),
         (0, first_sentence(d, say)),
         *_what_it_is(d, say),
+        (0, unusual_line(d, say)),
+        *((1, line) for line in remark_lines(d, say)),
         *((1 + (k > 0), line) for k, line in enumerate(amount_sentences(d, say))),
         (1 if against else 3, coin_line(d, say, 1 if against else SHORT_COINS)),
         *((0, line) for line in unused_lines(d, say)),
@@ -51,9 +62,12 @@ def _what_it_is(d: Document, say: Language) -> list[Ranked]:
     claimed, told, rest = d.row(AS_CLAIMED), _told(d, say), d.row(NOT_SHOWN)
     ahead = claimed is not None and all(share <= claimed.share for _, _, share in told)
     lines = [(0, say.say("content", "something_else"))] if d.nothing_known else []
+    open_ = ahead and claimed is not None and claimed.share < LIKELY_FROM
     for k, (_, body, share) in enumerate(told):
         key = "or" if k or ahead else "likely"
-        lines.append((4 if k or ahead else 0, say.say("short", key, body=body, chance=chance(share, say))))
+        lines.append(
+            (4 if k else 1 if open_ else 4 if ahead else 0, say.say("short", key, body=body, chance=chance(share, say)))
+        )
     if d.claim is not None:
         opened = open_sentence(d, say, "open_short")
         lines.insert(0 if ahead else len(lines), (0, f"{_claimed(claimed, say)} {opened}".rstrip()))
@@ -80,7 +94,7 @@ def _told(d: Document, say: Language) -> list[tuple[str, str, float]]:
             bodies.setdefault(name, say.say("short", "body", body=name, layer=layer))
     claimed = d.row(AS_CLAIMED)
     most = max(shares.values(), default=0.0)
-    least = WORTH_SAYING if claimed and claimed.share >= most else min(WORTH_SAYING, most)
+    least = WORTH_SAYING if claimed and claimed.share >= max(most, LIKELY_FROM) else min(WORTH_SAYING, most)
     worth = [name for name, share in shares.items() if share >= least]
     return [(name, bodies[name], shares[name]) for name in sorted(worth, key=lambda name: -shares[name])[:NAMED]]
 

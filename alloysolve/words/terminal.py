@@ -78,12 +78,14 @@ def full_lines(d: Document, say: Language, most: int) -> list[str]:
 
 
 def _fitted(parts: Sequence[Part], most: int) -> list[Part]:
-    """The parts in their order, without the least important ones for which there is no room."""
-    kept = [part for part in parts if part[1]]
-    while _size(kept) > most and any(rank for rank, _ in kept):
-        least = max(rank for rank, _ in kept)
-        del kept[max(k for k, (rank, _) in enumerate(kept) if rank == least)]
-    return kept
+    """The parts in their order, the important ones first; one for which there is no room leaves it to shorter ones."""
+    room, kept = most, set()
+    for k in sorted(range(len(parts)), key=lambda k: parts[k][0]):
+        rank, lines = parts[k]
+        if lines and (not rank or len(lines) <= room):
+            room -= len(lines)
+            kept.add(k)
+    return [parts[k] for k in sorted(kept)]
 
 
 def _size(parts: Sequence[Part]) -> int:

@@ -116,7 +116,8 @@ def test_ctrl_c_leaves_nothing_behind(terminal: Terminal, answered: int) -> None
     terminal.wait("water pushed aside" if answered else "name or number")
     terminal.type("C-c")
     screen = terminal.wait("ready>", times=2)
-    assert "error: stopped" in screen
+    assert "Stopped by Ctrl-C." in screen
+    assert "error" not in screen
     assert ("--claim 'silver 999' --mass 31.18" in screen) == bool(answered)
     assert "Traceback" not in screen
     assert written(terminal.folder) == []

@@ -140,6 +140,7 @@ def test_conditions_reach_the_search(
         (("--month",), ["2", "1"]),
         (("--week",), ["2", "1"]),
         (("--today",), ["2", "1"]),
+        (("today",), ["2", "1"]),
         (("find", "0300"), ["2"]),
     ):
         lines = run("records", *args, *shop).out.split("Lead possible")[0].rstrip("\n").split("\n")
@@ -290,7 +291,6 @@ BAD = [
     (("99",), "'99': expected a number from 1 to 1; there is no record 99"),
     (("0",), "there is no record 0"),
     (("silver", "999"), "try records find silver 999"),
-    (("today",), "try records --today"),
     (("find",), "find with words"),
     (("export",), "export with a file"),
     (("export", "a.txt"), "a file that ends in .csv"),

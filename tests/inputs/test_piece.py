@@ -472,6 +472,11 @@ BAD = [
         'write for example "diamond 0.25 ct", "3 x ruby 2.1 mm", "opal 5 x 4 mm" or "glass 0.4 g at 2.5" (in bad.toml)',
     ),
     (
+        'parts = ["3 diamonds 0.05 ct"]',
+        "parts: '3 diamonds 0.05 ct': expected whether each or all together have 0.05 ct; write "
+        '"3 x diamonds 0.05 ct" if each has it, or "diamonds 0.05 ct" if all together have it (in bad.toml)',
+    ),
+    (
         'parts = ["diamond 0.25"]',
         "parts: 'diamond 0.25': expected a name and a mass with its unit, or lengths in mm; "
         'write for example "diamond 0.25 ct", "3 x ruby 2.1 mm", "opal 5 x 4 mm" or "glass 0.4 g at 2.5" (in bad.toml)',

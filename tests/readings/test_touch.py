@@ -18,6 +18,7 @@ from alloysolve.pieces.shape import Form
 from alloysolve.readings.outermost import SkinAnswer
 from alloysolve.readings.registry import read_reading
 from alloysolve.readings.touch import ANSWERS, FORMS, OTHERS, read_touch
+from alloysolve.words.terminal import answer
 from tests.bodies_of import LAYERS, TABLES, published
 
 BAR = Form("bar", (50.0, 28.0, 3.0))
@@ -155,6 +156,15 @@ RING = {"claim": "14 ct yellow", "mass": "4.1 g", "displaced": "0.31 g"}
 
 def solved(*readings: dict[str, str], **given: str) -> Solution:
     return solve(Piece(**(RING | given), reading=list(readings)), Settings())
+
+
+@pytest.mark.parametrize(("word", "unusual"), [("stayed", False), ("faded", True)])
+def test_gold_that_fades_under_its_own_acid_is_unusual_and_the_short_answer_says_so(word: str, unusual: bool) -> None:
+    """An acid is made to leave gold of its own carat (Villavecchia)."""
+    d = solved({"kind": "acid", "value": f"14 ct acid: {word}"}).document
+    assert d.reading("acid").claim_agrees == ("strained" if unusual else "agrees")
+    said = f"Unusual for a piece as claimed: acid (14 ct acid: {word})."
+    assert (said in answer(d).split("\n")) == unusual
 
 
 def test_two_acids_enclose_a_carat_and_count_as_one_in_the_decision() -> None:

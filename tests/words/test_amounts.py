@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from alloysolve.answer.document import Document
-from alloysolve.answer.rows import AS_CLAIMED, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Amount, Row
+from alloysolve.answer.rows import AS_CLAIMED, FINER, NOT_SHOWN, SOMETHING_ELSE, SYSTEM, Amount, Row
 from alloysolve.answer.solution import solve
 from alloysolve.inputs.settings import Settings
 from alloysolve.words.amounts import amount_sentences
@@ -84,6 +84,14 @@ def test_an_open_claim_says_what_it_would_hold(bar):
         "If it is as claimed, it holds 19.9 to 20.0 g of silver.",
         "Otherwise no precious metal is likely in it.",
     ]
+
+
+def test_metal_as_claimed_and_finer_metal_go_by_one_name(bar):
+    rows = [row(0.55, "Pb Sb")]
+    rows += [Row(what, 0.2, metals=("Ag",), holds={"Ag": Amount(30, 31, 31, "g", 0.4)}) for what in (FINER, AS_CLAIMED)]
+    assert "It would hold 30 to 31 g of silver only if it is as claimed or finer (4 in 10)." in said(
+        bar, rows, Ag=(0, 0, 31)
+    )
 
 
 def test_a_bound_counts_no_row_rarer_than_1_in_20():

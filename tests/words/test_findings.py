@@ -29,6 +29,20 @@ def answer(**given):
     return solve(Piece(**given), Settings()).document
 
 
+def test_a_watch_case_that_is_pulled_names_a_body_and_asks_for_its_parts():
+    lines = " ".join(text(answer(claim="silver 925 watch case", magnet="weak")).split())
+    assert "stainless steel" in lines
+    assert "part of steel is pulled too: try the rest alone" in lines
+    assert "Unusual" not in lines  # the remark says why
+
+
+def test_a_density_by_size_is_said_with_its_range():
+    d = answer(claim="gold 999", mass="31.1 g", bar="24 x 15 x 4.55 mm")
+    low, high = d.density.low, d.density.high
+    assert high - low > 0.1
+    assert f"g/cm3 ({low:.2f} to {high:.2f})." in first_sentence(d, SAY)
+
+
 def test_a_blind_spot_names_the_reading_that_closes_it_and_no_other():
     s = answer(claim="silver 999", mass="31.1 g", displaced="2.96 g", conductivity="103 %IACS", magnet="none")
     closed = {b.class_: b.closed_by for b in s.blind_spots}

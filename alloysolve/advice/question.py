@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,6 @@ import numpy as np
 
 from ..arrays import Array, Index, Mask
 from ..inference.classes import classes
-from ..inference.compare import alternative_scores
 from ..inference.decision import Shown
 from ..inference.find import Found, as_expected
 from ..inference.misfit import Best, best_as_claimed, contradicted
@@ -24,10 +23,10 @@ from .trials import Trial
 if TYPE_CHECKING:
     from ..inference.systems import System
 
-SAMPLE, OF_A_SYSTEM = 360, 8  # pieces that stand for what still fits, and the fewest of a system
+SAMPLE, OF_A_SYSTEM = 1000, 20  # pieces that stand for what still fits, and the fewest of a system
 CONTENT_STEPS = 20  # of the precious content by which they are drawn
 COUNTS_FROM = 0.001  # share of belief of a system from which it is among them
-OTHERS, OF_A_CLASS = 1000, 80  # pieces that are not as claimed, and the fewest of a class
+OTHERS, OF_A_CLASS = 1000, 80  # pieces that are not as claimed, and the fewest of a class that show or do not
 
 
 @dataclass(frozen=True)
@@ -109,21 +108,24 @@ class Question:
 
     @cached_property
     def others(self) -> Others:
-        """Some of what is not the claim, drawn class by class."""
+        """Some of what is not the claim, drawn class by class, of what shows and of what does not.
+
+        All are scored, so that the share of each class that shows is that of all.
+        """
         compared, claim = self.s.compared, self.s.claim
         assert compared is not None
-        every = compared.others()
+        every, scores = compared.others(), compared.alternative_scores()
+        shown = contradicted(scores, self.claim[0], self.alarm)
         of = classes(every.candidates, float(compared.claim.v.mean()), claim.metal if claim else "")
         class_ = np.full(len(every.prior), len(of))
         for n, mine in enumerate(of.values()):
             class_[mine] = n
-        order = np.argsort(class_, kind="stable")
-        at, prior = drawn(class_[order], every.prior[order], OTHERS, OF_A_CLASS)
-        some = replace(every, candidates=every.candidates.some(order[at]), prior=prior)
-        scores = alternative_scores(self.s.evidence, compared.claim, some, compared.may_be_hollow)
-        shown = contradicted(scores, self.claim[0], self.alarm)
-        kinds = compared.kinds[order[at]]
-        return Others(some.candidates, prior, tuple(of), class_[order[at]], kinds, scores, shown)
+        group = 2 * class_ + shown
+        order = np.argsort(group, kind="stable")
+        some, prior = drawn(group[order], every.prior[order], OTHERS, OF_A_CLASS)
+        at = order[some]
+        pieces, kinds = every.candidates.some(at), compared.kinds[at]
+        return Others(pieces, prior, tuple(of), class_[at], kinds, scores.some(at), shown[at])
 
     def shown_of(self, name: str) -> tuple[float, float]:
         """Share of a class of what is not the claim, and the part of it that the readings so far do not show."""

@@ -65,7 +65,9 @@ def settles(q: Question, trial: Trial) -> Settles:
     shown = Shown.of(q.shown_with(trial), q.others.prior, q.others.kinds)
     stands = (by_itself.p(more) > SPEAKS_AGAINST) & (p > SPEAKS_AGAINST)
     stands &= shown.enough & (not speaking(by_reading, best.where))
-    if q.usual is not None:  # it must bear out by itself that the alloy is a rare one
+    if q.usual is not None and q.s.decision:  # it must bear out by itself, and otherwise, that the alloy is a rare one
+        blamed = str(q.s.decision.reasons[-1].values["reading"])
+        stands &= by_reading.measures.get(blamed) != observed.measures
         against = by_itself.p(alone(observed.under(q.usual)(sample.pieces))) <= SPEAKS_AGAINST
         stands &= against | (observed.apart(sample.pieces, q.usual) >= POINTS_APART)
     least = q.so_far.least

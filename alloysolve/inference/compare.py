@@ -87,7 +87,8 @@ class PieceComparison:
         if self.known.claim is None:
             self.known.claim = replace(self.evidence, volume=None).scores(self.claim)
         found, weighing = self.known.claim, replace(self.evidence, observed=())
-        return Scores({**scores(weighing, self.claim, self.may_be_hollow), **found}, found.alike, found.told)
+        weighed = scores(weighing, self.claim, self.may_be_hollow)
+        return Scores({**weighed, **found}, found.alike, found.told, found.measures)
 
     def alternative_scores(self, without: Collection[str] = ()) -> Scores:
         """Score that each alternative would have under the claim, by all readings but some."""

@@ -241,9 +241,9 @@ def speaking(by_reading: Scores, where: int) -> tuple[str, ...]:
 
 
 def _rare_alloy(by_reading: Scores, where: int, asked: Asked) -> tuple[dict[str, object], dict[str, float]] | None:
-    """The one reading that fits a rare alloy of the claim and no usual one, with the scores of the best usual alloy.
+    """The reading that alone fits a rare alloy of the claim and no usual one, with the scores of the best usual alloy.
 
-    All others must fit the usual alloys: two readings that point to a rare alloy bear each other out.
+    All others must fit the usual alloys: readings of two properties that point to a rare alloy bear each other out.
     """
     if asked.usual()[where]:
         return None
@@ -251,10 +251,11 @@ def _rare_alloy(by_reading: Scores, where: int, asked: Asked) -> tuple[dict[str,
     best = best_as_claimed(usual)
     if best.p > RARE_ONLY:
         return None
-    for group in sorted({by_reading.alike.get(name, name) for name in by_reading}):
-        alike = {name for name in by_reading if by_reading.alike.get(name, name) == group}
-        if best_as_claimed(usual, alike).p > SPEAKS_AGAINST:
-            worst = max(alike, key=lambda name: abs(float(usual[name][best.where])))
+    of = {name: by_reading.measures.get(name) or by_reading.alike.get(name, name) for name in by_reading}
+    for measured in sorted(set(of.values())):
+        together = {name for name in of if of[name] == measured}
+        if best_as_claimed(usual, together).p > SPEAKS_AGAINST:
+            worst = max(together, key=lambda name: abs(float(usual[name][best.where])))
             return {"reading": worst, "p_usual": best.p}, _scores_at(usual, best)
     return None
 

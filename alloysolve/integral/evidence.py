@@ -13,7 +13,7 @@ from ..alloys.materials import Layers
 from ..arrays import Array, Index
 from ..pieces.candidates import Along, Candidates
 from ..pieces.shape import Form
-from ..readings.base import BODY, Observed
+from ..readings.base import BODY, STIFFNESS, Observed
 from ..readings.error_model import VolumeLikelihood, mixture_pdf, ratio_pdf, ratio_pdf_between
 from ..readings.ratio import Ratio, bound_by_parts
 
@@ -27,6 +27,7 @@ class Scores(dict[str, Array]):
 
     `alike` : for readings whose predictions err together, the name of what they share (`Observed.counts_with`).
     `told` : for answers in words, how often each class gives each answer, and the class of each candidate.
+    `measures` : the property of the alloy that a reading measures, where readings that are not alike measure it too.
     """
 
     def __init__(
@@ -34,14 +35,15 @@ class Scores(dict[str, Array]):
         found: Mapping[str, Array],
         alike: Mapping[str, str] = MappingProxyType({}),
         told: Mapping[str, tuple[Array, Index]] = MappingProxyType({}),
+        measures: Mapping[str, str] = MappingProxyType({}),
     ) -> None:
         super().__init__(found)
-        self.alike, self.told = alike, told
+        self.alike, self.told, self.measures = alike, told, measures
 
     def some(self, at: Index) -> Scores:
         """The scores of some of the candidates."""
         told = {name: (shares, number[at]) for name, (shares, number) in self.told.items()}
-        return Scores({name: z[at] for name, z in self.items()}, self.alike, told)
+        return Scores({name: z[at] for name, z in self.items()}, self.alike, told, self.measures)
 
 
 @dataclass(frozen=True)
@@ -72,7 +74,7 @@ class Evidence:
     @cached_property
     def sees_more(self) -> bool:
         """Whether any reading tells bodies apart that have one density, resistivity and magnetism."""
-        return any(o.surface or o.elastic for o in self.observed)
+        return any(o.surface or o.measures == STIFFNESS for o in self.observed)
 
     @cached_property
     def peak(self) -> float:
@@ -139,7 +141,8 @@ class Evidence:
         if self.volume is not None:
             out[WEIGHING] = self.volume.score(candidates.v, candidates.bodies.sigma[candidates.point])
         told = {o.name: found for o in self.observed if (found := o.told(candidates)) is not None}
-        return Scores(out | {o.name: o.score(candidates) for o in self.observed}, self.alike, told)
+        measures = {o.name: o.measures for o in self.observed if o.measures}
+        return Scores(out | {o.name: o.score(candidates) for o in self.observed}, self.alike, told, measures)
 
     def other_likelihood(self) -> float:
         """Likelihood of "something else": broad and independent over the same readings."""

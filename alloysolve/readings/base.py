@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 WILD = 0.002  # how often a value is typed or read wrongly, of a scale, meter or instrument (judgement)
 BODY, STRIKES, SURFACE = 0, 1, 2
+CONDUCTIVITY, STIFFNESS = "conductivity", "stiffness"  # properties of an alloy that several kinds of readings measure
 ALL = math.inf  # um: a reading that sees the whole piece
 
 
@@ -41,6 +42,7 @@ class Observed:
     wild : how often such a value is wild: typed or read wrongly, or taken of something else.
     shares_model : what readings share whose predictions err together: they count as one. counts_with : the same for
         the decision only, where it is more.
+    measures : `CONDUCTIVITY`, `STIFFNESS`, or "" for a property that no reading of another model measures.
     surface : whether it sees only what lies outermost: such a reading never overrules one of the whole piece.
     shows : `BODY`; `STRIKES` if a strike of nickel under a skin can change it; `SURFACE` if any strike, or a
         surface that differs from the body, can.
@@ -49,7 +51,7 @@ class Observed:
     coarse : format of a predicted value in a sentence, as `plain` gives it.
     remark : key of a sentence to be said of this value beside a claim, or "".
     of_part : whether it was taken of a clasp or other part, and says nothing of the piece.
-    tells_bare : whether it tells bare bodies apart by their resistivity or magnetism. elastic : by their stiffness.
+    tells_bare : whether it tells bare bodies apart by their resistivity or magnetism.
     """
 
     name: str
@@ -62,10 +64,10 @@ class Observed:
     words: tuple[str, ...] = ()
     shares_model: ClassVar[str] = ""
     wild: ClassVar[float] = WILD
+    measures: ClassVar[str] = ""
     surface: ClassVar[bool] = False
     effort: ClassVar[int] = 1
     tells_bare: ClassVar[bool] = False
-    elastic: ClassVar[bool] = False
     coarse: ClassVar[str] = ".0f"
     shows: int = BODY
     remark: str = ""

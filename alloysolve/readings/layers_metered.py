@@ -14,7 +14,7 @@ from ..physics.resistivity import IACS_UOHM_CM
 from ..pieces.candidates import Along
 from ..pieces.constructions import Place
 from ..units import IACS_MS_M
-from .base import ALL, BODY, STRIKES
+from .base import ALL, BODY, CONDUCTIVITY, STRIKES
 from .error_model import quadrature_sum, ratio_pdf, ratio_pdf_between
 from .ratio import CLOSE, Ratio, bound_by_parts
 
@@ -43,6 +43,7 @@ class ObservedConductivity(Ratio):
     """
 
     shares_model = "conductivity"
+    measures = CONDUCTIVITY
     tells_bare = True
     frequencies: tuple[float, ...] = ()
     temperature: float | None = None

@@ -19,6 +19,7 @@ from ..physics.resonance import nearest_peak
 from ..pieces.candidates import Along
 from ..special import ndtri
 from ..units import Quantity, parse, parse_many
+from .base import STIFFNESS
 from .error_model import ratio_pdf, ratio_pdf_between, ratio_score
 from .ratio import LEAST_MODEL, Ratio, bound_by_parts
 from .reading import Circumstances, Kind, Reading, fields_of
@@ -254,7 +255,7 @@ class ObservedResonance(Ratio):
 
     several: ClassVar[bool] = True
     shares_model = "resonance"
-    elastic: ClassVar[bool] = True
+    measures = STIFFNESS
     effort = 2
     coarse = ".2g"
     peaks: tuple[float, ...] = ()

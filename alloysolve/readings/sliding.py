@@ -18,7 +18,7 @@ from ..errors import InputError
 from ..physics.sliding import MODEL, drag_conductivity, layer_shares, seen_depth, time_ratio
 from ..pieces.constructions import Place
 from ..units import Quantity, parse, parse_many
-from .base import ALL
+from .base import ALL, CONDUCTIVITY
 from .magnet import magnetic_class_of
 from .ratio import Ratio
 from .reading import Circumstances, Kind, Reading, fields_of
@@ -247,6 +247,7 @@ class ObservedSliding(Ratio):
     """
 
     shares_model = "sliding_magnet"
+    measures = CONDUCTIVITY
     known: float = 0.0
     u_known: float = 0.0
     slowing: float | None = None

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from ..errors import InputError
 from ..physics.sound import layered_speed, reading_uncertainty, speed_from_gauge, speed_from_time
 from ..pieces.constructions import Place
 from ..units import Quantity, parse
+from .base import STIFFNESS
 from .ratio import Ratio
 from .reading import Circumstances, Kind, Reading, fields_of
 
@@ -174,7 +175,7 @@ class ObservedSoundSpeed(Ratio):
     """
 
     shares_model = "sound_speed"
-    elastic: ClassVar[bool] = True
+    measures = STIFFNESS
     tables: Tables | None = None
 
     def predict(self, candidates: Candidates) -> tuple[Array, Array]:

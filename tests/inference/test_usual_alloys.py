@@ -26,8 +26,9 @@ SOLID = {"claim": "silver 925", "mass": "31.1 g", "density": "10.33 +- 0.03 g/cm
 ZINC = {"conductivity": "29 %IACS"}
 
 
-def decided(alike=None, **z):
-    scores = Scores({name: np.array(value, dtype=float) for name, value in z.items()}, alike or {})
+def decided(alike=None, measures=None, **z):
+    found = {name: np.array(value, dtype=float) for name, value in z.items()}
+    scores = Scores(found, alike or {}, measures=measures or {})
     return decide(scores, Answering(usual_at=(True, False)))
 
 
@@ -56,6 +57,15 @@ def test_two_readings_of_one_kind_do_not_bear_each_other_out():
     two = {"conductivity": (5.0, 0.0), "conductivity 2": (5.0, 0.0)}
     assert decided({"conductivity": "meter", "conductivity 2": "meter"}, **two).code == UNDECIDED
     assert decided(**two).code == NOT_CONTRADICTED
+
+
+def test_two_readings_of_one_property_do_not_bear_each_other_out():
+    """A meter and a sliding magnet both feel how well the alloy conducts, whatever the reason is."""
+    two = {"conductivity": (5.0, 0.0), "sliding_magnet": (5.0, 0.0)}
+    assert decided(measures=dict.fromkeys(two, "conductivity"), **two).code == UNDECIDED
+    timed = {"kind": "sliding_magnet", "value": 0.3, "known_good": "silver 999"}
+    s = solve(Piece(**SOLID, reading=[{"kind": "conductivity", "value": ZINC["conductivity"]}, timed]), Settings())
+    assert (s.decision.code, s.decision.rare_alloy) == (UNDECIDED, True)
 
 
 @pytest.mark.parametrize(
@@ -98,6 +108,7 @@ def test_sterling_that_conducts_like_brass_is_undecided_and_the_answer_says_why_
     deciding = {r["kind"] for r in s.next_readings if r["decides"]}
     assert "surface_composition" in deciding  # it lists zinc
     assert "sound_speed" not in deciding  # the alloys of silver sound alike
+    assert "sliding_magnet" not in deciding  # it feels what the meter read
 
 
 def test_x_rays_that_find_the_zinc_bear_it_out():
@@ -113,4 +124,4 @@ def test_ordinary_sterling_is_not_left_open(iacs):
 
 def test_a_list_decides_as_one_piece_does():
     row = answer_rows([Row(1, {**SOLID, **ZINC}, {})], Settings(), "default")[0]
-    assert (row["decision"], row["solved"]) == (UNDECIDED, "quick")
+    assert (row["decision"], row["reasons"][-1]) == (UNDECIDED, "rare alloy")

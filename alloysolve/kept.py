@@ -23,6 +23,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .places import user_folder
+
 VARIABLE = "ALLOYSOLVE_CACHE"
 OFF = "off"
 ENDING = ".arrays"
@@ -62,9 +64,7 @@ def _folder() -> Path | None:
     named = os.environ.get(VARIABLE, "")
     if named:
         return None if named == OFF else Path(named)
-    from platformdirs import user_cache_path
-
-    return user_cache_path("alloysolve", appauthor=False)
+    return user_folder("cache")
 
 
 @cache

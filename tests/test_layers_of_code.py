@@ -9,7 +9,7 @@ import alloysolve
 
 ROOT = Path(alloysolve.__file__).parent
 ROOMS = (
-    ("errors", "arrays", "kept", "special", "version"),
+    ("errors", "places", "arrays", "kept", "special", "version"),
     ("foreign",),
     ("units", "measured", "spreadsheet"),
     ("entry",),

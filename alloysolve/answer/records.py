@@ -18,6 +18,7 @@ from ..errors import InputError
 from ..inference.decision import CONTRADICTED, NOT_CONTRADICTED, UNDECIDED
 from ..inputs.files import read_document
 from ..inputs.settings import now
+from ..places import user_folder
 from ..plain import MisfitError, from_plain
 from .document import NO_CLAIM, Document
 
@@ -118,9 +119,10 @@ def records_folder(settings: Settings) -> Path:
     """Folder of the records of this shop: from the settings, otherwise in the user's data folder."""
     if settings.records.folder:
         return settings.resolve(os.path.expanduser(settings.records.folder))
-    from platformdirs import user_data_path
-
-    return user_data_path("alloysolve", appauthor=False) / "records"
+    folder = user_folder("data")
+    if folder is None:
+        raise InputError("records", "a user without a home", "a folder for records", "set folder in [records]")
+    return folder / "records"
 
 
 def record_file(folder: str | Path, number: int) -> Path:

@@ -17,6 +17,7 @@ from typing import Annotated, Any
 
 from ..entry import Entry, entries, join, read_table, read_value, shown, write_table
 from ..errors import InputError
+from ..places import user_folder
 from ..published.load import Tables, default_tables, tables_in_use
 from ..readings.conductivity import HERTZ, UNITS
 from ..readings.reading import U_METER
@@ -250,7 +251,10 @@ def _first_such(tables: Tables) -> Tables:
 def now() -> datetime:
     """The moment by the clock, or by SOURCE_DATE_EPOCH (reproducible-builds.org) for what shall be repeatable."""
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() else datetime.now().astimezone()
+    try:
+        return datetime.fromtimestamp(int(epoch), UTC) if epoch.isdecimal() else datetime.now().astimezone()
+    except (OverflowError, ValueError) as e:
+        raise InputError("SOURCE_DATE_EPOCH", epoch, "seconds since 1970, before the year 10000", "unset it") from e
 
 
 def today() -> date:
@@ -277,15 +281,19 @@ def find_settings(option: str | Path | None = None) -> Settings:
         return _load(Path(option), "option", str(option))
     if named := os.environ.get(VARIABLE):
         return _load(Path(named), "environment", f"{named}, named by {VARIABLE}")
+    if user_folder("config") is None:
+        return Settings()
     file = user_settings_file()
     return _load(file, "user folder", str(file)) if os.path.exists(file) else Settings()
 
 
 def user_settings_file() -> Path:
-    """Place of the settings file of this user, whether or not the file exists."""
-    from platformdirs import user_config_path
-
-    return user_config_path("alloysolve", appauthor=False) / "settings.toml"
+    """Place of the settings file of this user, whether or not the file exists; an `InputError` if there is no home."""
+    folder = user_folder("config")
+    if folder is None:
+        step = f"set HOME, or name a file with --settings or {VARIABLE}"
+        raise InputError("settings", "a user without a home", "a folder for settings", step)
+    return folder / "settings.toml"
 
 
 def write_settings(settings: Settings, path: str | Path) -> None:

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
-import os
 from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Executor, Future
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import chain, count, islice
 from pathlib import Path
 from typing import Any
 
 from ..advice.weighed import about_weighed
-from ..answer.collect import prior_hash
 from ..answer.document import Document
 from ..answer.rows import SYSTEM
 from ..answer.solution import Solution, solve
@@ -25,12 +20,13 @@ from ..inference.commonness import NamedPrior, named_prior
 from ..inputs.bare import with_units
 from ..inputs.piece import Piece
 from ..inputs.settings import Settings, settings_in_use, tables_of
-from ..version import VERSION
 from ..words.batch import heads, row_words
 from ..words.language import language
 from .answers import BEST, NOTHING, Layout, answer_row
 from .files import WRITTEN, Row, form_of_file, open_source
+from .kept_run import Run
 from .looked_up import looked_up_answers
+from .workers import workers
 
 CHUNK = 100  # rows
 AHEAD = 4  # chunks under way per worker: enough to keep it busy, few enough for flat memory
@@ -136,21 +132,28 @@ def solve_many(
     check_target(source, answers, overwrite)
     opened = open_source(source, dict(settings.columns))
     layout = Layout(heads(language(settings.answers.language)), opened.own, wide, opened.delimiter, opened.mark)
-    run = _Run(Path(source), Path(answers), settings, named_prior(prior or settings.answers.prior), layout)
-    summary = run.begin(resume)
+    run = Run(Path(source), Path(answers), settings, named_prior(prior or settings.answers.prior), layout)
+    summary = _so_far(run.begin(resume, overwrite))
     summary.lacking = opened.lacking
     rows = islice(opened.rows(), summary.rows, None)
     if told and summary.rows:
         told(summary.rows)
-    with _pool(executor, jobs) as pool:
-        for done in _answered(rows, pool, jobs, chunk, (settings, run.prior)):
+    with run.interruptible(), workers(executor, jobs, -(-opened.count // chunk)) as (pool, busy):
+        for done in _answered(rows, pool, busy, chunk, (settings, run.prior)):
             for answer in done:
                 summary.add(answer)
-            run.keep(done, summary)
+            run.keep(done, summary.to_dict())
             if told:
                 told(len(done))
-    run.finish()
+        run.finish()
     return summary
+
+
+def _so_far(kept: Mapping[str, Any]) -> Summary:
+    """The outcome so far of a run, from its `to_dict`; that of a new run from nothing."""
+    counted = ("decisions", "firsts", "notes", "cautions", "errors")
+    counts: dict[str, Any] = {name: Counter(kept.get(name, {})) for name in counted}
+    return Summary(rows=kept.get("rows", 0), first_errors=list(kept.get("first_errors", ())), **counts)
 
 
 def check_target(source: str | Path, answers: str | Path, overwrite: bool) -> None:
@@ -177,21 +180,6 @@ def place_for_answers(source: str | Path, again: bool = False) -> Path:
     return next(place for place in places if again or not place.exists())
 
 
-@contextmanager
-def _pool(executor: Executor | None, jobs: int) -> Iterator[Executor | None]:
-    """The executor that was given, or processes of one's own, or None to do everything here."""
-    if executor is not None or jobs < 2:
-        yield executor
-        return
-    from concurrent.futures import ProcessPoolExecutor
-
-    own = ProcessPoolExecutor(jobs)
-    try:
-        yield own
-    finally:
-        own.shutdown(cancel_futures=True)
-
-
 def _answered(
     rows: Iterator[Row], pool: Executor | None, jobs: int, size: int, how: tuple[Settings, NamedPrior]
 ) -> Iterator[list[dict[str, Any]]]:
@@ -203,7 +191,7 @@ def _answered(
     waiting: deque[Future[list[dict[str, Any]]]] = deque()
     for chunk in chunks:
         waiting.append(pool.submit(answer_rows, chunk, *how))
-        if len(waiting) >= AHEAD * max(jobs, os.cpu_count() or 1):
+        if len(waiting) >= AHEAD * jobs:
             yield waiting.popleft().result()
     while waiting:
         yield waiting.popleft().result()
@@ -249,72 +237,3 @@ def brief(s: Solution) -> dict[str, Any]:
     systems = [(x.metals, x.probability, x.ranges) for x in s.found[:BEST]]
     notes = about_weighed(s.piece, s.weighing, s.settings)
     return answer_row(s.document, s.decision, notes, systems)
-
-
-def _state(file: Path) -> list[int]:
-    """Size and time of change of a file; empty if there is no file."""
-    return [file.stat().st_size, file.stat().st_mtime_ns] if file.exists() else []
-
-
-class _Run:
-    """The files of one run: the answers so far in a part file, and beside it a note of how far it came."""
-
-    def __init__(self, source: Path, target: Path, settings: Settings, prior: NamedPrior, layout: Layout) -> None:
-        self.target, self.prior, self.layout = target, prior, layout
-        self.form = form_of_file(target, "answers", WRITTEN)
-        self.part = target.with_name(target.name + ".part")
-        self.journal = target.with_name(target.name + ".part.json")
-        tables = tables_of(settings)
-        said = json.dumps(
-            [str(source), _state(source), VERSION, prior_hash(tables, prior), settings.to_dict(), layout.wide],
-            sort_keys=True,
-            default=str,
-        )
-        self.key = hashlib.sha256(said.encode()).hexdigest()
-
-    def begin(self, resume: bool) -> Summary:
-        """Begins with an empty part file, or with that of the interrupted run, cut to what was surely written."""
-        try:
-            if resume and self.journal.exists():
-                return self._resumed()
-            self.part.write_bytes(self.layout.head().encode("utf-8") if self.form == ".csv" else b"")
-        except OSError as e:
-            raise InputError("answers", str(self.target), "a place that can be written", e.strerror or str(e)) from e
-        return Summary()
-
-    def _resumed(self) -> Summary:
-        kept = json.loads(self.journal.read_text(encoding="utf-8"))
-        if kept["key"] != self.key:
-            raise InputError(
-                "resume",
-                str(self.journal),
-                "the journal of the same source, settings and version",
-                "start without --resume",
-            )
-        with self.part.open("r+b") as file:
-            file.truncate(kept["bytes"])
-        s = kept["summary"]
-        counted: dict[str, Any] = {
-            name: Counter(s[name]) for name in ("decisions", "firsts", "notes", "cautions", "errors")
-        }
-        return Summary(rows=s["rows"], **counted, first_errors=s["first_errors"])
-
-    def keep(self, answers: list[dict[str, Any]], summary: Summary) -> None:
-        """Appends answers, then notes how far the run came; what is not noted is written again."""
-        with self.part.open("ab") as file:
-            file.write(self.layout.text(answers, self.form).encode("utf-8"))
-            size = file.tell()
-        noted = self.journal.with_suffix(".new")
-        noted.write_text(json.dumps({"key": self.key, "bytes": size, "summary": summary.to_dict()}), encoding="utf-8")
-        os.replace(noted, self.journal)
-
-    def finish(self) -> None:
-        """Turns the part file into the target in one step."""
-        if self.form in (".parquet", ".xlsx"):
-            whole = self.target.with_name(self.target.name + ".new")
-            self.layout.write(self.part, whole, self.form)
-            os.replace(whole, self.target)
-            self.part.unlink()
-        else:
-            os.replace(self.part, self.target)
-        self.journal.unlink(missing_ok=True)

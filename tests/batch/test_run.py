@@ -172,6 +172,7 @@ class Counting:
                     "reasons": [],
                     "notes": [],
                     "systems": [],
+                    "rows": [],
                     "something_else": None,
                     "precious": {},
                     "cautions": [],
@@ -188,7 +189,7 @@ class Counting:
 
 def test_only_a_few_chunks_are_read_ahead(tmp_path, monkeypatch):
     """Memory does not grow with the file: rows are read when the executor has room."""
-    monkeypatch.setattr(batch.os, "cpu_count", lambda: 2)  # with very many processors the whole file would be a few
+    monkeypatch.setattr("os.cpu_count", lambda: 2)  # with very many processors the whole file would be a few
     file, pool = tmp_path / "many.csv", Counting()
     file.write_text("density\n" + "8.5 g/cm3\n" * 20_000)
     found = solve_many(file, tmp_path / "out.csv", pool, Settings())

@@ -36,7 +36,7 @@ class AlloysolveError(Exception):
 
 def shortened(text: str, most: int) -> str:
     """A text, cut short if it is too long for an error of one line."""
-    return text if len(text) <= most else text[: most - 4] + "..." + text[-1]
+    return text if len(text) <= most else text[: most // 2] + "..." + text[most // 2 + 3 - most :]
 
 
 def shown(given: object) -> str:

@@ -62,8 +62,9 @@ class Documented:
 
         Its columns are `candidate` (1 is the likeliest), `metals` of the system, `construction`, `skin`, `strike`,
         `family`, `probability` of the candidate, `evidence` (likelihood averaged over its prior); `skin_low_um`,
-        `skin_likely_um`, `skin_high_um`; the same of `void` and `part` in `percent` of the volume; and for the one
-        metal of the row `metal`, `low_percent`, `likely_percent` and `high_percent` as in `systems`, which are given
+        `skin_likely_um`, `skin_high_um`; of the volume `void_low_percent`, `void_likely_percent`, `void_high_percent`,
+        `part_low_percent`, `part_likely_percent`, `part_high_percent`; and for the one metal of the row `metal`,
+        `low_percent`, `likely_percent` and `high_percent` as in `systems`, which are given
         from 1 in 200 on.
         """
         return candidates_frame(self._candidates)

@@ -112,15 +112,15 @@ def test_a_finer_scale_where_the_step_decides():
 
 def test_more_repeats_where_their_scatter_decides():
     """Six weighings that scatter by 0.05 g: four times as many would do, whatever the scale."""
-    apart = ["2.91 g", "3.006 g", "2.976 g", "2.94 g", "3.036 g", "2.952 g"]
-    given = {"claim": "silver 999", "mass": "31.1 g", "wetting": "brushed"}
+    apart = ["2.96 g", "3.056 g", "3.026 g", "2.99 g", "3.086 g", "3.002 g"]
+    given = {"claim": "silver 925", "mass": "31.1 g", "wetting": "brushed"}
     assert notes(**given, displaced=apart)["more repeats"]["count"] == 24
     assert answer(**given, displaced=apart).decision.code == UNDECIDED
     assert answer(**given, displaced=4 * apart).decision.code != UNDECIDED  # as the note said
     on_steps = notes(**given, displaced=[f"{float(d.split()[0]):.2f} g" for d in apart], scale_step="0.04 g")
     assert "more repeats" not in on_steps  # 0.04 g / sqrt(6) stays, however often
     assert "weighing cannot decide" not in on_steps  # more weighings on a finer scale could
-    alike = notes(**given, displaced=["3.06 g"] * 6, scale_step="0.1 g")  # no scatter to shrink
+    alike = notes(**given, displaced=["3.11 g"] * 6, scale_step="0.1 g")  # no scatter to shrink
     assert "more repeats" not in alike
     assert "finer scale" in alike
 

@@ -61,7 +61,8 @@ def test_an_answer_is_that_of_a_single_piece(pieces, tmp_path):
     first = json.loads((tmp_path / "out.jsonl").read_text(encoding="utf-8").splitlines()[0])
     s = solve(Piece(claim="silver 999", density="8.53 g/cm3", magnet="none"), Settings())
     assert first["decision"] == s.decision.code
-    assert [tuple(x["metals"]) for x in first["systems"]] == [x.metals for x in s.found[:10]]
+    likely = [x.metals for x in s.found if x.probability > 0.01]  # rarer ones nearly tie
+    assert [tuple(x["metals"]) for x in first["systems"]][: len(likely)] == likely
     assert first["systems"][0]["probability"] == pytest.approx(s.found[0].probability, abs=0.01)
     assert first["precious"]["Ag"]["high"] == pytest.approx(s.precious["Ag"].high, rel=0.05)
 

@@ -268,6 +268,8 @@ def test_both_uncertainties_of_a_share_are_those_of_the_density_over_its_slope()
 
 UNITS = ("_percent", "_um", "_g_cm3")
 NO_UNIT = {
+    "system",
+    "candidate",
     "kind",
     "metals",
     "metal",
